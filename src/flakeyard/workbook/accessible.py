@@ -1,0 +1,76 @@
+"""A hidden helper widget that gives sliders names, pictures words, and keys back to the learner.
+
+ipywidgets leaves slider handles without a name and pictures without a text alternative, and JupyterLab keeps some keys
+for its own commands. One `Accessible` at the end of a box with the class `fy-box` mends both for that box, and goes on
+doing so: it watches the page instead of asking again and again.
+"""
+
+import anywidget
+import traitlets
+
+_SCRIPT = """
+export default { render({ model, el }) {
+  el.style.display = 'none';
+  let root = null;
+  const put = (node, name, value) => {
+    if (value && node.getAttribute(name) !== value) node.setAttribute(name, value);
+  };
+  const mend = () => {
+    root.querySelectorAll('.widget-slider').forEach(slider => {
+      const name = slider.querySelector('.widget-label')?.textContent.trim();
+      const readout = slider.querySelector('.widget-readout');
+      slider.querySelectorAll('[role=slider]').forEach(handle => {
+        put(handle, 'aria-label', name);
+        put(handle, 'aria-valuetext', readout?.textContent.trim());
+      });
+      if (readout) put(readout, 'contenteditable', 'false');   // looks editable, but typing there does nothing
+    });
+    root.querySelectorAll('img.fy-picture').forEach(image => put(image, 'alt', model.get('alt')));
+    root.querySelectorAll('.fy-live .widget-html-content').forEach(text => {
+      put(text, 'role', 'status'); put(text, 'aria-live', 'polite'); put(text, 'aria-atomic', 'true');
+    });
+    // JupyterLab looks at the focused element itself; on a parent the attribute has no effect
+    root.querySelectorAll('[role=slider], input, select, button').forEach(
+      node => put(node, 'data-lm-suppress-shortcuts', 'true'));
+  };
+  const watch = new MutationObserver(() => { if (root || attach()) mend(); });
+  const attach = () => {
+    root = el.closest('.fy-box');
+    if (!root) return false;
+    watch.disconnect();
+    watch.observe(root, { subtree: true, childList: true, characterData: true,
+      attributes: true, attributeFilter: ['aria-valuetext', 'contenteditable', 'src'] });
+    return true;
+  };
+  if (attach()) mend(); else watch.observe(document.body, { subtree: true, childList: true });
+  model.on('change:alt', () => root && mend());
+  return () => watch.disconnect();
+} };
+"""
+
+_STYLE = """
+.fy-box { padding: 0.4em 0.6em 0.6em; border: 1px solid var(--jp-border-color2, #bbb); max-width: 62em; }
+.fy-box .widget-html-content { line-height: 1.4; white-space: normal; }
+.fy-box .widget-label { min-width: fit-content; }
+.fy-box .widget-slider .widget-readout { min-width: 8.5em; white-space: nowrap; cursor: default; }
+.fy-box .noUi-handle:focus-visible, .fy-box button:focus-visible, .fy-box input:focus-visible {
+  outline: 3px solid #0072B2; outline-offset: 2px; }
+.fy-box img.fy-picture { max-width: 100%; height: auto; object-fit: contain; object-position: left top; }
+.fy-title { font-weight: 600; }
+.fy-sentence { font-size: 112%; font-weight: 600; }
+.fy-caution { display: block; border-left: 5px double #D55E00; padding-left: 0.6em; margin-top: 0.3em; }
+.fy-look ol { margin: 0.2em 0 0; padding-left: 1.4em; }
+.fy-right, .fy-wrong, .fy-open { display: block; padding-left: 0.6em; margin-top: 0.3em; }
+.fy-right { border-left: 5px solid #009E73; }
+.fy-wrong { border-left: 5px dashed #D55E00; }
+.fy-open { border-left: 5px dotted #0072B2; }
+.fy-box .widget-radio-box label { height: auto; white-space: normal; }
+"""
+
+
+class Accessible(anywidget.AnyWidget):
+    """Label every slider, picture and message of the `fy-box` around it, and keep them in step."""
+
+    _esm = _SCRIPT
+    _css = _STYLE
+    alt = traitlets.Unicode("", help="text alternative of the picture in the same box").tag(sync=True)

@@ -1,0 +1,146 @@
+"""Pictures that are quick to draw again: the frame is drawn once, and only what moves is drawn anew.
+
+A `Picture` keeps one matplotlib Figure on the Agg canvas (never pyplot). Axes, grid and labels make up its *frame*;
+they are drawn once and kept as pixels. The artists added by name with `Picture.add` move: at every redraw they are painted
+over the kept frame, and the whole is packed as WebP (PNG where Pillow has no WebP). Draw functions take a picture and a
+result, set the data of the named artists, and know nothing of widgets.
+"""
+
+import io
+from collections.abc import Hashable
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.collections import PolyCollection
+from matplotlib.figure import Figure
+from PIL import Image, features
+
+# Colours that people with the common kinds of colour blindness can tell apart: Okabe and Ito, Color Universal Design.
+BLACK, ORANGE, SKY, GREEN = "#000000", "#E69F00", "#56B4E9", "#009E73"
+YELLOW, BLUE, VERMILION, PURPLE = "#F0E442", "#0072B2", "#D55E00", "#CC79A7"
+# Colour is never the only cue: the n-th curve of any picture has the n-th dash pattern, area hatch and marker too.
+COLOURS = (BLUE, VERMILION, GREEN, PURPLE, ORANGE, SKY)
+DASHES = ("-", "--", "-.", ":", (0, (8, 2)), (0, (1, 3)))
+HATCHES = ("///", "\\\\\\", "...", "xxx", "---", "ooo")
+MARKERS = ("o", "s", "^", "D", "v", "P")
+
+FORMAT = "webp" if features.check("webp") else "png"
+_PACKING = {"webp": {"quality": 88, "method": 0}, "png": {"compress_level": 1}}
+CSS_DPI = 96  # a CSS inch; the picture itself has more dots, for sharp text on dense screens
+DPI = 132
+FONT_SIZE = 10.5
+
+
+class Picture:
+    """A figure kept alive, its frame kept as pixels, its moving artists known by name."""
+
+    def __init__(self, size: tuple[float, float] = (7.0, 3.3), dpi: float = DPI):
+        self.figure = Figure(figsize=size, dpi=dpi, facecolor="white")
+        self.canvas = FigureCanvasAgg(self.figure)
+        self.width = round(size[0] * CSS_DPI)
+        self.height = round(size[1] * CSS_DPI)
+        self._moving: dict[str, Artist] = {}
+        self._frames: dict[Hashable, object] = {}
+        self._frame_key: Hashable = None
+
+    def add(self, name: str, artist: Artist) -> Artist:
+        """Let this artist move: it is left out of the frame and painted at every redraw."""
+        artist.set_animated(True)
+        self._moving[name] = artist
+        self._frames.clear()
+        return artist
+
+    def __getitem__(self, name: str) -> Artist:
+        return self._moving[name]
+
+    def frame(self, key: Hashable) -> None:
+        """Say which frame the axes show now (for example their limits); each key is drawn only once."""
+        self._frame_key = key
+
+    def image(self, moving: bool = True) -> bytes:
+        """The picture as packed bytes; without its moving artists when there is nothing to show."""
+        self._paint(moving)
+        dots = Image.frombuffer("RGBA", self.canvas.get_width_height(), self.canvas.buffer_rgba(), "raw", "RGBA", 0, 1)
+        packed = io.BytesIO()
+        dots.convert("RGB").save(packed, FORMAT, **_PACKING[FORMAT])
+        return packed.getvalue()
+
+    def png(self) -> bytes:
+        """The picture as PNG, for print and for stored notebooks."""
+        self._paint(True)
+        packed = io.BytesIO()
+        dots = Image.frombuffer("RGBA", self.canvas.get_width_height(), self.canvas.buffer_rgba(), "raw", "RGBA", 0, 1)
+        dots.convert("RGB").quantize(64).save(packed, "png", optimize=True)
+        return packed.getvalue()
+
+    def _paint(self, moving: bool) -> None:
+        if self._frame_key not in self._frames:
+            self.canvas.draw()
+            self._frames[self._frame_key] = self.canvas.copy_from_bbox(self.figure.bbox)
+        self.canvas.restore_region(self._frames[self._frame_key])
+        if moving:
+            for artist in sorted(self._moving.values(), key=lambda artist: artist.get_zorder()):
+                self.figure.draw_artist(artist)
+
+
+def axes(picture: Picture, across: str, up: str, across_limits, up_limits, place=(0.095, 0.15, 0.885, 0.82)):
+    """Add plain axes with named and numbered sides to a picture, and return them."""
+    made = picture.figure.add_axes(place, xlim=across_limits, ylim=up_limits)
+    made.set_xlabel(across, fontsize=FONT_SIZE)
+    made.set_ylabel(up, fontsize=FONT_SIZE)
+    made.tick_params(labelsize=FONT_SIZE - 1)
+    made.grid(color="#cccccc", linewidth=0.6)
+    made.set_axisbelow(True)
+    made.spines[["top", "right"]].set_visible(False)
+    return made
+
+
+def add_curve(picture: Picture, name: str, on, style: int, label: str, width: float = 2.2):
+    """Add a curve that will move; `style` picks its colour and its dashes together."""
+    (line,) = on.plot([], [], color=COLOURS[style], linestyle=DASHES[style], linewidth=width, label=label, zorder=3)
+    return picture.add(name, line)
+
+
+def add_band(picture: Picture, name: str, on, style: int, label: str):
+    """Add a hatched band (from low to high) that will move."""
+    area = PolyCollection([], facecolor=COLOURS[style] + "26", edgecolor=COLOURS[style] + "66", linewidth=0.6, zorder=1)
+    area.set(hatch=HATCHES[style], label=label)
+    on.add_collection(area, autolim=False)
+    return picture.add(name, area)
+
+
+def add_point(picture: Picture, name: str, on, style: int, label: str | None = None):
+    """Add a point, `name`, and its words, `name` + "_words", that will move together."""
+    (dot,) = on.plot([], [], linestyle="", marker=MARKERS[style], markersize=10, color=BLACK, label=label, zorder=5)
+    words = on.text(0, 0, "", fontsize=FONT_SIZE, zorder=6, ha="left", va="bottom")
+    words.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.5})
+    picture.add(f"{name}_words", words)
+    return picture.add(name, dot)
+
+
+def set_band(area: PolyCollection, across, low, high) -> None:
+    """Give a band its new edges; arrays of one length."""
+    across = np.asarray(across, float)
+    edge = np.concatenate([across, across[::-1]]), np.concatenate([np.asarray(low), np.asarray(high)[::-1]])
+    area.set_verts([np.column_stack(edge)])
+
+
+def set_point(picture: Picture, name: str, across: float, up: float, words: str) -> None:
+    """Move a point and its words; a point that is not known (NaN) is hidden with its words."""
+    known = bool(np.isfinite(across) and np.isfinite(up))
+    dot, text = picture[name], picture[f"{name}_words"]
+    dot.set_visible(known)
+    text.set_visible(known)
+    if not known:
+        return
+    dot.set_data([across], [up])
+    low, high = dot.axes.get_xlim()
+    right_side = across > low + 0.62 * (high - low)
+    text.set(text=words, ha="right" if right_side else "left")
+    text.set_position((across + (-0.015 if right_side else 0.015) * (high - low), up + 2))
+
+
+def legend(on, place: str = "upper right") -> None:
+    """A legend that belongs to the frame: it shows every labelled artist, moving ones too."""
+    on.legend(loc=place, fontsize=FONT_SIZE - 1, frameon=True, framealpha=0.9, edgecolor="#cccccc", handlelength=3.2)
