@@ -14,6 +14,9 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from flakeyard.models import sorption
+from flakeyard.models.inputs import checked
+
 KELVIN = 273.15
 GAS_CONSTANT = 8.314462618  # J/mol/K, exact in the SI since 2019
 WATER_MOLAR_MASS = 0.018015268  # kg/mol
@@ -75,60 +78,44 @@ class Box:
     radiation: float = 6.0
 
 
-LIMITS = {  # (least, most, least is allowed): what is possible at all, not what was tested
-    "thickness": (0.0, 1.0, False),
-    "faces": (1.0, 2.0, True),
-    "water": (0.0, np.inf, False),
-    "salt": (0.0, np.inf, True),
-    "fat": (0.0, np.inf, True),
-    "solids": (0.0, np.inf, False),
-    "diffusivity": (0.0, 1e-4, False),
-    "activation": (0.0, 1e6, True),
-    "dry_end": (0.0, 1.0, False),
-    "transition": (0.0, np.inf, False),
-    "fat_effect": (0.0, 1.0, True),
-    "salt_effect": (0.0, 1.0, True),
-    "protein_factor": (0.0, 10.0, False),
-    "gab_k": (0.0, 1.0, False),
-    "start_temperature": (-2.0, 100.0, True),
-    "temperature": (-40.0, 99.0, True),
-    "set_temperature": (-40.0, 99.0, True),
-    "room_temperature": (-40.0, 60.0, True),
-    "humidity_ratio": (0.0, 1.0, True),
-    "room_humidity_ratio": (0.0, 1.0, True),
-    "velocity": (0.0, 100.0, True),
-    "pressure": (3e4, 2e5, True),
-    "film_factor": (0.0, 100.0, False),
-    "length": (0.0, 10.0, False),
-    "radiation": (0.0, 100.0, True),
-    "heater": (0.0, np.inf, True),
-    "fresh_air": (0.0, np.inf, False),
-    "load": (0.0, np.inf, False),
-    "wall_loss": (0.0, np.inf, True),
-    "load_thickness": (0.0, 1.0, False),
-    "load_faces": (1.0, 2.0, True),
+# What is possible at all, not what was tested: least and most of every field above
+LIMITS = {
+    **dict.fromkeys(("thickness", "load_thickness"), (1e-5, 1.0)),
+    **dict.fromkeys(("faces", "load_faces"), (1.0, 2.0)),
+    **dict.fromkeys(("water", "solids", "protein_factor"), (1e-6, 1e6)),
+    **dict.fromkeys(("salt", "fat"), (0.0, 1e6)),
+    **dict.fromkeys(("fat_effect", "salt_effect"), (0.0, 1.0)),
+    **dict.fromkeys(("temperature", "set_temperature", "room_temperature"), (-40.0, 99.0)),
+    **dict.fromkeys(("humidity_ratio", "room_humidity_ratio"), (0.0, 1.0)),
+    **dict.fromkeys(("velocity", "radiation"), (0.0, 100.0)),
+    "diffusivity": (1e-14, 1e-6),
+    "activation": (0.0, 1e6),
+    "dry_end": (1e-3, 1.0),
+    "transition": (1e-3, 1e3),
+    "gab_k": (0.5, 0.9999),
+    "start_temperature": (-5.0, 99.0),
+    "pressure": (3e4, 2e5),
+    "film_factor": (1e-3, 1e3),
+    "length": (1e-3, 10.0),
+    "heater": (0.0, 1e9),
+    "fresh_air": (1e-9, 1e9),
+    "load": (1e-9, 1e6),
+    "wall_loss": (0.0, 1e6),
 }
+UNLIMITED = {"heater": 1e9, "fresh_air": 1e9}  # stands for infinity where a field may be infinite
 
 
-def checked(record) -> dict:
-    """The fields of a record as float arrays, each inside what is possible; fields left None are left out."""
-    values = {f.name: getattr(record, f.name) for f in fields(record)}
-    return {name: _possible(name, value) for name, value in values.items() if value is not None}
-
-
-def _possible(name, value):
-    low, high, closed = LIMITS[name]
-    array = np.asarray(value, float)
-    inside = (array >= low if closed else array > low) & (array <= high)
-    if not inside.all():  # NaN fails every comparison and so lands here too
-        worst = array[~inside].flat[0] if array.ndim else array
-        raise ValueError(f"{name} is {worst:g}; allowed is {'from' if closed else 'above'} {low:g} up to {high:g}")
-    return array
+def possible(record) -> dict:
+    """The fields of a record as float arrays, each checked; fields left None are left out."""
+    given = {field.name: getattr(record, field.name) for field in fields(record)}
+    capped = {name: np.minimum(value, UNLIMITED.get(name, np.inf)) for name, value in given.items() if value is not None}
+    return {name: checked(name, value, *LIMITS[name]) for name, value in capped.items()}
 
 
 # Densities [kg/m3] and heat capacities [J/kg/K] near 20 degC of what the piece is made of (Choi and Okos; salt: halite)
 DENSITIES = {"water": 995.7, "solids": 1319.5, "fat": 917.2, "salt": 2165.0}
 HEAT_CAPACITIES = {"water": 4180.0, "solids": 2030.0, "fat": 2010.0, "salt": 880.0}
+BINDING = sorption.BINDING_ENERGY / WATER_MOLAR_MASS  # J/kg per unit of -ln(water activity)
 AIR_HEAT_CAPACITY, VAPOUR_HEAT_CAPACITY = 1006.0, 1860.0  # J/kg/K
 
 
@@ -136,7 +123,7 @@ class Dryer:
     """A slab and its air as columns of shape (members, 1), with the closures of both."""
 
     def __init__(self, slab: Slab, air: Air | Box):
-        piece, around = checked(slab), checked(air)
+        piece, around = possible(slab), possible(air)
         self.shape = np.broadcast_shapes(*(v.shape for v in (*piece.values(), *around.values()))) or (1,)
         self.is_box = isinstance(air, Box)
         piece, around = (
@@ -155,7 +142,7 @@ class Dryer:
 
     def _spread(self):
         self.__dict__.update(self.columns)
-        self.isotherm = _isotherm(self.salt_ratio[:, 0], self.protein_factor[:, 0], self.gab_k[:, 0])
+        self.isotherm = sorption.isotherm(self.salt_ratio, self.protein_factor, self.gab_k)
 
     def warmth(self, temperature):
         """D(T) / L2 of moist flesh [1/s] at a piece temperature [K]."""
@@ -164,10 +151,11 @@ class Dryer:
     def surface(self, x_ff, temperature):
         """Water leaving [kg/m2/s] and heat gained [W/m2] by a surface at x_ff and a temperature [K]."""
         celsius = temperature - KELVIN
-        vapour_pressure = self.isotherm.water_activity(x_ff, celsius) * saturation_pressure(celsius)
+        activity = self.isotherm.water_activity(x_ff, celsius)
+        vapour_pressure = activity * saturation_pressure(celsius)
         air_pressure, air_temperature = self.air(vapour_pressure, temperature)
         leaving = self.mass_film * (vapour_pressure - air_pressure)
-        latent = 2.501e6 - 2360.0 * celsius + net_sorption_heat(x_ff)
+        latent = 2.501e6 - 2360.0 * celsius - BINDING * np.log(activity)
         return leaving, self.heat_film * (air_temperature - temperature) - latent * leaving
 
     def air(self, vapour_pressure, temperature):
@@ -219,3 +207,49 @@ def _piece_columns(piece):
         "gab_k": piece["gab_k"],
         "density": density,
     }
+
+
+def _air_columns(piece, around, is_box):
+    temperature = around["set_temperature" if is_box else "temperature"]
+    heat, mass = film(temperature, around["velocity"], around["length"], around["pressure"])
+    heat, mass = heat * around["film_factor"], mass * around["film_factor"]
+    columns = {
+        "pressure": around["pressure"],
+        "heat_film": heat + around["radiation"],
+        "mass_film": mass / (GAS_CONSTANT / WATER_MOLAR_MASS * (temperature + KELVIN)),
+    }
+    if is_box:
+        return columns | _box_columns(piece, around, columns)
+    ratio = around["humidity_ratio"]
+    columns["air_pressure"] = around["pressure"] * ratio / (VAPOUR_RATIO + ratio)
+    return columns | {"air_temperature": temperature + KELVIN, "air_ratio": ratio}
+
+
+def _box_columns(piece, around, films):
+    density = _piece_columns(piece)["density"]
+    area = around["load"] / (density * around.get("load_thickness", piece["thickness"]))
+    area = area * around.get("load_faces", piece["faces"])
+    moist_capacity = AIR_HEAT_CAPACITY + VAPOUR_HEAT_CAPACITY * around["room_humidity_ratio"]
+    return {
+        "room_ratio": around["room_humidity_ratio"],
+        "ventilation": area * films["mass_film"] / around["fresh_air"],
+        "room": around["room_temperature"] + KELVIN,
+        "setting": around["set_temperature"] + KELVIN,
+        "heater": around["heater"],
+        "losses": around["fresh_air"] * moist_capacity + around["wall_loss"],
+        "contact": area * films["heat_film"],
+    }
+
+
+def saturation_pressure(celsius):
+    return np.exp(25.6266601 - 4850.20012 / (celsius + 252.465333) - 3.39162894e-3 * celsius)
+
+
+def film(temperature, velocity, length, pressure):
+    kelvin = temperature + KELVIN
+    density = pressure / (287.05 * kelvin)
+    conductivity, viscosity = 0.0243 + 7.0e-5 * temperature, 13.3e-6 + 0.095e-6 * temperature
+    nusselt = 0.664 * np.sqrt(velocity * length / viscosity) * 0.707 ** (1 / 3)
+    heat = np.maximum(nusselt * conductivity / length, 4.0)
+    lewis = conductivity / (density * 1007.0) / (2.26e-5 * (kelvin / 273.15) ** 1.81 * 101325.0 / pressure)
+    return heat, heat / (density * 1007.0) * lewis ** (-2 / 3)

@@ -1,9 +1,9 @@
 """Pictures that are quick to draw again: the frame is drawn once, and only what moves is drawn anew.
 
 A `Picture` keeps one matplotlib Figure on the Agg canvas (never pyplot). Axes, grid and labels make up its *frame*;
-they are drawn once and kept as pixels. The artists added by name with `Picture.add` move: at every redraw they are painted
-over the kept frame, and the whole is packed as WebP (PNG where Pillow has no WebP). Draw functions take a picture and a
-result, set the data of the named artists, and know nothing of widgets.
+they are drawn once and kept as pixels. The artists added by name with `Picture.add` move: at every redraw they are
+painted over the kept frame, and the whole is packed as WebP (PNG where Pillow has no WebP). Draw functions take a
+picture and a result, set the data of the named artists, and know nothing of widgets.
 """
 
 import io

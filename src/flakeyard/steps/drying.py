@@ -1,0 +1,222 @@
+"""Load the trays, dry, and stop by weight: hours, the weight to stop at, and what the air in the box does meanwhile."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flakeyard.models import moist_air, slab_drying, sorption
+from flakeyard.steps.batch_file import Batch
+from flakeyard.steps.fish import CLASS_WEIGHTS, Flesh
+from flakeyard.steps.salting import Cured
+from flakeyard.steps.spread import Draws, upper_end
+
+# Where the fish will be kept decides how dry it must be (judgement, on the published ladder of water activities)
+TARGET_ESTIMATE = {"cupboard": 0.70, "refrigerator": 0.85, "freezer": 0.85}
+CUPBOARD_UPPER_END = 0.80  # an estimate is not a measurement: 0.05 under the 0.85 of fda_hazards_2001, ch. 14 (judgement)
+HORIZON_HOURS = 96.0
+TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
+
+# Spread of the drying parameters. Middle values and ranges: undried-geometry diffusivity of fish flesh
+DIFFUSIVITY, DIFFUSIVITY_LN_SD = 3.4e-10, 0.40  # m2/s at 30 °C, 1.5–5e-10 (from memory; zogzas_1996 gives 0.8–3.4e-10)
+ACTIVATION = (30e3, 40e3, 60e3)  # J/mol, from times to 25 % moisture at four temperatures, yapar_erdol
+DRY_END = (0.10, 0.22, 0.40)  # diffusivity of dry over moist flesh (from memory)
+FAT_EFFECT = (0.03, 0.06, 0.10)  # per per cent of fat (from memory)
+SALT_EFFECT = (0.03, 0.10, 0.13)  # per per cent of salt, yapar_erdol
+PROTEIN_LN_SD = 0.22  # judgement: isotherm error, 0.03–0.05 in water activity near 0.85, and the spread of Xm
+GAB_K = (0.975, 0.990, 0.995)  # isotherm spread at the moist end (judgement)
+AIR_SPEED, AIR_SPEED_LN_SD = 1.0, 0.5  # m/s over the trays (judgement); halving it costs about 7 % time
+WALL_LOSS = (0.5, 1.5, 3.0)  # W/K, box walls (judgement)
+HEATER_UNKNOWN = (300.0, 500.0, 1000.0)  # W, household dryers sold (range read in product-neutral surveys; judgement)
+FRESH_AIR_SHARE = (0.35, 0.90)  # share of the heater's spare power that warms fresh air at the set temperature (judgement)
+AIR_HEAT = 1010.0  # J/kg K, humid room air
+ROOM_TEMPERATURE, ROOM_HUMIDITY = (16.0, 20.0, 26.0), (0.30, 0.50, 0.75)  # when the room is not described (judgement)
+START_TEMPERATURE = {False: 5.0, True: 30.0}  # °C as laid: from the refrigerator, or still warm from heating (judgement)
+
+
+@dataclass(frozen=True)
+class Drying:
+    """A load drying; arrays over members, ``result`` flat over classes × members (thickest piece last)."""
+
+    hours: np.ndarray
+    hours_by_class: np.ndarray
+    mass_ratio: float
+    target_mass: np.ndarray
+    wet_bulb: np.ndarray
+    growth_hours: np.ndarray
+    warm_hours: np.ndarray
+    kwh: np.ndarray
+    dried: Flesh
+    salt_centre: np.ndarray
+    protein_factor: np.ndarray
+    gab_k: np.ndarray
+    result: object
+    load_area_ratio: float
+    coolest_air: float
+    aim: str
+
+    @property
+    def reached(self) -> bool:
+        """Whether at least the middle forecast gets there."""
+        return bool(np.mean(np.isfinite(self.hours)) >= 0.5)
+
+
+def dry_load(batch: Batch, cured: Cured, draws: Draws, times=TIMES) -> Drying:
+    """Dry the whole load until the thickest piece has the weight to stop at."""
+    shape = cured.flesh.mass.shape
+    pieces = _per_piece(cured.flesh)
+    isotherm = {
+        "protein_factor": draws.lognormal("protein water", 1.0, PROTEIN_LN_SD),
+        "gab_k": draws.triangular("isotherm moist end", *GAB_K),
+    }
+    faces = _faces(batch)
+    slab = slab_drying.Slab(
+        thickness=cured.fish.thickness.ravel(), faces=float(faces),
+        water=pieces.water.ravel(), salt=pieces.salt.ravel(), fat=pieces.fat.ravel(),
+        solids=(pieces.solids + pieces.sugar).ravel(),
+        diffusivity=_wide(draws.lognormal("drying diffusivity", DIFFUSIVITY, DIFFUSIVITY_LN_SD), shape),
+        activation=_wide(draws.triangular("activation", *ACTIVATION), shape),
+        dry_end=_wide(draws.triangular("dry end", *DRY_END), shape),
+        fat_effect=_wide(draws.triangular("fat effect", *FAT_EFFECT), shape),
+        salt_effect=_wide(draws.triangular("salt effect", *SALT_EFFECT), shape),
+        protein_factor=_wide(isotherm["protein_factor"], shape), gab_k=_wide(isotherm["gab_k"], shape),
+        start_temperature=START_TEMPERATURE[batch.heat is not None],
+    )  # fmt: skip
+    box, room = _box(batch, cured, faces, draws)
+    thickest = _select(pieces, -1)
+    aim = batch.keep.get("place", "refrigerator")
+    ratio = stopping_ratio(thickest, aim, isotherm, batch.keep.get("target_moisture"))
+    target = (ratio - (1 - pieces.water)) / (1 - pieces.water)
+    result = slab_drying.dry(slab, box, times, target=np.maximum(target, 1e-3).ravel())
+    hours = np.where(np.isfinite(result.time_to_target), result.time_to_target / 3600, np.inf).reshape(shape)
+    return _gather(batch, cured, pieces, room, result, hours, ratio, isotherm, times, aim)
+
+
+def stopping_ratio(piece: Flesh, aim: str, isotherm: dict, target_moisture: float | None = None) -> float:
+    """The one weight (kg per kg as laid) at which the thickest piece is dry enough for the way it will be kept.
+
+    The preserver reads a scale, so the decision is a weight and the water activity at that weight is what is uncertain.
+    The largest ratio is taken at which the middle estimate meets the aim and, for the cupboard, the cautious upper end
+    does too. An aim given as moisture is met by the middle composition.
+    """
+    if target_moisture is not None:
+        return float(np.median(1 - piece.water) / (1 - target_moisture))
+
+    def dry_enough(ratio: float) -> bool:
+        dried = dried_to(piece, ratio)
+        if np.median(activity(dried, isotherm)) > TARGET_ESTIMATE[aim]:
+            return False
+        return aim != "cupboard" or upper_end(activity(dried, isotherm, cautious=True)) <= CUPBOARD_UPPER_END
+
+    low, high = float(np.median(1 - piece.water)) * 0.9, 1.0
+    if dry_enough(high):
+        return high
+    for _ in range(30):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if dry_enough(middle) else (low, middle)
+    return low
+
+
+def activity(dried: Flesh, isotherm: dict, cautious: bool = False) -> np.ndarray:
+    """Water activity of an evened-out piece at 25 °C: the estimate, or the one that verdicts read."""
+    rule = sorption.water_activity_cautious if cautious else sorption.water_activity
+    return rule(dried.water, dried.salt, dried.fat, dried.solids, sugar=dried.sugar, **isotherm)
+
+
+def dried_to(piece: Flesh, ratio: float) -> Flesh:
+    """A piece (per kg as laid) once its weight is down to a ratio; only water leaves."""
+    return piece.changed(water=np.maximum(piece.water - (1 - ratio), 0.002))
+
+
+def _per_piece(flesh: Flesh) -> Flesh:
+    """Per kg of piece as laid instead of per kg of raw fish."""
+    return Flesh(**{name: getattr(flesh, name) / flesh.mass for name in Flesh.__dataclass_fields__})
+
+
+def _select(flesh: Flesh, row: int) -> Flesh:
+    return Flesh(**{name: getattr(flesh, name)[row] for name in Flesh.__dataclass_fields__})
+
+
+def _wide(values, shape):
+    return np.broadcast_to(values, shape).ravel()
+
+
+def _faces(batch: Batch) -> int:
+    """Faces that dry: two on an open mesh, one on a solid tray or with skin on one side."""
+    if batch.cut.get("skin") == "one side" or batch.cut.get("form") == "whole":
+        return 1
+    return int(batch.dryer.get("faces", 2))
+
+
+def _box(batch: Batch, cured: Cured, faces: int, draws: Draws):
+    """The dryer as a box with a heater, fresh air and this load; what is not known is drawn."""
+    room = batch.room
+    warm = np.full(draws.members, room["temperature"].value) if "temperature" in room else draws.triangular("room", *ROOM_TEMPERATURE)
+    humid = (
+        np.full(draws.members, room["relative_humidity"])
+        if "relative_humidity" in room
+        else draws.triangular("room humidity", *ROOM_HUMIDITY)
+    )
+    pressure = float(moist_air.altitude_pressure(room["altitude"].value if "altitude" in room else 0.0))
+    ratio = moist_air.humidity_ratio(warm, humid, pressure)
+    setting = batch.dryer["temperature"].value
+    heater = (
+        np.full(draws.members, batch.dryer["heater"].value)
+        if "heater" in batch.dryer
+        else draws.triangular("heater", *HEATER_UNKNOWN)
+    )
+    wall = draws.triangular("wall loss", *WALL_LOSS)
+    lift = np.maximum(setting - warm, 1.0)
+    spare = np.maximum(heater - wall * lift, 0.1 * heater)
+    fresh_air = (
+        np.full(draws.members, max(batch.dryer["fresh_air"].value, 1e-5))
+        if "fresh_air" in batch.dryer
+        else draws.uniform("fresh air", *FRESH_AIR_SHARE) * spare / (AIR_HEAT * lift)
+    )
+    shape = cured.flesh.mass.shape
+    box = slab_drying.Box(
+        heater=_wide(heater, shape), set_temperature=setting, fresh_air=_wide(fresh_air, shape),
+        load=_wide(cured.mass, shape), room_temperature=_wide(warm, shape), room_humidity_ratio=_wide(ratio, shape),
+        velocity=_wide(draws.lognormal("air speed", AIR_SPEED, AIR_SPEED_LN_SD), shape), wall_loss=_wide(wall, shape),
+        load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(faces), pressure=pressure,
+    )  # fmt: skip
+    return box, {"ratio": ratio, "pressure": pressure, "setting": setting}
+
+
+def _gather(batch, cured, pieces, room, result, hours, ratio, isotherm, times, aim) -> Drying:
+    shape = hours.shape
+    last = np.minimum(hours[-1], times[-1] / 3600) * 3600
+    by_class = result.mass_ratio.reshape(*shape, -1)
+    then = np.stack([_at(times, by_class[row], last) for row in range(shape[0])])
+    share = CLASS_WEIGHTS[:, None] * cured.flesh.mass
+    target_mass = cured.fish.mass * (share * then).sum(axis=0)
+    reached = np.isfinite(hours[-1])
+    members = shape[1]
+    thick = slice((shape[0] - 1) * members, None)
+    growth, warm = (
+        slab_drying.hours_between(result, low, high, water_activity_above=0.85)[thick] for low, high in ((10.0, 57.0), (21.0, 200.0))
+    )
+    energy = result.heater_energy.reshape(*shape, -1)[1]
+    area = batch.dryer["trays"] * batch.dryer["tray_area"].value
+    needed = cured.fish.mass / (1060.0 * cured.fish.typed_thickness[1])  # kg/m3, flesh density (choi_okos_1986)
+    air = result.air_temperature.reshape(*shape, -1)[1]
+    return Drying(
+        hours=hours[-1], hours_by_class=hours, mass_ratio=ratio,
+        target_mass=np.where(reached, target_mass, np.nan),
+        wet_bulb=moist_air.wet_bulb(room["setting"], room["ratio"], room["pressure"]),
+        growth_hours=_until(times, growth, last), warm_hours=_until(times, warm, last),
+        kwh=np.where(reached, _at(times, energy, last) / 3.6e6, np.nan),
+        dried=dried_to(_select(pieces, -1), ratio), salt_centre=cured.salt.centre[-1],
+        protein_factor=isotherm["protein_factor"], gab_k=isotherm["gab_k"], result=result,
+        load_area_ratio=needed / area, coolest_air=float(np.median(air[:, times <= 7200].min(axis=1))), aim=aim,
+    )  # fmt: skip
+
+
+def _at(times, curves, moments):
+    """Value of every member's curve at its own moment."""
+    return np.array([np.interp(moment, times, curve) for moment, curve in zip(moments, curves, strict=True)])
+
+
+def _until(times, cumulative, moments):
+    return _at(times, cumulative, moments)

@@ -1,0 +1,312 @@
+"""Slider panels: what the learner moves, the picture that follows, and the words beneath it.
+
+A panel is put together from four plain functions and never holds any arithmetic itself:
+
+    compute(**slider values) -> result      numbers in, a record out; no drawing, no widgets
+    picture(choice)          -> Picture     the frame and the named artists that will move
+    draw(picture, result, choice)           sets the data of those artists
+    tell(result, choice)     -> Said        sentence, how sure, caution, text alternative
+
+Slider values are in the units of the models (m, degC, fractions); every number a learner sees goes through
+`units.show` with the unit system of a `Choice`, which is handed to each panel.
+"""
+
+import base64
+import html
+from collections.abc import Callable
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+
+import ipywidgets as widgets
+import numpy as np
+import traitlets
+
+from .. import units
+from . import figures
+from .accessible import Accessible
+from .figures import Picture
+
+GROUPS = ("fish", "salt", "air", "keeping")  # the one order of sliders in every workbook
+
+
+class Choice(traitlets.HasTraits):
+    """The units a learner wants to read; made once in a workbook and handed to its panels."""
+
+    system = traitlets.Enum(("metric", "us", "both"), default_value="both")
+
+    def __init__(self, system: str = "both"):
+        super().__init__(system=system)
+
+    def show(self, value: float, kind: str, **how) -> str:
+        """A value in the units of the models as text in the chosen units; "not known" where there is none."""
+        if value is None or not np.isfinite(value):
+            return "not known"
+        return units.show(value, kind, self.system, **how)
+
+    def band(self, band, kind: str, **how) -> str:
+        """A band as "middle (low to high)", one number when it has no spread, and "not known" when unknown."""
+        if band is None or band.mid is None:
+            return "not known"
+        middle, low, high = (self.show(value, kind, **how) for value in (band.mid, band.low, band.high))
+        return middle if low == high else f"{middle} ({low} to {high})"
+
+
+@dataclass(frozen=True)
+class Control:
+    """One slider: a parameter of the compute function, from low to high in equal steps."""
+
+    name: str
+    label: str
+    group: str
+    kind: str
+    low: float
+    high: float
+    step: float
+    start: float
+
+    def values(self) -> list[float]:
+        count = round((self.high - self.low) / self.step)
+        return [round(self.low + n * self.step, 10) for n in range(count + 1)]
+
+    def options(self, choice: Choice) -> list[tuple[str, float]]:
+        """What the slider can be set to, each with its reading in the chosen units."""
+        return [(choice.show(value, self.kind, digits=3), value) for value in self.values()]
+
+    def nearest(self, value: float) -> float:
+        return min(self.values(), key=lambda mark: abs(mark - value))
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a panel says in words: one sentence of result, how sure it is, a caution, the picture in words."""
+
+    sentence: str
+    how_sure: str
+    caution: str = ""
+    alt: str = ""
+
+
+@dataclass(frozen=True)
+class StaticTwin:
+    """A panel as it stands, for paper and for stored notebooks: one picture and its words, no sliders."""
+
+    title: str
+    settings: str
+    said: Said
+    png: bytes = field(repr=False)
+    width: int = 672
+
+    def __str__(self) -> str:
+        lines = (self.title, self.settings, self.said.sentence, self.said.how_sure, self.said.caution)
+        return "\n".join(line for line in lines if line)
+
+    def _repr_html_(self) -> str:
+        data = base64.b64encode(self.png).decode()
+        lines = [f"<strong>{html.escape(self.said.sentence)}</strong>", html.escape(self.said.how_sure)]
+        lines += [html.escape(self.said.caution)] if self.said.caution else []
+        return (
+            f'<figure style="margin:0"><figcaption><strong>{html.escape(self.title)}</strong><br>'
+            f"{html.escape(self.settings)}</figcaption>"
+            f'<img width="{self.width}" alt="{html.escape(self.said.alt)}" src="data:image/png;base64,{data}">'
+            f"<div>{'<br>'.join(lines)}</div></figure>"
+        )
+
+
+class Panel(widgets.VBox):
+    """Sliders, one picture, one sentence, one line "how sure", a caution where it applies."""
+
+    def __init__(
+        self,
+        title: str,
+        controls: tuple[Control, ...],
+        compute: Callable,
+        picture: Callable[[Choice], Picture],
+        draw: Callable,
+        tell: Callable,
+        choice: Choice | None = None,
+        look_for: tuple[str, ...] = (),
+        on_release: bool = False,
+    ):
+        self.title, self.choice = title, choice or Choice()
+        self.controls = tuple(sorted(controls, key=lambda control: GROUPS.index(control.group)))
+        self._compute, self._make_picture, self._draw, self._tell = compute, picture, draw, tell
+        self.picture, self.said, self.trouble = picture(self.choice), Said("", ""), None
+        self._quiet = False
+        self.sliders = {control.name: self._slider(control, on_release) for control in self.controls}
+        self._image = widgets.Image(
+            format=figures.FORMAT,
+            layout=widgets.Layout(width=f"{self.picture.width}px", height=f"{self.picture.height}px", flex="0 0 auto"),
+        ).add_class("fy-picture")
+        self._sentence = widgets.HTML(layout=widgets.Layout(min_height="3em")).add_class("fy-live")
+        self._notes = widgets.HTML(layout=widgets.Layout(min_height="5.5em"))
+        self._helper = Accessible()
+        self.redraw()
+        super().__init__([self._head(look_for), self._image, self._sentence, self._notes, self._helper])
+        self.add_class("fy-box").add_class("fy-panel")
+        self.choice.observe(self._choose, "system")
+
+    def _slider(self, control: Control, on_release: bool) -> widgets.SelectionSlider:
+        slider = widgets.SelectionSlider(
+            options=control.options(self.choice),
+            value=control.nearest(control.start),
+            description=control.label,
+            continuous_update=not on_release,
+            style={"description_width": "12.5em"},
+            layout=widgets.Layout(width="36em", max_width="100%"),
+        )
+        slider.observe(self.redraw, "value")
+        return slider
+
+    def _head(self, look_for) -> widgets.Box:
+        back = widgets.Button(description="Back to the start", layout=widgets.Layout(width="11em"))
+        back.on_click(lambda _button: self.set(**{control.name: control.start for control in self.controls}))
+        title = widgets.HTML(f'<span class="fy-title">{html.escape(self.title)}</span>')
+        left = widgets.VBox([title, *self.sliders.values(), back], layout=widgets.Layout(flex="1 1 36em"))
+        items = "".join(f"<li>{html.escape(prompt)}</li>" for prompt in look_for)
+        right = widgets.HTML(f'<span class="fy-title">Look for</span><ol>{items}</ol>' if items else "")
+        right.add_class("fy-look").layout.flex = "1 1 18em"
+        return widgets.HBox([left, right] if items else [left], layout=widgets.Layout(flex_flow="row wrap"))
+
+    @property
+    def values(self) -> dict[str, float]:
+        """What the sliders say now, by the names of the compute function."""
+        return {name: slider.value for name, slider in self.sliders.items()}
+
+    def set(self, **values: float) -> None:
+        """Move several sliders at once (each to its nearest mark) and draw once."""
+        with self._without_redraw():
+            for control in self.controls:
+                if control.name in values:
+                    self.sliders[control.name].value = control.nearest(values[control.name])
+        self.redraw()
+
+    def redraw(self, _change=None) -> None:
+        """Compute, draw and tell for what the sliders say at this moment; trouble is told in words.
+
+        The sliders are read here, not taken from the message that woke us, and nothing is handed to another thread:
+        whatever is drawn last was drawn from the newest values.
+        """
+        if self._quiet:
+            return
+        try:
+            result = self._compute(**self.values)
+            self._draw(self.picture, result, self.choice)
+            self.said, self.trouble = self._tell(result, self.choice), None
+            image = self.picture.image()
+        except Exception as trouble:  # a learner is shown words, never a traceback; tests read .trouble
+            self.said, self.trouble = _told(trouble), trouble
+            image = self.picture.image(moving=False)
+        self._publish(image)
+
+    def _publish(self, image: bytes) -> None:
+        said = self.said
+        self._image.value = image
+        self._sentence.value = f'<span class="fy-sentence">{html.escape(said.sentence)}</span>'
+        caution = f'<span class="fy-caution">Caution: {html.escape(said.caution)}</span>' if said.caution else ""
+        self._notes.value = f'<span class="fy-sure">How sure: {html.escape(said.how_sure)}</span>{caution}'
+        self._helper.alt = said.alt or said.sentence
+
+    def _choose(self, _change) -> None:
+        """The learner changed the units: new readings on the sliders, new axes, new words, same settings."""
+        with self._without_redraw():
+            for control in self.controls:
+                slider = self.sliders[control.name]
+                value = slider.value
+                slider.options = control.options(self.choice)
+                slider.value = value
+        self.picture = self._make_picture(self.choice)
+        self.redraw()
+
+    @contextmanager
+    def _without_redraw(self):
+        self._quiet = True
+        try:
+            yield
+        finally:
+            self._quiet = False
+
+    def static(self) -> StaticTwin:
+        """The panel as it stands, without sliders, for print."""
+        settings = "; ".join(
+            f"{control.label} {self.choice.show(self.sliders[control.name].value, control.kind, digits=3)}"
+            for control in self.controls
+        )
+        return StaticTwin(self.title, settings, self.said, self.picture.png(), self.picture.width)
+
+    def _repr_mimebundle_(self, **_kwargs):
+        """The live panel, and beside it the static twin for places where no widget can live."""
+        bundle = super()._repr_mimebundle_(**_kwargs)
+        twin = self.static()
+        return {**bundle, "text/html": twin._repr_html_(), "text/plain": str(twin)}
+
+
+def _told(trouble: Exception) -> Said:
+    if isinstance(trouble, ValueError):
+        sentence = f"This cannot be worked out: {trouble}"
+    else:
+        sentence = f"Something in the workbook went wrong ({type(trouble).__name__}: {trouble})."
+    return Said(sentence, "not known; no picture is shown for these settings.", alt=f"An empty picture. {sentence}")
+
+
+def choose_units(choice: Choice) -> widgets.VBox:
+    """Buttons with which the learner chooses the units of every panel that was given this choice."""
+    names = {"metric (g, mm, °C)": "metric", "US (oz, in, °F)": "us", "both": "both"}
+    radio = widgets.RadioButtons(
+        options=list(names.items()), value=choice.system, description="Units", layout=widgets.Layout(width="24em")
+    )
+    traitlets.link((choice, "system"), (radio, "value"))
+    return widgets.VBox([radio, Accessible()]).add_class("fy-box")
+
+
+@dataclass(frozen=True)
+class WholeBatch:
+    """One move of the whole-batch panel: how the thickest piece loses weight, and where to stop.
+
+    `low`, `mid` and `high` are the weight left, as a fraction of the weight as laid, at each of `hours`.
+    """
+
+    hours: np.ndarray
+    low: np.ndarray
+    mid: np.ndarray
+    high: np.ndarray
+    stop_ratio: Band
+    stop_hours: Band
+    stop_water_activity: float
+    verdict: str = ""
+
+
+WHOLE_BATCH = (
+    Control("thickness", "Thickest piece", "fish", "length", 0.003, 0.015, 0.0005, 0.008),
+    Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.005, 0.06),
+    Control("salt", "Salt in the brine (by weight)", "salt", "percent", 0.0, 0.20, 0.005, 0.08),
+    Control("temperature", "Dryer set to", "air", "temperature", 50.0, 75.0, 1.0, 63.0),
+)
+WHOLE_BATCH_LOOK_FOR = (
+    "Twice as thick: twice as long, or more?",
+    "More salt: does the fish stop lighter or heavier?",
+    "Where does the band get widest, and what does that mean for your own batch?",
+)
+HORIZONS = (12.0, 24.0, 48.0, 96.0)  # hours; the picture keeps to these, so that it seldom changes its scale
+
+
+def whole_batch_picture(choice: Choice) -> Picture:
+    """The frame of the drying curve of the thickest piece."""
+    picture = Picture()
+    on = figures.axes(picture, "hours in the dryer", "weight left, % of weight as laid", (0, 24), (0, 105))
+    figures.add_band(picture, "band", on, 0, "8 of 10 batches lie in here")
+    figures.add_curve(picture, "curve", on, 0, "thickest piece, middle estimate")
+    figures.add_curve(picture, "stop_line", on, 1, "weight at which to stop", width=1.8)
+    figures.add_point(picture, "stop", on, 0)
+    figures.legend(on)
+    return picture
+
+
+def draw_whole_batch(picture: Picture, batch: WholeBatch, choice: Choice) -> None:
+    """Set the curve, its band, and the point where to stop."""
+    ratio, hours = batch.stop_ratio.mid, batch.stop_hours
+    figures.show_across(picture, "curve", 0.0, _horizon(hours.high or hours.mid))
+    picture["curve"].set_data(batch.hours, 100 * batch.mid)
+    figures.set_band(picture["band"], batch.hours, 100 * batch.low, 100 * batch.high)
+    picture["stop_line"].set_data(HORIZONS[:1] * 0 + (0.0, HORIZONS[-1]), [100 * (ratio or np.nan)] * 2)
+    words = f"stop here: {100 * (ratio or np.nan):.0f} % left"
+    figures.set_point(picture, "stop", _number(hours.mid), 100 * _number(ratio), words)
