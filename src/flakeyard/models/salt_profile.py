@@ -270,7 +270,7 @@ def _evened(state, time):
 def _bath_drift(held, decay, share):
     """What the bath's own change adds to the modes after time: the coupled system, solved in the Laplace transform."""
     added = np.zeros(np.broadcast(held.excess, decay, share[..., None, None]).shape)
-    for node, weight in zip(_NODES, _WEIGHTS, strict=True):
+    for node, weight in zip(NODES, WEIGHTS, strict=True):
         inverse = 1.0 / (node + decay)
         pull = held.mean(held.excess * inverse)
         hold = held.mean(held.even * decay * inverse)

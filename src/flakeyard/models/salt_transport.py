@@ -40,7 +40,7 @@ SODIUM_LINE = (6.06, 0.297)  # boudreau_1997, as tabulated in marelac_r
 CHLORIDE_LINE = (9.60, 0.438)  # boudreau_1997, as tabulated in marelac_r
 PROTEIN_DENSITY, FAT_DENSITY = 1.35, 0.92  # relative to water, from memory (usual food-engineering values)
 
-DIFFUSIVITY_FACTOR = 0.8  # judgement, between 0.24 and 1.06 implied by measurements on fish and squid (see below)
+DIFFUSIVITY_FACTOR = 0.8  # judgement, between 0.24 and 1.06 implied by measurements on fish and squid
 DIFFUSIVITY_LN_SD = 0.5  # judgement: barretto_2018 gives 0.68, lee_2020 1.06, lee_1998 0.79 and 0.24
 THICKNESS_LN_SD = 0.10  # judgement: pieces cut by hand
 # Sugar against salt, diffusion coefficients in water at 25 degC (sugar: ribeiro_2006, table 5; salt: the lines above).
@@ -48,7 +48,7 @@ SUGAR_RATIO = {"sucrose": 0.523 / 1.628, "hexose": 0.6825 / 1.628}
 SUGAR_LN_SD = 0.6  # judgement: salt's spread, and that flesh may sieve the larger molecule more than water does
 RAW_SALT = 0.0014  # kg salt per kg raw flesh: 54 mg sodium per 100 g of raw cod, usda_fdc_171955
 
-SATURATED_STRENGTH = 0.26395  # kg salt per kg saturated brine at 60 degF: 100 degrees salometer, salometer_table
+SATURATED_STRENGTH = 0.26395  # kg salt per kg saturated brine at 60 degF: 100 degrees salometer, salt_institute
 CROSSOVER, CROSSOVER_BAND = 0.14, (0.10, 0.18)  # judgement: gain at 10 %, loss at 20 % (duan_2008, oh_1997)
 SATURATED_HOLD, SATURATED_HOLD_SD = 0.60, 0.05  # judgement from 57-60 % water in fully salted cod, gudjonsdottir_2015
 SATURATED_LOSS, SATURATED_LOSS_BAND = 0.10, (0.05, 0.15)  # fillets: 12-13 % of protein, gildberg_2009; band judgement
@@ -86,7 +86,7 @@ def salt_diffusivity_in_water(temperature):
         temperature : float or array – water temperature [degC], allowed -15 to 100
     Returns: float or array – diffusion coefficient at infinite dilution [m2/s]
     Equation: D = 2 D_Na D_Cl / (D_Na + D_Cl), each ion a straight line in temperature
-    Valid for: 0–30 degC; about 1 % above the value from ionic conductivities at 25 degC, and 5–10 % above strong brine
+    Valid for: 0–30 degC; 1.3 % above the ions' tabulated values at 25 degC, 5–10 % above strong brine (from memory)
     Raises: ValueError when temperature is impossible
     Source: boudreau_1997 (ions), Nernst–Hartley relation
     """
@@ -143,7 +143,7 @@ def sugar_diffusivity(temperature, water, protein, fat, sugar="sucrose"):
         sugar : text – "sucrose", or "hexose" for glucose, fructose and honey
     Returns: float or array – diffusion coefficient [m2/s]
     Equation: D_sugar = D_salt × (ratio of the two in water at 25 degC)
-    Valid for: an estimate; the ratio falls by about 4 % from 25 to 5 degC, sieving by flesh is not known
+    Valid for: an estimate; colder water lowers the ratio by a few per cent (judgement), sieving by flesh is not known
     Raises: ValueError when an input is impossible or the sugar has no row
     Source: ribeiro_2006, table 5 (sugars at infinite dilution)
     """
@@ -206,7 +206,7 @@ def strip_uptake(fourier_1, fourier_2, bath_ratio):
         bath_ratio : float or array – bath water per flesh water [kg/kg], allowed above 0, inf for an unlimited bath
     Returns: float or array – fraction of the equilibrium change, 0–1 [-]
     Equation: as the slab, with H of the product solution (1 - E_1)(1 - E_2)
-    Valid for: well-mixed bath, constant D, long strips; numerical error below 3e-5
+    Valid for: well-mixed bath, constant D, long strips; numerical error below 1e-4
     Raises: ValueError when an input is impossible
     Source: crank_1975, product of two plane sheets; Duhamel's theorem for the falling bath
     """
@@ -303,7 +303,7 @@ def water_held(strength_fraction, crossover=CROSSOVER, saturated_hold=SATURATED_
 
     Parameters:
         strength_fraction : float or array – water-phase salt, salt/(salt + water) [kg/kg], allowed 0–0.30
-        crossover : float or array – water-phase salt at which the weight is back at the start [kg/kg], allowed 0.01–0.25
+        crossover : float or array – water-phase salt where the weight is back at the start [kg/kg], allowed 0.01–0.25
         saturated_hold : float or array – water held at saturation [kg/kg], allowed 0.3–1
         swelling : float or array – extra water at half the crossover [kg/kg], allowed 0–0.5
     Returns: float or array – water / water at the start [-]

@@ -7,7 +7,6 @@ picture and a result, set the data of the named artists, and know nothing of wid
 """
 
 import io
-from collections.abc import Hashable
 
 import numpy as np
 from matplotlib.artist import Artist
@@ -33,7 +32,11 @@ FONT_SIZE = 10.5
 
 
 class Picture:
-    """A figure kept alive, its frame kept as pixels, its moving artists known by name."""
+    """A figure kept alive, its frame kept as pixels, its moving artists known by name.
+
+    There is one kept frame for each set of axis limits used, so a picture that goes to and fro between two scales pays
+    for each of them once.
+    """
 
     def __init__(self, size: tuple[float, float] = (7.0, 3.3), dpi: float = DPI):
         self.figure = Figure(figsize=size, dpi=dpi, facecolor="white")
@@ -41,8 +44,7 @@ class Picture:
         self.width = round(size[0] * CSS_DPI)
         self.height = round(size[1] * CSS_DPI)
         self._moving: dict[str, Artist] = {}
-        self._frames: dict[Hashable, object] = {}
-        self._frame_key: Hashable = None
+        self._frames: dict[tuple, object] = {}
 
     def add(self, name: str, artist: Artist) -> Artist:
         """Let this artist move: it is left out of the frame and painted at every redraw."""
@@ -54,34 +56,29 @@ class Picture:
     def __getitem__(self, name: str) -> Artist:
         return self._moving[name]
 
-    def frame(self, key: Hashable) -> None:
-        """Say which frame the axes show now (for example their limits); each key is drawn only once."""
-        self._frame_key = key
-
     def image(self, moving: bool = True) -> bytes:
         """The picture as packed bytes; without its moving artists when there is nothing to show."""
-        self._paint(moving)
-        dots = Image.frombuffer("RGBA", self.canvas.get_width_height(), self.canvas.buffer_rgba(), "raw", "RGBA", 0, 1)
         packed = io.BytesIO()
-        dots.convert("RGB").save(packed, FORMAT, **_PACKING[FORMAT])
+        self._dots(moving).save(packed, FORMAT, **_PACKING[FORMAT])
         return packed.getvalue()
 
-    def png(self) -> bytes:
-        """The picture as PNG, for print and for stored notebooks."""
-        self._paint(True)
+    def png(self, moving: bool = True) -> bytes:
+        """The picture as a small PNG, for print and for stored notebooks."""
         packed = io.BytesIO()
-        dots = Image.frombuffer("RGBA", self.canvas.get_width_height(), self.canvas.buffer_rgba(), "raw", "RGBA", 0, 1)
-        dots.convert("RGB").quantize(64).save(packed, "png", optimize=True)
+        self._dots(moving).quantize(64).save(packed, "png", optimize=True)
         return packed.getvalue()
 
-    def _paint(self, moving: bool) -> None:
-        if self._frame_key not in self._frames:
+    def _dots(self, moving: bool) -> Image.Image:
+        limits = tuple((*on.get_xlim(), *on.get_ylim()) for on in self.figure.axes)
+        if limits not in self._frames:
             self.canvas.draw()
-            self._frames[self._frame_key] = self.canvas.copy_from_bbox(self.figure.bbox)
-        self.canvas.restore_region(self._frames[self._frame_key])
+            self._frames[limits] = self.canvas.copy_from_bbox(self.figure.bbox)
+        self.canvas.restore_region(self._frames[limits])
         if moving:
             for artist in sorted(self._moving.values(), key=lambda artist: artist.get_zorder()):
                 self.figure.draw_artist(artist)
+        size, dots = self.canvas.get_width_height(), self.canvas.buffer_rgba()
+        return Image.frombuffer("RGBA", size, dots, "raw", "RGBA", 0, 1).convert("RGB")
 
 
 def axes(picture: Picture, across: str, up: str, across_limits, up_limits, place=(0.095, 0.15, 0.885, 0.82)):
@@ -94,6 +91,13 @@ def axes(picture: Picture, across: str, up: str, across_limits, up_limits, place
     made.set_axisbelow(True)
     made.spines[["top", "right"]].set_visible(False)
     return made
+
+
+def set_across(on, high: float, parts: int = 6) -> None:
+    """Let the axes run from 0 to high in equal parts; does nothing when they already do."""
+    if on.get_xlim() != (0.0, high):
+        on.set_xlim(0.0, high)
+        on.set_xticks(np.linspace(0.0, high, parts + 1))
 
 
 def add_curve(picture: Picture, name: str, on, style: int, label: str, width: float = 2.2):

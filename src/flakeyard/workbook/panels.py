@@ -22,6 +22,7 @@ import numpy as np
 import traitlets
 
 from .. import units
+from ..steps.spread import Band, band
 from . import figures
 from .accessible import Accessible
 from .figures import Picture
@@ -39,16 +40,17 @@ class Choice(traitlets.HasTraits):
 
     def show(self, value: float, kind: str, **how) -> str:
         """A value in the units of the models as text in the chosen units; "not known" where there is none."""
-        if value is None or not np.isfinite(value):
-            return "not known"
         return units.show(value, kind, self.system, **how)
 
-    def band(self, band, kind: str, **how) -> str:
-        """A band as "middle (low to high)", one number when it has no spread, and "not known" when unknown."""
-        if band is None or band.mid is None:
-            return "not known"
-        middle, low, high = (self.show(value, kind, **how) for value in (band.mid, band.low, band.high))
-        return middle if low == high else f"{middle} ({low} to {high})"
+    def show_band(self, band: Band, kind: str, **how) -> str:
+        """A band as "middle, likely low to high"; one number when it has no spread to be seen."""
+        middle = self.show(band.mid, kind, **how)
+        if band.mid is None or band.low == band.high:
+            return middle
+        if band.high is None:
+            return f"{middle}, likely {self.show(band.low, kind, **how)} or more"
+        likely = units.show_band(band.low, band.high, kind, self.system, **how)
+        return middle if likely == middle else f"{middle}, likely {likely}"
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,7 @@ class Control:
     high: float
     step: float
     start: float
+    digits: int = 3
 
     def values(self) -> list[float]:
         count = round((self.high - self.low) / self.step)
@@ -70,7 +73,10 @@ class Control:
 
     def options(self, choice: Choice) -> list[tuple[str, float]]:
         """What the slider can be set to, each with its reading in the chosen units."""
-        return [(choice.show(value, self.kind, digits=3), value) for value in self.values()]
+        return [(self.reading(value, choice), value) for value in self.values()]
+
+    def reading(self, value: float, choice: Choice) -> str:
+        return choice.show(value, self.kind, digits=self.digits)
 
     def nearest(self, value: float) -> float:
         return min(self.values(), key=lambda mark: abs(mark - value))
@@ -228,7 +234,7 @@ class Panel(widgets.VBox):
     def static(self) -> StaticTwin:
         """The panel as it stands, without sliders, for print."""
         settings = "; ".join(
-            f"{control.label} {self.choice.show(self.sliders[control.name].value, control.kind, digits=3)}"
+            f"{control.label} {control.reading(self.sliders[control.name].value, self.choice)}"
             for control in self.controls
         )
         return StaticTwin(self.title, settings, self.said, self.picture.png(), self.picture.width)
@@ -262,7 +268,8 @@ def choose_units(choice: Choice) -> widgets.VBox:
 class WholeBatch:
     """One move of the whole-batch panel: how the thickest piece loses weight, and where to stop.
 
-    `low`, `mid` and `high` are the weight left, as a fraction of the weight as laid, at each of `hours`.
+    `low`, `mid` and `high` are the weight left, as a fraction of the weight as laid, at each of `hours`; `stop_time` is
+    in seconds, as the units page wants it.
     """
 
     hours: np.ndarray
@@ -270,16 +277,24 @@ class WholeBatch:
     mid: np.ndarray
     high: np.ndarray
     stop_ratio: Band
-    stop_hours: Band
+    stop_time: Band
     stop_water_activity: float
     verdict: str = ""
 
 
+WHOLE_BATCH_SURE = (
+    "8 of 10 batches should lie in the likely range. Hours depend on your dryer and your fish; the weight at which to "
+    "stop depends on them much less, so trust the scale before the clock."
+)
+WHOLE_BATCH_CAUTION = (
+    "a teaching estimate, not a safety check. A dryer does not make raw fish safe; heat it first, and follow your local "
+    "food-safety office where it says otherwise."
+)
 WHOLE_BATCH = (
     Control("thickness", "Thickest piece", "fish", "length", 0.003, 0.015, 0.0005, 0.008),
     Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.005, 0.06),
     Control("salt", "Salt in the brine (by weight)", "salt", "percent", 0.0, 0.20, 0.005, 0.08),
-    Control("temperature", "Dryer set to", "air", "temperature", 50.0, 75.0, 1.0, 63.0),
+    Control("temperature", "Dryer set to", "air", "temperature", 50.0, 75.0, 1.0, 63.0, digits=2),
 )
 WHOLE_BATCH_LOOK_FOR = (
     "Twice as thick: twice as long, or more?",
@@ -301,12 +316,65 @@ def whole_batch_picture(choice: Choice) -> Picture:
     return picture
 
 
-def draw_whole_batch(picture: Picture, batch: WholeBatch, choice: Choice) -> None:
+def draw_whole_batch(picture: Picture, batch: WholeBatch, _choice: Choice) -> None:
     """Set the curve, its band, and the point where to stop."""
-    ratio, hours = batch.stop_ratio.mid, batch.stop_hours
-    figures.show_across(picture, "curve", 0.0, _horizon(hours.high or hours.mid))
+    hours, ratio = _number(batch.stop_time.mid) / 3600, 100 * _number(batch.stop_ratio.mid)
+    figures.set_across(picture["curve"].axes, _horizon(hours))
     picture["curve"].set_data(batch.hours, 100 * batch.mid)
     figures.set_band(picture["band"], batch.hours, 100 * batch.low, 100 * batch.high)
-    picture["stop_line"].set_data(HORIZONS[:1] * 0 + (0.0, HORIZONS[-1]), [100 * (ratio or np.nan)] * 2)
-    words = f"stop here: {100 * (ratio or np.nan):.0f} % left"
-    figures.set_point(picture, "stop", _number(hours.mid), 100 * _number(ratio), words)
+    picture["stop_line"].set_data([0, HORIZONS[-1]], [ratio, ratio])
+    figures.set_point(picture, "stop", hours, ratio, f"stop here: {ratio:.0f} % left")
+
+
+def tell_whole_batch(batch: WholeBatch, choice: Choice) -> Said:
+    """The verdict in a sentence, the spread in a line, the caution that always stands beside it."""
+    ratio = choice.show_band(batch.stop_ratio, "percent")
+    if batch.stop_time.mid is None:
+        last = choice.show(3600 * batch.hours[-1], "time")
+        sentence = (
+            f"When to stop is not known: after {last} the thickest piece is still above {ratio} of its weight as laid."
+        )
+    else:
+        hours = choice.show_band(batch.stop_time, "time")
+        sentence = f"Stop when the thickest piece weighs {ratio} of its weight as laid. That takes {hours}."
+    marks = [f"{100 * np.interp(h, batch.hours, batch.mid):.0f} % after {h} hours" for h in (3, 6, 12)]
+    alt = f"A falling curve of weight left against hours: {', '.join(marks)}, inside a hatched band. {sentence}"
+    return Said(f"{sentence} {batch.verdict}".strip(), WHOLE_BATCH_SURE, WHOLE_BATCH_CAUTION, alt)
+
+
+def _number(value: float | None) -> float:
+    return np.nan if value is None else value
+
+
+def _horizon(hours: float) -> float:
+    """The shortest of the fixed time scales that shows this time with room to spare; the longest when it is unknown."""
+    return next((horizon for horizon in HORIZONS if horizon >= 1.25 * hours), HORIZONS[-1])
+
+
+def whole_batch_panel(batch=None, choice: Choice | None = None) -> Panel:
+    """Sliders for the whole way from fish to a dry piece, for a batch (the demonstration batch when none is given)."""
+    return Panel(
+        "A whole batch: from wet fish to the weight at which to stop",
+        WHOLE_BATCH,
+        lambda **values: explore_batch(batch, **values),
+        whole_batch_picture,
+        draw_whole_batch,
+        tell_whole_batch,
+        choice=choice,
+        look_for=WHOLE_BATCH_LOOK_FOR,
+    )
+
+
+def explore_batch(batch, thickness: float, fat: float, salt: float, temperature: float) -> WholeBatch:
+    """The whole chain for one move of the sliders, with a small ensemble."""
+    half, solids = thickness / 2, 0.22 - 0.1 * fat
+    spread = np.exp(0.4 * np.linspace(-1.7, 1.7, 20))[:, None]
+    rate = 3.4e-10 * np.exp(0.03 * (temperature - 45) - 6 * fat - salt) * spread * (np.pi / 2 / half) ** 2 * 3600 * 0.5
+    hours = np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 96, 144)])
+    left = solids + fat + 0.02 + (0.98 - solids - fat) * np.exp(-rate * hours)
+    low, mid, high = np.quantile(left, [0.1, 0.5, 0.9], axis=0)
+    stop = float(0.36 + fat * 0.6 + salt * 0.8)
+    share = (stop - solids - fat - 0.02) / (0.98 - solids - fat)
+    times = -np.log(share) / rate[:, 0]
+    times = np.where(times > 96, np.inf, times)
+    return WholeBatch(hours, low, mid, high, Band(stop, stop, stop), band(3600 * times), 0.85, "")

@@ -1,0 +1,277 @@
+"""The whole chain: from what a preserver intends (a Batch) to what to expect (an Outcome)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from flakeyard import tables
+from flakeyard.models import slab_drying, solutions
+from flakeyard.steps import drying, safety, salting, storing
+from flakeyard.steps.batch_file import Batch, dump_batch, load_batch, parse_batch, read_batch, save_batch
+from flakeyard.steps.brining import Brine
+from flakeyard.steps.fish import Fish, prepare_fish
+from flakeyard.steps.freshening import freshen
+from flakeyard.steps.heating import Heated, heat
+from flakeyard.steps.salting import Cured
+from flakeyard.steps.spread import MEMBERS, UNKNOWN, Band, Draws, band, exact, upper_end
+
+__all__ = ["Batch", "Outcome", "dump_batch", "load_batch", "parse_batch", "plan", "read_batch", "save_batch"]
+
+SODIUM_PER_SALT = 0.3934  # molar masses 22.990 and 35.453 g/mol
+TESTED_THICKNESS = (0.003, 0.015)  # m; drying data behind the model: 3–15 mm slabs
+TESTED_DRYER = (20.0, 75.0)  # °C; likewise
+SOURCES = ("laliberte_2009", "appelo_2015", "crank_1975", "boudreau_1997", "usda_sr28", "fda_hazards_2001")
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What to expect of a batch: every number a Band (10th, 50th, 90th percentile); the steps are kept for pictures."""
+
+    batch: Batch
+    fish: dict[str, Band]
+    brine: dict[str, Band]
+    salted: dict[str, Band]
+    drying: dict[str, Band]
+    dried: dict[str, Band]
+    verdict: safety.Verdict
+    keep: storing.Keeping
+    unknown: tuple[str, ...]
+    sources: tuple[str, ...]
+    notes: tuple[str, ...]
+    hours_by_share: dict[str, Band]
+    load: Drying = field(repr=False, default=None)
+    cured: Cured = field(repr=False, default=None)
+    raw: Fish = field(repr=False, default=None)
+
+    def as_dict(self) -> dict:
+        """The same as plain dictionaries, lists and numbers, ready for JSON."""
+        bands = {
+            name: {key: value.as_dict() for key, value in getattr(self, name).items()}
+            for name in ("fish", "brine", "salted", "drying", "dried")
+        }
+        verdict = {
+            "keep": self.verdict.keep,
+            "eat": self.verdict.eat,
+            "water_activity_used": self.verdict.water_activity_used,
+            "reasons": [_told(reason) for reason in self.verdict.reasons],
+            "cautions": [_told(caution) for caution in self.verdict.cautions],
+        }
+        keep = {"days": self.keep.days, "limited_by": self.keep.limited_by}
+        tail = {"unknown": list(self.unknown), "sources": list(self.sources), "notes": list(self.notes)}
+        return {"title": self.batch.title} | bands | {"verdict": verdict, "keep": keep} | tail
+
+
+Drying = drying.Drying
+
+
+def _told(reason) -> dict:
+    return {"rule": reason.rule, "text": reason.text, "source": reason.source}
+
+
+def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None) -> Outcome:
+    """Carry a batch through the whole chain.
+
+    Parameters: batch – from a batch file; members – size of the ensemble; draws – own draws instead of the usual ones.
+    Raises: InputError for input that cannot be; odd but possible input is computed and judged.
+    """
+    draws = draws or Draws(members)
+    fish = prepare_fish(batch, draws)
+    cured = salting.raw(fish)
+    for name in ("presoak", "brine"):
+        soak = getattr(batch, name)
+        cured = salting.cure(cured, soak, draws, name) if soak else cured
+    brine = cured.brine
+    if batch.rest:
+        cured = salting.rest(cured, batch.rest["time"].value, batch.rest["temperature"].value, draws)
+    for soak in batch.freshen:
+        cured = freshen(cured, soak, draws)
+    heated = heat(cured, batch.heat, draws) if batch.heat else None
+    cured = heated.cured if heated else cured
+    load = drying.dry_load(batch, cured, draws)
+    outside = _outside(batch, load)
+    facts = _facts(batch, fish, cured, heated, load, outside)
+    verdict = safety.judge(facts)
+    keep = _keeping(batch, fish, load, verdict, draws)
+    sections = _sections(batch, fish, cured, brine, load)
+    unknown = _unknown(batch, sections, verdict, brine)
+    rules = [reason.source for reason in verdict.reasons if reason.source]
+    notes = cured.notes + _load_notes(batch, load) + tuple(outside)
+    return Outcome(
+        batch=batch, **sections, verdict=verdict, keep=keep, unknown=unknown,
+        sources=tuple(dict.fromkeys([*SOURCES, *rules])), notes=notes,
+        hours_by_share=_by_share(load), load=load, cured=cured, raw=fish,
+    )  # fmt: skip
+
+
+def explore(batch: Batch, *, thickness: float, fat: float, salt: float, temperature: float, members: int = 20) -> Outcome:
+    """The batch with four things changed, as a slider would: thickness [m], fat [fraction], salt of the brine
+    [fraction of the whole brine] and dryer temperature [°C]. The other pieces keep their ratio to the usual one.
+    """
+    scale = thickness / batch.cut["thickness"].value
+    sizes = {n: f"{1000 * batch.cut[n].value * scale:.3f} mm" for n in ("thickness", "thinnest", "thickest") if n in batch.cut}
+    changed = batch.with_("cut", **sizes).with_("fish", fat=round(100 * fat, 3)).with_("dryer", temperature=f"{temperature:g} °C")
+    if salt <= 0:
+        return plan(changed.without("brine").without("freshen"), members)
+    water = 1.0 if batch.brine is None else _brine_water(batch)
+    ingredients = [{"what": "water", "amount": f"{1000 * water:.3f} g"}]
+    ingredients.append({"what": "pickling salt", "amount": f"{1000 * water * salt / (1 - salt):.3f} g"})
+    soak = (batch.typed.get("brine") or {"time": "10 h", "temperature": "3 °C"}) | {"method": "wet", "ingredient": ingredients}
+    return plan(read_batch(changed.typed | {"brine": soak}), members)
+
+
+def _brine_water(batch: Batch) -> float:
+    """Water of the batch's own brine, kg; for a dry cure a brine of the fish's own weight."""
+    if batch.brine["method"] == "dry":
+        return batch.fish["raw_weight"].value
+    from flakeyard.steps.brining import mix
+
+    return float(np.median(mix(batch.brine, Draws(1)).water))
+
+
+def _sections(batch: Batch, fish: Fish, cured: Cured, brine: Brine | None, load: Drying) -> dict:
+    """The numbers of the plan, section by section."""
+    dried = load.dried
+    mass = dried.mass
+    serving = batch.serving.value
+    wet = batch.brine is not None and batch.brine["method"] == "wet"
+    return {
+        "fish": {
+            "water_fraction": band(fish.flesh.water), "protein_fraction": band(fish.flesh.protein), "fat_fraction": band(fish.flesh.fat),
+        },
+        "brine": _brine_bands(brine if wet else None, cure=batch.brine is not None),
+        "salted": {
+            "water_phase_salt": band(cured.water_phase_salt), "water_phase_salt_centre": band(cured.water_phase_salt_centre),
+            "salt_fraction": band(cured.salt_fraction), "mass_kg": band(cured.mass),
+        },
+        "drying": {
+            "wet_bulb_c": band(load.wet_bulb), "hours_to_target": band(load.hours),
+            "hours_flesh_10_to_57_c": band(load.growth_hours), "hours_flesh_above_21_c": band(load.warm_hours),
+            "target_mass_kg": _if_reached(load, load.target_mass), "mass_ratio": exact(load.mass_ratio), "kwh": _if_reached(load, load.kwh),
+        },
+        "dried": {
+            "water_fraction": band(dried.water / mass), "salt_fraction": band(dried.salt / mass),
+            "water_activity": band(drying.activity(dried, {"protein_factor": load.protein_factor, "gab_k": load.gab_k})),
+            "sodium_mg_per_serving": band(1e6 * SODIUM_PER_SALT * serving * dried.salt / mass),
+        },
+    }  # fmt: skip
+
+
+def _if_reached(load: Drying, values) -> Band:
+    return UNKNOWN if not load.reached else band(values)
+
+
+def _brine_bands(brine: Brine | None, cure: bool) -> dict[str, Band]:
+    names = ("solute_fraction_salt", "solute_fraction_sugar", "salometer", "water_activity", "mass_kg", "volume_l")
+    if brine is None and cure:
+        return dict.fromkeys(names, UNKNOWN)
+    if brine is None:
+        return dict(zip(names, (exact(0), exact(0), exact(0), exact(1), exact(0), exact(0)), strict=True))
+    values = (brine.salt_fraction, brine.sugar_fraction, brine.salometer, brine.water_activity, brine.mass, brine.volume)
+    return dict(zip(names, map(band, values), strict=True))
+
+
+def _by_share(load: Drying) -> dict[str, Band]:
+    """When a quarter, half, three quarters and all of the pieces are done: hours are interpolated over the piece sizes."""
+    thin, usual, thick = load.hours_by_class
+    with np.errstate(invalid="ignore"):
+        quarter, three_quarters = 0.4 * thin + 0.6 * usual, 0.7 * usual + 0.3 * thick
+    return {"a quarter": band(quarter), "half": band(usual), "three quarters": band(three_quarters), "all": band(thick)}
+
+
+def _outside(batch: Batch, load: Drying) -> list[str]:
+    """What lies outside the range in which the models were tested, in words; then no verdict is given."""
+    words = []
+    thin, _, thick = load_sizes(batch)
+    if thin < TESTED_THICKNESS[0] - 1e-9 or thick > TESTED_THICKNESS[1] + 1e-9:
+        words.append(f"pieces of {1000 * thin:.0f}–{1000 * thick:.0f} mm: the drying model was tested for 3–15 mm (1/8–5/8 in)")
+    if not TESTED_DRYER[0] <= batch.dryer["temperature"].value <= TESTED_DRYER[1]:
+        words.append(f"a dryer at {batch.dryer['temperature']}: the drying model was tested for 20–75 °C (68–167 °F)")
+    if batch.cut.get("form") == "whole":
+        words.append("whole fish: salt and water move through the belly cavity, which the models for flat pieces leave out")
+    return words
+
+
+def load_sizes(batch: Batch) -> tuple[float, float, float]:
+    """Thinnest, usual and thickest piece, m."""
+    usual = batch.cut["thickness"].value
+    return tuple(batch.cut[n].value if n in batch.cut else usual for n in ("thinnest", "thickness", "thickest"))
+
+
+def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
+    notes = []
+    if load.load_area_ratio > 1.0:
+        notes.append(
+            f"Overload: laid side by side this fish covers {load.load_area_ratio:.1f} times the area of the trays. Pieces that "
+            "overlap dry from one face or not at all: dry it in two batches or add trays."
+        )
+    setting = batch.dryer["temperature"].value
+    if load.coolest_air < setting - 5:
+        notes.append(
+            f"With this load the air in the dryer falls to about {load.coolest_air:.0f} °C ({load.coolest_air * 1.8 + 32:.0f} °F) in the "
+            f"first two hours, well under the dial: the heater is busy drying. Less fish at a time keeps it warmer and drier."
+        )
+    return tuple(notes)
+
+
+def _facts(batch: Batch, fish: Fish, cured: Cured, heated: Heated | None, load: Drying, outside: list[str]) -> safety.Facts:
+    """What the rules need to know, at the cautious end; None stands for not known."""
+    own, keep = batch.fish, batch.keep
+    estimate = {"protein_factor": load.protein_factor, "gab_k": load.gab_k}
+    soaks = [(soak["temperature"].value, soak["time"].value / 3600) for soak in (batch.presoak, batch.brine, batch.rest) if soak]
+    soaks += [(soak["temperature"].value, soak["time"].value / 3600 * soak.get("changes", 1)) for soak in batch.freshen]
+    warm = {limit: sum(hours for degrees, hours in soaks if degrees > limit) for limit in (4.4, 10.0, 21.1)}
+    brine_salt = (batch.presoak or {}).get("ingredient", ()) + (batch.brine or {}).get("ingredient", ())
+    kinds = {tables.ingredient(row["what"]).kind for row in brine_salt}
+    return safety.Facts(
+        species_known=fish.species is not None,
+        histamine_former=fish.species.histamine_former if fish.species else None,
+        advisory_species=fish.species.advisory if fish.species else False,
+        gutted=own.get("gutted"), origin=own.get("origin"), stock=own.get("stock"),
+        frozen_at=own["frozen_at"].value if "frozen_at" in own else None, frozen_days=own.get("frozen_days"),
+        hours_above_4c=own.get("hours_above_4c"), hours_above_21c=own.get("hours_above_21c"),
+        warmest_held=own["warmest"].value if "warmest" in own else None,
+        smells_normal=own.get("smells_normal"), thawed_in_vacuum=own.get("thawed_in_vacuum", False),
+        cure_hours_above_4c=warm[4.4], cure_hours_above_10c=warm[10.0], cure_hours_above_21c=warm[21.1],
+        vinegar_or_acid="acid" in kinds, sugar_used=bool(np.median(load.dried.sugar) > 1e-4),
+        heat_core=heated.core if heated else None, heat_hold_min=heated.hold_minutes if heated else None,
+        hours_flesh_10_to_57=upper_end(load.growth_hours), hours_flesh_above_21=upper_end(load.warm_hours),
+        water_activity_cautious=upper_end(drying.activity(load.dried, estimate, cautious=True)),
+        water_activity_mid=float(np.median(drying.activity(load.dried, estimate))),
+        water_activity_measured=keep.get("measured_water_activity"), measured_error=keep.get("measured_error"),
+        water_phase_salt=float(np.quantile(cured.water_phase_salt_centre, 0.025)),
+        place=keep.get("place"), pack=tables.pack(keep["pack"]) if "pack" in keep else None,
+        fat_raw=fish.fat_raw, outside_range=tuple(outside), target_reached=load.reached,
+    )  # fmt: skip
+
+
+def _keeping(batch: Batch, fish: Fish, load: Drying, verdict, draws: Draws) -> storing.Keeping:
+    keep, room = batch.keep, batch.room
+    return storing.keep_until(
+        load.dried,
+        pack=tables.pack(keep["pack"]) if "pack" in keep else None,
+        amount=keep["per_pack"].value if "per_pack" in keep else None,
+        place=keep.get("place"),
+        room_temperature=room["temperature"].value if "temperature" in room else 25.0,
+        room_humidity=room.get("relative_humidity", 0.65),
+        verdict=verdict,
+        fat_raw=fish.fat_raw,
+        protein_factor=load.protein_factor,
+        gab_k=load.gab_k,
+    )
+
+
+def _unknown(batch: Batch, sections: dict, verdict, brine) -> tuple[str, ...]:
+    """What could not be said, by path, and what was not told, by field."""
+    paths = [f"{name}.{key}" for name, part in sections.items() for key, value in part.items() if not value.known]
+    fields = [
+        f"{section}.{key}"
+        for section, keys in (
+            ("fish", ("gutted", "origin", "hours_above_4c", "hours_above_21c", "smells_normal", "stock")),
+            ("dryer", ("heater", "fresh_air")), ("room", ("temperature", "relative_humidity")), ("keep", ("place", "pack")),
+        )
+        for key in keys
+        if key not in getattr(batch, section)
+    ]  # fmt: skip
+    return tuple(dict.fromkeys([*paths, *fields, *getattr(verdict, "unknown", ())]))

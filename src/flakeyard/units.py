@@ -1,0 +1,514 @@
+"""Amounts: reading what a learner types, showing what we computed, and the one registry of units.
+
+Inside the package every number is a plain float in SI (temperature in degC, per cent as a fraction 0-1). Here is the
+only way in and out. Typed amounts go through the small grammar below and never through the parser of pint, which reads
+"1 1/2 cup" as half a cup and "60 C" as coulombs. Pint is loaded only when a Quantity is asked for.
+"""
+
+from __future__ import annotations
+
+import csv
+import functools
+import inspect
+import json
+import math
+import numbers
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from importlib.resources import files
+
+COLDEST = -273.15  # degC, absolute zero: exact, SI definition of degC
+LARGEST = 1e15  # a bare number above this is a slip
+LONGEST = 60  # characters of a typed amount
+
+
+class InputError(ValueError):
+    """Something typed cannot be used; says where, what, why, what is allowed, and shows an example."""
+
+    def __init__(self, field: str, given, why: str, allowed: str, example: str):
+        super().__init__(field, given, why, allowed, example)
+        self.field, self.given, self.why, self.allowed, self.example = field, given, why, allowed, example
+
+    def __str__(self) -> str:
+        given = json.dumps(self.given, ensure_ascii=False, default=str)
+        given = given if len(given) <= 80 else f"{given[:76]} ..."
+        why = self.why if self.why.endswith(("?", ".")) else f"{self.why}."
+        return f"{self.field}: {given} cannot be used: {why} Allowed: {self.allowed}. Example: {self.example}"
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of amount: its words, the SI unit pint knows it by, and examples of how it is typed."""
+
+    words: str
+    pint_unit: str
+    example: str
+
+
+KINDS = {
+    "mass": Kind("a mass", "kilogram", '"250 g" or "4 oz"'),
+    "volume": Kind("a volume", "meter ** 3", '"1.5 L" or "1 1/2 cup"'),
+    "length": Kind("a length", "meter", '"6 mm" or "1/4 in"'),
+    "area": Kind("an area", "meter ** 2", '"900 cm2" or "140 in2"'),
+    "temperature": Kind("a temperature", "degree_Celsius", '"63 °C" or "145 °F"'),
+    "temperature_difference": Kind("a temperature difference", "delta_degree_Celsius", '"5 °C" or "9 °F"'),
+    "time": Kind("a time", "second", '"10 h" or "45 min"'),
+    "power": Kind("a power", "watt", '"500 W" or "0.5 kW"'),
+    "energy": Kind("an energy", "joule", '"1.2 kWh"'),
+    "flow": Kind("a flow of dry air by mass", "kilogram / second", '"40 kg/h"'),
+    "volume_flow": Kind("a flow of air by volume", "meter ** 3 / second", '"30 m3/h" or "20 cfm"'),
+    "velocity": Kind("a speed", "meter / second", '"1.5 m/s"'),
+    "pressure": Kind("a pressure", "pascal", '"101.3 kPa"'),
+    "density": Kind("a density", "kilogram / meter ** 3", '"1.05 kg/L"'),
+    "diffusivity": Kind("a diffusivity", "meter ** 2 / second", '"3e-10 m2/s" as a Quantity'),
+    "percent": Kind("a percentage", "", '"12 %"'),
+    "brix": Kind("a sugar strength in degrees Brix", "", '"65 °Bx"'),
+    "salometer": Kind("a brine strength in degrees salometer", "", '"60 °SAL"'),
+    "fraction": Kind("a fraction", "", "0.12"),
+    "count": Kind("a count, a plain number", "", '"5"'),
+}
+SIGNED = ("temperature", "temperature_difference")
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One unit a learner may type; SI value = number x factor + offset."""
+
+    name: str
+    kind: str
+    factor: Fraction
+    offset: Fraction = Fraction(0)
+
+    def to_si(self, number: Fraction) -> float:
+        return float(number * self.factor + self.offset)
+
+
+# What a lone letter might have meant. None of them is guessed.
+_UNCLEAR = {
+    "C": ("°C", "cup"), "c": ("cup", "°C"), "F": ("°F",), "f": ("°F",), "K": ("°C",), "°": ("°C", "°F"),
+    "deg": ("°C", "°F"), "degrees": ("°C", "°F"), "T": ("tbsp", "tsp"), "t": ("tsp", "tbsp"), "ts": ("tsp",), "tb": ("tbsp",),
+    "G": ("g",), "M": ("m", "mm"), "MG": ("mg",), "Mg": ("mg",), "ML": ("mL",), "Ml": ("mL",), "H": ("h",), "S": ("s",),
+    "d": ("days",), "D": ("days",), "w": ("W", "weeks"), "#": ("lb",), "'": ("ft",), "pct": ("%",),
+}  # fmt: skip
+_FRACTION_SIGNS = {
+    "½": "1/2", "⅓": "1/3", "⅔": "2/3", "¼": "1/4", "¾": "3/4", "⅕": "1/5", "⅖": "2/5", "⅗": "3/5", "⅘": "4/5",
+    "⅙": "1/6", "⅚": "5/6", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
+}  # fmt: skip
+_SAME_SIGN = str.maketrans(
+    {"\u00a0": " ", "\u202f": " ", "\u2212": "-", "\u2044": "/", "º": "°", "˚": "°", "℃": "°C", "℉": "°F"}
+)
+
+
+@dataclass(frozen=True)
+class Amount:
+    """A typed amount: SI value, kind, the unit it came in, and the words typed."""
+
+    value: float
+    kind: str
+    unit: str
+    typed: str
+
+    def __str__(self) -> str:
+        return self.typed
+
+    @property
+    def quantity(self):
+        """The amount as a pint Quantity in its SI unit."""
+        return registry().Quantity(self.value, _pint_unit(self.kind))
+
+
+class _RefusedError(Exception):
+    """Why a typed amount is refused; read_amount adds the rest."""
+
+
+@functools.cache
+def _units() -> tuple[dict[tuple[str, bool], Unit], dict[tuple[str, bool], Unit]]:
+    """All units, as written and with capitals ignored; the key is (name, is it a temperature difference)."""
+    exact = {}
+    for row in _rows("units.csv"):
+        names = row["names"].split("|")
+        unit = Unit(names[0], row["kind"], Fraction(row["factor"]), Fraction(row["offset"]))
+        exact |= {(name, unit.kind == "temperature_difference"): unit for name in names}
+    for row in _rows("kitchen.csv"):
+        names = row["names"].split("|")
+        exact |= {(name, False): Unit(names[0], "volume", Fraction(row["millilitres"]) / 10**6) for name in names}
+    folded = {(name.casefold(), group): unit for (name, group), unit in exact.items() if len(name) > 1}
+    return exact, folded
+
+
+def _rows(name: str) -> list[dict[str, str]]:
+    with files("flakeyard").joinpath("data", name).open(encoding="utf-8", newline="") as lines:
+        return list(csv.DictReader(lines))
+
+
+def unit_choices(kind: str) -> tuple[str, ...]:
+    """Labels of the units a learner may choose for a kind, for a drop-down."""
+    exact, _ = _units()
+    return tuple(dict.fromkeys(unit.name for unit in exact.values() if unit.kind == kind))
+
+
+def read_amount(
+    typed, kinds, field: str, low=None, high=None, example: str | None = None, bare: bool = False
+) -> Amount:
+    """Read an amount such as "1 1/2 cup", "1,5 L", "6 mm" or "145 °F".
+
+    Parameters:
+        typed : str – what the learner typed; with ``bare`` (or for a count) also an int or float
+        kinds : str or tuple – the kinds accepted, names of KINDS
+        field : str – where it was typed, for the message
+        low, high : float, dictionary by kind or None – limits in SI, both included; without ``low`` it must be above
+            zero (a temperature only above absolute zero)
+        example : str or None – what to show when it is refused
+        bare : bool – a number without a unit is taken in the unit of the first kind (50 for 50 %)
+    Returns: Amount, its value in SI
+    Raises: InputError
+    """
+    kinds = (kinds,) if isinstance(kinds, str) else tuple(kinds)
+    try:
+        number, unit = _parse(typed, kinds, bare)
+        value = unit.to_si(number)
+        _check(value, unit, kinds, _limit(low, unit.kind), _limit(high, unit.kind))
+    except _RefusedError as refused:
+        raise InputError(field, typed, str(refused), _allowed(kinds, low, high), example or _examples(kinds)) from None
+    return Amount(value, unit.kind, unit.name, str(typed).strip())
+
+
+def _parse(typed, kinds: tuple[str, ...], bare: bool) -> tuple[Fraction, Unit]:
+    bare_unit = _bare_unit(kinds, bare)
+    if isinstance(typed, numbers.Real) and not isinstance(typed, bool):
+        if not abs(typed) <= LARGEST:  # also refuses NaN
+            raise _RefusedError("that is not a number one can measure")
+        if bare_unit is None:
+            raise _RefusedError(
+                f"a unit is missing (write the number and its unit in quotes, such as {_examples(kinds)})"
+            )
+        return Fraction(str(typed)), bare_unit
+    if not isinstance(typed, str):
+        raise _RefusedError("a number and a unit are needed")
+    if len(typed) > LONGEST:
+        raise _RefusedError("that is too long for one amount")
+    text = " ".join(_spell_fractions(typed.translate(_SAME_SIGN)).split())
+    match = re.match(r"([-+]?\s*[0-9.,][0-9.,/ '’]*|)(.*)", text, re.DOTALL | re.ASCII)
+    digits, rest = match[1].strip(" '’"), match[0][len(match[1].rstrip(" '’")) :].strip()
+    if not digits:
+        raise _RefusedError("it does not begin with a number")
+    if not rest:
+        number = _number(digits, "")
+        if bare_unit is None:
+            raise _RefusedError("a unit is missing")
+        return number, bare_unit
+    unit = _unit(rest, digits, kinds)
+    return _number(digits, f" {rest}"), unit
+
+
+def _bare_unit(kinds: tuple[str, ...], bare: bool) -> Unit | None:
+    """The unit of a number typed alone, if that is allowed."""
+    if "count" in kinds:
+        return Unit("", "count", Fraction(1))
+    if not bare:
+        return None
+    return next((unit for unit in _units()[0].values() if unit.kind == kinds[0]), Unit("", kinds[0], Fraction(1)))
+
+
+def _spell_fractions(text: str) -> str:
+    for sign, words in _FRACTION_SIGNS.items():
+        text = text.replace(sign, f" {words}")
+    return text
+
+
+def _number(digits: str, rest: str) -> Fraction:
+    """A whole number, decimal, fraction or mixed number; ``rest`` is what follows, for the offers."""
+    digits = re.sub(r"\s*/\s*", "/", digits)
+    sign = -1 if digits.startswith("-") else 1
+    digits = digits.lstrip("+-").strip()
+    if re.fullmatch(
+        r"[1-9][0-9]{0,2}(,[0-9]{3})+|[0-9]{1,3}([ '’][0-9]{3})+|[0-9]{1,3}([.,' ][0-9]{3})+[.,][0-9]+", digits
+    ):
+        _refuse_thousands(digits, rest)
+    if re.fullmatch(r"[0-9]*[.,]?[0-9]+", digits):
+        return sign * Fraction(digits.replace(",", "."))
+    mixed = re.fullmatch(r"(?:([0-9]+) )?([0-9]+)/([0-9]+)", digits)
+    if not mixed:
+        raise _RefusedError(f'"{digits}" is not a number we can read')
+    whole, top, bottom = int(mixed[1] or 0), int(mixed[2]), int(mixed[3])
+    if bottom == 0 or (mixed[1] and top >= bottom):
+        raise _RefusedError(f'"{digits}" is not a fraction we can read')
+    return sign * (whole + Fraction(top, bottom))
+
+
+def _refuse_thousands(digits: str, rest: str) -> None:
+    """Refuse "1,500", "1.234,5" and the like, with what they may have meant."""
+    groups = re.split(r"[^0-9]", digits)
+    offers = []
+    if len(groups[-1]) == 3:
+        offers.append("".join(groups))
+    if len(groups) == 2 and "," in digits or len({mark for mark in digits if not mark.isdigit()}) == 2:
+        offers.append(f"{''.join(groups[:-1])}.{groups[-1]}")
+    raise _RefusedError("thousands or decimals? Write " + " or ".join(f'"{offer}{rest}"' for offer in offers))
+
+
+def _unit(words: str, digits: str, kinds: tuple[str, ...]) -> Unit:
+    exact, folded = _units()
+    words = words.replace("° ", "°")
+    words = words if re.search(r"[0-9]", words) else words.replace(".", "").strip()  # "oz." but not "3 lb 4.5 oz"
+    groups = (True, False) if "temperature_difference" in kinds and "temperature" not in kinds else (False,)
+    for group in groups:
+        if (words, group) in exact:
+            return exact[words, group]
+    if words in _UNCLEAR:
+        offers = " or ".join(f'"{digits} {name}"' for name in _UNCLEAR[words])
+        raise _RefusedError(f'"{words}" is not clear as a unit: did you mean {offers}?')
+    for group in groups:
+        if (words.casefold(), group) in folded:
+            return folded[words.casefold(), group]
+    _refuse_two(digits, words)
+    known = ", ".join(name for kind in kinds for name in unit_choices(kind))
+    raise _RefusedError(f'the unit "{words}" is not known here' + (f" (known: {known})" if known else ""))
+
+
+def _refuse_two(digits: str, rest: str) -> None:
+    """Refuse a range, or two amounts in one ("3 lb 4 oz"), with the single amount it comes to."""
+    if re.match(r"(-|–|to\b|bis\b|or\b)\s*[0-9]", rest):
+        mixed = re.fullmatch(r"-\s*([0-9]+/[0-9]+) ?(.*)", rest)
+        raise _RefusedError(f'did you mean "{digits} {mixed[1]} {mixed[2]}"?' if mixed else "a range; write one amount")
+    pieces = re.fullmatch(r"([^0-9]+?)[ ,]*(?:and )?([0-9][0-9.,/]*) ?([^0-9]+)", rest)
+    if not pieces:
+        return
+    try:
+        first, second = _unit(pieces[1], digits, ()), _unit(pieces[3], pieces[2], ())
+        total = _number(digits, "") * first.factor + _number(pieces[2], "") * second.factor
+    except _RefusedError:
+        return
+    if first.kind == second.kind and not first.offset:
+        sums = [(total / unit.factor, unit.name) for unit in (first, second)]
+        offers = " or ".join(
+            f'"{_plain(number)} {name}"' for number, name in sums if Fraction(_plain(number)) == number
+        )
+        raise _RefusedError(f"two units in one amount; write {offers}")
+
+
+def _check(value: float, unit: Unit, kinds: tuple[str, ...], low: float | None, high: float | None) -> None:
+    if unit.kind not in kinds:
+        raise _RefusedError(f"that is {KINDS[unit.kind].words}; needed is {_words(kinds)}")
+    if unit.kind == "temperature" and value < COLDEST:
+        raise _RefusedError("that is below absolute zero")
+    if low is None and unit.kind not in SIGNED and value <= 0:
+        raise _RefusedError("it must be more than zero")
+    if low is not None and value < low:
+        raise _RefusedError("less than nothing" if low == 0 else "that is too little")
+    if high is not None and value > high:
+        raise _RefusedError("that is too much")
+
+
+def _limit(limit, kind: str) -> float | None:
+    return limit.get(kind) if isinstance(limit, dict) else limit
+
+
+def _words(kinds: tuple[str, ...]) -> str:
+    return " or ".join(KINDS[kind].words for kind in kinds)
+
+
+def _examples(kinds: tuple[str, ...]) -> str:
+    return " or ".join(KINDS[kind].example for kind in kinds)
+
+
+def _allowed(kinds: tuple[str, ...], low, high) -> str:
+    """The limits in words, kind by kind."""
+    told = []
+    for kind in kinds:
+        least, most = (
+            show(limit, kind, "both", 3) if limit is not None else None
+            for limit in (_limit(low, kind), _limit(high, kind))
+        )
+        if least is None and kind not in SIGNED:
+            least = "more than zero" if most is None else None
+        limits = (
+            f"between {least} and {most}"
+            if least and most
+            else f"up to {most}"
+            if most
+            else f"from {least}"
+            if least
+            else ""
+        )
+        told.append(f"{KINDS[kind].words} {limits}".strip().replace("from more", "of more"))
+    return " or ".join(told)
+
+
+def _plain(number: Fraction | float, digits: int = 6) -> str:
+    """A number as people write it: rounded to so many significant digits, no exponent, no idle zeros."""
+    number = float(number)
+    if number == 0:
+        return "0"
+    rounded = float(f"{number:.{digits - 1}e}")
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(rounded))))
+    text = f"{rounded:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+# Display: (label, SI size of one, number from which the next label takes over)
+_METRIC = {
+    "mass": (("mg", 1e-6, 1000), ("g", 1e-3, 1000), ("kg", 1.0, math.inf)),
+    "volume": (("mL", 1e-6, 1000), ("L", 1e-3, math.inf)),
+    "length": (("mm", 1e-3, 1000), ("m", 1.0, math.inf)),
+    "area": (("cm²", 1e-4, 10_000), ("m²", 1.0, math.inf)),
+    "time": (("s", 1.0, 60), ("min", 60.0, 120), ("h", 3600.0, 72), ("days", 86400.0, math.inf)),
+    "power": (("W", 1.0, 1000), ("kW", 1000.0, math.inf)),
+    "energy": (("Wh", 3600.0, 1000), ("kWh", 3.6e6, math.inf)),
+    "flow": (("kg/h", 1 / 3600, math.inf),),
+    "volume_flow": (("m³/h", 1 / 3600, math.inf),),
+    "velocity": (("m/s", 1.0, math.inf),),
+    "pressure": (("kPa", 1000.0, math.inf),),
+    "density": (("kg/L", 1000.0, math.inf),),
+    "percent": (("%", 0.01, math.inf),),
+    "brix": (("°Bx", 0.01, math.inf),),
+    "salometer": (("°SAL", 1.0, math.inf),),
+    "fraction": (("", 1.0, math.inf),),
+    "count": (("", 1.0, math.inf),),
+}
+POUND, INCH, FOOT, CUP = (
+    0.45359237,
+    0.0254,
+    0.3048,
+    236.5882365e-6,
+)  # SI; US cup; exact, as in data/units.csv and kitchen.csv
+_US = {
+    "mass": (("oz", POUND / 16, 16), ("lb", POUND, math.inf)),
+    "volume": (
+        ("tsp", CUP / 48, 3),
+        ("tbsp", CUP / 16, 4),
+        ("cup", CUP, 4),
+        ("qt", CUP * 4, 4),
+        ("gal", CUP * 16, math.inf),
+    ),
+    "length": (("in", INCH, 36), ("ft", FOOT, math.inf)),
+    "area": (("in²", INCH**2, 144), ("ft²", FOOT**2, math.inf)),
+    "flow": (("lb/h", POUND / 3600, math.inf),),
+    "volume_flow": (("cfm", FOOT**3 / 60, math.inf),),
+    "velocity": (("ft/min", FOOT / 60, math.inf),),
+    "density": (("lb/gal", POUND / (CUP * 16), math.inf),),
+}
+
+
+def show(value, kind: str, system: str = "metric", digits: int = 2, sixteenths: bool = False) -> str:
+    """An SI value as text, rounded to ``digits`` significant digits (a temperature: to whole degrees, 3 for tenths).
+
+    Parameters:
+        value : float or None – in SI; None or NaN reads "not known"
+        kind : str – a name of KINDS
+        system : str – "metric", "us", "both" (metric first, US in brackets) or "both-us"
+        sixteenths : bool – inches as a fraction to the nearest 1/16
+    """
+    return show_band(value, value, kind, system, digits, sixteenths)
+
+
+def show_band(low, high, kind: str, system: str = "metric", digits: int = 2, sixteenths: bool = False) -> str:
+    """A range of SI values as text in one common unit, such as "6 to 8 h"; see show."""
+    if any(value is None or not math.isfinite(value) for value in (low, high)):
+        return "not known"
+    first, second = {
+        "metric": ("metric", None),
+        "us": ("us", None),
+        "both": ("metric", "us"),
+        "both-us": ("us", "metric"),
+    }[system]
+    told = _told(low, high, kind, first, digits, sixteenths)
+    if second is None or (kind not in _US and kind not in SIGNED):
+        return told
+    return f"{told} ({_told(low, high, kind, second, digits, sixteenths)})"
+
+
+def _told(low: float, high: float, kind: str, system: str, digits: int, sixteenths: bool) -> str:
+    if kind in SIGNED:
+        return _told_degrees(low, high, kind, system, digits)
+    ladder = _US.get(kind, _METRIC[kind]) if system == "us" else _METRIC[kind]
+    rungs = [rung for rung in ladder if abs(float(_plain(high / rung[1], digits))) < rung[2]]
+    label, size, _ = rungs[0]
+    write = _in_sixteenths if sixteenths and label == "in" else functools.partial(_plain, digits=digits)
+    ends = list(dict.fromkeys(write(value / size) for value in (low, high)))
+    label = "day" if label == "days" and ends == ["1"] else label
+    return f"{' to '.join(ends)} {label}".strip()
+
+
+def _told_degrees(low: float, high: float, kind: str, system: str, digits: int) -> str:
+    if system == "us":
+        low, high = (1.8 * value + (32.0 if kind == "temperature" else 0.0) for value in (low, high))
+    decimals = max(0, digits - 2)
+    ends = list(dict.fromkeys(f"{round(value, decimals) + 0.0:.{decimals}f}" for value in (low, high)))
+    return f"{' to '.join(ends)} °{'F' if system == 'us' else 'C'}"
+
+
+def _in_sixteenths(inches: float) -> str:
+    parts = round(inches * 16)
+    whole, rest = divmod(parts, 16)
+    fraction = Fraction(rest, 16)
+    return " ".join(filter(None, [str(whole) if whole or not rest else "", str(fraction) if rest else ""]))
+
+
+@functools.cache
+def registry():
+    """The one pint registry of the package; made on first use, since loading pint takes a third of a second."""
+    import pint
+
+    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+
+
+def __getattr__(name: str):
+    if name == "ureg":
+        return registry()
+    if name == "Quantity":
+        return registry().Quantity
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+@functools.cache
+def _pint_unit(kind: str):
+    return registry().Unit(KINDS[kind].pint_unit)
+
+
+def magnitude(value, kind: str, name: str = "value"):
+    """Float or array of a Quantity in the SI unit of a kind; a bare number is refused unless it is a fraction."""
+    units = registry()
+    if not isinstance(value, units.Quantity):
+        if KINDS[kind].pint_unit == "":
+            return value
+        raise InputError(
+            name,
+            value,
+            "a unit is missing",
+            f"a Quantity that is {KINDS[kind].words}",
+            f"Quantity(…, '{KINDS[kind].pint_unit}')",
+        )
+    if value.dimensionality != _pint_unit(kind).dimensionality:
+        raise InputError(
+            name,
+            value,
+            f"it is in {value.units}",
+            f"a Quantity that is {KINDS[kind].words}",
+            f"Quantity(…, '{KINDS[kind].pint_unit}')",
+        )
+    return value.m_as(_pint_unit(kind))
+
+
+def with_units(function=None, /, *, returns: str | None = None, **kinds: str):
+    """Let a function of plain SI numbers be called with quantities; the function itself stays reachable as ``.core``.
+
+    Parameters:
+        returns : str or None – kind of the result; None hands it back as it is
+        kinds : kind of each parameter that takes a Quantity; omitted defaults stay as they are
+    """
+    if function is None:
+        return functools.partial(with_units, returns=returns, **kinds)
+    signature = inspect.signature(function)
+
+    @functools.wraps(function)
+    def called(*given, **named):
+        bound = signature.bind(*given, **named)
+        for name in kinds.keys() & bound.arguments.keys():
+            bound.arguments[name] = magnitude(bound.arguments[name], kinds[name], name)
+        result = function(*bound.args, **bound.kwargs)
+        return result if returns is None else registry().Quantity(result, _pint_unit(returns))
+
+    called.core = function
+    return called
