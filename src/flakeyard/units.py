@@ -87,7 +87,7 @@ class Unit:
 # What a lone letter might have meant. None of them is guessed.
 _UNCLEAR = {
     "C": ("°C", "cup"), "c": ("cup", "°C"), "F": ("°F",), "f": ("°F",), "K": ("°C",), "°": ("°C", "°F"),
-    "deg": ("°C", "°F"), "degrees": ("°C", "°F"), "T": ("tbsp", "tsp"), "t": ("tsp", "tbsp"), "ts": ("tsp",), "tb": ("tbsp",),
+    "deg": ("°C", "°F"), "degrees": ("°C", "°F"), "T": ("tbsp", "tsp"), "t": ("tsp", "tbsp"), "tb": ("tbsp",),
     "G": ("g",), "M": ("m", "mm"), "MG": ("mg",), "Mg": ("mg",), "ML": ("mL",), "Ml": ("mL",), "H": ("h",), "S": ("s",),
     "d": ("days",), "D": ("days",), "w": ("W", "weeks"), "#": ("lb",), "'": ("ft",), "pct": ("%",),
 }  # fmt: skip
@@ -243,7 +243,7 @@ def _refuse_thousands(digits: str, rest: str) -> None:
     offers = []
     if len(groups[-1]) == 3:
         offers.append("".join(groups))
-    if len(groups) == 2 and "," in digits or len({mark for mark in digits if not mark.isdigit()}) == 2:
+    if (len(groups) == 2 and "," in digits) or len(set(re.findall("[^0-9]", digits))) == 2:
         offers.append(f"{''.join(groups[:-1])}.{groups[-1]}")
     raise _RefusedError("thousands or decimals? Write " + " or ".join(f'"{offer}{rest}"' for offer in offers))
 
@@ -317,23 +317,21 @@ def _allowed(kinds: tuple[str, ...], low, high) -> str:
     """The limits in words, kind by kind."""
     told = []
     for kind in kinds:
-        least, most = (
-            show(limit, kind, "both", 3) if limit is not None else None
-            for limit in (_limit(low, kind), _limit(high, kind))
-        )
-        if least is None and kind not in SIGNED:
-            least = "more than zero" if most is None else None
-        limits = (
-            f"between {least} and {most}"
-            if least and most
-            else f"up to {most}"
-            if most
-            else f"from {least}"
-            if least
-            else ""
-        )
-        told.append(f"{KINDS[kind].words} {limits}".strip().replace("from more", "of more"))
+        least, most = (_limit_words(_limit(limit, kind), kind) for limit in (low, high))
+        if least and most:
+            limits = f" between {least} and {most}"
+        elif most:
+            limits = f" up to {most}"
+        else:
+            limits = f" from {least}" if least else "" if kind in SIGNED else ", more than zero"
+        told.append(KINDS[kind].words + limits)
     return " or ".join(told)
+
+
+def _limit_words(limit: float | None, kind: str) -> str | None:
+    if limit is None or (limit == 0 and kind not in SIGNED):
+        return limit if limit is None else "zero"
+    return show(limit, kind, "both", 2 if kind in SIGNED else 3)
 
 
 def _plain(number: Fraction | float, digits: int = 6) -> str:
@@ -468,27 +466,15 @@ def _pint_unit(kind: str):
 
 
 def magnitude(value, kind: str, name: str = "value"):
-    """Float or array of a Quantity in the SI unit of a kind; a bare number is refused unless it is a fraction."""
-    units = registry()
-    if not isinstance(value, units.Quantity):
-        if KINDS[kind].pint_unit == "":
-            return value
-        raise InputError(
-            name,
-            value,
-            "a unit is missing",
-            f"a Quantity that is {KINDS[kind].words}",
-            f"Quantity(…, '{KINDS[kind].pint_unit}')",
-        )
-    if value.dimensionality != _pint_unit(kind).dimensionality:
-        raise InputError(
-            name,
-            value,
-            f"it is in {value.units}",
-            f"a Quantity that is {KINDS[kind].words}",
-            f"Quantity(…, '{KINDS[kind].pint_unit}')",
-        )
-    return value.m_as(_pint_unit(kind))
+    """Float or array of a Quantity in the SI unit of a kind; a bare number is refused unless the kind has no unit."""
+    words, pint_unit = KINDS[kind].words, KINDS[kind].pint_unit
+    is_quantity = isinstance(value, registry().Quantity)
+    if is_quantity and value.dimensionality == _pint_unit(kind).dimensionality:
+        return value.m_as(_pint_unit(kind))
+    if not is_quantity and pint_unit == "":
+        return value
+    why = f"it is in {value.units}" if is_quantity else "a unit is missing"
+    raise InputError(name, value, why, f"a Quantity that is {words}", f'Quantity(2.5, "{pint_unit}")')
 
 
 def with_units(function=None, /, *, returns: str | None = None, **kinds: str):

@@ -148,6 +148,19 @@ class Dryer:
         """D(T) / L2 of moist flesh [1/s] at a piece temperature [K]."""
         return self.rate * np.exp(self.activation_kelvin * (1.0 / REFERENCE_TEMPERATURE - 1.0 / temperature))
 
+    def slowing(self, x_ff):
+        """Diffusivity at a moisture over that of moist flesh: 1 - (1 - r) / (1 + (x / x0)^3)."""
+        cubed = x_ff * x_ff
+        cubed *= x_ff
+        cubed *= self.per_transition_cubed
+        cubed += 1.0
+        np.divide(self.falling, cubed, out=cubed)
+        return np.subtract(1.0, cubed, out=cubed)
+
+    def heat_capacity(self, x_ff):
+        """Heat capacity of the piece [J/K] per kg of fat-free salt-free solids times the latter per area."""
+        return self.solids_per_area * (self.dry_capacity + HEAT_CAPACITIES["water"] * x_ff)
+
     def surface(self, x_ff, temperature):
         """Water leaving [kg/m2/s] and heat gained [W/m2] by a surface at x_ff and a temperature [K]."""
         celsius = temperature - KELVIN
@@ -164,6 +177,14 @@ class Dryer:
             return self.air_pressure, self.air_temperature
         ratio = self.box_humidity(vapour_pressure)
         return self.pressure * ratio / (VAPOUR_RATIO + ratio), self.box_air(temperature)
+
+    def air_state(self, x_ff, temperature):
+        """Temperature [K] and humidity ratio of the air, given surface moisture and temperature [K] of the piece."""
+        celsius = temperature - KELVIN
+        vapour_pressure = self.isotherm.water_activity(x_ff, celsius) * saturation_pressure(celsius)
+        pressure, air_temperature = self.air(vapour_pressure, temperature)
+        ratio = VAPOUR_RATIO * pressure / (self.pressure - pressure)
+        return np.broadcast_arrays(air_temperature + 0.0 * temperature, ratio + 0.0 * temperature)
 
     def box_humidity(self, vapour_pressure):
         """Humidity ratio in the box: what the fish gives off leaves with the fresh air.
@@ -198,7 +219,7 @@ def _piece_columns(piece):
         "rate": piece["diffusivity"] * slowing / half**2,
         "activation_kelvin": piece["activation"] / GAS_CONSTANT,
         "falling": 1.0 - piece["dry_end"],
-        "transition_cubed": piece["transition"] ** 3,
+        "per_transition_cubed": piece["transition"] ** -3,
         "solids_per_area": density * solids / total * half,
         "dry_capacity": dry_capacity,
         "solids_share": solids / (total - piece["water"]),

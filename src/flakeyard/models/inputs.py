@@ -62,7 +62,8 @@ def outside(tested: Range, **inputs: Numbers | None) -> tuple[str, ...]:
             sentences.append(f"{tested.formula}: {plain_name} is not known")
         elif (numbers < low).any() or (numbers > high).any():
             given = numbers[(numbers < low) | (numbers > high)].ravel()[0]
-            sentences.append(f"{tested.formula}: {plain_name} {given:.4g} is outside {low:g} to {high:g} {unit}".rstrip())
+            limits = f"{low:g} to {high:g} {unit}".rstrip()
+            sentences.append(f"{tested.formula}: {plain_name} {given:.4g} is outside the tested {limits}")
     return tuple(sentences)
 
 

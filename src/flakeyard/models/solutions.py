@@ -19,7 +19,7 @@ ACETIC_MOLAR_MASS = 0.060052
 
 SALOMETER_FULL = 0.26395  # kg/kg, saturated brine at 60 °F is 100 degrees (salt_institute; salometer_manual)
 NACL_EUTECTIC_FRACTION = 0.2331  # kg/kg at -21.1 °C (salt_institute)
-SATURATED_WATER_ACTIVITY = 0.753  # over undissolved salt at 25 °C: 0.7529 phreeqc_pitzer, 0.7525 crc_humidity, 0.753 used
+SATURATED_WATER_ACTIVITY = 0.753  # over undissolved salt, 25 °C: 0.7529 phreeqc_pitzer, 0.7525 crc_humidity
 
 # Apparent density of the solute in laliberte_2009: c0..c4, temperature in degC.
 LALIBERTE_NACL = (-0.00324112223655149, 0.0636354335906616, 1.01371399467365, 0.0145951015210159, 3317.34854426537)
@@ -201,8 +201,18 @@ def nacl_osmotic_coefficient(molality: Numbers, temperature: Numbers = 25.0) -> 
     return 1.0 - debye * root / (1.0 + PITZER_B * root) + m * near + _pitzer_term(PITZER_C, kelvin) * m**2
 
 
-def _nacl_log_activity(molality, temperature):
-    """Minus the logarithm of the water activity, a rising function of the molality."""
+def nacl_log_activity(molality: Numbers, temperature: Numbers = 25.0) -> Numbers:
+    """Minus the natural logarithm of the water activity of salt brine, a rising function of the molality.
+
+    Parameters:
+        molality : float or array – moles of salt per kg water [mol/kg], allowed 0 and above
+        temperature : float or array – of the brine [degC], allowed -30–150
+    Returns: float or array – -ln aw [-]
+    Equation: -ln aw = 2 Mw m phi
+    Valid for: as `nacl_osmotic_coefficient`
+    Raises: ValueError when the molality is negative
+    Source: pitzer_mayorga_1973, appelo_2015
+    """
     return 2.0 * WATER_MOLAR_MASS * molality * nacl_osmotic_coefficient(molality, temperature)
 
 
@@ -220,7 +230,7 @@ def nacl_water_activity(solute_fraction: Numbers, temperature: Numbers = 25.0) -
     """
     fraction = checked("solute_fraction", solute_fraction, 0.0, 1.0)
     molality = molality_for(np.minimum(fraction, 0.3))
-    return np.maximum(np.exp(-_nacl_log_activity(molality, temperature)), SATURATED_WATER_ACTIVITY)
+    return np.maximum(np.exp(-nacl_log_activity(molality, temperature)), SATURATED_WATER_ACTIVITY)
 
 
 def nacl_fraction_for(water_activity: Numbers, temperature: Numbers = 25.0) -> Numbers:
@@ -237,7 +247,7 @@ def nacl_fraction_for(water_activity: Numbers, temperature: Numbers = 25.0) -> N
     """
     wanted = checked("water_activity", water_activity, SATURATED_WATER_ACTIVITY, 1.0)
     target, t = np.broadcast_arrays(-np.log(wanted), np.asarray(temperature, dtype=float))
-    molality = rising_root(lambda m: _nacl_log_activity(m, t) - target, np.zeros(target.shape), 8.0)
+    molality = rising_root(lambda m: nacl_log_activity(m, t) - target, np.zeros(target.shape), 8.0)
     return fraction_for_molality(molality)
 
 
@@ -450,7 +460,8 @@ def mixture_water_activity(
     salt, sucrose, hexose = checked("salt", salt), checked("sucrose", sucrose), checked("hexose", hexose)
     acid = checked("acetic_acid", acetic_acid)
     sugars = sucrose_water_activity(sucrose / (sucrose + water)) * hexose_water_activity(hexose / (hexose + water))
-    return nacl_water_activity(salt / (salt + water), temperature) * sugars * acetic_water_activity(acid / (acid + water))
+    vinegar = acetic_water_activity(acid / (acid + water))
+    return nacl_water_activity(salt / (salt + water), temperature) * sugars * vinegar
 
 
 def syrup_fraction_for_density(density: Numbers, temperature: Numbers = 20.0) -> Numbers:

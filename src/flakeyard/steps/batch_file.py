@@ -29,7 +29,7 @@ class Measure:
 
     kinds: str | tuple[str, ...]
     low: float | None
-    high: float | None
+    high: float | dict | None
     example: str
     needed: bool = False
     may_be_unknown: bool = False
@@ -113,17 +113,22 @@ def _share(low: float, high: float, example: str) -> Number:
 
 
 def _time(high: float, example: str, needed: bool = False) -> Measure:
-    return Measure("time", 0.0, high, example, needed)
+    return Measure("time", None, high, example, needed)
+
+
+def _kitchen(kilograms: float, example: str, needed: bool = False) -> Measure:
+    """A weight, or a volume of up to a litre for each kilogram allowed."""
+    return Measure(("mass", "volume"), None, {"mass": kilograms, "volume": kilograms / 1000}, example, needed)
 
 
 COLD_BATH = Measure("temperature", -5.0, 40.0, '"3 °C"')
 INGREDIENT = {
     "what": Words('"pickling salt"', needed=True),
-    "amount": Measure(("mass", "volume"), 0.0, 200.0, '"160 g"', needed=True),
+    "amount": _kitchen(200.0, '"160 g"', needed=True),
     "one_cup_weighs": Measure("mass", 0.15, 0.40, '"312 g"'),
     "brix": Number(0, 85, "65"),
-    "recipe_sugar": Measure(("mass", "volume"), 0.0, 20.0, '"2 cup"'),
-    "recipe_liquid": Measure(("mass", "volume"), 0.0, 20.0, '"1 cup"'),
+    "recipe_sugar": _kitchen(20.0, '"2 cup"'),
+    "recipe_liquid": _kitchen(20.0, '"1 cup"'),
 }
 SOAK = {
     "method": Choice(("wet", "dry")),
@@ -162,14 +167,14 @@ FIELDS = {
     "brine": SOAK,
     "rest": {"time": _time(10 * DAY, '"12 h"', needed=True), "temperature": replace(COLD_BATH, needed=True)},
     "freshen": {
-        "water": Measure(("volume", "mass"), 0.0, 200.0, '"3 L"', needed=True),
+        "water": _kitchen(200.0, '"3 L"', needed=True),
         "time": _time(7 * DAY, '"1 h"', needed=True),
         "changes": Number(1, 20, "2", whole=True),
         "temperature": replace(COLD_BATH, needed=True),
     },
     "heat": {
         "core": Measure("temperature", 30.0, 110.0, '"74 °C"', needed=True),
-        "hold": _time(6 * HOUR, '"1 min"'),
+        "hold": Measure("time", 0.0, 6 * HOUR, '"1 min"'),
         "weight_after": Measure("mass", 0.01, 200.0, '"1.5 kg"'),
     },
     "dryer": {
@@ -178,7 +183,7 @@ FIELDS = {
         "tray_area": Measure("area", 0.005, 2.0, '"900 cm2"', needed=True),
         "faces": Number(1, 2, "2", whole=True),
         "heater": Measure("power", 30.0, 10_000.0, '"500 W"', may_be_unknown=True),
-        "fresh_air": Measure("flow", 0.0, 1.0, '"not known"', may_be_unknown=True),
+        "fresh_air": Measure(("flow", "volume_flow"), None, 1.0, '"not known"', may_be_unknown=True),
     },
     "room": {
         "temperature": Measure("temperature", -10.0, 45.0, '"20 °C"'),

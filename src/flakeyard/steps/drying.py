@@ -170,7 +170,7 @@ def _box(batch: Batch, cured: Cured, faces: int, draws: Draws):
     lift = np.maximum(setting - warm, 1.0)
     spare = np.maximum(heater - wall * lift, 0.1 * heater)
     fresh_air = (
-        np.full(draws.members, max(batch.dryer["fresh_air"].value, 1e-5))
+        np.full(draws.members, _air_mass(batch.dryer["fresh_air"], setting))
         if "fresh_air" in batch.dryer
         else draws.uniform("fresh air", *FRESH_AIR_SHARE) * spare / (AIR_HEAT * lift)
     )
@@ -182,6 +182,11 @@ def _box(batch: Batch, cured: Cured, faces: int, draws: Draws):
         load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(faces), pressure=pressure,
     )  # fmt: skip
     return box, {"ratio": ratio, "pressure": pressure, "setting": setting}
+
+
+def _air_mass(flow, temperature: float) -> float:
+    """kg/s of a flow of air given by mass, or by volume at the outlet of the dryer."""
+    return flow.value if flow.kind == "flow" else flow.value * 353.0 / (temperature + 273.15)  # 353 kg K/m3: dry air, 1 atm
 
 
 def _gather(batch, cured, pieces, room, result, hours, ratio, isotherm, times, aim) -> Drying:

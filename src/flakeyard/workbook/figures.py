@@ -38,7 +38,7 @@ class Picture:
     for each of them once.
     """
 
-    def __init__(self, size: tuple[float, float] = (7.0, 3.3), dpi: float = DPI):
+    def __init__(self, size: tuple[float, float] = (7.4, 3.05), dpi: float = DPI):
         self.figure = Figure(figsize=size, dpi=dpi, facecolor="white")
         self.canvas = FigureCanvasAgg(self.figure)
         self.width = round(size[0] * CSS_DPI)
@@ -81,7 +81,7 @@ class Picture:
         return Image.frombuffer("RGBA", size, dots, "raw", "RGBA", 0, 1).convert("RGB")
 
 
-def axes(picture: Picture, across: str, up: str, across_limits, up_limits, place=(0.095, 0.15, 0.885, 0.82)):
+def axes(picture: Picture, across: str, up: str, across_limits, up_limits, place=(0.09, 0.16, 0.89, 0.81)):
     """Add plain axes with named and numbered sides to a picture, and return them."""
     made = picture.figure.add_axes(place, xlim=across_limits, ylim=up_limits)
     made.set_xlabel(across, fontsize=FONT_SIZE)
@@ -117,7 +117,7 @@ def add_band(picture: Picture, name: str, on, style: int, label: str):
 def add_point(picture: Picture, name: str, on, style: int, label: str | None = None):
     """Add a point, `name`, and its words, `name` + "_words", that will move together."""
     (dot,) = on.plot([], [], linestyle="", marker=MARKERS[style], markersize=10, color=BLACK, label=label, zorder=5)
-    words = on.text(0, 0, "", fontsize=FONT_SIZE, zorder=6, ha="left", va="bottom")
+    words = on.annotate("", (0, 0), (9, 6), textcoords="offset points", fontsize=FONT_SIZE, zorder=6)
     words.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.5})
     picture.add(f"{name}_words", words)
     return picture.add(name, dot)
@@ -130,19 +130,24 @@ def set_band(area: PolyCollection, across, low, high) -> None:
     area.set_verts([np.column_stack(edge)])
 
 
-def set_point(picture: Picture, name: str, across: float, up: float, words: str) -> None:
-    """Move a point and its words; a point that is not known (NaN) is hidden with its words."""
-    known = bool(np.isfinite(across) and np.isfinite(up))
+def set_point(picture: Picture, name: str, across: float, up: float, words: str, falling: bool = True) -> None:
+    """Move a point and its words; a point that is not known (NaN) is hidden with its words.
+
+    The words stand on the free side of a curve that is falling or rising there: left or right of it as room allows.
+    """
     dot, text = picture[name], picture[f"{name}_words"]
+    known = bool(np.isfinite(across) and np.isfinite(up))
     dot.set_visible(known)
     text.set_visible(known)
     if not known:
         return
+    left, right = dot.axes.get_xlim()
+    to_left = across > left + 0.62 * (right - left)
+    above = falling != to_left
     dot.set_data([across], [up])
-    low, high = dot.axes.get_xlim()
-    right_side = across > low + 0.62 * (high - low)
-    text.set(text=words, ha="right" if right_side else "left")
-    text.set_position((across + (-0.015 if right_side else 0.015) * (high - low), up + 2))
+    text.set(text=words, ha="right" if to_left else "left", va="bottom" if above else "top")
+    text.xyann = (-9 if to_left else 9, 6 if above else -6)
+    text.xy = (across, up)
 
 
 def legend(on, place: str = "upper right") -> None:

@@ -13,6 +13,7 @@ Slider values are in the units of the models (m, degC, fractions); every number 
 
 import base64
 import html
+import re
 from collections.abc import Callable
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -65,7 +66,7 @@ class Control:
     high: float
     step: float
     start: float
-    digits: int = 3
+    digits: int = 2
 
     def values(self) -> list[float]:
         count = round((self.high - self.low) / self.step)
@@ -103,16 +104,17 @@ class StaticTwin:
     width: int = 672
 
     def __str__(self) -> str:
-        lines = (self.title, self.settings, self.said.sentence, self.said.how_sure, self.said.caution)
-        return "\n".join(line for line in lines if line)
+        said = self.said
+        lines = [self.title, self.settings, said.sentence, f"How sure: {said.how_sure}"]
+        return "\n".join(lines + ([f"Caution: {said.caution}"] if said.caution else []))
 
     def _repr_html_(self) -> str:
         data = base64.b64encode(self.png).decode()
-        lines = [f"<strong>{html.escape(self.said.sentence)}</strong>", html.escape(self.said.how_sure)]
-        lines += [html.escape(self.said.caution)] if self.said.caution else []
+        lines = [f"<strong>{_for_page(self.said.sentence)}</strong>", f"How sure: {_for_page(self.said.how_sure)}"]
+        lines += [f"Caution: {_for_page(self.said.caution)}"] if self.said.caution else []
         return (
             f'<figure style="margin:0"><figcaption><strong>{html.escape(self.title)}</strong><br>'
-            f"{html.escape(self.settings)}</figcaption>"
+            f"{_for_page(self.settings)}</figcaption>"
             f'<img width="{self.width}" alt="{html.escape(self.said.alt)}" src="data:image/png;base64,{data}">'
             f"<div>{'<br>'.join(lines)}</div></figure>"
         )
@@ -157,8 +159,8 @@ class Panel(widgets.VBox):
             value=control.nearest(control.start),
             description=control.label,
             continuous_update=not on_release,
-            style={"description_width": "12.5em"},
-            layout=widgets.Layout(width="36em", max_width="100%"),
+            style={"description_width": "15em"},
+            layout=widgets.Layout(width="40em", max_width="100%"),
         )
         slider.observe(self.redraw, "value")
         return slider
@@ -167,11 +169,11 @@ class Panel(widgets.VBox):
         back = widgets.Button(description="Back to the start", layout=widgets.Layout(width="11em"))
         back.on_click(lambda _button: self.set(**{control.name: control.start for control in self.controls}))
         title = widgets.HTML(f'<span class="fy-title">{html.escape(self.title)}</span>')
-        left = widgets.VBox([title, *self.sliders.values(), back], layout=widgets.Layout(flex="1 1 36em"))
         items = "".join(f"<li>{html.escape(prompt)}</li>" for prompt in look_for)
-        right = widgets.HTML(f'<span class="fy-title">Look for</span><ol>{items}</ol>' if items else "")
-        right.add_class("fy-look").layout.flex = "1 1 18em"
-        return widgets.HBox([left, right] if items else [left], layout=widgets.Layout(flex_flow="row wrap"))
+        prompts = widgets.HTML(f'<span class="fy-title">Look for</span><ol>{items}</ol>' if items else "")
+        left = widgets.VBox([title, *self.sliders.values()], layout=widgets.Layout(flex="2 1 40em"))
+        right = widgets.VBox([prompts.add_class("fy-look"), back], layout=widgets.Layout(flex="1 1 16em"))
+        return widgets.HBox([left, right], layout=widgets.Layout(flex_flow="row wrap"))
 
     @property
     def values(self) -> dict[str, float]:
@@ -207,9 +209,9 @@ class Panel(widgets.VBox):
     def _publish(self, image: bytes) -> None:
         said = self.said
         self._image.value = image
-        self._sentence.value = f'<span class="fy-sentence">{html.escape(said.sentence)}</span>'
-        caution = f'<span class="fy-caution">Caution: {html.escape(said.caution)}</span>' if said.caution else ""
-        self._notes.value = f'<span class="fy-sure">How sure: {html.escape(said.how_sure)}</span>{caution}'
+        self._sentence.value = f'<span class="fy-sentence">{_for_page(said.sentence)}</span>'
+        caution = f'<span class="fy-caution">Caution: {_for_page(said.caution)}</span>' if said.caution else ""
+        self._notes.value = f'<span class="fy-sure">How sure: {_for_page(said.how_sure)}</span>{caution}'
         self._helper.alt = said.alt or said.sentence
 
     def _choose(self, _change) -> None:
@@ -244,6 +246,11 @@ class Panel(widgets.VBox):
         bundle = super()._repr_mimebundle_(**_kwargs)
         twin = self.static()
         return {**bundle, "text/html": twin._repr_html_(), "text/plain": str(twin)}
+
+
+def _for_page(text: str) -> str:
+    """Text for a page: harmless, and no number parted from its unit at the end of a line."""
+    return re.sub(r"(?<=\d) (?=[^\d\s(])", "&nbsp;", html.escape(text))
 
 
 def _told(trouble: Exception) -> Said:
@@ -283,18 +290,18 @@ class WholeBatch:
 
 
 WHOLE_BATCH_SURE = (
-    "8 of 10 batches should lie in the likely range. Hours depend on your dryer and your fish; the weight at which to "
-    "stop depends on them much less, so trust the scale before the clock."
+    "8 of 10 batches should lie in the likely range. Hours depend on your dryer and your fish, so trust the scale "
+    "before the clock."
 )
 WHOLE_BATCH_CAUTION = (
-    "a teaching estimate, not a safety check. A dryer does not make raw fish safe; heat it first, and follow your local "
-    "food-safety office where it says otherwise."
+    "a teaching estimate, not a safety check. A dryer does not make raw fish safe: heat it first, and where your local "
+    "food-safety office says otherwise, follow it."
 )
 WHOLE_BATCH = (
-    Control("thickness", "Thickest piece", "fish", "length", 0.003, 0.015, 0.0005, 0.008),
-    Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.005, 0.06),
-    Control("salt", "Salt in the brine (by weight)", "salt", "percent", 0.0, 0.20, 0.005, 0.08),
-    Control("temperature", "Dryer set to", "air", "temperature", 50.0, 75.0, 1.0, 63.0, digits=2),
+    Control("thickness", "Thickest piece", "fish", "length", 0.003, 0.015, 0.001, 0.008),
+    Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
+    Control("salt", "Salt in the brine (by weight)", "salt", "percent", 0.0, 0.20, 0.01, 0.08),
+    Control("temperature", "Dryer set to", "air", "temperature", 50.0, 75.0, 1.0, 63.0),
 )
 WHOLE_BATCH_LOOK_FOR = (
     "Twice as thick: twice as long, or more?",

@@ -1,0 +1,119 @@
+"""The command `flakeyard`: open the course, plan a batch from a file, check the formulas against published values."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import shutil
+import subprocess
+import sys
+import threading
+from contextlib import contextmanager
+from pathlib import Path
+
+HOME = Path(__file__).resolve().parent
+COPY = "flakeyard-class"
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command; returns the exit code: 0 for every verdict, 2 for input that cannot be read or cannot be."""
+    from flakeyard.units import InputError
+
+    given = _parser().parse_args(arguments)
+    try:
+        return given.run(given)
+    except InputError as mistake:
+        print(f"flakeyard: {mistake}", file=sys.stderr)
+        return 2
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="flakeyard", description="Preserving fish at home: plan, dry by weight, judge, keep.")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    opening = commands.add_parser("open", help="open the workbooks in JupyterLab")
+    opening.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
+    opening.set_defaults(run=_open)
+    planning = commands.add_parser("plan", help="a whole plan from a batch file")
+    planning.add_argument("file", help="a batch file (TOML), such as data_demo/heron.toml")
+    planning.add_argument("--json", action="store_true", help="one JSON object instead of text")
+    planning.add_argument("--units", choices=("metric", "us", "both"), default="both", help="units of the text (default both)")
+    planning.set_defaults(run=_plan)
+    checking = commands.add_parser("check", help="published values beside what is computed here")
+    checking.set_defaults(run=_check)
+    return parser
+
+
+def _plan(given) -> int:
+    from flakeyard.steps import batch as batches
+    from flakeyard.workbook.report import report
+
+    with _patience("computing the plan"):
+        outcome = batches.plan(batches.load_batch(given.file))
+    print(json.dumps(outcome.as_dict(), ensure_ascii=False, indent=2) if given.json else report(outcome, given.units))
+    return 0
+
+
+def _check(given) -> int:
+    from flakeyard import check
+
+    results = check.run()
+    print(check.table(results))
+    return 0 if all(result.within for result in results) else 1
+
+
+def _open(given) -> int:
+    course = course_folder()
+    try:
+        import jupyterlab  # noqa: F401
+    except ImportError:
+        print("flakeyard: JupyterLab is not installed here; install it with: pip install 'flakeyard[lab]'", file=sys.stderr)
+        return 2
+    start = course / "workbooks" / "00-start-here.ipynb"
+    command = [
+        sys.executable, "-m", "jupyterlab", str(start), f"--ServerApp.root_dir={course}", "--ServerApp.ip=127.0.0.1",
+        "--LabApp.news_url=None", "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+    ]  # fmt: skip
+    command += ["--no-browser"] if given.no_browser else []
+    command += ["--allow-root"] if _is_root() else []
+    try:
+        return subprocess.call(command)
+    except KeyboardInterrupt:
+        return 0
+
+
+def _is_root() -> bool:
+    import os
+
+    return hasattr(os, "geteuid") and os.geteuid() == 0
+
+
+def course_folder() -> Path:
+    """Where the workbooks are: the source tree, or a copy of the installed ones in ./flakeyard-class.
+
+    Copying never overwrites: what a learner has changed stays, and only files that are missing are added.
+    """
+    source = HOME.parents[1]
+    if (source / "workbooks").is_dir() and (source / "pyproject.toml").is_file():
+        return source
+    target = Path.cwd() / COPY
+    for original in sorted((HOME / "course").rglob("*")):
+        copy = target / original.relative_to(HOME / "course")
+        if original.is_file() and not copy.exists():
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(original, copy)
+    return target
+
+
+@contextmanager
+def _patience(what: str):
+    """A line on the error stream when something takes longer than two seconds."""
+    timer = threading.Timer(2.0, lambda: print(f"flakeyard: still {what} …", file=sys.stderr, flush=True))
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
