@@ -70,7 +70,9 @@ def test_weaker_brine_shorter_time_and_cold_never_salt_more(t, faces, width, hou
     assert soaked(t, faces, width, 0.0, hours, bath_ratio, strength * less, warm)[0].mean <= full + 1e-9
     assert soaked(t, faces, width, 0.0, hours * less, bath_ratio, strength, warm)[0].mean <= full + 1e-9
     assert soaked(t, faces, width, 0.0, hours, bath_ratio, strength, cold)[0].mean <= full + 1e-9
-    assert soaked(t / less, faces, width, 0.0, hours, bath_ratio, strength, warm)[0].mean <= full + 1e-9
+    # Only with an unlimited bath: in a small one a thicker strip may be nearer its end by some 1e-5, and truly so.
+    full = soaked(t, faces, width, 0.0, hours, np.inf, strength, warm)[0].mean
+    assert soaked(t / less, faces, width, 0.0, hours, np.inf, strength, warm)[0].mean <= full + 1e-9
 
 
 @given(thickness, faces, width, hours, bath_ratio, some.floats(0.01, 0.35), some.floats(0.1, 0.99))
