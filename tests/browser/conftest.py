@@ -20,10 +20,10 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 SHOTS = os.environ.get("FLAKEYARD_SHOTS")  # a folder, when screenshots are wanted
-FLAGS = (
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking --disable-sync "
-    "--disable-component-update --disable-dev-shm-usage --disable-domain-reliability"
-).split()
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-sync", "--disable-component-update", "--disable-dev-shm-usage", "--disable-domain-reliability",
+]  # fmt: skip
 # no start-up question, no look-ups; every cell is in the page even when it is scrolled away
 SETTINGS = {
     "apputils-extension/notification": {"fetchNews": "false", "checkForUpdates": False, "doNotDisturbMode": True},

@@ -111,9 +111,7 @@ def cardinal_factor(
     low, best = checked("lowest", lowest, -60.0, 300.0), checked("optimum", optimum, -60.0, 300.0)
     high = checked("highest", highest, -60.0, 300.0)
     if np.any(best <= 0.5 * (low + high)) or np.any(best >= high):
-        raise ValueError(
-            f"optimum = {optimum} is impossible: allowed is above the middle of lowest and highest, below highest"
-        )
+        raise ValueError(f"optimum = {optimum} is impossible: allowed is from the middle of the ends to highest")
     inside = (t > low) & (t < high)
     t = np.where(inside, t, best)
     span = best - low

@@ -106,10 +106,10 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None) -> Ou
 
 
 def explore(batch: Batch, *, thickness: float, fat: float, salt: float, temperature: float, members: int = 20) -> Outcome:
-    """The batch with four things changed, as a slider would: thickness [m], fat [fraction], salt of the brine
-    [fraction of the whole brine] and dryer temperature [°C]. The other pieces keep their ratio to the usual one.
+    """The batch with four things changed, as a slider would: thickness of the thickest piece [m], fat [fraction], salt
+    of the brine [fraction of the whole brine] and dryer temperature [°C]. The other pieces keep their ratio to it.
     """
-    scale = thickness / batch.cut["thickness"].value
+    scale = thickness / load_sizes(batch)[-1]
     sizes = {n: f"{1000 * batch.cut[n].value * scale:.3f} mm" for n in ("thickness", "thinnest", "thickest") if n in batch.cut}
     changed = batch.with_("cut", **sizes).with_("fish", fat=round(100 * fat, 3)).with_("dryer", temperature=f"{temperature:g} °C")
     if salt <= 0:
@@ -234,7 +234,7 @@ def _facts(batch: Batch, fish: Fish, cured: Cured, heated: Heated | None, load: 
         warmest_held=own["warmest"].value if "warmest" in own else None,
         smells_normal=own.get("smells_normal"), thawed_in_vacuum=own.get("thawed_in_vacuum", False),
         cure_hours_above_4c=warm[4.4], cure_hours_above_10c=warm[10.0], cure_hours_above_21c=warm[21.1],
-        vinegar_or_acid="acid" in kinds, sugar_used=bool(np.median(load.dried.sugar) > 1e-4),
+        vinegar_or_acid="acid" in kinds, sugar_used=bool(np.median(load.dried.sugar) > 1e-4), freshened=bool(batch.freshen),
         heat_core=heated.core if heated else None, heat_hold_min=heated.hold_minutes if heated else None,
         hours_flesh_10_to_57=upper_end(load.growth_hours), hours_flesh_above_21=upper_end(load.warm_hours),
         water_activity_cautious=upper_end(drying.activity(load.dried, estimate, cautious=True)),

@@ -16,6 +16,7 @@ from flakeyard.steps.spread import Draws, upper_end
 TARGET_ESTIMATE = {"cupboard": 0.70, "refrigerator": 0.85, "freezer": 0.85}
 CUPBOARD_UPPER_END = 0.80  # an estimate is not a measurement: 0.05 under the 0.85 of fda_hazards_2001, ch. 14 (judgement)
 HORIZON_HOURS = 96.0
+MOIST = 0.85  # water activity above which the growth clock runs: fda_hazards_2001, ch. 14
 TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
 
 # Spread of the drying parameters. Middle values and ranges: undried-geometry diffusivity of fish flesh
@@ -198,9 +199,9 @@ def _gather(batch, cured, pieces, room, result, hours, ratio, isotherm, times, a
     target_mass = cured.fish.mass * (share * then).sum(axis=0)
     reached = np.isfinite(hours[-1])
     members = shape[1]
-    thick = slice((shape[0] - 1) * members, None)
+    until = np.broadcast_to(last, shape).ravel()
     growth, warm = (
-        slab_drying.hours_between(result, low, high, water_activity_above=0.85)[thick] for low, high in ((10.0, 57.0), (21.0, 200.0))
+        slab_drying.hours_between(result, low, high, MOIST, until)[-members:] for low, high in ((10.0, 57.0), (21.0, 200.0))
     )
     energy = result.heater_energy.reshape(*shape, -1)[1]
     area = batch.dryer["trays"] * batch.dryer["tray_area"].value
@@ -210,7 +211,7 @@ def _gather(batch, cured, pieces, room, result, hours, ratio, isotherm, times, a
         hours=hours[-1], hours_by_class=hours, mass_ratio=ratio,
         target_mass=np.where(reached, target_mass, np.nan),
         wet_bulb=moist_air.wet_bulb(room["setting"], room["ratio"], room["pressure"]),
-        growth_hours=_until(times, growth, last), warm_hours=_until(times, warm, last),
+        growth_hours=growth, warm_hours=warm,
         kwh=np.where(reached, _at(times, energy, last) / 3.6e6, np.nan),
         dried=dried_to(_select(pieces, -1), ratio), salt_centre=cured.salt.centre[-1],
         protein_factor=isotherm["protein_factor"], gab_k=isotherm["gab_k"], result=result,
@@ -222,6 +223,3 @@ def _at(times, curves, moments):
     """Value of every member's curve at its own moment."""
     return np.array([np.interp(moment, times, curve) for moment, curve in zip(moments, curves, strict=True)])
 
-
-def _until(times, cumulative, moments):
-    return _at(times, cumulative, moments)

@@ -68,6 +68,14 @@ class Control:
     start: float
     digits: int = 2
 
+    def __post_init__(self):
+        if self.group not in GROUPS:
+            raise ValueError(f"group is {self.group!r}; allowed is one of {', '.join(GROUPS)}")
+        if not (self.low < self.high and self.step > 0 and self.low <= self.start <= self.high):
+            raise ValueError(
+                f"{self.name} starts at {self.start}; allowed is {self.low} to {self.high} in steps above 0"
+            )
+
     def values(self) -> list[float]:
         count = round((self.high - self.low) / self.step)
         return [round(self.low + n * self.step, 10) for n in range(count + 1)]
@@ -139,7 +147,7 @@ class Panel(widgets.VBox):
         self.controls = tuple(sorted(controls, key=lambda control: GROUPS.index(control.group)))
         self._compute, self._make_picture, self._draw, self._tell = compute, picture, draw, tell
         self.picture, self.said, self.trouble = picture(self.choice), Said("", ""), None
-        self._quiet = False
+        self._quiet = self._busy = False
         self.sliders = {control.name: self._slider(control, on_release) for control in self.controls}
         self._image = widgets.Image(
             format=figures.FORMAT,
@@ -189,22 +197,32 @@ class Panel(widgets.VBox):
         self.redraw()
 
     def redraw(self, _change=None) -> None:
-        """Compute, draw and tell for what the sliders say at this moment; trouble is told in words.
+        """Show what the sliders say at this moment.
 
-        The sliders are read here, not taken from the message that woke us, and nothing is handed to another thread:
-        whatever is drawn last was drawn from the newest values.
+        The sliders are read here, not taken from the message that woke us. When one is moved while a computation runs,
+        the outcome is dropped and computed again: whatever is shown last was computed from the newest values.
         """
-        if self._quiet:
+        if self._quiet or self._busy:
             return
+        self._busy, values = True, None
         try:
-            result = self._compute(**self.values)
+            while values != self.values:
+                values = self.values
+                image = self._image_for(values)
+        finally:
+            self._busy = False
+        self._publish(image)
+
+    def _image_for(self, values: dict[str, float]) -> bytes:
+        """Compute, draw and tell; trouble becomes words, and a picture without curves rather than with old ones."""
+        try:
+            result = self._compute(**values)
             self._draw(self.picture, result, self.choice)
             self.said, self.trouble = self._tell(result, self.choice), None
-            image = self.picture.image()
+            return self.picture.image()
         except Exception as trouble:  # a learner is shown words, never a traceback; tests read .trouble
             self.said, self.trouble = _told(trouble), trouble
-            image = self.picture.image(moving=False)
-        self._publish(image)
+            return self.picture.image(moving=False)
 
     def _publish(self, image: bytes) -> None:
         said = self.said
@@ -314,7 +332,7 @@ HORIZONS = (12.0, 24.0, 48.0, 96.0)  # hours; the picture keeps to these, so tha
 def whole_batch_picture(choice: Choice) -> Picture:
     """The frame of the drying curve of the thickest piece."""
     picture = Picture()
-    on = figures.axes(picture, "hours in the dryer", "weight left, % of weight as laid", (0, 24), (0, 105))
+    on = figures.axes(picture, "hours in the dryer", "weight left, % of weight as laid", (0, 1), (0, 105))
     figures.add_band(picture, "band", on, 0, "8 of 10 batches lie in here")
     figures.add_curve(picture, "curve", on, 0, "thickest piece, middle estimate")
     figures.add_curve(picture, "stop_line", on, 1, "weight at which to stop", width=1.8)

@@ -68,7 +68,6 @@ class Prediction(Question):
         self.field = widgets.Text(
             description="My prediction", placeholder=f"for example {example}", style={"description_width": "8em"}
         )
-        self.field.on_submit(lambda _field: self.check()) if hasattr(self.field, "on_submit") else None
         super().__init__(prompt, self.field, "Compare with the model")
 
     def _judge(self) -> tuple[bool | None, str]:

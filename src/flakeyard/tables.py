@@ -1,0 +1,448 @@
+"""The tables of the package: data/*.csv read once into frozen records, each of which knows its source.
+
+Looking something up by name raises InputError with the nearest names when there is no such thing, or more than one.
+What a table does not know is None, and None is never taken for harmless.
+"""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import functools
+import json
+from dataclasses import dataclass, field, fields, replace
+from importlib.resources import files
+
+from flakeyard.units import InputError
+
+SALT_PER_SODIUM = 58.443 / 22.990  # kg NaCl per kg Na, molar masses of 2.
+HOWS = ("read", "computed", "memory")
+_PASCAL_OF_PACK_TEST = (
+    0.90 * 6632.0
+)  # Pa, vapour at 38 °C and 90 % humidity, the usual test; saturation: CoolProp, computed
+_KG_PER_SECOND = 1e-3 / 86400.0  # of one g per day
+
+
+@dataclass(frozen=True)
+class Source:
+    """A publication, person or memory that figures come from."""
+
+    source_id: str
+    body_or_authors: str
+    year: str
+    title: str
+    edition_or_doi: str
+    url: str
+    read_on: str
+
+    def __str__(self) -> str:
+        return ", ".join(part for part in (self.body_or_authors, self.year, self.title, self.edition_or_doi) if part)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Record:
+    """A row with its source; ``how`` is read, computed or memory."""
+
+    source_id: str
+    how: str
+
+    @property
+    def source(self) -> Source:
+        return source(self.source_id)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Species(Record):
+    """Raw flesh of a fish, kg per kg; None where nothing is known.
+
+    ``water`` is what protein, fat, ash and carbohydrate leave of 1, so the parts always add up. ``water_sd`` is the
+    spread at a given fat: 0.012 (judgement) and half the misfit of the printed parts, combined as squares. ``fat_sd`` is
+    a third of the fat or a quarter of its read season range (judgement). ``salt`` follows from sodium and is part of
+    the ash. ``usable`` is false where the composition must not be used; ``note`` says why.
+    """
+
+    id: str
+    common_name: str
+    latin_name: str
+    aliases: tuple[str, ...]
+    family: str
+    habitat: str
+    water_g: float | None
+    protein_g: float | None
+    fat_g: float | None
+    ash_g: float | None
+    carbohydrate_g: float | None
+    sodium_mg: float | None
+    water_sd: float | None
+    fat_sd: float | None
+    fat_low_g: float | None = field(metadata={"column": "fat_low"})
+    fat_high_g: float | None = field(metadata={"column": "fat_high"})
+    season_source_id: str
+    histamine_former: bool | None
+    histamine_source_id: str
+    histamine_how: str
+    advisory: str
+    usable: bool
+    note: str
+    locator: str
+
+    @property
+    def protein(self) -> float | None:
+        return _fraction(self.protein_g)
+
+    @property
+    def fat(self) -> float | None:
+        return _fraction(self.fat_g)
+
+    @property
+    def ash(self) -> float | None:
+        return _fraction(self.ash_g)
+
+    @property
+    def carbohydrate(self) -> float | None:
+        return _fraction(self.carbohydrate_g)
+
+    @property
+    def water(self) -> float | None:
+        if self.protein_g is None:
+            return None
+        return 1.0 - self.protein - self.fat - self.ash - (self.carbohydrate or 0.0)
+
+    @property
+    def printed_sum(self) -> float | None:
+        """What the printed parts add up to; None where the source prints no water."""
+        parts = (self.water_g, self.protein_g, self.fat_g, self.ash_g, self.carbohydrate_g)
+        return None if self.water_g is None else sum(part or 0.0 for part in parts) / 100.0
+
+    @property
+    def salt(self) -> float | None:
+        return None if self.sodium_mg is None else self.sodium_mg * 1e-5 * SALT_PER_SODIUM
+
+    @property
+    def fat_low(self) -> float | None:
+        return _fraction(self.fat_low_g)
+
+    @property
+    def fat_high(self) -> float | None:
+        return _fraction(self.fat_high_g)
+
+    @property
+    def histamine_source(self) -> Source:
+        return source(self.histamine_source_id)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ingredient(Record):
+    """Something for a brine or cure: parts in kg per kg, and how much a filled volume of it weighs (kg/m3).
+
+    The density carries the spread of the filling; a weight carries none. ``salt_low`` and ``salt_high`` are the spread of
+    purity. ``acid`` is acetic acid. What the parts leave of 1 is neither water nor solute.
+    """
+
+    id: str
+    common_name: str
+    aliases: tuple[str, ...]
+    kind: str
+    density_low: float
+    density_mid: float
+    density_high: float
+    density_how: str
+    density_source_id: str
+    water: float
+    salt_low: float
+    salt: float
+    salt_high: float
+    sucrose: float
+    hexose: float
+    acid: float
+    note: str
+
+    @property
+    def sugar(self) -> float:
+        return self.sucrose + self.hexose
+
+    @property
+    def density_source(self) -> Source:
+        return source(self.density_source_id)
+
+    def mass_of(self, volume: float) -> tuple[float, float, float]:
+        """Low, middle and high mass [kg] of a volume [m3] of it."""
+        return volume * self.density_low, volume * self.density_mid, volume * self.density_high
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pack(Record):
+    """A way to pack dried fish. Transmission is in g of water per m2 and day at 38 °C and 90 % humidity, leak in g per
+    whole pack and day at the same. ``airtight`` and ``removes_air`` are for the rules on moist fish: a closed bag or
+    jar counts as airtight. ``area`` [m2] is that of a pack of 200 g.
+    """
+
+    id: str
+    common_name: str
+    aliases: tuple[str, ...]
+    transmission_low: float
+    transmission_high: float
+    leak_low: float
+    leak_high: float
+    airtight: bool
+    removes_air: bool
+    barrier: str
+    area: float
+    area_how: str
+    note: str
+
+    def conductance(self, area: float | None = None) -> tuple[float, float]:
+        """Low and high water conductance of the whole pack, kg per second and pascal."""
+        area = self.area if area is None else area
+        scale = _KG_PER_SECOND / _PASCAL_OF_PACK_TEST
+        low = (self.transmission_low * area + self.leak_low) * scale
+        return low, (self.transmission_high * area + self.leak_high) * scale
+
+
+@dataclass(frozen=True, kw_only=True)
+class Yield(Record):
+    """Share of the weight that is left when a fish is cut: low, mid, high."""
+
+    id: str
+    fish: str
+    from_form: str
+    to_form: str
+    low: float
+    mid: float
+    high: float
+    usable: bool
+    note: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriedProduct(Record):
+    """Published composition of a dried or smoked fish, g per 100 g as printed."""
+
+    id: str
+    common_name: str
+    kind: str
+    water_g: float
+    protein_g: float
+    fat_g: float
+    ash_g: float
+    carbohydrate_g: float
+    sodium_mg: float | None
+    note: str
+    locator: str
+
+    @property
+    def salt(self) -> float | None:
+        """Salt from sodium, kg per kg."""
+        return None if self.sodium_mg is None else self.sodium_mg * 1e-5 * SALT_PER_SODIUM
+
+
+@dataclass(frozen=True, kw_only=True)
+class KitchenMeasure(Record):
+    """A spoon or cup, and whose it is."""
+
+    id: str
+    names: tuple[str, ...]
+    millilitres: float
+    whose: str
+    note: str
+    locator: str
+
+
+@dataclass(frozen=True)
+class Symbol:
+    """A parameter name: symbol, unit, meaning."""
+
+    name: str
+    symbol: str
+    unit: str
+    meaning: str
+    basis: str
+    usual_range: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckValue:
+    """A published value that one of our functions must give."""
+
+    id: str
+    topic: str
+    function: str
+    inputs: dict = field(metadata={"column": "inputs_json"})
+    expected: float
+    unit: str
+    rtol: float
+    atol: float
+    why_tolerance: str
+    source_id: str
+    locator: str
+    obtained: str
+
+    @property
+    def source(self) -> Source:
+        return source(self.source_id)
+
+
+def _fraction(grams: float | None) -> float | None:
+    return None if grams is None else grams / 100.0
+
+
+def _optional(convert):
+    return lambda text: convert(text) if text else None
+
+
+_TRUTH = {"true": True, "false": False}
+_CONVERT = {
+    "str": str,
+    "float": float,
+    "bool": _TRUTH.__getitem__,
+    "float | None": _optional(float),
+    "bool | None": _optional(_TRUTH.__getitem__),
+    "tuple[str, ...]": lambda text: tuple(text.split("|")) if text else (),
+    "dict": json.loads,
+}
+
+
+def read_records(name: str, kind: type, **extra) -> tuple:
+    """All rows of data/``name`` as records of a dataclass, converted by the type written at each field."""
+    with files("flakeyard").joinpath("data", name).open(encoding="utf-8", newline="") as lines:
+        return tuple(
+            _record(row, kind, extra, f"{name}, line {number}") for number, row in enumerate(csv.DictReader(lines), 2)
+        )
+
+
+def _record(row: dict[str, str], kind: type, extra: dict, where: str):
+    values = dict(extra)
+    for item in fields(kind):
+        if item.name in extra:
+            continue
+        text = row[item.metadata.get("column", item.name)]
+        try:
+            values[item.name] = _CONVERT[item.type](text)
+        except (KeyError, TypeError, ValueError) as mistake:
+            raise ValueError(f"{where}: {item.name} = {text!r} is not a {item.type}") from mistake
+    return kind(**values)
+
+
+@functools.cache
+def sources() -> dict[str, Source]:
+    """All sources by id."""
+    return {row.source_id: row for row in read_records("sources.csv", Source)}
+
+
+def source(source_id: str) -> Source:
+    """One source by its id."""
+    return sources()[source_id]
+
+
+@functools.cache
+def all_species() -> tuple[Species, ...]:
+    """All fish of the table, those without a usable composition included."""
+    return read_records("species.csv", Species)
+
+
+@functools.cache
+def ingredients() -> tuple[Ingredient, ...]:
+    """All salts, sugars and liquids."""
+    return tuple(row for name in ("salts.csv", "sugars.csv", "liquids.csv") for row in read_records(name, Ingredient))
+
+
+@functools.cache
+def packs() -> tuple[Pack, ...]:
+    """All ways to pack."""
+    return read_records("packs.csv", Pack)
+
+
+@functools.cache
+def yields() -> tuple[Yield, ...]:
+    """All cutting yields."""
+    return read_records("yields.csv", Yield)
+
+
+@functools.cache
+def dried_products() -> tuple[DriedProduct, ...]:
+    """All published dried and smoked products."""
+    return read_records("dried_products.csv", DriedProduct)
+
+
+@functools.cache
+def kitchen_measures() -> dict[str, KitchenMeasure]:
+    """All spoons and cups by id."""
+    return {row.id: row for row in read_records("kitchen.csv", KitchenMeasure)}
+
+
+def kitchen(measure: str) -> float:
+    """Volume of a kitchen measure, m3 (``kitchen("cup")`` is the US cup)."""
+    return kitchen_measures()[measure].millilitres * 1e-6
+
+
+@functools.cache
+def nomenclature() -> dict[str, Symbol]:
+    """All parameter names."""
+    return {row.name: row for row in read_records("nomenclature.csv", Symbol)}
+
+
+@functools.cache
+def check_values() -> tuple[CheckValue, ...]:
+    """All published check values; the topic is the name of the file."""
+    folder = files("flakeyard").joinpath("data", "check_values")
+    names = sorted(item.name for item in folder.iterdir() if item.name.endswith(".csv"))
+    return tuple(row for name in names for row in read_records(f"check_values/{name}", CheckValue, topic=name[:-4]))
+
+
+def species(name: str, field: str = "species") -> Species:
+    """A fish by id, common name, other name or Latin name, capitals ignored."""
+    return _find(name, all_species(), field, "a fish of the table")
+
+
+def ingredient(name: str, field: str = "what") -> Ingredient:
+    """A salt, sugar or liquid by id or any of its names."""
+    return _find(name, ingredients(), field, "a salt, sugar or liquid of the table")
+
+
+def pack(name: str, field: str = "pack") -> Pack:
+    """A way to pack by id or any of its names."""
+    return _find(name, packs(), field, "a way to pack of the table")
+
+
+def syrup(strength: float, density: float) -> Ingredient:
+    """A sugar syrup of a known strength [kg sucrose per kg] and density [kg/m3]."""
+    plain = {"density_low": density, "density_mid": density, "density_high": density}
+    return replace(ingredient("syrup"), sucrose=strength, water=1.0 - strength, note="", **plain)
+
+
+def bulk_density(name: str) -> float:
+    """Middle weight of a filled volume of an ingredient, kg/m3."""
+    return ingredient(name).density_mid
+
+
+def _find(name: str, records: tuple, where: str, wanted: str):
+    wanted_name = " ".join(str(name).casefold().split())
+    for names in (_own_names, _other_names):
+        found = [record for record in records if wanted_name in map(str.casefold, names(record))]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            several = [record.common_name for record in found]
+            raise InputError(where, name, "more than one goes by that name", " | ".join(several), f'"{several[0]}"')
+    near = _near(wanted_name, records)
+    why = f"did you mean {' or '.join(near)}?" if near else "there is no such name in the table"
+    some = "; ".join(record.common_name for record in records[:6])
+    raise InputError(where, name, why, f"{wanted}, such as {some}", near[0] if near else f'"{records[0].common_name}"')
+
+
+def _own_names(record) -> tuple[str, ...]:
+    return (record.id, record.common_name, *record.aliases)
+
+
+def _other_names(record) -> tuple[str, ...]:
+    return (getattr(record, "latin_name", ""),)
+
+
+def _near(name: str, records: tuple) -> list[str]:
+    """Up to three quoted common names: those that hold the word first, then those spelled alike."""
+    spelled = {
+        one.casefold(): record.common_name for record in records for one in _own_names(record) + _other_names(record)
+    }
+    holding = [common for one, common in spelled.items() if len(name) > 2 and name in one]
+    alike = [spelled[one] for one in difflib.get_close_matches(name, spelled, 5, cutoff=0.6)]
+    return [f'"{common}"' for common in list(dict.fromkeys(holding + alike))[:3]]

@@ -1,0 +1,78 @@
+"""The learner's own numbers: a small batch file that every later workbook reads, kept at once and never overwritten."""
+
+from __future__ import annotations
+
+import html
+from importlib.resources import files
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from flakeyard.steps.batch_file import Batch, load_batch, save_batch
+from flakeyard.units import InputError
+from flakeyard.workbook.accessible import Accessible
+
+FILE = "my-batch.toml"
+FORM = (  # section, field, label
+    ("fish", "species", "Fish"),
+    ("fish", "raw_weight", "Weight, trimmed"),
+    ("cut", "thickness", "Usual thickness"),
+    ("cut", "thinnest", "Thinnest piece"),
+    ("cut", "thickest", "Thickest piece"),
+    ("dryer", "temperature", "Dryer set to"),
+)
+
+
+def demo_batch(name: str) -> Batch:
+    """One of the invented batches of the demo class: heron, otter or kingfisher."""
+    folders = (course_folder_without_copying() / "data_demo", Path(str(files("flakeyard"))) / "course" / "data_demo")
+    return load_batch(next(folder / f"{name}.toml" for folder in folders if (folder / f"{name}.toml").exists()))
+
+
+def course_folder_without_copying() -> Path:
+    """The source tree this package runs from (an installed package has its course inside)."""
+    return Path(str(files("flakeyard"))).parents[1]
+
+
+def own_batch(folder: str | Path = ".") -> Batch:
+    """The learner's batch file if there is one, else the demo batch Heron."""
+    path = Path(folder) / FILE
+    return load_batch(path) if path.exists() else demo_batch("heron")
+
+
+def own_batch_form(folder: str | Path = ".") -> widgets.VBox:
+    """A form with the numbers that matter most; what is typed is checked and kept in ``my-batch.toml`` on Save.
+
+    An existing file stays as a numbered copy. A mistake is said under the form, and nothing typed is lost.
+    """
+    batch = own_batch(folder)
+    fields = {
+        (section, name): widgets.Text(
+            value=str(batch.typed.get(section, {}).get(name, "")), description=label,
+            continuous_update=False, style={"description_width": "10em"}, layout=widgets.Layout(width="28em"),
+        )
+        for section, name, label in FORM
+    }  # fmt: skip
+    save = widgets.Button(description="Save my numbers")
+    told = widgets.HTML("Nothing is saved yet.").add_class("fy-live")
+
+    def keep(_button) -> None:
+        told.value = html.escape(keep_numbers(batch, {place: field.value for place, field in fields.items()}, folder))
+
+    save.on_click(keep)
+    return widgets.VBox([*fields.values(), save, told, Accessible()]).add_class("fy-box")
+
+
+def keep_numbers(batch: Batch, typed: dict[tuple[str, str], str], folder: str | Path = ".") -> str:
+    """Check what was typed and write it to the batch file; returns what to tell the learner."""
+    try:
+        changes: dict[str, dict] = {}
+        for (section, name), value in typed.items():
+            changes.setdefault(section, {})[name] = value.strip() or None
+        changed = batch
+        for section, values in changes.items():
+            changed = changed.with_(section, **values)
+    except InputError as mistake:
+        return f"Not saved: {mistake}"
+    path = save_batch(changed, Path(folder) / FILE)
+    return f"Saved in {path.name}. Plan it with: flakeyard plan {path.name}"

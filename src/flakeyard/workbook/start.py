@@ -1,0 +1,27 @@
+"""Is this machine ready for the course? One short check that ends in the word "ready"."""
+
+from __future__ import annotations
+
+import importlib.metadata
+import sys
+
+from flakeyard.workbook import own
+
+NEEDED = ("numpy", "scipy", "pandas", "matplotlib", "pint", "ipywidgets", "anywidget")
+
+
+def check() -> str:
+    """Versions of what the course needs, one small plan as a trial, and the word "ready" (or what is missing)."""
+    missing, found = [], []
+    for name in NEEDED:
+        try:
+            found.append(f"{name} {importlib.metadata.version(name)}")
+        except importlib.metadata.PackageNotFoundError:
+            missing.append(name)
+    versions = f"Python {sys.version.split()[0]}, " + ", ".join(found)
+    if missing:
+        return f"{versions}\nnot ready: {', '.join(missing)} missing. Install the course again with the first command of its README."
+    from flakeyard.steps import batch
+
+    trial = batch.plan(own.demo_batch("heron"), members=8)
+    return f"{versions}\n{'ready' if trial.drying['mass_ratio'].known else 'not ready: the trial plan failed'}"

@@ -1,0 +1,197 @@
+"""Panels and questions as a learner meets them: JupyterLab in a real browser, moved with the keyboard alone."""
+
+import os
+from pathlib import Path
+
+import pytest
+from conftest import ROOT, write_notebook
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+WORKBOOKS = sorted(path.name for path in (ROOT / "workbooks").glob("*.ipynb"))
+AXE = next(
+    (
+        path
+        for path in (Path(os.environ.get("AXE_JS", "")), ROOT / "node_modules" / "axe-core" / "axe.min.js")
+        if path.is_file()
+    ),
+    None,
+)
+DEMO = [
+    f"import sys, time\nsys.path.insert(0, {str(ROOT / 'tests' / 'workbook')!r})\nimport toy\n"
+    "from flakeyard.workbook import panels, questions\nchoice = panels.Choice('metric')\npanels.choose_units(choice)",
+    "panels.whole_batch_panel(choice=choice)",
+    "quick = toy.panel(choice)\nquick",
+    "slow = toy.panel(choice)\nfast_compute = slow._compute\n"
+    "slow._compute = lambda **values: (time.sleep(0.15), fast_compute(**values))[1]\nslow.add_class('slow-toy')",
+    "questions.Prediction('How long?', 'time', 36000.0, 'Because it is thin.', '8 h', within=0.25)",
+    "questions.Choosing('Which?', {'thick': 'No: longer.', 'thin': 'Yes: less way to go.'}, 'thin')",
+    "slow.static()",
+]
+STATE = """() => { const shown = window.jupyterapp.shell.currentWidget.content;
+  return [shown.activeCellIndex, shown.mode, shown.widgets.length,
+          shown.widgets.filter(cell => cell.headingCollapsed).length]; }"""
+
+
+@pytest.fixture(scope="session")
+def demo(notebooks):
+    write_notebook(notebooks / "demo_panels.ipynb", *DEMO)
+    return "demo_panels.ipynb"
+
+
+@pytest.fixture
+def demo_page(demo, open_notebook):
+    page = open_notebook(demo)
+    page.locator("img.fy-picture").nth(2).wait_for()
+    return page
+
+
+def seen(panel):
+    return panel.locator("img.fy-picture").get_attribute("src"), panel.locator(".fy-sentence").inner_text()
+
+
+def press_until_settled(page, panel, handle, key, times=1):
+    """Press a key on a slider and wait until its panel has shown no change for a while."""
+    handle.focus()
+    for _ in range(times):
+        page.keyboard.press(key)
+    before, quiet = None, 0
+    while quiet < 4:
+        page.wait_for_timeout(100)
+        now = seen(panel)
+        quiet = quiet + 1 if now == before else 0
+        before = now
+    return before
+
+
+def check_panel(page, panel):
+    """Both ends of every slider give another picture and another sentence, and no key did anything else in Lab."""
+    panel.scroll_into_view_if_needed()
+    sliders = panel.get_by_role("slider").all()
+    assert sliders
+    for handle in sliders:
+        middle = handle.get_attribute("aria-valuenow")
+        low = press_until_settled(page, panel, handle, "Home")
+        state = page.evaluate(STATE)
+        high = press_until_settled(page, panel, handle, "End")
+        name = handle.get_attribute("aria-label")
+        assert low[0] != high[0], f"{name}: same picture"
+        assert low[1] != high[1], f"{name}: same sentence"
+        assert "went wrong" not in high[1] + low[1]
+        assert page.evaluate(STATE) == state, f"{name}: the keys did something else in JupyterLab"
+        press_until_settled(page, panel, handle, "ArrowLeft")
+        assert handle.get_attribute("aria-valuenow") != middle or float(middle) == 0
+
+
+@pytest.mark.parametrize("name", WORKBOOKS)
+def test_every_panel_of_a_workbook_follows_the_keyboard(name, open_notebook, shoot):
+    page = open_notebook(name)
+    assert page.locator("[data-mime-type='application/vnd.jupyter.error']").count() == 0
+    for number, panel in enumerate(page.locator(".fy-panel").all()):
+        check_panel(page, panel)
+        shoot(f"{Path(name).stem}_panel{number}")
+
+
+@pytest.mark.parametrize("name", WORKBOOKS)
+def test_a_workbook_not_yet_run_shows_pictures_not_broken_widgets(name, open_notebook, shoot):
+    page = open_notebook(name, run=False)
+    page.wait_for_timeout(1500)
+    assert page.get_by_text("Error displaying widget").count() == 0
+    shoot(f"{Path(name).stem}_not_run")
+
+
+def test_demo_panels_follow_the_keyboard(demo_page, shoot):
+    for number, panel in enumerate(demo_page.locator(".fy-panel").all()):
+        check_panel(demo_page, panel)
+        shoot(f"demo_panel{number}")
+
+
+def test_handles_have_names_and_pictures_have_words(demo_page):
+    for panel in demo_page.locator(".fy-panel").all():
+        for handle in panel.get_by_role("slider").all():
+            press_until_settled(demo_page, panel, handle, "ArrowRight")
+            row = handle.locator("xpath=ancestor::*[contains(@class, 'widget-slider')]")
+            assert handle.get_attribute("aria-label") == row.locator(".widget-label").inner_text().strip()
+            assert handle.get_attribute("aria-valuetext") == row.locator(".widget-readout").inner_text().strip()
+        sentence = panel.locator(".fy-sentence").inner_text().replace("\u00a0", " ")
+        assert sentence in panel.locator("img.fy-picture").get_attribute("alt")
+        assert panel.locator(".fy-live [aria-live=polite]").count() == 1
+
+
+def test_when_the_slider_outruns_the_computation_the_newest_value_is_shown_last(demo_page):
+    panel = demo_page.locator(".slow-toy")
+    handle = panel.get_by_role("slider").nth(1)
+    press_until_settled(demo_page, panel, handle, "Home")
+    for key, times in (("ArrowRight", 17), ("ArrowLeft", 6)):
+        press_until_settled(demo_page, panel, handle, key, times)
+    demo_page.wait_for_timeout(1500)
+    shown = seen(panel)
+    assert handle.get_attribute("aria-valuetext") == "21 °C"
+    press_until_settled(demo_page, panel, handle, "ArrowRight")
+    assert press_until_settled(demo_page, panel, handle, "ArrowLeft") == shown
+
+
+def test_trouble_is_told_inside_the_panel(demo_page, shoot):
+    panel = demo_page.locator(".fy-panel").nth(1)
+    for handle in panel.get_by_role("slider").all():
+        after = press_until_settled(demo_page, panel, handle, "End")
+    assert "allowed at this warmth is up to 8 mm" in after[1]
+    assert demo_page.locator("[data-mime-type='application/vnd.jupyter.error']").count() == 0
+    shoot("demo_trouble")
+
+
+def test_units_are_changed_with_the_keyboard(demo_page, shoot):
+    panel = demo_page.locator(".fy-panel").nth(1)
+    assert panel.locator(".widget-readout").first.inner_text() == "5 mm"
+    demo_page.locator("input[type=radio]").first.focus()
+    demo_page.keyboard.press("ArrowDown")
+    demo_page.wait_for_function(
+        "() => [...document.querySelectorAll('.fy-sentence')].some(s => /in/.test(s.innerText))"
+    )
+    assert panel.locator(".widget-readout").first.inner_text() == "0.2 in"
+    assert panel.get_by_role("slider").first.get_attribute("aria-valuetext") == "0.2 in"
+    shoot("demo_us")
+
+
+def test_questions_are_answered_with_the_keyboard(demo_page, shoot):
+    predict, choose = demo_page.locator(".fy-question").all()
+    predict.locator("input").focus()
+    demo_page.keyboard.type("8 h")
+    demo_page.keyboard.press("Tab")
+    demo_page.keyboard.press("Enter")
+    predict.locator(".fy-right").wait_for()
+    assert "Because it is thin." in predict.locator(".fy-right").inner_text()
+    choose.locator("input").first.focus()
+    demo_page.keyboard.press("Space")
+    demo_page.keyboard.press("ArrowDown")
+    demo_page.keyboard.press("Tab")
+    demo_page.keyboard.press("Enter")
+    choose.locator(".fy-right").wait_for()
+    choose.scroll_into_view_if_needed()
+    shoot("demo_questions")
+
+
+def test_nothing_jumps_when_a_slider_moves(demo_page):
+    panel = demo_page.locator(".fy-panel").first
+    heights = set()
+    for handle in panel.get_by_role("slider").all():
+        for key in ("Home", "End"):
+            press_until_settled(demo_page, panel, handle, key)
+            heights.add(round(panel.bounding_box()["height"]))
+    assert len(heights) == 1
+
+
+@pytest.mark.skipif(AXE is None, reason="axe-core is not here: set AXE_JS, or install it with npm")
+@pytest.mark.parametrize("name", ["demo_panels.ipynb", *WORKBOOKS])
+def test_output_areas_pass_axe(name, demo, open_notebook):
+    page = open_notebook(name)
+    page.wait_for_timeout(1000)
+    page.evaluate(AXE.read_text() + ";undefined")
+    options = "{resultTypes: ['violations']}"
+    result = page.evaluate(f"async () => await axe.run({{include: [['.jp-OutputArea']]}}, {options})")
+    broken = [
+        f"{rule['impact']} {rule['id']}: {node['html'][:160]}"
+        for rule in result["violations"]
+        for node in rule["nodes"]
+    ]
+    assert broken == []
