@@ -56,9 +56,9 @@ class Species(Record):
     """Raw flesh of a fish, kg per kg; None where nothing is known.
 
     ``water`` is what protein, fat, ash and carbohydrate leave of 1, so the parts always add up. ``water_sd`` is the
-    spread at a given fat: 0.012 (judgement) and half the misfit of the printed parts, combined as squares. ``fat_sd`` is
-    a third of the fat or a quarter of its read season range (judgement). ``salt`` follows from sodium and is part of
-    the ash. ``usable`` is false where the composition must not be used; ``note`` says why.
+    spread at a given fat: 0.012 (judgement) and half the misfit of the printed parts, combined as squares. ``fat_sd``
+    is the larger of 0.003, 0.3 of the fat and a quarter of the season range that was read (judgement). ``salt`` follows
+    from sodium and is part of the ash. ``usable`` is false where the composition must not be used; ``note`` says why.
     """
 
     id: str
@@ -135,8 +135,8 @@ class Species(Record):
 class Ingredient(Record):
     """Something for a brine or cure: parts in kg per kg, and how much a filled volume of it weighs (kg/m3).
 
-    The density carries the spread of the filling; a weight carries none. ``salt_low`` and ``salt_high`` are the spread of
-    purity. ``acid`` is acetic acid. What the parts leave of 1 is neither water nor solute.
+    The density carries the spread of the filling; a weight carries none. ``salt_low`` and ``salt_high`` are the spread
+    of purity. ``acid`` is acetic acid. What the parts leave of 1 is neither water nor solute.
     """
 
     id: str
@@ -174,7 +174,7 @@ class Ingredient(Record):
 class Pack(Record):
     """A way to pack dried fish. Transmission is in g of water per m2 and day at 38 °C and 90 % humidity, leak in g per
     whole pack and day at the same. ``airtight`` and ``removes_air`` are for the rules on moist fish: a closed bag or
-    jar counts as airtight. ``area`` [m2] is that of a pack of 200 g.
+    jar counts as airtight. ``area`` [m2] is that of a pack of 200 g (judgement).
     """
 
     id: str
@@ -188,7 +188,6 @@ class Pack(Record):
     removes_air: bool
     barrier: str
     area: float
-    area_how: str
     note: str
 
     def conductance(self, area: float | None = None) -> tuple[float, float]:
@@ -439,10 +438,13 @@ def _other_names(record) -> tuple[str, ...]:
 
 
 def _near(name: str, records: tuple) -> list[str]:
-    """Up to three quoted common names: those that hold the word first, then those spelled alike."""
-    spelled = {
-        one.casefold(): record.common_name for record in records for one in _own_names(record) + _other_names(record)
-    }
-    holding = [common for one, common in spelled.items() if len(name) > 2 and name in one]
-    alike = [spelled[one] for one in difflib.get_close_matches(name, spelled, 5, cutoff=0.6)]
-    return [f'"{common}"' for common in list(dict.fromkeys(holding + alike))[:3]]
+    """Up to five quoted common names: those that hold the word, else those with a name or word spelled alike."""
+    spelled: dict[str, list[str]] = {}
+    for record in records:
+        for one in _own_names(record):
+            for words in (one, *one.replace(",", "").split()):
+                spelled.setdefault(words.casefold(), []).append(record.common_name)
+    near = [one for one in spelled if len(name) > 2 and name in one] or difflib.get_close_matches(
+        name, spelled, 3, cutoff=0.7
+    )
+    return [f'"{common}"' for common in dict.fromkeys(common for one in near for common in spelled[one])][:5]

@@ -227,7 +227,7 @@ def _facts(batch: Batch, fish: Fish, cured: Cured, heated: Heated | None, load: 
     return safety.Facts(
         species_known=fish.species is not None,
         histamine_former=fish.species.histamine_former if fish.species else None,
-        advisory_species=fish.species.advisory if fish.species else False,
+        advisory_species=bool(fish.species.advisory) if fish.species else False,
         gutted=own.get("gutted"), origin=own.get("origin"), stock=own.get("stock"),
         frozen_at=own["frozen_at"].value if "frozen_at" in own else None, frozen_days=own.get("frozen_days"),
         hours_above_4c=own.get("hours_above_4c"), hours_above_21c=own.get("hours_above_21c"),

@@ -80,9 +80,8 @@ def mix(soak: dict, draws: Draws, where: str = "brine") -> Brine:
     for number, row in enumerate(soak["ingredient"], 1):
         parts = _parts(row, draws, f"[{where}.ingredient {number}]")
         totals = {name: totals[name] + parts.get(name, 0.0) for name in PARTS}
-        record = tables.ingredient(row["what"])
-        if record.note:
-            notes.append(f"{row['what']}: {record.note}")
+        if tables.ingredient(row["what"]).kind == "acid":
+            notes.append(f"{row['what']} changes the flavour, not how long the fish keeps: no verdict counts on it.")
     temperature = soak["temperature"].value
     if soak["method"] == "dry":
         return Brine(**totals, undissolved=np.zeros(draws.members), temperature=temperature, notes=tuple(notes))

@@ -121,8 +121,9 @@ def stopping_ratio(piece: Flesh, aim: str, isotherm: dict, target_moisture: floa
 
 def activity(dried: Flesh, isotherm: dict, cautious: bool = False) -> np.ndarray:
     """Water activity of an evened-out piece at 25 °C: the estimate, or the one that verdicts read."""
-    rule = sorption.water_activity_cautious if cautious else sorption.water_activity
-    return rule(dried.water, dried.salt, dried.fat, dried.solids, sugar=dried.sugar, **isotherm)
+    if cautious:  # sugar never helps a verdict
+        return sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **isotherm)
+    return sorption.water_activity(dried.water, dried.salt, dried.fat, dried.solids, sugar=dried.sugar, **isotherm)
 
 
 def dried_to(piece: Flesh, ratio: float) -> Flesh:

@@ -504,7 +504,8 @@ def judge(facts: Facts) -> Verdict:
     unknown = dict.fromkeys(name for finding in findings for name in finding.missing)
     reasons = tuple(Reason(*_card(item)) for item in shown if item.row.show == "reason")
     cautions = tuple(Caution(*_card(item)) for item in (*shown, *_always()) if item.row.show in ("caution", "always"))
-    return Verdict(keep, eat, case.water_activity, reasons, cautions, tuple(unknown))
+    used = None if case.water_activity is None else case.level
+    return Verdict(keep, eat, used, reasons, cautions, tuple(unknown))
 
 
 def _asked(place: str | None, keep: str) -> list[Finding]:
