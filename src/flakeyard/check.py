@@ -110,9 +110,9 @@ def _row(width: int, result: Result) -> str:
 
 
 def _line(width: int, name: str, published: str, computed: str, difference: str, unit: str, note: str) -> str:
-    room = width - 47
+    room = width - 50
     name = name if len(name) <= room else f"{name[: room - 1]}…"
-    return f"{name:<{room}} {published:>10} {computed:>10} {difference:>10} {unit[:9]:<9} {note:<2}".rstrip()
+    return f"{name:<{room}} {published:>11} {computed:>11} {difference:>11} {unit[:9]:<9} {note:<2}".rstrip()
 
 
 def _summary(results: list[Result], width: int) -> list[str]:

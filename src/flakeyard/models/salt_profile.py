@@ -18,9 +18,14 @@ from flakeyard.models.inputs import checked
 _SLAB_NODES, _STRIP_NODES = 20, (16, 16)
 
 
-def plain(array):
-    """A float instead of a 0-d array."""
-    return array[()] if np.ndim(array) == 0 else array
+def plain(value):
+    """A float instead of a 0-d array; anything larger as it is.
+
+    Parameters:
+        value : float or array – numbers [any]
+    Returns: float or array – the same numbers
+    """
+    return value[()] if np.ndim(value) == 0 else value
 
 
 def checked_or_endless(name, value, low):

@@ -22,6 +22,7 @@ __all__ = ["Batch", "Outcome", "dump_batch", "load_batch", "parse_batch", "plan"
 SODIUM_PER_SALT = 0.3934  # molar masses 22.990 and 35.453 g/mol
 TESTED_THICKNESS = (0.003, 0.015)  # m; drying data behind the model: 3–15 mm slabs
 TESTED_DRYER = (20.0, 75.0)  # °C; likewise
+VERY_SALTY = 0.08  # kg/kg dried fish (judgement): a portion of 30 g then holds two fifths of a day's sodium limit
 SOURCES = ("laliberte_2009", "appelo_2015", "crank_1975", "boudreau_1997", "usda_sr28", "fda_hazards_2001")
 
 
@@ -211,6 +212,12 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
         notes.append(
             f"With this load the air in the dryer falls to about {load.coolest_air:.0f} °C ({load.coolest_air * 1.8 + 32:.0f} °F) in the "
             f"first two hours, well under the dial: the heater is busy drying. Less fish at a time keeps it warmer and drier."
+        )
+    salt = float(np.median(load.dried.salt / load.dried.mass))
+    if salt > VERY_SALTY:
+        notes.append(
+            f"Very salty: the dried fish will be about {100 * salt:.0f} % salt. Freshening in plain water before drying is wise, or "
+            "serve small portions with unsalted rice, potatoes or in soup."
         )
     return tuple(notes)
 
