@@ -45,11 +45,15 @@ def _parser() -> argparse.ArgumentParser:
 
 def _plan(given) -> int:
     from flakeyard.steps import batch as batches
-    from flakeyard.workbook.report import report
 
     with _patience("computing the plan"):
         outcome = batches.plan(batches.load_batch(given.file))
-    print(json.dumps(outcome.as_dict(), ensure_ascii=False, indent=2) if given.json else report(outcome, given.units))
+    if given.json:
+        print(json.dumps(outcome.as_dict(), ensure_ascii=False, indent=2))
+    else:
+        from flakeyard.workbook.report import report
+
+        print(report(outcome, given.units))
     return 0
 
 

@@ -7,13 +7,14 @@ from importlib.resources import files
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from flakeyard.models import salt_transport as salt
 
 RATE = 4e-10  # m2/s, lean fish near 5 degC; any ordinary value serves these tests
 HOUR = 3600.0
+untimed = settings(deadline=None)
 
 
 def check_rows():
@@ -44,6 +45,7 @@ def soaked(thickness, faces, width, start, hours, bath_ratio, strength, rate=RAT
     return salt.soak(salt.fresh_state(thickness, faces, width, start), hours * HOUR, rate, bath_ratio, strength)
 
 
+@untimed
 @given(thickness, faces, width, strength, hours, bath_ratio, strength)
 def test_salt_is_neither_made_nor_lost(thickness, faces, width, start, hours, bath_ratio, strength):
     state, after = soaked(thickness, faces, width, start, hours, bath_ratio, strength)
@@ -53,6 +55,7 @@ def test_salt_is_neither_made_nor_lost(thickness, faces, width, start, hours, ba
         assert state.mean + bath_ratio * after == pytest.approx(start + bath_ratio * strength, rel=1e-12, abs=1e-13)
 
 
+@untimed
 @given(thickness, faces, width, strength, hours, bath_ratio, strength)
 def test_mean_lies_between_start_and_bath(thickness, faces, width, start, hours, bath_ratio, strength):
     state, after = soaked(thickness, faces, width, start, hours, bath_ratio, strength)
@@ -63,6 +66,7 @@ def test_mean_lies_between_start_and_bath(thickness, faces, width, start, hours,
     assert low - 1e-3 * (high - low) - slack <= state.centre <= high + 1e-3 * (high - low) + slack
 
 
+@untimed
 @given(thickness, faces, width, hours, bath_ratio, strength, some.floats(0.1, 0.99))
 def test_weaker_brine_shorter_time_and_cold_never_salt_more(t, faces, width, hours, bath_ratio, strength, less):
     warm, cold = salt.salt_diffusivity(12.0, 0.78, 0.19, 0.02), salt.salt_diffusivity(12.0 * less, 0.78, 0.19, 0.02)
@@ -75,6 +79,7 @@ def test_weaker_brine_shorter_time_and_cold_never_salt_more(t, faces, width, hou
     assert soaked(t / less, faces, width, 0.0, hours, np.inf, strength, warm)[0].mean <= full + 1e-9
 
 
+@untimed
 @given(thickness, faces, width, hours, bath_ratio, some.floats(0.01, 0.35), some.floats(0.1, 0.99))
 def test_freshening_is_the_reverse(t, faces, width, hours, bath_ratio, start, less):
     left = soaked(t, faces, width, start, hours, bath_ratio, 0.0)[0].mean
@@ -84,6 +89,7 @@ def test_freshening_is_the_reverse(t, faces, width, hours, bath_ratio, start, le
     assert soaked(t, faces, width, start, hours, bath_ratio, start * (1 - less))[0].mean >= left - 1e-9
 
 
+@untimed
 @given(thickness, faces, width, hours, bath_ratio, strength)
 def test_even_start_agrees_with_the_closed_form(thickness, faces, width, hours, bath_ratio, strength):
     state, _ = soaked(thickness, faces, width, 0.0, hours, bath_ratio, strength)
@@ -93,6 +99,7 @@ def test_even_start_agrees_with_the_closed_form(thickness, faces, width, hours, 
     assert state.mean == pytest.approx(part * ceiling, abs=NODE_ERROR * strength + 1e-12)
 
 
+@untimed
 @given(thickness, faces, width, hours, hours, some.floats(0.01, 0.3))
 def test_rest_keeps_the_mean_and_closes_the_gap(thickness, faces, width, soak_hours, rest_hours, strength):
     before, _ = soaked(thickness, faces, width, 0.0, soak_hours, np.inf, strength)
@@ -101,6 +108,7 @@ def test_rest_keeps_the_mean_and_closes_the_gap(thickness, faces, width, soak_ho
     assert abs(after.centre - after.mean) <= abs(before.centre - before.mean) + 1e-3 * strength
 
 
+@untimed
 @given(thickness, faces, width, hours, some.floats(0.0, 0.6), strength)
 def test_dry_salt_is_conserved_and_never_exceeds_the_dose(thickness, faces, width, hours, dose, start):
     state, left = salt.dry_cure(salt.fresh_state(thickness, faces, width, start), hours * HOUR, RATE, dose, 0.358)
@@ -109,6 +117,7 @@ def test_dry_salt_is_conserved_and_never_exceeds_the_dose(thickness, faces, widt
     assert state.mean <= max(0.358, start) + 1e-9
 
 
+@untimed
 @given(some.floats(0.0, 0.3), some.floats(0.10, 0.18), some.floats(0.55, 0.65), some.floats(0.0, 0.1))
 def test_water_held_starts_at_one_and_stays_possible(c, crossover, hold, swelling):
     assert salt.water_held(0.0, crossover, hold, swelling) == pytest.approx(1.0)

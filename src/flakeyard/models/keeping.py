@@ -19,7 +19,7 @@ from flakeyard.models.inputs import Numbers, Range, checked
 DAY = 86400.0  # s
 GAS_CONSTANT, KELVIN = 8.314462618, 273.15
 
-TEST_TEMPERATURE, TEST_HUMIDITY = 38.0, 0.90  # conditions of tabled film values: pack_films, table 11.2
+TEST_TEMPERATURE, TEST_HUMIDITY = 38.0, 0.90  # conditions of tabled film values: biosystems_engineering, table 11.2
 FILM_ACTIVATION = 33e3  # J/mol, water through polyethylene; 0–60e3 is plausible (from memory)
 
 MOULD_LINES = (
@@ -70,7 +70,7 @@ def film_permeance(transmission: Numbers, temperature: Numbers, activation: Numb
     Equation: P = W / (0.90 psat(38)) exp(-Ea/R (1/T - 1/T38))
     Valid for: plastic films, 0–40 degC; the tabled range of one film is a factor of two
     Raises: ValueError when an input is impossible
-    Source: pack_films, table 11.2; activation energy from memory
+    Source: biosystems_engineering, table 11.2; activation energy from memory
     """
     rate, t = checked("transmission", transmission), checked("temperature", temperature, -40.0, 60.0)
     energy = checked("activation", activation, 0.0, 2e5)
@@ -85,16 +85,16 @@ def pack_conductance(transmission: Numbers, area: Numbers, temperature: Numbers,
         transmission : float or array – of the film, 38 degC, 90 % to 0 % humidity [kg/(m2 s)], allowed 0 and above
         area : float or array – of the film [m2], allowed 0 and above
         temperature : float or array – of the store [degC], allowed -40–60
-        leak : float or array – through lid and seals at the full difference of 1 [kg/s], allowed 0 and above
+        leak : float or array – through lid and seals, 38 degC, 90 % to 0 % humidity [kg/s], allowed 0 and above
     Returns: float or array – conductance [kg/s]
-    Equation: K = P A psat(T) + leak
+    Equation: K = (P A + leak / (0.90 psat(38))) psat(T); the leak is air, so only vapour pressure counts
     Valid for: 0–40 degC; a pack that stays closed
     Raises: ValueError when an input is impossible
-    Source: labuza_1988 (form); pack_films (values)
+    Source: labuza_1988 (form); biosystems_engineering (values)
     """
     film = checked("area", area) * film_permeance(transmission, temperature)
-    vapour = moist_air.saturation_pressure(np.maximum(temperature, 0.0))  # below 0 degC as at 0: more, not less
-    return film * vapour + checked("leak", leak)
+    gaps = checked("leak", leak) / (TEST_HUMIDITY * moist_air.saturation_pressure(TEST_TEMPERATURE))
+    return (film + gaps) * moist_air.saturation_pressure(np.maximum(temperature, 0.0))  # below 0 degC as at 0: more
 
 
 def straight_isotherm_seconds(

@@ -27,13 +27,25 @@ from flakeyard.models.salt_profile import (
     soak,
 )
 
+# The chain of soaks (salt_profile) is passed on here beside the closed forms.
 __all__ = [
     "SaltState",
     "dry_cure",
+    "equilibrium_ratio",
+    "evening_out_time",
     "fresh_state",
+    "hours_to_strength",
+    "obstruction",
     "rest",
+    "salt_diffusivity",
+    "salt_diffusivity_in_water",
+    "slab_uptake",
     "soak",
-]  # the chain of soaks, passed on with the closed forms
+    "solids_kept",
+    "strip_uptake",
+    "sugar_diffusivity",
+    "water_held",
+]
 
 # Limiting diffusion coefficients of the two ions in water, 1e-10 m2/s: value at 0 degC and rise per degC.
 SODIUM_LINE = (6.06, 0.297)  # boudreau_1997, as tabulated in marelac_r

@@ -7,17 +7,29 @@ counts as the unsafe value or leads to "not known", never to a milder verdict. N
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
-from functools import cache, cached_property
-from importlib import resources
-from typing import Any
+from dataclasses import dataclass
+from functools import cached_property
+
+from flakeyard.steps.facts import PLACES, Facts, RuleText, fact_words, rule_texts
+
+__all__ = [
+    "EAT",
+    "KEEP",
+    "PLACES",
+    "Caution",
+    "Facts",
+    "Reason",
+    "Verdict",
+    "fact_words",
+    "judge",
+    "rule_texts",
+    "severest",
+]
 
 KEEP = ("cupboard", "cold", "freezer", "not_known", "nowhere")  # severity rises
 EAT = ("ready", "cook_first", "not_known", "no")
-PLACES = {"cupboard": "cupboard", "refrigerator": "cold", "freezer": "freezer"}  # place asked -> verdict it needs
 
 # Limits; the texts and sources stand beside the rule of the same name in data/safety_rules.csv.
 SHELF_MEASURED = 0.85  # L5: no growth or toxin of any pathogen at or below it
@@ -41,103 +53,6 @@ SALT_BANDS = (  # B3: g salt per 100 g water phase, at most
     (0.20, "medium"),
     (1.00, "heavy"),
 )
-
-
-@dataclass(frozen=True)
-class RuleText:
-    """One row of the rule table: a rule, in one of its variants, in words and with its source."""
-
-    rule: str
-    variant: str
-    section: str
-    show: str
-    text: str
-    source_id: str
-    how: str
-    basis: str
-
-
-@cache
-def rule_texts() -> dict[tuple[str, str], RuleText]:
-    """All rows of the rule table by (rule, variant)."""
-    table = resources.files("flakeyard").joinpath("data/safety_rules.csv").read_text(encoding="utf-8")
-    rows = (RuleText(**row) for row in csv.DictReader(table.splitlines()))
-    return {(row.rule, row.variant): row for row in rows}
-
-
-@dataclass(frozen=True)
-class Facts:
-    """What is known of a batch when it is judged; None is "not known".
-
-    Temperatures in degC, times in h (the heating hold in min, freezing in days), fractions 0–1. ``heat_core`` None is
-    "no heating step". The three ``cure_hours`` are from brining, resting and freshening; the two ``hours_flesh`` (upper
-    ends) are of drying, while still moist. ``water_activity_cautious`` is the upper end. ``pack`` is any record
-    with ``airtight`` and ``removes_air``. ``outside_range`` holds words, one entry for each thing out of range.
-    """
-
-    species_known: bool | None = None
-    histamine_former: bool | None = None
-    advisory_species: bool | None = None
-    gutted: bool | None = None
-    origin: str | None = None
-    stock: str | None = None
-    frozen_at: float | None = None
-    frozen_days: float | None = None
-    hours_above_4c: float | None = None
-    hours_above_21c: float | None = None
-    warmest_held: float | None = None
-    smells_normal: bool | None = None
-    thawed_in_vacuum: bool | None = None
-    cure_hours_above_4c: float | None = None
-    cure_hours_above_10c: float | None = None
-    cure_hours_above_21c: float | None = None
-    vinegar_or_acid: bool | None = None
-    sugar_used: bool | None = None
-    freshened: bool | None = None
-    heat_core: float | None = None
-    heat_hold_min: float | None = None
-    hours_flesh_10_to_57: float | None = None
-    hours_flesh_above_21: float | None = None
-    water_activity_cautious: float | None = None
-    water_activity_mid: float | None = None
-    water_activity_measured: float | None = None
-    measured_error: float | None = None
-    water_phase_salt: float | None = None
-    place: str | None = None
-    pack: Any = None
-    fat_raw: float | None = None
-    outside_range: tuple[str, ...] = ()
-    target_reached: bool | None = None
-
-    def __post_init__(self):
-        for item in fields(self):
-            _possible(item.name, getattr(self, item.name))
-
-
-_FRACTIONS = ("water_activity_cautious", "water_activity_mid", "water_activity_measured", "measured_error")
-_FRACTIONS += ("water_phase_salt", "fat_raw")
-_TEMPERATURES = ("frozen_at", "warmest_held", "heat_core")
-_WORDS = {"origin": ("wild", "farmed"), "stock": ("fresh", "frozen"), "place": tuple(PLACES)}
-_HOURS = ("frozen_days", "heat_hold_min", "hours_above_4c", "hours_above_21c", "hours_flesh_10_to_57")
-_HOURS += ("hours_flesh_above_21", "cure_hours_above_4c", "cure_hours_above_10c", "cure_hours_above_21c")
-
-
-def _possible(name: str, value) -> None:
-    """Refuse what cannot be: the message names the field, the value and what is allowed."""
-    if value is None:
-        return
-    if name in _WORDS:
-        allowed, fits = " or ".join(_WORDS[name]), value in _WORDS[name]
-    elif name in _FRACTIONS:
-        allowed, fits = "a fraction between 0 and 1", 0.0 <= value <= 1.0
-    elif name in _HOURS:
-        allowed, fits = "a number of at least 0", value >= 0.0
-    elif name in _TEMPERATURES:
-        allowed, fits = "a temperature from -273.15 to 1000 degC", -273.15 <= value <= 1000.0
-    else:
-        return
-    if not fits:
-        raise ValueError(f"{name} = {value} is impossible: allowed is {allowed}")
 
 
 @dataclass(frozen=True)
@@ -467,19 +382,7 @@ RULES = (
 
 def _plain(names) -> str:
     """Names of facts as words for a sentence."""
-    return ", ".join(_FACT_WORDS.get(name, name.replace("_", " ")) for name in names)
-
-
-_FACT_WORDS = {
-    "hours_above_4c": "hours above 4 °C (40 °F) since it was caught or bought",
-    "hours_above_21c": "hours above 21 °C (70 °F) since it was caught or bought",
-    "warmest_held": "how warm it was where the fish was held",
-    "smells_normal": "whether the fish smells normal",
-    "cure_hours_above_10c": "hours above 10 °C (50 °F) in the cure",
-    "cure_hours_above_21c": "hours above 21 °C (70 °F) in the cure",
-    "hours_flesh_10_to_57": "hours of drying between 10 and 57 °C (50 and 135 °F)",
-    "hours_flesh_above_21": "hours of drying above 21 °C (70 °F)",
-}
+    return ", ".join(fact_words()[name] for name in names)
 
 
 def severest(values, order: tuple[str, ...]) -> str:

@@ -6,16 +6,15 @@ similar food. The earliest decides. Days are read at the cautious end (10th perc
 
 from __future__ import annotations
 
-import csv
 import math
 from dataclasses import dataclass
 from functools import cache
-from importlib import resources
 
 import numpy as np
 
 from flakeyard.models import keeping, sorption
-from flakeyard.steps.safety import FATTY, KEEP, PLACES, RUNGS, SHELF_MEASURED, Reason, Verdict, rule_texts
+from flakeyard.steps.facts import PLACES, read_table, rule_texts
+from flakeyard.steps.safety import FATTY, KEEP, RUNGS, SHELF_MEASURED, Reason, Verdict
 
 DAY = 86400.0  # s
 CAUTIOUS_END = 10.0  # percentile of the days
@@ -24,10 +23,12 @@ ROOM = (25.0, 0.75)  # degC and humidity when the room is not described (judgeme
 REFRIGERATOR = (4.0, 0.80)  # judgement
 FREEZER = -18.0  # degC; no mould grows and hardly any moisture moves
 AMOUNT = 0.2  # kg of fish that the tabled area of a pack is for
-OPEN_AIR = 10.0 / DAY  # kg/(m2 s): an unknown pack lets the fish follow the room (judgement)
+SEALED = 1e-15  # kg/s; a pack that is not known may hold all moisture in …
+OPEN_AIR = 10.0 / DAY  # kg/(m2 s), … or let the fish follow the room (judgement)
 OPEN_AREA = 0.06  # m2 for 200 g (judgement)
 SALTED = 0.03  # salt per dry matter from which salt speeds up rancidity (judgement)
 MOULD_WETTEST = 0.90  # the mould line ends here; moister fish spoils by bacteria, which the caps are about
+CLOCK_RULES = {"mould": "S1", "rancidity": "S2", "official_cap": "S3"}
 SODIUM_PER_SALT = 22.98977 / (22.98977 + 35.453)  # kg/kg, atomic weights (from memory): 393.4 mg in a gram
 
 
@@ -60,8 +61,7 @@ class Keeping:
 @cache
 def caps() -> tuple[Cap, ...]:
     """All rows of the table of caps."""
-    table = resources.files("flakeyard").joinpath("data/keeping_caps.csv").read_text(encoding="utf-8")
-    return tuple(Cap(**(row | {"days": float(row["days"])})) for row in csv.DictReader(table.splitlines()))
+    return tuple(Cap(**(row | {"days": float(row["days"])})) for row in read_table("keeping_caps.csv"))
 
 
 def keep_until(
@@ -156,7 +156,7 @@ def _climate(place: str, temperature, humidity) -> tuple:
 def _conductances(pack, amount: float | None, temperature):
     """Water let in by the pack at both ends of its tabled range, kg/s."""
     if pack is None:
-        return (keeping.pack_conductance(OPEN_AIR, OPEN_AREA, temperature),)
+        return SEALED, keeping.pack_conductance(OPEN_AIR, OPEN_AREA, temperature)
     area = pack.area * max(1.0, (amount or AMOUNT) / AMOUNT) ** (2 / 3)  # a smaller amount keeps the tabled area
     ends = ((pack.transmission_low, pack.leak_low), (pack.transmission_high, pack.leak_high))
     return tuple(
@@ -183,11 +183,9 @@ def _mould(parts, pack, amount, place, climate, curve, measured):
 def _rancidity(parts, pack, temperature, activity, lit):
     """Middle estimate of the days to rancidity over the ensemble."""
     total = sum(parts.values())
-    dry = total - parts["water"]
-    fat = parts["fat"] / total
-    return keeping.rancidity_days(
-        fat, temperature, _air(pack), parts["salt"] > SALTED * dry, lit, np.minimum(activity, 1.0)
-    )
+    salted = parts["salt"] > SALTED * (total - parts["water"])
+    activity = np.minimum(activity, 1.0)
+    return keeping.rancidity_days(parts["fat"] / total, temperature, _air(pack), salted, lit, activity)
 
 
 def _air(pack) -> str:
@@ -207,7 +205,7 @@ def _cautious(days) -> float:
 def _next(name: str, days: float) -> str:
     if not math.isfinite(days):
         return ""
-    text = rule_texts()[{"mould": "S1", "rancidity": "S2", "official_cap": "S3"}[name], "next"].text
+    text = rule_texts()[CLOCK_RULES[name], "next"].text
     return text.format(days=math.floor(days))
 
 

@@ -23,10 +23,15 @@ import numpy as np
 import traitlets
 
 from .. import units
-from ..steps.spread import Band, band
-from . import figures
+from ..steps.batch import explore
+from ..steps.batch_file import Batch
+from ..steps.safety import Verdict
+from ..steps.spread import Band
+from ..steps.storing import Keeping
+from . import figures, words
 from .accessible import Accessible
 from .figures import Picture
+from .own import demo_batch
 
 GROUPS = ("fish", "salt", "air", "keeping")  # the one order of sliders in every workbook
 
@@ -291,10 +296,10 @@ def choose_units(choice: Choice) -> widgets.VBox:
 
 @dataclass(frozen=True)
 class WholeBatch:
-    """One move of the whole-batch panel: how the thickest piece loses weight, and where to stop.
+    """One move of the whole-batch panel: how the thickest piece loses weight, where to stop, what then.
 
     `low`, `mid` and `high` are the weight left, as a fraction of the weight as laid, at each of `hours`; `stop_time` is
-    in seconds, as the units page wants it.
+    in seconds.
     """
 
     hours: np.ndarray
@@ -303,20 +308,12 @@ class WholeBatch:
     high: np.ndarray
     stop_ratio: Band
     stop_time: Band
-    stop_water_activity: float
-    verdict: str = ""
+    verdict: Verdict
+    keeping: Keeping
 
 
-WHOLE_BATCH_SURE = (
-    "8 of 10 batches should lie in the likely range. Hours depend on your dryer and your fish, so trust the scale "
-    "before the clock."
-)
-WHOLE_BATCH_CAUTION = (
-    "a teaching estimate, not a safety check. A dryer does not make raw fish safe: heat it first, and where your local "
-    "food-safety office says otherwise, follow it."
-)
 WHOLE_BATCH = (
-    Control("thickness", "Thickest piece", "fish", "length", 0.003, 0.015, 0.001, 0.008),
+    Control("thickness", "Usual thickness", "fish", "length", 0.003, 0.015, 0.001, 0.006),
     Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
     Control("salt", "Salt in the brine (by weight)", "salt", "percent", 0.0, 0.20, 0.01, 0.08),
     Control("temperature", "Dryer set to", "air", "temperature", 50.0, 75.0, 1.0, 63.0),
@@ -326,10 +323,25 @@ WHOLE_BATCH_LOOK_FOR = (
     "More salt: does the fish stop lighter or heavier?",
     "Where does the band get widest, and what does that mean for your own batch?",
 )
+WHOLE_BATCH_SURE = (
+    "8 of 10 batches should lie in the likely range. Hours depend on your dryer and your fish, so trust the scale "
+    "before the clock."
+)
 HORIZONS = (12.0, 24.0, 48.0, 96.0)  # hours; the picture keeps to these, so that it seldom changes its scale
+MEMBERS = 20  # of the ensemble behind one move: enough for a 10–90 % band by eye, few enough to keep up with a hand
 
 
-def whole_batch_picture(choice: Choice) -> Picture:
+def explore_batch(batch: Batch, **values: float) -> WholeBatch:
+    """The whole chain, from fish to keeping, for one move of the sliders."""
+    outcome = explore(batch, members=MEMBERS, **values)
+    result, hours = outcome.load.result, outcome.drying["hours_to_target"]
+    low, mid, high = np.quantile(result.mass_ratio[-MEMBERS:], [0.1, 0.5, 0.9], axis=0)  # the thickest pieces come last
+    seconds = Band(*(None if time is None else 3600 * time for time in (hours.low, hours.mid, hours.high)))
+    ratio = outcome.drying["mass_ratio"]
+    return WholeBatch(result.times / 3600, low, mid, high, ratio, seconds, outcome.verdict, outcome.keep)
+
+
+def whole_batch_picture(_choice: Choice) -> Picture:
     """The frame of the drying curve of the thickest piece."""
     picture = Picture()
     on = figures.axes(picture, "hours in the dryer", "weight left, % of weight as laid", (0, 1), (0, 105))
@@ -356,15 +368,14 @@ def tell_whole_batch(batch: WholeBatch, choice: Choice) -> Said:
     ratio = choice.show_band(batch.stop_ratio, "percent")
     if batch.stop_time.mid is None:
         last = choice.show(3600 * batch.hours[-1], "time")
-        sentence = (
-            f"When to stop is not known: after {last} the thickest piece is still above {ratio} of its weight as laid."
-        )
+        sentence = f"When to stop is not known: after {last} the thickest piece still weighs more than {ratio}."
     else:
         hours = choice.show_band(batch.stop_time, "time")
         sentence = f"Stop when the thickest piece weighs {ratio} of its weight as laid. That takes {hours}."
+    sentence = f"{sentence} Then: {words.headline(batch.verdict, batch.keeping)}."
     marks = [f"{100 * np.interp(h, batch.hours, batch.mid):.0f} % after {h} hours" for h in (3, 6, 12)]
     alt = f"A falling curve of weight left against hours: {', '.join(marks)}, inside a hatched band. {sentence}"
-    return Said(f"{sentence} {batch.verdict}".strip(), WHOLE_BATCH_SURE, WHOLE_BATCH_CAUTION, alt)
+    return Said(sentence, WHOLE_BATCH_SURE, words.caution_line(), alt)
 
 
 def _number(value: float | None) -> float:
@@ -376,8 +387,9 @@ def _horizon(hours: float) -> float:
     return next((horizon for horizon in HORIZONS if horizon >= 1.25 * hours), HORIZONS[-1])
 
 
-def whole_batch_panel(batch=None, choice: Choice | None = None) -> Panel:
+def whole_batch_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:
     """Sliders for the whole way from fish to a dry piece, for a batch (the demonstration batch when none is given)."""
+    batch = batch or demo_batch("heron")
     return Panel(
         "A whole batch: from wet fish to the weight at which to stop",
         WHOLE_BATCH,
@@ -388,18 +400,3 @@ def whole_batch_panel(batch=None, choice: Choice | None = None) -> Panel:
         choice=choice,
         look_for=WHOLE_BATCH_LOOK_FOR,
     )
-
-
-def explore_batch(batch, thickness: float, fat: float, salt: float, temperature: float) -> WholeBatch:
-    """The whole chain for one move of the sliders, with a small ensemble."""
-    half, solids = thickness / 2, 0.22 - 0.1 * fat
-    spread = np.exp(0.4 * np.linspace(-1.7, 1.7, 20))[:, None]
-    rate = 3.4e-10 * np.exp(0.03 * (temperature - 45) - 6 * fat - salt) * spread * (np.pi / 2 / half) ** 2 * 3600 * 0.5
-    hours = np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 96, 144)])
-    left = solids + fat + 0.02 + (0.98 - solids - fat) * np.exp(-rate * hours)
-    low, mid, high = np.quantile(left, [0.1, 0.5, 0.9], axis=0)
-    stop = float(0.36 + fat * 0.6 + salt * 0.8)
-    share = (stop - solids - fat - 0.02) / (0.98 - solids - fat)
-    times = -np.log(share) / rate[:, 0]
-    times = np.where(times > 96, np.inf, times)
-    return WholeBatch(hours, low, mid, high, Band(stop, stop, stop), band(3600 * times), 0.85, "")

@@ -20,7 +20,7 @@ class Question(widgets.VBox):
     def __init__(self, prompt: str, answer_with: widgets.Widget, button: str):
         self.prompt, self.reply, self.right = prompt, "", None
         self._text = widgets.HTML(layout=widgets.Layout(min_height="3em")).add_class("fy-live")
-        self._button = widgets.Button(description=button, layout=widgets.Layout(width="12em"))
+        self._button = widgets.Button(description=button, layout=widgets.Layout(width="16em"))
         self._button.on_click(lambda _button: self.check())
         asked = widgets.HTML(f'<span class="fy-title">{html.escape(prompt)}</span>')
         super().__init__([asked, answer_with, self._button, self._text, Accessible()])
@@ -65,14 +65,18 @@ class Prediction(Question):
             raise ValueError(f"a prediction needs a tolerance above 0; within is {within} and off_by is {off_by}")
         self.kind, self.model, self.why, self.example = kind, model, why, example
         self.within, self.off_by, self.system = within, off_by, system
+        # sent as a whole when the field is left: letter by letter, a quick press of the button overtakes the last one
         self.field = widgets.Text(
-            description="My prediction", placeholder=f"for example {example}", style={"description_width": "8em"}
+            description="My prediction",
+            placeholder=f"for example {example}",
+            continuous_update=False,
+            style={"description_width": "8em"},
         )
         super().__init__(prompt, self.field, "Compare with the model")
 
     def _judge(self) -> tuple[bool | None, str]:
         try:
-            guess = units.read_amount(self.field.value, self.kind, "your prediction", example=self.example)
+            guess = units.read_amount(self.field.value, self.kind, "Your prediction", example=self.example)
         except units.InputError as trouble:
             return None, str(trouble)
         model = self.model() if callable(self.model) else self.model

@@ -39,8 +39,9 @@ def _title(outcome: Outcome) -> str:
 
 
 def _verdict(outcome: Outcome) -> str:
-    keep, eat = words.keep_words(outcome.verdict.keep, outcome.keep.days), words.eat_words(outcome.verdict.eat)
-    return f"TO KEEP: {keep}\nTO EAT:  {eat}\n" + "\n".join(textwrap.wrap(words.TEACHING_ESTIMATE, WIDTH))
+    days = outcome.keep.days if outcome.keep.place == "cupboard" else None
+    keep, eat = words.keep_words(outcome.verdict.keep, days), words.eat_words(outcome.verdict.eat)
+    return f"TO KEEP: {keep}\nTO EAT:  {eat}\n" + "\n".join(textwrap.wrap(words.caution_line(), WIDTH))
 
 
 def _to_do(outcome: Outcome, system: str) -> list[str]:
@@ -93,12 +94,7 @@ def _expect(outcome: Outcome, system: str) -> list[str]:
         f"{_amount(outcome.batch.serving, system)} (adults: at most 2,300 mg a day).",
         f"Electricity: about {_band(drying['kwh'], '.1f')} kWh.",
     ]
-    days = (
-        "no keeping time is given"
-        if outcome.keep.days is None
-        else f"{outcome.keep.days} days at most, limited by {words.limit_words(outcome.keep.limited_by)}"
-    )
-    return [*lines, f"Keeping: {days}. {outcome.keep.next_problem}"]
+    return [*lines, f"Keeping: {words.keeping_sentence(outcome.keep)}"]
 
 
 def _section(title: str, lines: list[str]) -> str:

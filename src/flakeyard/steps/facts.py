@@ -1,0 +1,122 @@
+"""What is known of a batch when it is judged, and the tables of words that the judging reads.
+
+A fact is a plain float, word or flag; None stands for "not known" and is never taken as the better value.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass, fields
+from functools import cache
+from importlib import resources
+from typing import Any
+
+PLACES = {"cupboard": "cupboard", "refrigerator": "cold", "freezer": "freezer"}  # place asked -> verdict it needs
+
+
+@dataclass(frozen=True)
+class RuleText:
+    """One row of the rule table: a rule, in one of its variants, in words and with its source."""
+
+    rule: str
+    variant: str
+    section: str
+    show: str
+    text: str
+    source_id: str
+    how: str
+    basis: str
+
+
+@cache
+def rule_texts() -> dict[tuple[str, str], RuleText]:
+    """All rows of the rule table by (rule, variant)."""
+    rows = (RuleText(**row) for row in read_table("safety_rules.csv"))
+    return {(row.rule, row.variant): row for row in rows}
+
+
+@cache
+def fact_words() -> dict[str, str]:
+    """Facts that can be missing, in plain words, by their names in `Facts`."""
+    return {row["name"]: row["words"] for row in read_table("fact_words.csv")}
+
+
+def read_table(name: str) -> list[dict[str, str]]:
+    """Rows of a table of words in the package's data, as they stand there."""
+    text = resources.files("flakeyard").joinpath("data", name).read_text(encoding="utf-8")
+    return list(csv.DictReader(text.splitlines()))
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What is known of a batch when it is judged; None is "not known".
+
+    Temperatures in degC, times in h (the heating hold in min, freezing in days), fractions 0–1. ``heat_core`` None is
+    "no heating step". The three ``cure_hours`` are from brining, resting and freshening; the two ``hours_flesh`` (upper
+    ends) are of drying, while still moist. ``water_activity_cautious`` is the upper end. ``pack`` is any record
+    with ``airtight`` and ``removes_air``. ``outside_range`` holds words, one entry for each thing out of range.
+    """
+
+    species_known: bool | None = None
+    histamine_former: bool | None = None
+    advisory_species: bool | None = None
+    gutted: bool | None = None
+    origin: str | None = None
+    stock: str | None = None
+    frozen_at: float | None = None
+    frozen_days: float | None = None
+    hours_above_4c: float | None = None
+    hours_above_21c: float | None = None
+    warmest_held: float | None = None
+    smells_normal: bool | None = None
+    thawed_in_vacuum: bool | None = None
+    cure_hours_above_4c: float | None = None
+    cure_hours_above_10c: float | None = None
+    cure_hours_above_21c: float | None = None
+    vinegar_or_acid: bool | None = None
+    sugar_used: bool | None = None
+    freshened: bool | None = None
+    heat_core: float | None = None
+    heat_hold_min: float | None = None
+    hours_flesh_10_to_57: float | None = None
+    hours_flesh_above_21: float | None = None
+    water_activity_cautious: float | None = None
+    water_activity_mid: float | None = None
+    water_activity_measured: float | None = None
+    measured_error: float | None = None
+    water_phase_salt: float | None = None
+    place: str | None = None
+    pack: Any = None
+    fat_raw: float | None = None
+    outside_range: tuple[str, ...] = ()
+    target_reached: bool | None = None
+
+    def __post_init__(self):
+        for item in fields(self):
+            _possible(item.name, getattr(self, item.name))
+
+
+_FRACTIONS = ("water_activity_cautious", "water_activity_mid", "water_activity_measured", "measured_error")
+_FRACTIONS += ("water_phase_salt", "fat_raw")
+_TEMPERATURES = ("frozen_at", "warmest_held", "heat_core")
+_WORDS = {"origin": ("wild", "farmed"), "stock": ("fresh", "frozen"), "place": tuple(PLACES)}
+_HOURS = ("frozen_days", "heat_hold_min", "hours_above_4c", "hours_above_21c", "hours_flesh_10_to_57")
+_HOURS += ("hours_flesh_above_21", "cure_hours_above_4c", "cure_hours_above_10c", "cure_hours_above_21c")
+
+
+def _possible(name: str, value) -> None:
+    """Refuse what cannot be: the message names the field, the value and what is allowed."""
+    if value is None:
+        return
+    if name in _WORDS:
+        allowed, fits = " or ".join(_WORDS[name]), value in _WORDS[name]
+    elif name in _FRACTIONS:
+        allowed, fits = "a fraction between 0 and 1", 0.0 <= value <= 1.0
+    elif name in _HOURS:
+        allowed, fits = "a number of at least 0", value >= 0.0
+    elif name in _TEMPERATURES:
+        allowed, fits = "a temperature from -273.15 to 1000 degC", -273.15 <= value <= 1000.0
+    else:
+        return
+    if not fits:
+        raise ValueError(f"{name} = {value} is impossible: allowed is {allowed}")
