@@ -1,4 +1,4 @@
-"""Every parameter of a model has a row in the nomenclature and a line in its docstring; every source that is named exists."""
+"""Each parameter of a model has a row in the nomenclature and a line in its docstring; each source named exists."""
 
 import csv
 import importlib
@@ -43,16 +43,19 @@ def data_files():
             yield pytest.param(path, id=path.name)
 
 
-@pytest.mark.parametrize("function", public_functions())
+@pytest.mark.parametrize("function", list(public_functions()))
 def test_parameters_are_in_the_nomenclature(function):
     missing = [name for name in parameters(function) if name not in tables.nomenclature()]
     assert not missing, f"no row in nomenclature.csv for {missing}"
 
 
-@pytest.mark.parametrize("function", public_functions())
+@pytest.mark.parametrize("function", list(public_functions()))
 def test_docstring_and_signature_name_the_same_parameters(function):
     assert function.__doc__, "a public function needs a docstring"
-    assert sorted(documented(function)) == sorted(parameters(function))
+    told, taken = set(documented(function)), set(parameters(function))
+    assert told >= taken, f"not documented: {sorted(taken - told)}"
+    if not any(one.kind is inspect.Parameter.VAR_KEYWORD for one in inspect.signature(function).parameters.values()):
+        assert told == taken, f"documented, but not taken: {sorted(told - taken)}"
 
 
 def test_nomenclature_rows_are_complete():
@@ -60,7 +63,7 @@ def test_nomenclature_rows_are_complete():
         assert symbol.name.isidentifier() and symbol.unit and symbol.meaning, symbol
 
 
-@pytest.mark.parametrize("path", data_files())
+@pytest.mark.parametrize("path", list(data_files()))
 def test_sources_exist_and_how_is_one_of_three(path):
     with path.open(encoding="utf-8", newline="") as lines:
         rows = list(csv.DictReader(lines))

@@ -1,6 +1,6 @@
 """Reading typed amounts, showing values, and calling models with quantities.
 
-Unit sizes are checked against scipy.constants (exact definitions) and pint, cup sizes by rows of check_values/kitchen.csv.
+Unit sizes are checked against scipy.constants (exact definitions) and pint; cups also in check_values/kitchen.csv.
 """
 
 import math
@@ -121,8 +121,8 @@ def test_refuses_and_offers(typed, kind, offers):
 
 @pytest.mark.parametrize(
     "typed",
-    ["", "g", "about 3 g", "2-3 g", "2 to 3 g", "nan g", "inf g", "-5 g", "0 g", "1e3 g", "5 1/0 g", "1 3/2 g", "1//2 g", "1..2 g",
-     "3.5.2 g", "٣ g", "5 %RH", "1 dash", "9" * 400 + " g", None, True, [5], float("nan"), float("inf"), 10**400, b"5 g"],
+    ["", "g", "about 3 g", "2-3 g", "2 to 3 g", "nan g", "inf g", "-5 g", "0 g", "1e3 g", "5 1/0 g", "1 3/2 g",
+     "1//2 g", "1..2 g", "3.5.2 g", "٣ g", "5 %RH", "1 dash", "9" * 400 + " g", None, True, [5], math.nan, 10**400],
 )  # fmt: skip
 def test_refuses(typed):
     refusal(typed, "mass")
@@ -194,9 +194,11 @@ def test_comma_and_point_say_the_same(number, unit):
 
 
 def test_every_listed_unit_is_read_and_has_the_size_pint_gives_it():
-    by_pint = {"L": "liter", "mL": "milliliter", "tsp": "teaspoon", "tbsp": "tablespoon", "fl oz": "fluid_ounce", "m2": "m**2",
-               "cm2": "cm**2", "in2": "inch**2", "ft2": "foot**2", "kg/m3": "kg/m**3", "m3/h": "m**3/h", "cfm": "ft**3/min",
-               "imperial pint": "imperial_pint", "imperial gallon": "imperial_gallon", "h": "hour", "in": "inch"}  # fmt: skip
+    by_pint = {
+        "L": "liter", "mL": "milliliter", "tsp": "teaspoon", "tbsp": "tablespoon", "fl oz": "fluid_ounce", "m2": "m**2",
+        "cm2": "cm**2", "in2": "inch**2", "ft2": "foot**2", "kg/m3": "kg/m**3", "m3/h": "m**3/h", "cfm": "ft**3/min",
+        "imperial pint": "imperial_pint", "imperial gallon": "imperial_gallon", "h": "hour", "in": "inch",
+    }  # fmt: skip
     kinds = (
         "mass",
         "volume",
@@ -295,6 +297,9 @@ def test_amount_becomes_a_quantity_of_the_one_registry():
 
 
 def test_reading_amounts_does_not_load_pint():
-    code = "import sys; from flakeyard import units, tables; units.read_amount('6 mm', 'length', 'x'); print('pint' in sys.modules)"
+    code = (
+        "import sys; from flakeyard import tables, units; units.read_amount('6 mm', 'length', 'x');"
+        "tables.species('cod'); print({'pint', 'pandas', 'matplotlib'} & set(sys.modules))"
+    )
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
-    assert told.strip() == "False"
+    assert told.strip() == "set()"

@@ -28,7 +28,9 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="flakeyard", description="Preserving fish at home: plan, dry by weight, judge, keep.")
+    parser = argparse.ArgumentParser(
+        prog="flakeyard", description="Preserving fish at home: plan, dry by weight, judge, keep."
+    )
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     opening = commands.add_parser("open", help="open the workbooks in JupyterLab")
     opening.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
@@ -36,7 +38,9 @@ def _parser() -> argparse.ArgumentParser:
     planning = commands.add_parser("plan", help="a whole plan from a batch file")
     planning.add_argument("file", help="a batch file (TOML), such as data_demo/heron.toml")
     planning.add_argument("--json", action="store_true", help="one JSON object instead of text")
-    planning.add_argument("--units", choices=("metric", "us", "both"), default="both", help="units of the text (default both)")
+    planning.add_argument(
+        "--units", choices=("metric", "us", "both"), default="both", help="units of the text (default both)"
+    )
     planning.set_defaults(run=_plan)
     checking = commands.add_parser("check", help="published values beside what is computed here")
     checking.set_defaults(run=_check)
@@ -70,7 +74,10 @@ def _open(given) -> int:
     try:
         import jupyterlab  # noqa: F401
     except ImportError:
-        print("flakeyard: JupyterLab is not installed here; install it with: pip install 'flakeyard[lab]'", file=sys.stderr)
+        print(
+            "flakeyard: JupyterLab is not installed here; install it with: pip install 'flakeyard[lab]'",
+            file=sys.stderr,
+        )
         return 2
     start = course / "workbooks" / "00-start-here.ipynb"
     command = [

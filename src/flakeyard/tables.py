@@ -15,12 +15,8 @@ from importlib.resources import files
 
 from flakeyard.units import InputError
 
-SALT_PER_SODIUM = 58.443 / 22.990  # kg NaCl per kg Na, molar masses of 2.
+SALT_PER_SODIUM = 58.443 / 22.990  # kg NaCl per kg Na: molar masses, from memory, exact to the digits given
 HOWS = ("read", "computed", "memory")
-_PASCAL_OF_PACK_TEST = (
-    0.90 * 6632.0
-)  # Pa, vapour at 38 °C and 90 % humidity, the usual test; saturation: CoolProp, computed
-_KG_PER_SECOND = 1e-3 / 86400.0  # of one g per day
 
 
 @dataclass(frozen=True)
@@ -190,13 +186,6 @@ class Pack(Record):
     area: float
     note: str
 
-    def conductance(self, area: float | None = None) -> tuple[float, float]:
-        """Low and high water conductance of the whole pack, kg per second and pascal."""
-        area = self.area if area is None else area
-        scale = _KG_PER_SECOND / _PASCAL_OF_PACK_TEST
-        low = (self.transmission_low * area + self.leak_low) * scale
-        return low, (self.transmission_high * area + self.leak_high) * scale
-
 
 @dataclass(frozen=True, kw_only=True)
 class Yield(Record):
@@ -314,7 +303,10 @@ def _record(row: dict[str, str], kind: type, extra: dict, where: str):
     for item in fields(kind):
         if item.name in extra:
             continue
-        text = row[item.metadata.get("column", item.name)]
+        column = item.metadata.get("column", item.name)
+        text = row.get(column)
+        if text is None:
+            raise ValueError(f"{where}: no {column}")
         try:
             values[item.name] = _CONVERT[item.type](text)
         except (KeyError, TypeError, ValueError) as mistake:

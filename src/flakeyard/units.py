@@ -244,7 +244,7 @@ def _refuse_thousands(digits: str, rest: str) -> None:
     if len(groups[-1]) == 3:
         offers.append("".join(groups))
     if (len(groups) == 2 and "," in digits) or len(set(re.findall("[^0-9]", digits))) == 2:
-        offers.append(f"{''.join(groups[:-1])}.{groups[-1]}")
+        offers.append(_plain(Fraction(f"{''.join(groups[:-1])}.{groups[-1]}"), 12))
     raise _RefusedError("thousands or decimals? Write " + " or ".join(f'"{offer}{rest}"' for offer in offers))
 
 

@@ -43,7 +43,7 @@ BAD = {
     "empty file": ("", ("[fish]", "[cut]", "[dryer]")),
     "only a title": ('title = "x"', ("[fish]", "[cut]", "[dryer]")),
     "no dryer": (HERON.split("[dryer]")[0], ("[dryer]", "missing", "temperature")),
-    "syntax error": (changed('form = "strips"', "form = strips"), ("line 20", "column", "form = strips")),
+    "syntax error": (changed('form = "strips"', "form = strips"), ("line 19", "column 8", "form = strips")),
     "bare amount": (changed('raw_weight = "1.8 kg"', "raw_weight = 1.8"), ("[fish] raw_weight", "1.8", "unit")),
     "amount without unit": (changed('time = "10 h"', 'time = "10"'), ("[brine] time", "unit is missing", "10 h")),
     "wrong kind of unit": (changed('thickness = "6 mm"', 'thickness = "6 g"'), ("[cut] thickness", "mass", "length")),

@@ -108,7 +108,9 @@ UNLIMITED = {"heater": 1e9, "fresh_air": 1e9}  # stands for infinity where a fie
 def possible(record) -> dict:
     """The fields of a record as float arrays, each checked; fields left None are left out."""
     given = {field.name: getattr(record, field.name) for field in fields(record)}
-    capped = {name: np.minimum(value, UNLIMITED.get(name, np.inf)) for name, value in given.items() if value is not None}
+    capped = {
+        name: np.minimum(value, UNLIMITED.get(name, np.inf)) for name, value in given.items() if value is not None
+    }
     return {name: checked(name, value, *LIMITS[name]) for name, value in capped.items()}
 
 

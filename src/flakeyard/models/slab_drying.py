@@ -214,7 +214,9 @@ class _Track:
         begin = self.time[member, index]
         length = self.time[member, index + 1] - begin
         part = ((times - begin) / np.where(length > 0.0, length, 1.0))[..., None]
-        (left, right), (d_left, d_right) = ((v[member, index], v[member, index + 1]) for v in (self.readings, self.rates))
+        (left, right), (d_left, d_right) = (
+            (v[member, index], v[member, index + 1]) for v in (self.readings, self.rates)
+        )
         change, length = right - left, length[..., None]
         bend = (1.0 - part) * (length * d_left - change) - part * (length * d_right - change)
         return left + part * (change + (1.0 - part) * bend)

@@ -106,19 +106,32 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None) -> Ou
     )  # fmt: skip
 
 
-def explore(batch: Batch, *, thickness: float, fat: float, salt: float, temperature: float, members: int = 20) -> Outcome:
+def explore(
+    batch: Batch, *, thickness: float, fat: float, salt: float, temperature: float, members: int = 20
+) -> Outcome:
     """The batch with four things changed, as a slider would: thickness of the thickest piece [m], fat [fraction], salt
     of the brine [fraction of the whole brine] and dryer temperature [°C]. The other pieces keep their ratio to it.
     """
     scale = thickness / load_sizes(batch)[-1]
-    sizes = {n: f"{1000 * batch.cut[n].value * scale:.3f} mm" for n in ("thickness", "thinnest", "thickest") if n in batch.cut}
-    changed = batch.with_("cut", **sizes).with_("fish", fat=round(100 * fat, 3)).with_("dryer", temperature=f"{temperature:g} °C")
+    sizes = {
+        n: f"{1000 * batch.cut[n].value * scale:.3f} mm"
+        for n in ("thickness", "thinnest", "thickest")
+        if n in batch.cut
+    }
+    changed = (
+        batch.with_("cut", **sizes)
+        .with_("fish", fat=round(100 * fat, 3))
+        .with_("dryer", temperature=f"{temperature:g} °C")
+    )
     if salt <= 0:
         return plan(changed.without("brine").without("freshen"), members)
     water = 1.0 if batch.brine is None else _brine_water(batch)
     ingredients = [{"what": "water", "amount": f"{1000 * water:.3f} g"}]
     ingredients.append({"what": "pickling salt", "amount": f"{1000 * water * salt / (1 - salt):.3f} g"})
-    soak = (batch.typed.get("brine") or {"time": "10 h", "temperature": "3 °C"}) | {"method": "wet", "ingredient": ingredients}
+    soak = (batch.typed.get("brine") or {"time": "10 h", "temperature": "3 °C"}) | {
+        "method": "wet",
+        "ingredient": ingredients,
+    }
     return plan(read_batch(changed.typed | {"brine": soak}), members)
 
 
@@ -169,7 +182,14 @@ def _brine_bands(brine: Brine | None, cure: bool) -> dict[str, Band]:
         return dict.fromkeys(names, UNKNOWN)
     if brine is None:
         return dict(zip(names, (exact(0), exact(0), exact(0), exact(1), exact(0), exact(0)), strict=True))
-    values = (brine.salt_fraction, brine.sugar_fraction, brine.salometer, brine.water_activity, brine.mass, brine.volume)
+    values = (
+        brine.salt_fraction,
+        brine.sugar_fraction,
+        brine.salometer,
+        brine.water_activity,
+        brine.mass,
+        brine.volume,
+    )
     return dict(zip(names, map(band, values), strict=True))
 
 
@@ -186,11 +206,15 @@ def _outside(batch: Batch, load: Drying) -> list[str]:
     words = []
     thin, _, thick = load_sizes(batch)
     if thin < TESTED_THICKNESS[0] - 1e-9 or thick > TESTED_THICKNESS[1] + 1e-9:
-        words.append(f"pieces of {1000 * thin:.0f}–{1000 * thick:.0f} mm: the drying model was tested for 3–15 mm (1/8–5/8 in)")
+        words.append(
+            f"pieces of {1000 * thin:.0f}–{1000 * thick:.0f} mm: the drying model was tested for 3–15 mm (1/8–5/8 in)"
+        )
     if not TESTED_DRYER[0] <= batch.dryer["temperature"].value <= TESTED_DRYER[1]:
         words.append(f"a dryer at {batch.dryer['temperature']}: the drying model was tested for 20–75 °C (68–167 °F)")
     if batch.cut.get("form") == "whole":
-        words.append("whole fish: salt and water move through the belly cavity, which the models for flat pieces leave out")
+        words.append(
+            "whole fish: salt and water move through the belly cavity, which the models for flat pieces leave out"
+        )
     return words
 
 
@@ -222,11 +246,17 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _facts(batch: Batch, fish: Fish, cured: Cured, heated: Heated | None, load: Drying, outside: list[str]) -> safety.Facts:
+def _facts(
+    batch: Batch, fish: Fish, cured: Cured, heated: Heated | None, load: Drying, outside: list[str]
+) -> safety.Facts:
     """What the rules need to know, at the cautious end; None stands for not known."""
     own, keep = batch.fish, batch.keep
     estimate = {"protein_factor": load.protein_factor, "gab_k": load.gab_k}
-    soaks = [(soak["temperature"].value, soak["time"].value / 3600) for soak in (batch.presoak, batch.brine, batch.rest) if soak]
+    soaks = [
+        (soak["temperature"].value, soak["time"].value / 3600)
+        for soak in (batch.presoak, batch.brine, batch.rest)
+        if soak
+    ]
     soaks += [(soak["temperature"].value, soak["time"].value / 3600 * soak.get("changes", 1)) for soak in batch.freshen]
     warm = {limit: sum(hours for degrees, hours in soaks if degrees > limit) for limit in (4.4, 10.0, 21.1)}
     brine_salt = (batch.presoak or {}).get("ingredient", ()) + (batch.brine or {}).get("ingredient", ())

@@ -55,7 +55,9 @@ class Number:
         allowed = f"a {'whole ' if self.whole else ''}number from {self.low:g} to {self.high:g}"
         allowed += " (per cent)" if self.share else ""
         if isinstance(given, bool) or not isinstance(given, int | float):
-            raise InputError(where, given, "a plain number is needed here, without quotes or a unit", allowed, self.example)
+            raise InputError(
+                where, given, "a plain number is needed here, without quotes or a unit", allowed, self.example
+            )
         if not self.low <= given <= self.high:  # also refuses NaN
             raise InputError(where, given, "outside what is allowed", allowed, self.example)
         if self.whole and given != int(given):
@@ -259,7 +261,9 @@ def load_batch(path: str | os.PathLike) -> Batch:
     if not path.exists():
         raise InputError(where, str(path), "there is no such file", allowed, example)
     if path.stat().st_size > LARGEST_FILE:
-        raise InputError(where, f"{path.stat().st_size / 1e6:.0f} MB", "far too large for a batch file", allowed, example)
+        raise InputError(
+            where, f"{path.stat().st_size / 1e6:.0f} MB", "far too large for a batch file", allowed, example
+        )
     try:
         text = path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as mistake:
@@ -275,7 +279,11 @@ def parse_batch(text: str, where: str = "batch") -> Batch:
         typed = tomllib.loads(text)
     except tomllib.TOMLDecodeError as mistake:
         raise InputError(
-            where, _line_of(text, str(mistake)), f"not valid TOML: {mistake}", "lines such as: key = value", 'time = "10 h"'
+            where,
+            _line_of(text, str(mistake)),
+            f"not valid TOML: {mistake}",
+            "lines such as: key = value",
+            'time = "10 h"',
         ) from None
     return read_batch(typed)
 
@@ -302,7 +310,9 @@ def read_batch(typed: dict) -> Batch:
     for name in NEEDED:
         if name not in typed:
             needed = [key for key, kind in FIELDS[name].items() if kind.needed]
-            raise InputError(f"[{name}]", "nothing", "this section is missing", f"[{name}] with {', '.join(needed)}", f"[{name}]")
+            raise InputError(
+                f"[{name}]", "nothing", "this section is missing", f"[{name}] with {', '.join(needed)}", f"[{name}]"
+            )
     read = {name: _read_section(name, value) for name, value in sections.items()}
     batch = Batch(
         title=head.get("title", "Untitled batch"),
@@ -317,10 +327,14 @@ def read_batch(typed: dict) -> Batch:
 def _read_section(name: str, given):
     if name in LISTS:
         if not isinstance(given, list):
-            raise InputError(f"[{name}]", given, f"each soak is a section of its own: write [[{name}]]", f"[[{name}]]", f"[[{name}]]")
+            raise InputError(
+                f"[{name}]", given, f"each soak is a section of its own: write [[{name}]]", f"[[{name}]]", f"[[{name}]]"
+            )
         return tuple(_section(f"{name} {number}", one, FIELDS[name]) for number, one in enumerate(given, 1))
     if not isinstance(given, dict):
-        raise InputError(f"[{name}]", given, "this is a section, not a value", f"[{name}] on a line of its own", f"[{name}]")
+        raise InputError(
+            f"[{name}]", given, "this is a section, not a value", f"[{name}] on a line of its own", f"[{name}]"
+        )
     if name not in ("brine", "presoak"):
         return _section(name, given, FIELDS[name])
     rows = given.get("ingredient", [])

@@ -63,7 +63,12 @@ class Brine:
     def volume(self) -> np.ndarray:
         """Litres at 20 °C."""
         density = solutions.mixture_density(
-            self.water, salt=self.salt, sucrose=self.sucrose, hexose=self.hexose, acetic_acid=self.acid, temperature=20.0
+            self.water,
+            salt=self.salt,
+            sucrose=self.sucrose,
+            hexose=self.hexose,
+            acetic_acid=self.acid,
+            temperature=20.0,
         )
         return 1000 * (self.mass - self.other) / density
 
@@ -142,7 +147,9 @@ def _syrup_strength(row: dict, draws: Draws, where: str) -> np.ndarray:
                 f"{where} one_cup_weighs", str(row["one_cup_weighs"]), "lighter than water: was the cup full?",
                 "225 g (nearly water) to 340 g (heavy syrup) for one US cup", 'one_cup_weighs = "312 g"',
             )  # fmt: skip
-        sugar = draws.normal("syrup reading", solutions.syrup_fraction_for_density(max(density, 998.3), 20.0), SYRUP_READING_SD)
+        sugar = draws.normal(
+            "syrup reading", solutions.syrup_fraction_for_density(max(density, 998.3), 20.0), SYRUP_READING_SD
+        )
     else:
         if "recipe_liquid" not in row:
             raise InputError(

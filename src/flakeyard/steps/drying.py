@@ -14,7 +14,9 @@ from flakeyard.steps.spread import Draws, upper_end
 
 # Where the fish will be kept decides how dry it must be (judgement, on the published ladder of water activities)
 TARGET_ESTIMATE = {"cupboard": 0.70, "refrigerator": 0.85, "freezer": 0.85}
-CUPBOARD_UPPER_END = 0.80  # an estimate is not a measurement: 0.05 under the 0.85 of fda_hazards_2001, ch. 14 (judgement)
+CUPBOARD_UPPER_END = (
+    0.80  # an estimate is not a measurement: 0.05 under the 0.85 of fda_hazards_2001, ch. 14 (judgement)
+)
 HORIZON_HOURS = 96.0
 MOIST = 0.85  # water activity above which the growth clock runs: fda_hazards_2001, ch. 14
 TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
@@ -30,10 +32,16 @@ GAB_K = (0.975, 0.990, 0.995)  # isotherm spread at the moist end (judgement)
 AIR_SPEED, AIR_SPEED_LN_SD = 1.0, 0.5  # m/s over the trays (judgement); halving it costs about 7 % time
 WALL_LOSS = (0.5, 1.5, 3.0)  # W/K, box walls (judgement)
 HEATER_UNKNOWN = (300.0, 500.0, 1000.0)  # W, household dryers sold (range read in product-neutral surveys; judgement)
-FRESH_AIR_SHARE = (0.35, 0.90)  # share of the heater's spare power that warms fresh air at the set temperature (judgement)
+FRESH_AIR_SHARE = (
+    0.35,
+    0.90,
+)  # share of the heater's spare power that warms fresh air at the set temperature (judgement)
 AIR_HEAT = 1010.0  # J/kg K, humid room air
 ROOM_TEMPERATURE, ROOM_HUMIDITY = (16.0, 20.0, 26.0), (0.30, 0.50, 0.75)  # when the room is not described (judgement)
-START_TEMPERATURE = {False: 5.0, True: 30.0}  # °C as laid: from the refrigerator, or still warm from heating (judgement)
+START_TEMPERATURE = {
+    False: 5.0,
+    True: 30.0,
+}  # °C as laid: from the refrigerator, or still warm from heating (judgement)
 
 
 @dataclass(frozen=True)
@@ -154,7 +162,11 @@ def _faces(batch: Batch) -> int:
 def _box(batch: Batch, cured: Cured, faces: int, draws: Draws):
     """The dryer as a box with a heater, fresh air and this load; what is not known is drawn."""
     room = batch.room
-    warm = np.full(draws.members, room["temperature"].value) if "temperature" in room else draws.triangular("room", *ROOM_TEMPERATURE)
+    warm = (
+        np.full(draws.members, room["temperature"].value)
+        if "temperature" in room
+        else draws.triangular("room", *ROOM_TEMPERATURE)
+    )
     humid = (
         np.full(draws.members, room["relative_humidity"])
         if "relative_humidity" in room
@@ -188,7 +200,9 @@ def _box(batch: Batch, cured: Cured, faces: int, draws: Draws):
 
 def _air_mass(flow, temperature: float) -> float:
     """kg/s of a flow of air given by mass, or by volume at the outlet of the dryer."""
-    return flow.value if flow.kind == "flow" else flow.value * 353.0 / (temperature + 273.15)  # 353 kg K/m3: dry air, 1 atm
+    return (
+        flow.value if flow.kind == "flow" else flow.value * 353.0 / (temperature + 273.15)
+    )  # 353 kg K/m3: dry air, 1 atm
 
 
 def _gather(batch, cured, pieces, room, result, hours, ratio, isotherm, times, aim) -> Drying:
@@ -202,7 +216,8 @@ def _gather(batch, cured, pieces, room, result, hours, ratio, isotherm, times, a
     members = shape[1]
     until = np.broadcast_to(last, shape).ravel()
     growth, warm = (
-        slab_drying.hours_between(result, low, high, MOIST, until)[-members:] for low, high in ((10.0, 57.0), (21.0, 200.0))
+        slab_drying.hours_between(result, low, high, MOIST, until)[-members:]
+        for low, high in ((10.0, 57.0), (21.0, 200.0))
     )
     energy = result.heater_energy.reshape(*shape, -1)[1]
     area = batch.dryer["trays"] * batch.dryer["tray_area"].value
@@ -223,4 +238,3 @@ def _gather(batch, cured, pieces, room, result, hours, ratio, isotherm, times, a
 def _at(times, curves, moments):
     """Value of every member's curve at its own moment."""
     return np.array([np.interp(moment, times, curve) for moment, curve in zip(moments, curves, strict=True)])
-

@@ -5,17 +5,17 @@ A fact is a plain float, word or flag; None stands for "not known" and is never 
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass, fields
 from functools import cache
-from importlib import resources
 from typing import Any
+
+from flakeyard.tables import Record, read_records
 
 PLACES = {"cupboard": "cupboard", "refrigerator": "cold", "freezer": "freezer"}  # place asked -> verdict it needs
 
 
-@dataclass(frozen=True)
-class RuleText:
+@dataclass(frozen=True, kw_only=True)
+class RuleText(Record):
     """One row of the rule table: a rule, in one of its variants, in words and with its source."""
 
     rule: str
@@ -23,28 +23,27 @@ class RuleText:
     section: str
     show: str
     text: str
-    source_id: str
-    how: str
     basis: str
 
 
 @cache
 def rule_texts() -> dict[tuple[str, str], RuleText]:
     """All rows of the rule table by (rule, variant)."""
-    rows = (RuleText(**row) for row in read_table("safety_rules.csv"))
-    return {(row.rule, row.variant): row for row in rows}
+    return {(row.rule, row.variant): row for row in read_records("safety_rules.csv", RuleText)}
+
+
+@dataclass(frozen=True)
+class FactWords:
+    """A fact that can be missing, in plain words."""
+
+    name: str
+    words: str
 
 
 @cache
 def fact_words() -> dict[str, str]:
     """Facts that can be missing, in plain words, by their names in `Facts`."""
-    return {row["name"]: row["words"] for row in read_table("fact_words.csv")}
-
-
-def read_table(name: str) -> list[dict[str, str]]:
-    """Rows of a table of words in the package's data, as they stand there."""
-    text = resources.files("flakeyard").joinpath("data", name).read_text(encoding="utf-8")
-    return list(csv.DictReader(text.splitlines()))
+    return {row.name: row.words for row in read_records("fact_words.csv", FactWords)}
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,9 @@ WATER_SD = 0.012  # judgement: fish to fish at the same fat
 DRIP = (0.02, 0.04, 0.08)  # from memory: thaw drip, kg per kg of frozen fish
 DRIP_WATER = 0.90  # from memory: drip is mostly water, the rest is soluble protein
 CLASSES = ("thinnest", "usual", "thickest")
-CLASS_WEIGHTS = np.array([1 / 6, 2 / 3, 1 / 6])  # Simpson weights over a batch with most pieces near the usual thickness
+CLASS_WEIGHTS = np.array(
+    [1 / 6, 2 / 3, 1 / 6]
+)  # Simpson weights over a batch with most pieces near the usual thickness
 
 
 @dataclass(frozen=True)

@@ -19,5 +19,7 @@ def freshen(before: Cured, soak: dict, draws: Draws) -> Cured:
     for _ in range(int(soak.get("changes", 1))):
         plain = np.full(before.flesh.water.shape[-1], water / before.fish.mass)
         nothing = np.zeros_like(plain)
-        after = soak_in(after, Bath(plain, nothing, nothing, nothing), soak["time"].value, soak["temperature"].value, draws)
+        after = soak_in(
+            after, Bath(plain, nothing, nothing, nothing), soak["time"].value, soak["temperature"].value, draws
+        )
     return after

@@ -40,4 +40,6 @@ def heat(before: Cured, step: dict, draws: Draws) -> Heated:
     share = np.minimum(lost * (CLASS_WEIGHTS @ flesh.mass) / (CLASS_WEIGHTS @ juice), 0.9)
     left = 1 - share
     flesh = flesh.changed(water=flesh.water * left, salt=flesh.salt * left, sugar=flesh.sugar * left)
-    return Heated(step["core"].value, step["hold"].value / 60 if "hold" in step else 0.0, replace(before, flesh=flesh), lost)
+    return Heated(
+        step["core"].value, step["hold"].value / 60 if "hold" in step else 0.0, replace(before, flesh=flesh), lost
+    )

@@ -91,7 +91,9 @@ def soak_in(before: Cured, bath: Bath, seconds: float, temperature: float, draws
     sugar_rate = rate * _sugar_ratio(draws)
     sugar, sweetness = transport.soak(before.sugar, seconds, sugar_rate, ratio, bath.sugar / bath.water)
     flesh = flesh.changed(salt=salt.mean * flesh.water, sugar=sugar.mean * flesh.water)
-    full = Bath(*(np.broadcast_to(part, flesh.water.shape) for part in (bath.water, bath.salt, bath.sugar, bath.solids)))
+    full = Bath(
+        *(np.broadcast_to(part, flesh.water.shape) for part in (bath.water, bath.salt, bath.sugar, bath.solids))
+    )
     full = replace(full, salt=strength * bath.water, sugar=sweetness * bath.water)
     return _trade_water(replace(before, flesh=flesh, salt=salt, sugar=sugar, bath=full), draws)
 

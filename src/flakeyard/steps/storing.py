@@ -13,8 +13,9 @@ from functools import cache
 import numpy as np
 
 from flakeyard.models import keeping, sorption
-from flakeyard.steps.facts import PLACES, read_table, rule_texts
+from flakeyard.steps.facts import PLACES, rule_texts
 from flakeyard.steps.safety import FATTY, KEEP, RUNGS, SHELF_MEASURED, Reason, Verdict
+from flakeyard.tables import Record, read_records
 
 DAY = 86400.0  # s
 CAUTIOUS_END = 10.0  # percentile of the days
@@ -32,16 +33,14 @@ CLOCK_RULES = {"mould": "S1", "rancidity": "S2", "official_cap": "S3"}
 SODIUM_PER_SALT = 22.98977 / (22.98977 + 35.453)  # kg/kg, atomic weights (from memory): 393.4 mg in a gram
 
 
-@dataclass(frozen=True)
-class Cap:
+@dataclass(frozen=True, kw_only=True)
+class Cap(Record):
     """The longest keeping that guidance for similar food gives: one row of ``data/keeping_caps.csv``."""
 
     place: str
     state: str
     fat: str
     days: float
-    source_id: str
-    how: str
     basis: str
     note: str
 
@@ -61,7 +60,7 @@ class Keeping:
 @cache
 def caps() -> tuple[Cap, ...]:
     """All rows of the table of caps."""
-    return tuple(Cap(**(row | {"days": float(row["days"])})) for row in read_table("keeping_caps.csv"))
+    return read_records("keeping_caps.csv", Cap)
 
 
 def keep_until(

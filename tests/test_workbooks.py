@@ -1,0 +1,175 @@
+"""The workbooks as documents: outputs stored, budgets kept, links alive, every exercise answered.
+
+That they run is shown by running them (nbval, on the same files); that their panels move is shown in tests/browser.
+"""
+
+import json
+import re
+from functools import cache
+from pathlib import Path
+from urllib.parse import unquote
+
+import pytest
+
+FOLDER = Path(__file__).resolve().parents[1] / "workbooks"
+NAMES = sorted(path.name for path in FOLDER.glob("*.ipynb"))
+EXPECTED = (
+    "00-start-here", "01-fish-and-cut", "02-brine", "03-salt-in-salt-out", "04-warm-dry-air", "05-bound-water",
+    "06-dry-to-weight", "07-keep-it", "08-plan-log-learn",
+)  # fmt: skip
+PLOTTING = re.compile(r"\b(matplotlib|pyplot|plt|ax\.|fig\.|subplots|set_xlabel|savefig|add_subplot)")
+LINK = re.compile(r"(?<!!)\[[^\]]*\]\(([^)\s]+)\)")
+
+pytestmark = pytest.mark.skipif(not NAMES, reason="no workbooks are here yet")
+each = pytest.mark.parametrize("name", NAMES)
+
+
+@cache
+def notebook(name: str) -> dict:
+    return json.loads((FOLDER / name).read_text(encoding="utf-8"))
+
+
+def cells(name: str, kind: str = "", tag: str = "") -> list[dict]:
+    return [
+        cell
+        for cell in notebook(name)["cells"]
+        if (not kind or cell["cell_type"] == kind) and (not tag or tag in tags(cell))
+    ]
+
+
+def tags(cell: dict) -> list[str]:
+    return cell["metadata"].get("tags", [])
+
+
+def source(cell: dict) -> str:
+    return "".join(cell["source"])
+
+
+def code_lines(cell: dict) -> list[str]:
+    return [line for line in source(cell).splitlines() if line.strip() and not line.lstrip().startswith("#")]
+
+
+def prose(name: str) -> str:
+    return "\n".join(source(cell) for cell in cells(name, "markdown"))
+
+
+def words(text: str) -> int:
+    text = re.sub(r"<[^>]*>|\$[^$]*\$|\]\([^)]*\)", " ", text)
+    return len(re.findall(r"[^\W\d_][\w’'-]*", text))
+
+
+def headings(name: str, level: int) -> list[str]:
+    return re.findall(rf"^{'#' * level} (.+)$", prose(name), flags=re.MULTILINE)
+
+
+def test_the_nine_workbooks_are_here():
+    assert [Path(name).stem for name in NAMES] == list(EXPECTED)
+
+
+@each
+def test_every_code_cell_was_run_once_in_order(name):
+    counts = [cell["execution_count"] for cell in cells(name, "code") if source(cell).strip()]
+    assert counts == list(range(1, len(counts) + 1))
+
+
+@each
+def test_compared_cells_have_a_stored_output(name):
+    """A compared cell without a stored output would pass without comparing anything."""
+    compared = cells(name, "code", "nbval-check-output")
+    assert compared, "no cell of this workbook is compared"
+    assert all(any(output["output_type"] != "error" for output in cell["outputs"]) for cell in compared)
+
+
+@each
+def test_no_error_is_stored_unless_it_is_meant(name):
+    for cell in cells(name, "code"):
+        failed = any(output["output_type"] == "error" for output in cell["outputs"])
+        assert failed <= ("raises-exception" in tags(cell)), source(cell)
+
+
+@each
+def test_nothing_of_one_run_only_is_stored(name):
+    """No widget state, no widget without a stand-in for paper, no timings, no path of somebody's computer."""
+    assert "widgets" not in notebook(name)["metadata"]
+    assert all("execution" not in cell["metadata"] for cell in notebook(name)["cells"])
+    for cell in cells(name, "code"):
+        for output in cell["outputs"]:
+            assert "application/vnd.jupyter.widget-view+json" not in output.get("data", {}), source(cell)
+    text = re.sub(r"[A-Za-z0-9+/=]{200,}", "", (FOLDER / name).read_text("utf-8"))  # leaving out the dots of pictures
+    assert not re.search(r"(/home/|/root/|/work/|/tmp/|/Users/|[A-Z]:\\\\Users)", text)
+
+
+@each
+def test_size_budgets(name):
+    assert 25 <= len(cells(name)) <= 45
+    assert 800 <= words(prose(name)) <= 1600
+    assert 4 <= len(headings(name, 2)) <= 14  # the template has fourteen parts, not all of them with a heading
+    assert len(headings(name, 1)) == 1
+
+
+@each
+def test_code_cells_are_short_and_hold_no_plotting(name):
+    for cell in cells(name, "code"):
+        assert len(code_lines(cell)) <= 10, source(cell)
+        assert len(re.findall(r"^\s*def ", source(cell), flags=re.MULTILINE)) <= 1, source(cell)
+        assert not PLOTTING.search(source(cell)), source(cell)
+
+
+@each
+def test_at_least_twenty_words_for_a_line_of_code(name):
+    lines = sum(len(code_lines(cell)) for cell in cells(name, "code"))
+    assert words(prose(name)) >= 20 * lines
+
+
+@each
+def test_one_panel_or_two(name):
+    assert 1 <= len(cells(name, "code", "panel")) <= 2
+
+
+@each
+def test_three_to_five_exercises_each_with_a_solution(name):
+    """After each exercise, and before the next, stands a cell tagged solution that can be run."""
+    marks = [
+        "exercise" if "exercise" in tags(cell) else "solution"
+        for cell in cells(name)
+        if {"exercise", "solution"} & set(tags(cell)) and not (cell["cell_type"] == "code" and "exercise" in tags(cell))
+    ]
+    assert 3 <= marks.count("exercise") <= 5
+    for place, mark in enumerate(marks):
+        assert mark == "solution" or marks[place + 1 : place + 2] == ["solution"]
+    assert all(cell["metadata"].get("jupyter", {}).get("source_hidden") for cell in cells(name, "code", "solution"))
+
+
+@each
+def test_set_up_comes_first_and_is_one_cell(name):
+    assert len(cells(name, "code", "setup")) == 1
+    assert cells(name, "code")[0] is cells(name, "code", "setup")[0]
+
+
+@each
+def test_each_workbook_runs_alone(name):
+    for cell in cells(name, "code"):
+        assert not re.search(r"%run|urllib|requests\.|https?://|\.ipynb", source(cell)), source(cell)
+
+
+@each
+def test_links_to_other_files_resolve(name):
+    for target in LINK.findall(prose(name)):
+        if not re.match(r"(https?:|mailto:|#)", target):
+            assert (FOLDER / unquote(target.split("#")[0])).exists(), target
+
+
+@each
+def test_previous_and_next_stand_at_both_ends(name):
+    place = NAMES.index(name)
+    neighbours = NAMES[max(place - 1, 0) : place] + NAMES[place + 1 : place + 2]
+    markdown = cells(name, "markdown")
+    for neighbour in neighbours:
+        assert any(f"({neighbour})" in source(cell) for cell in markdown[:2]), f"no link to {neighbour} at the top"
+        assert any(f"({neighbour})" in source(cell) for cell in markdown[-3:]), f"no link to {neighbour} at the end"
+
+
+@each
+def test_pictures_in_the_text_have_words(name):
+    assert not re.search(r"!\[\s*\]\(", prose(name))
+    assert all('alt="' in picture for picture in re.findall(r"<img [^>]*>", prose(name)))
