@@ -34,7 +34,7 @@ def test_fat_makes_it_lighter_and_drying_makes_it_easier_to_warm():
 def test_a_composition_that_does_not_close_is_refused():
     with pytest.raises(ValueError, match=r"water \+ protein"):
         flesh.density(0.5, 0.2, 0.1)
-    with pytest.raises(ValueError, match="protein = -0.1"):
+    with pytest.raises(ValueError, match=r"protein = -0\.1"):
         flesh.heat_capacity(0.9, -0.1, 0.2)
     with pytest.raises(ValueError, match="water"):
         flesh.conductivity(1.01, 0.0, 0.0)

@@ -74,13 +74,13 @@ def test_a_mixture_of_one_solute_is_that_solution(salt, temperature):
 
 
 def test_a_brine_by_hand():
-    """200 g of salt in a litre of water: 16.7 % of the brine, 20 g per 100 g water, 63 degrees, 1.068 litres of brine.
+    """200 g of salt in a litre (0.998 kg) of water: 16.7 % of the brine, 63 degrees, 1.068 litres of brine.
 
     Source of the figures: definitions, salt_institute for 26.395 %, crc_rogers_pitzer density (0.1 %).
     """
-    fraction = 0.200 / 1.200
-    assert solutions.salometer(fraction) == pytest.approx(63.1, abs=0.05)
-    assert 1.2 / solutions.nacl_density(fraction, 20.0) * 1000.0 == pytest.approx(1.068, abs=0.001)
+    fraction = 0.200 / 1.1982
+    assert solutions.salometer(fraction) == pytest.approx(63.2, abs=0.05)
+    assert 1.1982 / solutions.nacl_density(fraction, 20.0) * 1000.0 == pytest.approx(1.068, abs=0.001)
 
 
 def test_salt_alone_needs_a_fifth_of_the_water_phase_for_085():

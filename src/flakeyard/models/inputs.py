@@ -70,8 +70,8 @@ def outside(tested: Range, **inputs: Numbers | None) -> tuple[str, ...]:
 def rising_root(function: Callable[[np.ndarray], np.ndarray], low: ArrayLike, high: ArrayLike) -> np.ndarray:
     """Find where a rising function crosses zero between two bounds, for whole arrays at once.
 
-    False position with the Illinois weight (an end kept twice running counts half), and every third turn a plain
-    halving, so that it is never much slower than halving. Where there is no crossing the nearer bound comes back.
+    Chandrupatla's rule: a curve through the last three points where they allow it, else a halving. Where there is no
+    crossing the nearer bound comes back.
 
     Parameters:
         function : callable – rising function of an array
@@ -79,20 +79,32 @@ def rising_root(function: Callable[[np.ndarray], np.ndarray], low: ArrayLike, hi
         high : float or array – upper bounds
     Returns: array – the crossings
     """
-    low, high = (np.array(bound) for bound in np.broadcast_arrays(np.asarray(low, float), np.asarray(high, float)))
-    f_low, f_high = function(low), function(high)
-    root, side = np.where(f_low >= 0.0, low, high), np.zeros(np.shape(f_low))
-    open_bracket = (f_low < 0.0) & (f_high > 0.0)
-    for turn in range(120):
-        secant = high - f_high * (high - low) / np.where(open_bracket, f_high - f_low, 1.0)
-        trial = 0.5 * (low + high) if turn % 3 == 2 else np.clip(secant, low, high)
-        value = function(trial)
-        root = np.where(open_bracket, trial, root)
-        open_bracket = open_bracket & (value != 0.0) & (high - low > 1e-15 * np.maximum(np.abs(trial), 1e-6))
-        if not np.any(open_bracket):
-            break
-        above = value > 0.0
-        f_low = np.where(above, np.where(side > 0.0, 0.5 * f_low, f_low), value)
-        f_high = np.where(above, value, np.where(side < 0.0, 0.5 * f_high, f_high))
-        low, high, side = np.where(above, low, trial), np.where(above, trial, high), np.where(above, 1.0, -1.0)
-    return root[()]
+    before, new = (np.array(bound, dtype=float) for bound in np.broadcast_arrays(low, high))
+    f_before, f_new = function(before), function(new)
+    bound = np.where(f_before >= 0.0, before, new)
+    crosses = (f_before < 0.0) & (f_new > 0.0)
+    part = np.full(crosses.shape, 0.5)
+    with np.errstate(all="ignore"):
+        for _ in range(100):
+            trial = before + part * (new - before)
+            f_trial = function(trial)
+            same = (f_trial > 0.0) == (f_before > 0.0)
+            third, f_third = np.where(same, before, new), np.where(same, f_before, f_new)
+            new, f_new = np.where(same, new, before), np.where(same, f_new, f_before)
+            before, f_before = trial, f_trial
+            best = np.where(np.abs(f_before) < np.abs(f_new), before, new)
+            least = (2e-16 * np.abs(best) + 1e-18) / np.abs(new - before)
+            done = ~crosses | ~(least <= 0.5) | (f_before == 0.0)
+            if np.all(done):
+                break
+            curved = np.clip(_curved(before, new, third, f_before, f_new, f_third), least, 1.0 - least)
+            part = np.where(done, 0.5, curved)
+    return np.where(crosses, best, bound)[()]
+
+
+def _curved(a, b, c, f_a, f_b, f_c):
+    """Part of the way from a to b at which a curve through three points is zero, or the middle if it bends too much."""
+    place, height = (a - b) / (c - b), (f_a - f_b) / (f_c - f_b)
+    smooth = (height**2 < place) & ((1.0 - height) ** 2 < 1.0 - place)
+    curve = f_a / (f_b - f_a) * f_c / (f_b - f_c) + (c - a) / (b - a) * f_a / (f_c - f_a) * f_b / (f_c - f_b)
+    return np.where(smooth & np.isfinite(curve), curve, 0.5)

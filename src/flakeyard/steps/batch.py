@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from flakeyard import tables
-from flakeyard.models import slab_drying, solutions
 from flakeyard.steps import drying, safety, salting, storing
 from flakeyard.steps.batch_file import Batch, dump_batch, load_batch, parse_batch, read_batch, save_batch
 from flakeyard.steps.brining import Brine
@@ -22,7 +21,7 @@ __all__ = ["Batch", "Outcome", "dump_batch", "load_batch", "parse_batch", "plan"
 SODIUM_PER_SALT = 0.3934  # molar masses 22.990 and 35.453 g/mol
 TESTED_THICKNESS = (0.003, 0.015)  # m; drying data behind the model: 3–15 mm slabs
 TESTED_DRYER = (20.0, 75.0)  # °C; likewise
-VERY_SALTY = 0.08  # kg/kg dried fish (judgement): a portion of 30 g then holds two fifths of a day's sodium limit
+VERY_SALTY = 0.06  # kg/kg dried fish (judgement): 30 g of it hold 700 mg sodium, a third of a day's limit
 SOURCES = ("laliberte_2009", "appelo_2015", "crank_1975", "boudreau_1997", "usda_sr28", "fda_hazards_2001")
 
 
