@@ -1,0 +1,50 @@
+"""Imports run downwards only, and importing the package stays light."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+SOURCE = Path(__file__).parents[1] / "src" / "flakeyard"
+FORBIDDEN = {
+    "models": ("pint", "pandas", "matplotlib", "ipywidgets", "flakeyard.steps", "flakeyard.workbook", "flakeyard.tables", "flakeyard.units"),
+    "steps": ("matplotlib", "ipywidgets", "flakeyard.workbook", "flakeyard.cli"),
+}
+
+
+def imported(path: Path) -> set[str]:
+    """Absolute names of everything a module imports, in functions too."""
+    names = set()
+    package = ["flakeyard", *path.relative_to(SOURCE).parent.parts]
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            above = package[: len(package) - node.level + 1] if node.level else []
+            base = ".".join([*above, *([node.module] if node.module else [])])
+            names |= {base} | {f"{base}.{alias.name}" for alias in node.names}
+    return names
+
+
+@pytest.mark.parametrize(
+    ("storey", "path"),
+    [(storey, path) for storey in FORBIDDEN for path in sorted((SOURCE / storey).glob("*.py"))],
+    ids=lambda value: value.name if isinstance(value, Path) else value,
+)
+def test_imports_run_downwards(storey, path):
+    wrong = {name for name in imported(path) for ban in FORBIDDEN[storey] if name == ban or name.startswith(ban + ".")}
+    assert not wrong
+
+
+@pytest.mark.parametrize("module", ["flakeyard", "flakeyard.steps.batch", "flakeyard.cli"])
+def test_importing_is_light(module):
+    code = f"import sys, {module}; print([m for m in ('matplotlib', 'ipywidgets', 'pandas', 'pint') if m in sys.modules])"
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert told.strip() == "[]"
+
+
+def test_one_unit_registry():
+    makers = [p.name for p in SOURCE.rglob("*.py") if "UnitRegistry(" in p.read_text(encoding="utf-8")]
+    assert makers == ["units.py"]
