@@ -54,6 +54,7 @@ PROTEIN_FACTOR_LN_SD = 0.15  # judgement: spread of the monolayer, and 0.03–0.
 # (crayfish_isotherm), 5.0 and 5.8 kJ/mol (hairtail_isotherm) at their two ends each, a steadier number than the heat.
 BINDING_ENERGY = 5500.0
 PLATEAU = solutions.SATURATED_WATER_ACTIVITY
+NEARLY = 0.02  # below the plateau by this much, brine alters the water activity by less than 1e-6
 CAUTION_MARGIN = 0.03  # judgement: the product and additive rules differ by up to this in moist flesh
 
 water_activity_range = Range(
@@ -159,8 +160,9 @@ class Isotherm:
         dry = self.protein_activity(x, exponent)
         if not self.salted:
             return dry
-        wet = self._above_plateau(x, exponent)[0]
-        upper = -_softly_least(-wet, -PLATEAU, self.softness)[0]
+        upper = PLATEAU
+        if dry.max() > PLATEAU - NEARLY:  # else no member has brine, and the search above the plateau can be left out
+            upper = -_softly_least(-self._above_plateau(x, exponent)[0], -PLATEAU, self.softness)[0]
         activity = _softly_least(dry, upper, self.softness)[0]
         return np.where(self.salt_ratio > 0.0, activity, dry) if self.mixed else activity
 
