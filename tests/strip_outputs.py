@@ -1,4 +1,4 @@
-"""Take out of executed notebooks what must not be committed: widget state and timings. Outputs and counts stay.
+"""Take out of executed notebooks what must not be committed: widget state, widget views and timings. Outputs and counts stay.
 
 Run: python tests/strip_outputs.py workbooks/*.ipynb
 """
@@ -13,7 +13,8 @@ def strip(path: str) -> None:
     notebook.metadata.pop("widgets", None)
     for cell in notebook.cells:
         cell.metadata.pop("execution", None)
-        cell.metadata.pop("ExecuteTime", None)
+        for output in cell.get("outputs", ()):
+            output.get("data", {}).pop("application/vnd.jupyter.widget-view+json", None)
     notebook.metadata["language_info"] = {"name": "python"}
     nbformat.write(notebook, path)
 

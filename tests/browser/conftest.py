@@ -133,7 +133,11 @@ def show_notebook(page, address: str, name: str, run: bool = True):
     page.wait_for_function(IDLE)
     if run:
         page.evaluate("window.jupyterapp.commands.execute('notebook:run-all-cells')")
-        page.wait_for_function(ALL_RAN)
+        try:
+            page.wait_for_function(ALL_RAN)
+        except Exception:
+            failed = page.locator("[data-mime-type='application/vnd.jupyter.error']").all_inner_texts()
+            raise AssertionError(f"{name} did not run to its end: {failed or 'no error is shown'}") from None
     return page
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from conftest import ROOT, write_notebook
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow]
+pytestmark = pytest.mark.browser
 
 WORKBOOKS = sorted(path.name for path in (ROOT / "workbooks").glob("*.ipynb"))
 AXE = next(
@@ -58,7 +58,7 @@ def demo_page(demo, open_notebook):
 def seen(panel):
     """The dots of the picture, as a short number, and the sentence."""
     dots = panel.locator("img.fy-picture").evaluate(DOTS)
-    return dots, panel.locator(".fy-sentence").inner_text().replace("\u00a0", " ")
+    return dots, " ".join(panel.locator(".fy-sentence").inner_text().split())
 
 
 def press_until_settled(page, panel, handle, key, times=1):

@@ -1,7 +1,9 @@
 """The judging: every rule by a table of cases, the limits by their sources, and that nothing makes a verdict milder."""
 
+import csv
 import json
 from dataclasses import fields, replace
+from importlib.resources import files
 
 import pytest
 from hypothesis import assume, given, settings
@@ -59,7 +61,7 @@ CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
     ("mackerel, cured 9 h at 8 °C", MACKEREL | {"cure_hours_above_4c": 9.0}, "nowhere", "no", "G2 B1"),
     ("family and history not known", {"histamine_former": None, "hours_above_21c": None}, "nowhere", "no", "G2 G5"),
     ("history not known", {"hours_above_4c": None}, "not_known", "not_known", "G4 T1"),
-    ("wild, heated to 145 °F", {"origin": "wild", "heat_core": 62.78, **dict(hours_flesh_10_to_57=1.0, hours_flesh_above_21=1.0)}, "cupboard", "cook_first", "K2"),
+    ("wild, heated to 145 °F", {"origin": "wild", "heat_core": 62.78, "hours_flesh_10_to_57": 1.0, "hours_flesh_above_21": 1.0}, "cupboard", "cook_first", "K2"),
     ("wild, raw, not frozen", RAW | {"origin": "wild"}, "nowhere", "no", "G3"),
     ("wild, raw, frozen", RAW | FROZEN | {"origin": "wild"}, "cupboard", "cook_first", "K1 K3 K4"),
     ("wild, raw, frozen at -18 °C", RAW | FROZEN | {"origin": "wild", "frozen_at": -18.0}, "nowhere", "no", "G3"),
@@ -175,8 +177,10 @@ def test_what_is_missing_is_named():
 
 @pytest.mark.parametrize(
     ("name", "value"),
-    [("water_activity_cautious", 1.1), ("hours_above_4c", -1.0), ("frozen_days", float("nan")), ("fat_raw", -0.1)]
-    + [("origin", "pond"), ("place", "cellar"), ("heat_core", float("inf")), ("measured_error", float("nan"))],
+    [
+        *[("water_activity_cautious", 1.1), ("hours_above_4c", -1.0), ("frozen_days", float("nan")), ("fat_raw", -0.1)],
+        *[("origin", "pond"), ("place", "cellar"), ("heat_core", float("inf")), ("measured_error", float("nan"))],
+    ],
 )
 def test_impossible_facts_are_refused(name, value):
     with pytest.raises(ValueError, match=f"{name} = .* is impossible: allowed is"):
@@ -263,9 +267,6 @@ def test_the_kill_step_reaches_six_logs_for_every_germ_of_the_table_but_the_spor
 
 
 def _rows(name):
-    import csv
-    from importlib.resources import files
-
     return list(csv.DictReader(files("flakeyard").joinpath("data", name).read_text(encoding="utf-8").splitlines()))
 
 

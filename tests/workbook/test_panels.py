@@ -288,6 +288,17 @@ def test_choosing_replies_to_the_answer_chosen():
     assert question.check() is True and "less way" in question._text.value
 
 
+def test_an_answer_that_arrives_just_behind_the_button_counts(monkeypatch):
+    question = questions.Choosing("Which?", {"thin": "Yes: less way to go.", "thick": "No: longer."}, "thin")
+    question.field.value = "thick"
+    question.check()
+    question.field.value = "thin"
+    assert question.right is True
+    monkeypatch.setattr(questions, "LATE", 0.0)
+    question.field.value = "thick"
+    assert question.right is True and "less way" in question.reply
+
+
 def test_a_right_answer_that_is_not_offered_is_refused():
     with pytest.raises(ValueError, match="dry"):
         questions.Choosing("Which?", {"thin": "", "thick": ""}, "dry")

@@ -7,26 +7,63 @@ piece warms.
 
 Moisture inside is `x_ff`, kg water per kg fat-free salt-free solids, because that is what holds the water. Lengths
 and diffusivity are those of the undried piece: shrinkage is then part of the diffusivity, as it is in printed ones.
-Piece and film temperatures are in kelvin inside `Dryer` and in degC everywhere else.
+(Put into shrunken coordinates the same printed values would dry a piece two to three times too fast.)
+Temperatures are in kelvin inside `Dryer` and in degC in the records. Left out: heat and vapour at the edges of the
+piece, the drift of air that evaporation itself makes, and a temperature profile inside (the piece has one temperature:
+against a profile the drying time moves by 0.02 % for half thicknesses of 2 to 10 mm; computed).
 """
 
 from dataclasses import dataclass, fields
 
 import numpy as np
 
-from flakeyard.models import sorption
-from flakeyard.models.inputs import checked
+from flakeyard.models import flesh, moist_air, sorption
+from flakeyard.models.inputs import Range, checked
+from flakeyard.models.moist_air import AIR_HEAT, GAS_CONSTANT, KELVIN, VAPOUR_HEAT, VAPOUR_RATIO, WATER_MOLAR_MASS
 
-KELVIN = 273.15
-GAS_CONSTANT = 8.314462618  # J/mol/K, exact in the SI since 2019
-WATER_MOLAR_MASS = 0.018015268  # kg/mol
-VAPOUR_RATIO = 0.621945  # molar mass of water over that of dry air
 REFERENCE_TEMPERATURE = 30.0 + KELVIN  # K, at which a diffusivity is quoted
+WATER_HEAT = 4180.0  # J/kg/K near 40 degC (choi_okos_1986)
+BINDING = sorption.BINDING_ENERGY / WATER_MOLAR_MASS  # J/kg per unit of -ln(water activity)
+LEAST_ACTIVITY = 1e-6  # the rounded corner of a salted isotherm may dip below zero in bone-dry flesh
+
+# The solver asks these thousands of times, so it takes quick forms fitted here to `moist_air` over -5 to 100 degC:
+# ln p = a + b / (t + 252.5) + c t, good to 0.03 %, and a straight line for the latent heat, good to 0.1 %.
+_T = np.linspace(-5.0, 100.0, 211)
+_VAPOUR_POLE = 252.5
+_VAPOUR = np.linalg.lstsq(
+    np.stack((np.ones_like(_T), 1.0 / (_T + _VAPOUR_POLE), _T), axis=1),
+    np.log(moist_air.saturation_pressure(_T)),
+    rcond=None,
+)[0]
+_LATENT_SLOPE, _LATENT = np.polyfit(_T, moist_air.latent_heat(_T), 1)
+
+drying_range = Range(
+    "drying of a slab of fish",
+    {"thickness": (0.002, 0.024, "m"), "temperature": (10.0, 80.0, "°C"), "water": (0.50, 0.85, "")},
+    "times by a factor of 1.7 either way before anything is weighed (judgement); 22 % rms on twelve published times",
+    "yapar_erdol",
+)
 
 
 @dataclass(frozen=True)
 class Slab:
-    """A flat piece of fish as it is laid on the tray; every field is a float or an array, broadcast together."""
+    """A flat piece of fish as it is laid on the tray; every field is a float or an array, broadcast together.
+
+    Parameters:
+        thickness : float or array – of the whole piece [m], allowed 1e-5–1
+        faces : float or array – faces that dry, two on a mesh, one on a tray or skin [-], allowed 1–2
+        water, salt, fat, solids : float or array – masses as loaded; solids: all that is neither [kg/kg], 0 and above
+        diffusivity : float or array – of water in moist lean flesh at 30 degC, undried lengths [m2/s], 1e-14–1e-6
+        activation : float or array – activation energy of the diffusivity [J/mol], allowed 0–1e6
+        dry_end : float or array – diffusivity of dry over moist flesh [-], allowed 0.001–1
+        transition : float or array – moisture x_ff half way between the two [kg/kg], allowed 0.001–1000
+        fat_effect, salt_effect : float or array – fall of ln D per per cent of the piece [-], allowed 0–1
+        protein_factor, gab_k : float or array – of the isotherm, see `sorption.isotherm` [-]
+        start_temperature : float or array – of the piece as laid [degC], allowed -5–99
+    Equation: D = D30 exp(-Ea/R (1/T - 1/303.15)) (r + (1-r) x³/(x³ + x0³)) exp(-a fat% - b salt%)
+    Valid for: `drying_range`. Spread: D30 1.5–5e-10, Ea 30–60 kJ/mol, r 0.1–0.4, fat 0.03–0.10, salt 0.03–0.13
+    Source: jason_1958, from memory (D30, r, transition, fat); yapar_erdol, computed here (Ea, salt)
+    """
 
     thickness: float
     faces: float
@@ -41,18 +78,29 @@ class Slab:
     fat_effect: float = 0.06
     salt_effect: float = 0.10
     protein_factor: float = 1.0
-    gab_k: float = 0.990
+    gab_k: float = sorption.GAB_K
     start_temperature: float = 5.0
 
 
 @dataclass(frozen=True)
 class Air:
-    """Air that stays as it is, whatever the piece gives off."""
+    """Air that stays as it is, whatever the piece gives off.
+
+    Parameters:
+        temperature : float or array – of the air [degC], allowed -40–99
+        humidity_ratio : float or array – [kg/kg dry air], allowed 0–1
+        velocity : float or array – along the piece [m/s], allowed 0–50
+        pressure : float or array – [Pa], allowed 3e4–2e5
+        film_factor : float or array – times the heat and mass film of a smooth plate [-], allowed 0.001–1000
+        length : float or array – of the piece along the air [m], allowed 0.001–10
+        radiation : float or array – heat coefficient added by warm walls [W/m2/K], allowed 0–100
+    Source: flat_plate; radiation about 6 W/m2/K between walls at 60 degC and a moist piece at 35 (computed)
+    """
 
     temperature: float
     humidity_ratio: float
     velocity: float
-    pressure: float = 101325.0
+    pressure: float = moist_air.STANDARD_PRESSURE
     film_factor: float = 1.0
     length: float = 0.10
     radiation: float = 6.0
@@ -60,7 +108,22 @@ class Air:
 
 @dataclass(frozen=True)
 class Box:
-    """A heater, a thermostat, a fresh-air flow and a load; the air follows from what the fish gives off."""
+    """A heater, a thermostat, a fresh-air flow and a load; the air follows from what the fish gives off.
+
+    The air is well mixed and holds no heat or water of its own. The load is many pieces like the slab, all in the same
+    state; its area follows from the thickness and faces of the usual piece. Other fields as in `Air`.
+
+    Parameters:
+        heater : float or array – the most it gives, inf allowed [W], allowed 0 and above
+        set_temperature : float or array – of the thermostat, which the heater never passes [degC], allowed -40–99
+        fresh_air : float or array – dry air in and out, inf allowed [kg/s], allowed above 0
+        load : float or array – fish as loaded [kg], allowed above 0
+        room_temperature, room_humidity_ratio : float or array – of the air drawn in [degC, kg/kg]
+        wall_loss : float or array – heat through the walls per K above the room [W/K], 1.5 is a judgement
+        load_thickness, load_faces : float or array – of the usual piece; left out: those of the slab [m, -]
+    Equation: G (W - Wroom) = A J;  Q = (G c + U) (T - Troom) + A h (T - Tpiece), Q at most the heater, T at most the setting
+    Source: judgement (a balance of water and of heat, no measured constant but the film)
+    """
 
     heater: float
     set_temperature: float
@@ -72,7 +135,7 @@ class Box:
     wall_loss: float = 1.5
     load_thickness: float | None = None
     load_faces: float | None = None
-    pressure: float = 101325.0
+    pressure: float = moist_air.STANDARD_PRESSURE
     film_factor: float = 1.0
     length: float = 0.10
     radiation: float = 6.0
@@ -82,139 +145,141 @@ class Box:
 LIMITS = {
     **dict.fromkeys(("thickness", "load_thickness"), (1e-5, 1.0)),
     **dict.fromkeys(("faces", "load_faces"), (1.0, 2.0)),
-    **dict.fromkeys(("water", "solids", "protein_factor"), (1e-6, 1e6)),
+    **dict.fromkeys(("water", "solids"), (1e-6, 1e6)),
     **dict.fromkeys(("salt", "fat"), (0.0, 1e6)),
     **dict.fromkeys(("fat_effect", "salt_effect"), (0.0, 1.0)),
     **dict.fromkeys(("temperature", "set_temperature", "room_temperature"), (-40.0, 99.0)),
     **dict.fromkeys(("humidity_ratio", "room_humidity_ratio"), (0.0, 1.0)),
-    **dict.fromkeys(("velocity", "radiation"), (0.0, 100.0)),
+    "velocity": (0.0, 50.0),
+    "radiation": (0.0, 100.0),
     "diffusivity": (1e-14, 1e-6),
     "activation": (0.0, 1e6),
     "dry_end": (1e-3, 1.0),
     "transition": (1e-3, 1e3),
+    "protein_factor": (0.05, 20.0),
     "gab_k": (0.5, 0.9999),
     "start_temperature": (-5.0, 99.0),
     "pressure": (3e4, 2e5),
     "film_factor": (1e-3, 1e3),
     "length": (1e-3, 10.0),
-    "heater": (0.0, 1e9),
-    "fresh_air": (1e-9, 1e9),
+    "heater": (0.0, np.inf),
+    "fresh_air": (1e-9, np.inf),
     "load": (1e-9, 1e6),
     "wall_loss": (0.0, 1e6),
 }
-UNLIMITED = {"heater": 1e9, "fresh_air": 1e9}  # stands for infinity where a field may be infinite
+ENDLESS = {"heater": 1e9, "fresh_air": 1e9}  # W and kg/s that stand for infinity
 
 
-def possible(record) -> dict:
+def _fields(record) -> dict:
     """The fields of a record as float arrays, each checked; fields left None are left out."""
     given = {field.name: getattr(record, field.name) for field in fields(record)}
-    capped = {
-        name: np.minimum(value, UNLIMITED.get(name, np.inf)) for name, value in given.items() if value is not None
-    }
-    return {name: checked(name, value, *LIMITS[name]) for name, value in capped.items()}
-
-
-# Densities [kg/m3] and heat capacities [J/kg/K] near 20 degC of what the piece is made of (Choi and Okos; salt: halite)
-DENSITIES = {"water": 995.7, "solids": 1319.5, "fat": 917.2, "salt": 2165.0}
-HEAT_CAPACITIES = {"water": 4180.0, "solids": 2030.0, "fat": 2010.0, "salt": 880.0}
-BINDING = sorption.BINDING_ENERGY / WATER_MOLAR_MASS  # J/kg per unit of -ln(water activity)
-AIR_HEAT_CAPACITY, VAPOUR_HEAT_CAPACITY = 1006.0, 1860.0  # J/kg/K
+    finite = {name: np.minimum(value, ENDLESS.get(name, np.inf)) for name, value in given.items() if value is not None}
+    return {name: checked(name, value, *LIMITS[name]) for name, value in finite.items()}
 
 
 class Dryer:
     """A slab and its air as columns of shape (members, 1), with the closures of both."""
 
     def __init__(self, slab: Slab, air: Air | Box):
-        piece, around = possible(slab), possible(air)
-        self.shape = np.broadcast_shapes(*(v.shape for v in (*piece.values(), *around.values()))) or (1,)
+        piece, around = _fields(slab), _fields(air)
+        self.shape = np.broadcast_shapes((1,), *(value.shape for value in (*piece.values(), *around.values())))
         self.is_box = isinstance(air, Box)
         piece, around = (
-            {k: np.broadcast_to(v, self.shape).reshape(-1, 1) for k, v in d.items()} for d in (piece, around)
+            {name: np.broadcast_to(value, self.shape).reshape(-1, 1) for name, value in part.items()}
+            for part in (piece, around)
         )
-        self.columns = {**_piece_columns(piece), **_air_columns(piece, around, self.is_box)}
-        self._spread()
+        self._set(_piece_columns(piece) | _air_columns(piece, around, self.is_box))
+
+    def _set(self, columns):
+        self.columns = columns
+        self.__dict__.update(columns)
+        self.isotherm = sorption.isotherm(self.salt_ratio, self.protein_factor, self.gab_k)
 
     def take(self, members):
         """The same dryer for some of its members."""
         part = object.__new__(Dryer)
-        part.shape, part.is_box = (len(self.columns["start"][members]),), self.is_box
-        part.columns = {name: column[members] for name, column in self.columns.items()}
-        part._spread()
+        part.is_box = self.is_box
+        part._set({name: column[members] for name, column in self.columns.items()})
+        part.shape = part.start[:, 0].shape
         return part
 
-    def _spread(self):
-        self.__dict__.update(self.columns)
-        self.isotherm = sorption.isotherm(self.salt_ratio, self.protein_factor, self.gab_k)
-
     def warmth(self, temperature):
-        """D(T) / L2 of moist flesh [1/s] at a piece temperature [K]."""
+        """D(T) / L² of moist flesh [1/s] at a piece temperature [K]."""
         return self.rate * np.exp(self.activation_kelvin * (1.0 / REFERENCE_TEMPERATURE - 1.0 / temperature))
 
     def slowing(self, x_ff):
-        """Diffusivity at a moisture over that of moist flesh: 1 - (1 - r) / (1 + (x / x0)^3)."""
-        cubed = x_ff * x_ff
-        cubed *= x_ff
-        cubed *= self.per_transition_cubed
-        cubed += 1.0
-        np.divide(self.falling, cubed, out=cubed)
-        return np.subtract(1.0, cubed, out=cubed)
+        """Diffusivity at a moisture over that of moist flesh: 1 - (1 - r) / (1 + (x / x0)³)."""
+        part = x_ff * x_ff
+        part *= x_ff
+        part *= self.per_transition_cubed
+        part += 1.0
+        np.divide(self.falling, part, out=part)
+        return np.subtract(1.0, part, out=part)
 
     def heat_capacity(self, x_ff):
-        """Heat capacity of the piece [J/K] per kg of fat-free salt-free solids times the latter per area."""
-        return self.solids_per_area * (self.dry_capacity + HEAT_CAPACITIES["water"] * x_ff)
+        """Heat that warms a drying face and what is behind it [J/m2/K] at a mean moisture."""
+        return self.solids_per_area * (self.dry_heat + WATER_HEAT * x_ff)
 
     def surface(self, x_ff, temperature):
-        """Water leaving [kg/m2/s] and heat gained [W/m2] by a surface at x_ff and a temperature [K]."""
+        """Water leaving [kg/m2/s] and heat gained [W/m2] by a surface at x_ff and a temperature [K].
+
+        The heat of sorption is that of water leaving protein; leaving brine needs up to 3 % less than said here.
+        """
         celsius = temperature - KELVIN
-        activity = self.isotherm.water_activity(x_ff, celsius)
-        vapour_pressure = activity * saturation_pressure(celsius)
+        activity = np.maximum(self.isotherm.water_activity(x_ff, celsius), LEAST_ACTIVITY)
+        vapour_pressure = activity * _vapour_pressure(celsius)
         air_pressure, air_temperature = self.air(vapour_pressure, temperature)
         leaving = self.mass_film * (vapour_pressure - air_pressure)
-        latent = 2.501e6 - 2360.0 * celsius - BINDING * np.log(activity)
+        latent = _LATENT + _LATENT_SLOPE * celsius - BINDING * np.log(activity)
         return leaving, self.heat_film * (air_temperature - temperature) - latent * leaving
 
     def air(self, vapour_pressure, temperature):
         """Partial pressure of vapour [Pa] and temperature [K] of the air, given those of the surface."""
         if not self.is_box:
             return self.air_pressure, self.air_temperature
-        ratio = self.box_humidity(vapour_pressure)
-        return self.pressure * ratio / (VAPOUR_RATIO + ratio), self.box_air(temperature)
+        ratio = self._box_humidity(vapour_pressure)
+        return self.pressure * ratio / (VAPOUR_RATIO + ratio), self._box_air(temperature)
 
     def air_state(self, x_ff, temperature):
         """Temperature [K] and humidity ratio of the air, given surface moisture and temperature [K] of the piece."""
         celsius = temperature - KELVIN
-        vapour_pressure = self.isotherm.water_activity(x_ff, celsius) * saturation_pressure(celsius)
+        vapour_pressure = self.isotherm.water_activity(x_ff, celsius) * _vapour_pressure(celsius)
         pressure, air_temperature = self.air(vapour_pressure, temperature)
         ratio = VAPOUR_RATIO * pressure / (self.pressure - pressure)
-        return np.broadcast_arrays(air_temperature + 0.0 * temperature, ratio + 0.0 * temperature)
+        followed = np.where(np.isnan(temperature), np.nan, 0.0)
+        return air_temperature + followed, ratio + followed
 
-    def box_humidity(self, vapour_pressure):
+    def _box_humidity(self, vapour_pressure):
         """Humidity ratio in the box: what the fish gives off leaves with the fresh air.
 
-        G (W - W_room) = A k (p_s - P W / (e + W)) is a quadratic in W with one root above zero.
+        G (W - Wroom) = A k (ps - p W / (e + W)) is a quadratic in W with one root that is not negative.
         """
         half = 0.5 * (VAPOUR_RATIO - self.room_ratio + self.ventilation * (self.pressure - vapour_pressure))
         last = VAPOUR_RATIO * (self.room_ratio + self.ventilation * vapour_pressure)
         return last / (half + np.sqrt(half * half + last))
 
-    def box_air(self, temperature):
+    def _box_air(self, temperature):
         """Air temperature [K] in the box: all the heater can do, but never above the setting."""
-        with_fish = self.contact * (temperature - self.room)
-        free = self.room + (self.heater + with_fish) / (self.losses + self.contact)
-        return np.minimum(self.setting, free)
+        unheated = self.heater + self.contact * (temperature - self.room)
+        return np.minimum(self.setting, self.room + unheated / (self.losses + self.contact))
 
-    def box_heat(self, temperature):
+    def box_power(self, temperature):
         """Power the heater draws [W] while the piece is at a temperature [K]."""
-        air = self.box_air(temperature)
+        air = self._box_air(temperature)
         return np.maximum(self.losses * (air - self.room) + self.contact * (air - temperature), 0.0)
 
 
+def _vapour_pressure(celsius):
+    return np.exp(_VAPOUR[0] + _VAPOUR[1] / (celsius + _VAPOUR_POLE) + _VAPOUR[2] * celsius)
+
+
 def _piece_columns(piece):
-    solids, total = piece["solids"], sum(piece[name] for name in DENSITIES)
-    density = total / sum(piece[name] / rho for name, rho in DENSITIES.items())
+    solids, total = piece["solids"], piece["water"] + piece["salt"] + piece["fat"] + piece["solids"]
+    dry = total - piece["water"]
     half = piece["thickness"] / piece["faces"]
+    density = flesh.density(piece["water"] / total, solids / total, piece["fat"] / total, ash=piece["salt"] / total)
+    dry_heat = flesh.heat_capacity(0.0, solids / dry, piece["fat"] / dry, ash=piece["salt"] / dry, temperature=40.0)
     slowing = np.exp(-100.0 * (piece["fat_effect"] * piece["fat"] + piece["salt_effect"] * piece["salt"]) / total)
-    dry_capacity = sum(piece[name] * HEAT_CAPACITIES[name] for name in ("solids", "fat", "salt")) / solids
     return {
         "start": piece["water"] / solids,
         "start_temperature": piece["start_temperature"] + KELVIN,
@@ -222,57 +287,44 @@ def _piece_columns(piece):
         "activation_kelvin": piece["activation"] / GAS_CONSTANT,
         "falling": 1.0 - piece["dry_end"],
         "per_transition_cubed": piece["transition"] ** -3,
+        "density": density,
         "solids_per_area": density * solids / total * half,
-        "dry_capacity": dry_capacity,
-        "solids_share": solids / (total - piece["water"]),
+        "dry_heat": dry_heat * dry / solids,
+        "solids_share": solids / dry,
         "salt_ratio": piece["salt"] / solids,
         "protein_factor": piece["protein_factor"],
         "gab_k": piece["gab_k"],
-        "density": density,
     }
 
 
 def _air_columns(piece, around, is_box):
     temperature = around["set_temperature" if is_box else "temperature"]
-    heat, mass = film(temperature, around["velocity"], around["length"], around["pressure"])
-    heat, mass = heat * around["film_factor"], mass * around["film_factor"]
+    heat, mass = moist_air.film(temperature, around["velocity"], around["length"], around["pressure"])
     columns = {
         "pressure": around["pressure"],
-        "heat_film": heat + around["radiation"],
-        "mass_film": mass / (GAS_CONSTANT / WATER_MOLAR_MASS * (temperature + KELVIN)),
+        "heat_film": heat * around["film_factor"] + around["radiation"],
+        # per Pa of partial pressure, which drives vapour through a film whose temperature is not even
+        "mass_film": mass * around["film_factor"] * WATER_MOLAR_MASS / (GAS_CONSTANT * (temperature + KELVIN)),
     }
     if is_box:
-        return columns | _box_columns(piece, around, columns)
+        return columns | _box_columns(piece, around, **columns)
     ratio = around["humidity_ratio"]
-    columns["air_pressure"] = around["pressure"] * ratio / (VAPOUR_RATIO + ratio)
-    return columns | {"air_temperature": temperature + KELVIN, "air_ratio": ratio}
+    return columns | {
+        "air_pressure": around["pressure"] * ratio / (VAPOUR_RATIO + ratio),
+        "air_temperature": temperature + KELVIN,
+    }
 
 
-def _box_columns(piece, around, films):
-    density = _piece_columns(piece)["density"]
-    area = around["load"] / (density * around.get("load_thickness", piece["thickness"]))
-    area = area * around.get("load_faces", piece["faces"])
-    moist_capacity = AIR_HEAT_CAPACITY + VAPOUR_HEAT_CAPACITY * around["room_humidity_ratio"]
+def _box_columns(piece, around, heat_film, mass_film, **_):
+    thickness = around.get("load_thickness", piece["thickness"])
+    area = around["load"] / (_piece_columns(piece)["density"] * thickness) * around.get("load_faces", piece["faces"])
+    moist_heat = AIR_HEAT + VAPOUR_HEAT * around["room_humidity_ratio"]
     return {
         "room_ratio": around["room_humidity_ratio"],
-        "ventilation": area * films["mass_film"] / around["fresh_air"],
+        "ventilation": area * mass_film / around["fresh_air"],
         "room": around["room_temperature"] + KELVIN,
         "setting": around["set_temperature"] + KELVIN,
         "heater": around["heater"],
-        "losses": around["fresh_air"] * moist_capacity + around["wall_loss"],
-        "contact": area * films["heat_film"],
+        "losses": around["fresh_air"] * moist_heat + around["wall_loss"],
+        "contact": area * heat_film,
     }
-
-
-def saturation_pressure(celsius):
-    return np.exp(25.6266601 - 4850.20012 / (celsius + 252.465333) - 3.39162894e-3 * celsius)
-
-
-def film(temperature, velocity, length, pressure):
-    kelvin = temperature + KELVIN
-    density = pressure / (287.05 * kelvin)
-    conductivity, viscosity = 0.0243 + 7.0e-5 * temperature, 13.3e-6 + 0.095e-6 * temperature
-    nusselt = 0.664 * np.sqrt(velocity * length / viscosity) * 0.707 ** (1 / 3)
-    heat = np.maximum(nusselt * conductivity / length, 4.0)
-    lewis = conductivity / (density * 1007.0) / (2.26e-5 * (kelvin / 273.15) ** 1.81 * 101325.0 / pressure)
-    return heat, heat / (density * 1007.0) * lewis ** (-2 / 3)

@@ -183,12 +183,8 @@ def wet_bulb(temperature: Numbers, humidity_ratio: Numbers, pressure: Numbers = 
     def missing(trial):  # times the dry air's share of the pressure, so that it stays finite where water boils
         partial = saturation_pressure(trial)
         dry, saturated = whole - partial, VAPOUR_RATIO * partial
-        uptake = saturated - ratio * dry
-        return (
-            dry * (AIR_HEAT * trial - heat)
-            + saturated * (LATENT_AT_ZERO + VAPOUR_HEAT * trial)
-            - uptake * (WATER_HEAT * trial)
-        )
+        after = dry * AIR_HEAT * trial + saturated * (LATENT_AT_ZERO + VAPOUR_HEAT * trial)
+        return after - dry * heat - (saturated - ratio * dry) * WATER_HEAT * trial
 
     return rising_root(missing, np.full(t.shape, COLDEST), t)
 

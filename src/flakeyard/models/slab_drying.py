@@ -2,21 +2,21 @@
 
 The piece is cut into thin layers, finest near the surface that dries. Water moves between layers by Fick's law with
 a diffusivity that falls as the flesh dries; at the surface it leaves through the air film, held back by the water
-activity there; the piece as a whole has one temperature, warmed by the air and cooled by evaporation.
+activity there; the piece as a whole has one temperature, warmed by the air and cooled by evaporation. These laws are
+in `drying_physics`; here is how they are followed in time:
 
-How it is solved:
-
-1. Nodes at xi = 1 - (1 - u)^1.5 of the drying half thickness, u even from 0 (middle, or closed face) to 1 (surface).
-   Between two nodes the diffusivity is averaged by Simpson's rule, (left + 4 middle + right) / 6; plain or harmonic
-   means are ten times worse. What one layer loses the next one gains, so the water lost is exactly the water given off.
-2. The unknowns of a member are its node moistures and, as the last link of the same chain, its temperature. Members
-   stand end to end, with no link between them: one tridiagonal system serves one piece or ten thousand.
-3. Time: ROS34PW2, a linearly implicit method of third order that damps stiff parts completely and keeps its order
-   when the Jacobian is not exact. So the Jacobian may leave out what would spoil the chain (the influence of the
-   temperature on the diffusivity inside) and use the diffusivity itself for the slope of a flux: any smooth law may
-   replace D(X) or the isotherm without a derivative being written. No iteration; four solves a step.
-4. Every member has its own step size. A member whose error estimate is too large repeats its step alone.
-5. Between steps, moisture and temperature are cubic Hermite curves; the drying time is read off the mean's curve.
+1. Nodes at 1 - (1 - u)^1.5 of the drying thickness, u even from 0 (middle, or closed face) to 1 (surface). Between
+   two nodes the diffusivity is averaged by Simpson's rule, (left + 4 middle + right) / 6: the plain mean is three
+   times worse, the harmonic mean ten times. What one layer loses the next one gains, so water is kept exactly.
+2. The unknowns of a member are the moistures of its nodes and, as the last link of the same chain, its temperature.
+   Members stand end to end with no link between them: one tridiagonal system serves one piece or a thousand.
+3. Time steps by ROS34PW2, a linearly implicit method of third order that damps stiff parts entirely and keeps its
+   order when the Jacobian is not exact. So the Jacobian may leave out what would spoil the chain (temperature acting
+   on the diffusivity inside) and take the diffusivity itself for the slope of a flux: any smooth law can replace
+   D(x) or the isotherm, and no derivative of it is ever written. Four solves with one factorisation, no iteration.
+4. Every member has its own step length. One whose error estimate is too large repeats its step alone.
+5. Within a step moisture and temperature follow the method's own cubic, which stays calm where the surface is stiff
+   (a curve through the rates at both ends does not). Drying times are read off the cubic of the mean moisture.
 """
 
 from dataclasses import dataclass
@@ -24,40 +24,47 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg.lapack import dgttrf, dgttrs
 
-from flakeyard.models.drying_physics import KELVIN, Air, Box, Dryer, Slab
+from flakeyard.models.drying_physics import KELVIN, Air, Box, Dryer, Slab, drying_range
 from flakeyard.models.inputs import checked
 
-__all__ = ["Air", "Box", "Slab", "SlabResult", "dry", "hours_between"]
+__all__ = ["Air", "Box", "Slab", "SlabResult", "dry", "drying_range", "hours_between"]
 
-NODES, POWER = 17, 1.5
-TOLERANCE = 3e-3
-LONGEST_STEP, FIRST_STEP = 7200.0, 5.0  # s
 CHUNK = 512  # members solved together, so that their arrays stay in the cache
-FLOOR, CEILING = (1e-6, 200.0), (1e3, 450.0)  # of trial states: moisture [kg/kg], temperature [K]
-PROBE = np.array([[0.0, 1e-6, 0.0]]), np.array([[0.0, 0.0, 1e-3]])  # part of the moisture, K: for surface slopes
-ERROR_OFFSET, ERROR_TEMPERATURE = 0.1, 100.0  # kg/kg and K against which errors are weighed
+FIRST_STEP = 5.0  # s
 STEP_LIMIT = 20_000
+FLOOR, CEILING = (1e-6, 200.0), (1e3, 450.0)  # of trial states: moisture [kg/kg], temperature [K]
+PROBE_MOISTURE, PROBE_TEMPERATURE = np.array([[0.0, 1e-6, 0.0]]), np.array([[0.0, 0.0, 1e-3]])  # for surface slopes
+ERROR_MOISTURE, ERROR_TEMPERATURE = 0.1, 100.0  # kg/kg added to the moisture, and K, that errors are measured by
 
-# ROS34PW2 (Rang and Angermann 2005, BIT 45, 761-787): stage weights alpha, gamma; step weights and their second set
+# ROS34PW2 (rang_angermann_2005): sums for the stages, for the step, for its embedded second, and inside a step
+_STAGES = np.zeros((4, 4))
+_STAGES[1, 0], _STAGES[2, :2], _STAGES[3, 2] = 8.7173304301691801e-1, (8.4457060015369423e-1, -1.1299064236484185e-1), 1.0
 GAMMA = 4.3586652150845900e-1
-_ALPHA = np.zeros((4, 4))
-_ALPHA[1, 0], _ALPHA[2, :2], _ALPHA[3, 2] = 8.7173304301691801e-1, (8.4457060015369423e-1, -1.1299064236484185e-1), 1.0
 _GAMMAS = GAMMA * np.eye(4)
 _GAMMAS[1, 0], _GAMMAS[2, :2] = -8.7173304301691801e-1, (-9.0338057013044082e-1, 5.4180672388095326e-2)
 _GAMMAS[3, :3] = 2.4212380706095346e-1, -1.2232505839045147, 5.4526025533510214e-1
-_WEIGHTS = np.array([2.4212380706095346e-1, -1.2232505839045147, 1.5452602553351020, GAMMA])
-_SECOND = np.array([3.7810903145819369e-1, -9.6042292212423178e-2, 0.5, 2.1793326075422950e-1])
-# The same method with stages scaled so that no product with the Jacobian is needed (Hairer and Wanner, IV.7)
-_INVERSE = np.linalg.inv(_GAMMAS)
-STAGE = _ALPHA @ _INVERSE
-COUPLING = np.eye(4) / GAMMA - _INVERSE
-STEP = _WEIGHTS @ _INVERSE
-ERROR = STEP - _SECOND @ _INVERSE
+_STEP = np.array([2.4212380706095346e-1, -1.2232505839045147, 1.5452602553351020, GAMMA])
+_EMBEDDED = np.array([3.7810903145819369e-1, -9.6042292212423178e-2, 0.5, 2.1793326075422950e-1])
+_WITHIN = np.array(  # rows: first, second and third power of the part of the step that has passed (petsc_rosw)
+    [
+        [1.0564298455794094, 2.296429974281067, -1.307599564525376, -1.045260255335102],
+        [-1.3864882699759573, -8.262611700275677, 7.250979895056055, 2.398120075195581],
+        [0.5721822314575016, 4.742931142090097, -4.398120075195578, -0.9169932983520199],
+    ]
+)
+# The same sums over stages scaled so that no product with the Jacobian is needed (hairer_wanner, section IV.7)
+_SCALED = np.linalg.inv(_GAMMAS)
+STAGES, STEP, ERROR, WITHIN = (sums @ _SCALED for sums in (_STAGES, _STEP, _STEP - _EMBEDDED, _WITHIN))
+COUPLING = np.eye(4) / GAMMA - _SCALED
 
 
 @dataclass(frozen=True)
 class SlabResult:
-    """What happened to the pieces: arrays of the ensemble's shape, then the times; nan is "not computed"."""
+    """What happened to the pieces: arrays of the ensemble's shape, then the times; nan means "not followed so far".
+
+    Moistures are kg water per kg of all dry matter, temperatures degC, the heater's energy J since the start (nan
+    without a `Box`). `time_to_target` [s] has the ensemble's shape and is nan where the target is never reached.
+    """
 
     times: np.ndarray
     moisture: np.ndarray
@@ -76,11 +83,109 @@ class SlabResult:
         start = (self.dryer.start * self.dryer.solids_share).reshape(*self.dryer.shape, 1)
         return (1.0 + self.moisture) / (1.0 + start)
 
+    @property
     def centre_water_activity(self) -> np.ndarray:
-        """Water activity of the centre at its own temperature, or at 25 degC while it is cooler (the higher of both)."""
+        """Water activity of the centre at its own temperature, or at 25 degC while it is cooler: the higher of both."""
         x_ff = self.centre.reshape(-1, len(self.times)) / self.dryer.solids_share
         warm = np.maximum(self.temperature.reshape(x_ff.shape), 25.0)
         return self.dryer.isotherm.water_activity(x_ff, warm).reshape(self.centre.shape)
+
+
+def dry(
+    slab: Slab,
+    air: Air | Box,
+    times: np.ndarray,
+    *,
+    target: float | np.ndarray | None = None,
+    stop: bool = False,
+    nodes: int = 17,
+    power: float = 1.5,
+    tolerance: float = 1e-3,
+    longest_step: float = 7200.0,
+) -> SlabResult:
+    """Dry pieces in air: moisture, temperature and air at the times asked, and when the target is reached.
+
+    Parameters:
+        slab : Slab – the pieces, scalars or one value a member
+        air : Air or Box – what they dry in, likewise
+        times : array – moments to report, rising, from the start of drying [s], allowed 0–1e8
+        target : float or array – mean moisture to reach [kg water/kg dry matter], allowed 0 and above
+        stop : bool – follow a member only to the first moment reported at which it has reached the target
+        nodes : int – points through the drying thickness [-], allowed 5–1000
+        power : float – how much finer they are near the surface; 1 is even [-], allowed 1–3
+        tolerance : float – error allowed in one step, relative to 0.1 kg/kg plus the moisture [-], allowed 1e-9–0.1
+        longest_step : float – [s], allowed 1–1e6
+    Returns: SlabResult – arrays (members, times)
+    Equation: dX/dt = d/dz (D(X, T) dX/dz); at the surface -rho_s D dX/dz = k (aw(X, T) ps(T) - p);
+        C dT/dt = h (T_air - T) - (L + q) J
+    Valid for: `drying_range`; numerically (against fine grids, wide draws) 0.3 % in moisture, 0.3 % in time
+    Raises: ValueError when an input is impossible
+    Source: crank_1975 (diffusion in a sheet); rang_angermann_2005 (time steps)
+    """
+    dryer, times = Dryer(slab, air), _rising(times)
+    goal = np.full(dryer.shape, -1.0) if target is None else np.broadcast_to(checked("target", target), dryer.shape)
+    goal = goal.reshape(-1) / dryer.solids_share[:, 0]
+    numerics = {
+        "nodes": int(checked("nodes", nodes, 5, 1000)),
+        "power": float(checked("power", power, 1.0, 3.0)),
+        "tolerance": float(checked("tolerance", tolerance, 1e-9, 0.1)),
+        "longest_step": float(checked("longest_step", longest_step, 1.0, 1e6)),
+    }
+    parts = []
+    for first in range(0, goal.size, CHUNK):
+        some = slice(first, first + CHUNK)
+        part = dryer if goal.size <= CHUNK else dryer.take(some)
+        parts.append(_readings(part, _follow(part, times, goal[some], stop, **numerics), times, goal[some]))
+    return _result(dryer, times, *(np.concatenate(arrays) for arrays in zip(*parts, strict=True)))
+
+
+def hours_between(
+    result: SlabResult,
+    low: float,
+    high: float,
+    water_activity_above: float = 0.85,
+    until: float | np.ndarray | None = None,
+) -> np.ndarray:
+    """Hours the centre spends between two temperatures while its water activity is above a limit.
+
+    The water activity is that of the centre's own moisture at its own temperature, at least 25 degC. Between the
+    moments reported, temperature and water activity are straight lines.
+
+    Parameters:
+        result : SlabResult – of `dry`
+        low : float – least temperature [degC]
+        high : float – greatest temperature [degC]
+        water_activity_above : float – limit that counts as moist [-], allowed 0–1
+        until : float or array – moment the piece is taken off, one a member; left out: all the times [s]
+    Returns: array – hours, the shape of the ensemble; nan where the piece was not followed that far
+    Equation: sum of the time in which low <= T <= high and aw >= limit
+    Valid for: as `dry`; a count for a growth clock, not a proof that nothing grew
+    Raises: ValueError when the limit is impossible
+    Source: judgement (the higher water activity, so that the count errs to the long side)
+    """
+    limit = checked("water_activity_above", water_activity_above, 0.0, 1.0)
+    length = np.diff(result.times)
+    last = np.inf if until is None else np.asarray(until, float)[..., None]
+    taken_off = np.clip((last - result.times[:-1]) / length, 0.0, 1.0)
+    warm_from, warm_to = _part_inside(result.temperature, low, high)
+    moist_from, moist_to = _part_inside(result.centre_water_activity, limit, np.inf)
+    part = np.minimum(np.minimum(warm_to, moist_to), taken_off) - np.maximum(warm_from, moist_from)
+    return np.sum(np.where(taken_off > 0.0, np.maximum(part, 0.0), 0.0) * length, axis=-1) / 3600.0
+
+
+def _rising(times):
+    moments = np.atleast_1d(checked("times", times, 0.0, 1e8))
+    if moments.ndim != 1 or np.any(np.diff(moments) <= 0.0) or moments[-1] <= 0.0:
+        raise ValueError(f"times = {times} is impossible: allowed are rising moments, the last above 0")
+    return moments
+
+
+def _part_inside(values, low, high):
+    """Where, from 0 to 1, straight lines between neighbouring values enter a window and leave it."""
+    begin, change = values[..., :-1], np.diff(values, axis=-1)
+    slope = np.where(np.abs(change) < 1e-12, 1e-12, change)
+    one, other = np.clip((low - begin) / slope, 0.0, 1.0), np.clip((high - begin) / slope, 0.0, 1.0)
+    return np.minimum(one, other), np.maximum(one, other)
 
 
 class _Chain:
@@ -103,7 +208,7 @@ class _Chain:
 
     def _set(self, dryer):
         self.dryer = dryer
-        self.flux = np.zeros((len(dryer.start), self.nodes + 1))
+        self.flux = np.zeros((len(dryer.start), self.nodes + 1))  # into each node from its right, none into the middle
         self.lower, self.diagonal, self.upper = np.zeros((3, *self.flux.shape))
 
     def take(self, members):
@@ -117,241 +222,179 @@ class _Chain:
     def rates(self, state, slopes=False):
         """Rate of change of a state; with slopes the three bands of minus the Jacobian are set as well."""
         nodes, moisture, temperature = self.nodes, state[:, : self.nodes], state[:, self.nodes :]
-        step = moisture[:, 1:] - moisture[:, :-1]
-        slowing = self.dryer.slowing(np.concatenate((moisture, moisture[:, :-1] + 0.5 * step), axis=1))
+        rise = moisture[:, 1:] - moisture[:, :-1]
+        slowing = self.dryer.slowing(np.concatenate((moisture, moisture[:, :-1] + 0.5 * rise), axis=1))
         warmth = self.dryer.warmth(temperature)
         face = 4.0 * slowing[:, nodes:]
         face += slowing[:, : nodes - 1]
         face += slowing[:, 1:nodes]
-        face *= step
+        face *= rise
         np.multiply(face, warmth * self.per_gap, out=self.flux[:, 1:nodes])
-        leaving, heat = self._surface(moisture, temperature, slopes)
+        leaving, heating = self._surface(moisture, temperature, slopes)
         np.negative(leaving[:, 0], out=self.flux[:, nodes])
         rate = np.empty_like(state)
         inside = np.subtract(self.flux[:, 1:], self.flux[:, :-1], out=rate[:, :nodes])
         inside *= self.per_width
-        rate[:, nodes] = heat[:, 0]
+        rate[:, nodes] = heating[:, 0]
         if slopes:
-            self._jacobian(slowing[:, :nodes] * warmth, moisture[:, -1], leaving, heat)
+            self._jacobian(slowing[:, :nodes] * warmth, moisture[:, -1], leaving, heating)
         return rate
 
     def _surface(self, moisture, temperature, slopes):
-        """Mean moisture lost [1/s] and warming [K/s]; with slopes also a little moister and a little warmer."""
+        """Fall of the mean moisture [1/s] and warming [K/s]; with slopes also a little moister and a little warmer."""
         surface = moisture[:, -1:]
         capacity = self.dryer.heat_capacity(moisture.dot(self.width)[:, None])
         if slopes:
-            surface, temperature = surface + surface * PROBE[0], temperature + PROBE[1]
+            surface, temperature = surface + surface * PROBE_MOISTURE, temperature + PROBE_TEMPERATURE
         leaving, heat = self.dryer.surface(surface, temperature)
         return leaving / self.dryer.solids_per_area, heat / capacity
 
-    def _jacobian(self, diffusion, surface, leaving, heat):
+    def _jacobian(self, diffusion, surface, leaving, heating):
         nodes, last = self.nodes, self.per_width[-1]
-        moister, warmer = 1.0 / (PROBE[0][0, 1] * surface), 1.0 / PROBE[1][0, 2]
+        moister, warmer = 1.0 / (PROBE_MOISTURE[0, 1] * surface), 1.0 / PROBE_TEMPERATURE[0, 2]
         np.multiply(diffusion[:, :-1], self.to_after, out=self.lower[:, 1:nodes])
         np.multiply(diffusion[:, 1:], self.to_before, out=self.upper[:, : nodes - 1])
         np.multiply(diffusion, self.to_itself, out=self.diagonal[:, :nodes])
         self.diagonal[:, nodes - 1] += (leaving[:, 1] - leaving[:, 0]) * moister * last
         self.upper[:, nodes - 1] = (leaving[:, 2] - leaving[:, 0]) * (warmer * last)
-        self.lower[:, nodes] = (heat[:, 0] - heat[:, 1]) * moister
-        self.diagonal[:, nodes] = (heat[:, 0] - heat[:, 2]) * warmer
+        self.lower[:, nodes] = (heating[:, 0] - heating[:, 1]) * moister
+        self.diagonal[:, nodes] = (heating[:, 0] - heating[:, 2]) * warmer
 
-    def advance(self, state, rate, step):
-        """State after a step of each member's own length, and its error as a multiple of 1 (not of the tolerance)."""
-        factors = dgttrf(
-            self.lower.ravel()[1:], (self.diagonal + 1.0 / (GAMMA * step)).ravel(), self.upper.ravel()[:-1]
-        )[:5]
+    def advance(self, state, rate, length):
+        """State after a step of each member's own length, the cubic of its readings on the way, and its error."""
+        shape, per_length = state.shape, 1.0 / length
+        diagonal = self.diagonal + per_length / GAMMA
+        factors = dgttrf(self.lower.ravel()[1:], diagonal.ravel(), self.upper.ravel()[:-1])[:5]
         stages = np.empty((4, state.size))
-        per_step = 1.0 / step
         for i in range(4):
             if i:
-                trial = state + STAGE[i, :i].dot(stages[:i]).reshape(state.shape)
-                np.maximum(trial, self.floor, out=trial)
-                np.minimum(trial, self.ceiling, out=trial)
-                rate = self.rates(trial)
-                rate += COUPLING[i, :i].dot(stages[:i]).reshape(state.shape) * per_step
+                trial = state + STAGES[i, :i].dot(stages[:i]).reshape(shape)
+                rate = self.rates(np.minimum(np.maximum(trial, self.floor), self.ceiling))
+                rate += COUPLING[i, :i].dot(stages[:i]).reshape(shape) * per_length
             stages[i] = dgttrs(*factors, rate.ravel())[0]
-        after = state + STEP.dot(stages).reshape(state.shape)
-        error = ERROR.dot(stages).reshape(state.shape)
-        error[:, :-1] /= ERROR_OFFSET + np.maximum(state, after)[:, :-1]
-        return after, np.sqrt((error * error).dot(self.error_weight))
+        after = state + STEP.dot(stages).reshape(shape)
+        error = ERROR.dot(stages).reshape(shape)
+        error[:, :-1] /= ERROR_MOISTURE + np.maximum(state, after)[:, :-1]
+        cubic = WITHIN.dot(stages.reshape(-1, shape[1]).dot(self.readout).reshape(4, -1)).reshape(3, -1, 4)
+        return after, cubic, np.sqrt((error * error).dot(self.error_weight))
 
 
 class _Track:
-    """The steps taken, kept for all members: times, the four readings and their rates."""
+    """The steps that were taken, of all members: when each began, the four readings then, and their cubics."""
 
-    def __init__(self, time, readings, rates):
-        self.time, self.readings, self.rates = [time], [readings], [rates]
+    def __init__(self, time, readings):
+        self.time, self.readings, self.cubics = [time], [readings], []
 
-    def add(self, members, *news):
-        """Note where the given members are now; the others stay where they were."""
-        for kept, new in zip((self.time, self.readings, self.rates), news):
-            if len(new) < len(kept[0]):
-                full = kept[-1].copy()
-                full[members] = new
-                new = full
-            kept.append(new)
+    def add(self, members, time, readings, cubic):
+        """Note where some members are now and how they came there; the others stay where they were."""
+        if len(members) < len(self.time[0]):
+            whole = self.time[-1].copy(), self.readings[-1].copy(), np.zeros((3, len(self.time[0]), 4))
+            whole[0][members], whole[1][members], whole[2][:, members] = time, readings, cubic
+            time, readings, cubic = whole
+        self.time.append(time)
+        self.readings.append(readings)
+        self.cubics.append(cubic)
 
     def close(self):
-        """Arrays (members, steps) and (members, steps, 4)."""
-        self.time, self.readings, self.rates = (np.stack(kept, 1) for kept in (self.time, self.readings, self.rates))
-
-    def at(self, times):
-        """Readings (members, times, 4) by cubic Hermite curves; nan after a member's last step."""
-        values = self.between(np.arange(len(self.time))[:, None], self.step_of(times), times)
-        values[times > self.time[:, -1:] * (1.0 + 1e-12)] = np.nan
-        return values
+        """Turn lists by step into arrays by member and step."""
+        self.time, self.readings = np.stack(self.time, axis=1), np.stack(self.readings, axis=1)
+        self.cubics = np.stack(self.cubics, axis=2)
+        self.member = np.arange(len(self.time))[:, None]
+        return self
 
     def step_of(self, times):
-        """Index (members, times) of the step each time lies in."""
-        members, steps = self.time.shape
-        row = np.arange(members)[:, None]
-        lift = 2.0 * (max(times[-1], self.time.max()) + 1.0) * row  # puts all members on one rising line
+        """Index (members, times) of the step that each moment lies in."""
+        steps = self.time.shape[1]
+        lift = 2.0 * (times[-1] + 1.0) * self.member  # puts all members on one rising line, so that one search does
         found = np.searchsorted((self.time + lift).ravel(), (times + lift).ravel(), side="right")
-        return np.clip(found.reshape(members, -1) - 1 - steps * row, 0, steps - 2)
+        return np.clip(found.reshape(len(self.time), -1) - 1 - steps * self.member, 0, steps - 2)
 
-    def between(self, member, index, times):
-        """Readings of members at times inside the steps that begin at an index."""
-        begin = self.time[member, index]
-        length = self.time[member, index + 1] - begin
+    def at(self, step, times):
+        """Readings (members, times, 4) at moments inside known steps."""
+        begin = self.time[self.member, step]
+        length = self.time[self.member, step + 1] - begin
         part = ((times - begin) / np.where(length > 0.0, length, 1.0))[..., None]
-        (left, right), (d_left, d_right) = (
-            (v[member, index], v[member, index + 1]) for v in (self.readings, self.rates)
-        )
-        change, length = right - left, length[..., None]
-        bend = (1.0 - part) * (length * d_left - change) - part * (length * d_right - change)
-        return left + part * (change + (1.0 - part) * bend)
+        first, second, third = (cubic[self.member, step] for cubic in self.cubics)
+        return self.readings[self.member, step] + part * (first + part * (second + part * third))
 
-    def crossing(self, target):
-        """Time at which the mean first comes down to a target (members,); nan if it never does."""
-        mean = self.readings[:, :, 0]
-        below = mean <= target[:, None]
-        after = below.argmax(axis=1)
-        member = np.arange(len(mean))
-        index = np.maximum(after - 1, 0)
-        low, high = self.time[member, index], self.time[member, np.minimum(index + 1, mean.shape[1] - 1)]
-        for _ in range(40):  # halving: 40 times leaves 1e-12 of a step
-            middle = 0.5 * (low + high)
-            above = self.between(member, index, middle)[:, 0] > target
-            low, high = np.where(above, middle, low), np.where(above, high, middle)
-        return np.where(below.any(axis=1), np.where(after > 0, high, 0.0), np.nan)
+    def crossing(self, goal):
+        """Moment (members,) at which the mean first comes down to a goal; nan where it never does."""
+        below = self.readings[:, :, 0] <= goal[:, None]
+        after = below.argmax(axis=1)[:, None]
+        step = np.maximum(after - 1, 0)
+        low, high = self.time[self.member, step], self.time[self.member, step + 1]
+        if below.any():
+            for _ in range(30):  # halving: leaves 1e-9 of a step
+                middle = 0.5 * (low + high)
+                above = self.at(step, middle)[..., 0] > goal[:, None]
+                low, high = np.where(above, middle, low), np.where(above, high, middle)
+        return np.where(below.any(axis=1), np.where(after > 0, high, 0.0)[:, 0], np.nan)
 
 
-def _follow(dryer, end, target, stop, nodes, power, tolerance, longest_step):
-    """Solve some members from zero to the end time and keep the track."""
+def _follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step):
+    """Solve some members from zero to the last of the times, or to the first after their goal, and keep the track."""
     chain = _Chain(dryer, nodes, power)
-    state = chain.start()
+    state, members = chain.start(), np.arange(len(goal))
     rate = chain.rates(state, slopes=True)
-    members = np.arange(len(state))
-    time, step = np.zeros(len(state)), np.full(len(state), FIRST_STEP)
-    track = _Track(time, state.dot(chain.readout), rate.dot(chain.readout))
+    time, length, end = np.zeros(len(goal)), np.full(len(goal), FIRST_STEP), np.full(len(goal), times[-1])
+    track = _Track(time, state.dot(chain.readout))
     for _ in range(STEP_LIMIT):
-        step = np.minimum(np.minimum(step, longest_step), end - time)
-        after, error = chain.advance(state, rate, step[:, None])
-        error /= tolerance
-        error[~(error < 1e3)] = 1e3
-        refused = error > 1.0
-        time = time + step
+        length = np.minimum(np.minimum(length, longest_step), end - time)
+        after, cubic, error = chain.advance(state, rate, length[:, None])
+        error = np.where(error < 1e3 * tolerance, error / tolerance, 1e3)  # also where it is not a number
+        time, refused = time + length, error > 1.0
         if refused.any():
             after[refused] = state[refused]
-            time[refused] -= step[refused]
-        step = step * np.clip(0.9 * np.maximum(error, 1e-6) ** (-1 / 3), 0.2, 6.0)
-        state = after
-        rate = chain.rates(state, slopes=True)
-        readings = state.dot(chain.readout)
-        track.add(members, time, readings, rate.dot(chain.readout))
-        going = time < end * (1.0 - 1e-12)
+            time[refused] -= length[refused]
+        length = length * np.clip(0.9 * np.maximum(error, 1e-6) ** (-1 / 3), 0.2, 6.0)
+        state, rate, readings = after, chain.rates(after, slopes=True), after.dot(chain.readout)
+        track.add(members, time, readings, cubic)
         if stop:
-            going &= readings[:, 0] > target[members]
+            end = np.where(readings[:, 0] <= goal[members], times[times.searchsorted(time).clip(max=times.size - 1)], end)
+        going = time < end * (1.0 - 1e-12)
         if not going.all():
             if not going.any():
-                track.close()
-                return track
-            members, state, rate, time, step = (v[going] for v in (members, state, rate, time, step))
+                return track.close()
+            members, state, time, length, end = (kept[going] for kept in (members, state, time, length, end))
             chain.take(going)
-            chain.rates(state, slopes=True)
-    raise RuntimeError(f"no solution after {STEP_LIMIT} steps")
+            rate = chain.rates(state, slopes=True)
+    raise RuntimeError(f"drying did not come to its end in {STEP_LIMIT} steps")
 
 
-def dry(
-    slab: Slab,
-    air: Air | Box,
-    times,
-    *,
-    target=None,
-    stop: bool = False,
-    nodes: int = NODES,
-    power: float = POWER,
-    tolerance: float = TOLERANCE,
-    longest_step: float = LONGEST_STEP,
-) -> SlabResult:
-    """Dry pieces in air and give moisture and temperature at the times asked, and when the target is met."""
-    dryer, times = Dryer(slab, air), np.atleast_1d(checked("times", times))
-    members = len(dryer.start)
-    goal = np.full(members, -1.0)
-    if target is not None:
-        goal = np.broadcast_to(checked("target", target), dryer.shape).reshape(-1) / dryer.solids_share[:, 0]
-    parts = []
-    for first in range(0, members, CHUNK):
-        part = slice(first, first + CHUNK)
-        some = dryer.take(part) if members > CHUNK else dryer
-        track = _follow(some, times[-1], goal[part], stop, nodes, power, tolerance, longest_step)
-        parts.append(_report(some, track, times, goal[part]))
-    mean, centre, surface, piece, air_temperature, ratio, energy, hit = map(np.concatenate, zip(*parts))
-    full = (*dryer.shape, len(times))
-    share = dryer.solids_share
+def _readings(dryer, track, times, goal):
+    """Readings, air and heater energy (members, times), and the time of the goal (members,)."""
+    step = track.step_of(times)
+    readings = track.at(step, times)
+    readings[times > track.time[:, -1:] * (1.0 + 1e-9)] = np.nan
+    mean, centre, surface, piece = np.moveaxis(readings, -1, 0)
+    air = dryer.air_state(surface, piece)
+    energy = _heater_energy(dryer, track, step, times) if dryer.is_box else np.nan
+    return mean, centre, surface, piece, *air, energy + 0.0 * mean, track.crossing(goal)
+
+
+def _heater_energy(dryer, track, step, times):
+    """Energy drawn [J] up to each moment: Simpson's rule over whole steps, and over the part of a step that is left."""
+
+    def drawn(within, begin, end):
+        power = [dryer.box_power(track.at(within, moment)[..., 3]) for moment in (begin, 0.5 * (begin + end), end)]
+        return (end - begin) / 6.0 * (power[0] + 4.0 * power[1] + power[2])
+
+    whole = drawn(np.arange(track.time.shape[1] - 1), track.time[:, :-1], track.time[:, 1:])
+    before = np.pad(np.cumsum(whole, axis=1), ((0, 0), (1, 0)))
+    return before[track.member, step] + drawn(step, track.time[track.member, step], times)
+
+
+def _result(dryer, times, mean, centre, surface, piece, air_temperature, ratio, energy, reached):
+    shape, share = (*dryer.shape, len(times)), dryer.solids_share
     return SlabResult(
         times=times,
-        moisture=(mean * share).reshape(full),
-        surface=(surface * share).reshape(full),
-        centre=(centre * share).reshape(full),
-        temperature=(piece - KELVIN).reshape(full),
-        air_temperature=(air_temperature - KELVIN).reshape(full),
-        air_humidity_ratio=ratio.reshape(full),
-        heater_energy=energy.reshape(full),
-        time_to_target=hit.reshape(dryer.shape),
+        moisture=(mean * share).reshape(shape),
+        surface=(surface * share).reshape(shape),
+        centre=(centre * share).reshape(shape),
+        temperature=(piece - KELVIN).reshape(shape),
+        air_temperature=(air_temperature - KELVIN).reshape(shape),
+        air_humidity_ratio=ratio.reshape(shape),
+        heater_energy=energy.reshape(shape),
+        time_to_target=reached.reshape(dryer.shape),
         dryer=dryer,
     )
-
-
-def _report(dryer, track, times, goal):
-    """Readings, air and heater energy at the times, and the time of the goal."""
-    readings = track.at(times)
-    mean, centre, surface, piece = np.moveaxis(readings, -1, 0)
-    air_temperature, ratio = dryer.air_state(surface, piece)
-    energy = _heater_energy(dryer, track, times) if dryer.is_box else np.full_like(mean, np.nan)
-    return mean, centre, surface, piece, air_temperature, ratio, energy, track.crossing(goal)
-
-
-def _heater_energy(dryer, track, times):
-    """Energy drawn [J] up to each time: Simpson's rule over the steps, and over the part of a step up to the time."""
-    member, steps = np.arange(len(track.time))[:, None], np.arange(track.time.shape[1] - 1)
-
-    def simpson(index, begin, end):
-        instants = (begin, 0.5 * (begin + end), end)
-        power = [dryer.box_heat(track.between(member, index, instant)[..., 3]) for instant in instants]
-        return (end - begin) * (power[0] + 4.0 * power[1] + power[2]) / 6.0
-
-    whole = np.cumsum(simpson(steps, track.time[:, :-1], track.time[:, 1:]), axis=1)
-    index = track.step_of(times)
-    before = np.take_along_axis(np.pad(whole, ((0, 0), (1, 0))), index, axis=1)
-    return before + simpson(index, track.time[member, index], times)
-
-
-def hours_between(result: SlabResult, low, high, water_activity_above=0.85, until=None) -> np.ndarray:
-    """Hours the centre spends in a temperature window while its water activity is above a limit."""
-    water_activity = result.centre_water_activity()
-    windows = ((result.temperature, low, high), (water_activity, water_activity_above, np.inf))
-    (enter, leave), (wet_from, wet_to) = (_inside(values, *window) for values, *window in windows)
-    length = np.diff(result.times)
-    last = np.inf if until is None else np.asarray(until, float)[..., None]
-    share = np.clip((last - result.times[:-1]) / length, 0.0, 1.0)
-    overlap = np.minimum(np.minimum(leave, wet_to), share) - np.maximum(enter, wet_from)
-    return np.sum(np.maximum(overlap, 0.0) * length, axis=-1) / 3600.0
-
-
-def _inside(values, low, high):
-    """Where, from 0 to 1, straight lines between neighbouring values enter and leave a window."""
-    begin, change = values[..., :-1], np.diff(values, axis=-1)
-    slope = np.where(np.abs(change) > 1e-12, change, 1e-12)
-    ends = np.stack(((low - begin) / slope, (high - begin) / slope))
-    return np.clip(ends.min(axis=0), 0.0, 1.0), np.clip(ends.max(axis=0), 0.0, 1.0)

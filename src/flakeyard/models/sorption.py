@@ -22,7 +22,7 @@ two anchors (`ANCHORS`) and asked for what else was read. kg water per kg fat-fr
     read                                                                       0.60 shrimp     0.99 raw salmon
                                                                                (shrimp_isotherm) (salmon_table)
 
-GAB, Oswin and Halsey agree within 0.01 in water activity from 0.55 up: the form hardly matters, the anchors do, and
+GAB, Oswin and Halsey agree within 0.013 in water activity from 0.6 up: the form hardly matters, the anchors do, and
 those are rules of thumb. GAB also has the read monolayer of sardine (0.0494 per dry matter, 0.055 fat-free), meets the
 shrimp point, is the form measurements of raw pork, fresh beef, lean beef and pork liver chose over two to four others
 (pork_isotherm, beef_isotherm, lean_beef_isotherm, liver_isotherm; sardine up to 0.75 chose Oswin), and turns round in
@@ -49,7 +49,7 @@ GAB_MONOLAYER = 0.060  # kg/kg fat-free salt-free: 0.055 read (sardine_isotherm)
 GAB_C = 12.0  # from memory, usual for muscle proteins; hardly matters above 0.4; spread 6–20
 GAB_K = 0.990  # meets the anchors and raw flesh at 0.99 (salmon_table)
 GAB_K_RANGE = (0.96, 0.995)  # judgement; decides above 0.85
-PROTEIN_FACTOR_LN_SD = 0.15  # judgement: spread of the monolayer, and 0.03–0.05 in water activity near 0.85 as two sd
+PROTEIN_FACTOR_LN_SD = 0.22  # judgement: spread of the monolayer, and 0.03–0.05 in water activity near 0.85 as one sd
 # J/mol of net heat per unit of -ln(aw). Read net heats give 4.6 and 6.0 (sardine_isotherm), 5.7 and 8.9
 # (crayfish_isotherm), 5.0 and 5.8 kJ/mol (hairtail_isotherm) at their two ends each, a steadier number than the heat.
 BINDING_ENERGY = 5500.0

@@ -108,10 +108,10 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None) -> Ou
 def explore(
     batch: Batch, *, thickness: float, fat: float, salt: float, temperature: float, members: int = 20
 ) -> Outcome:
-    """The batch with four things changed, as a slider would: thickness of the thickest piece [m], fat [fraction], salt
-    of the brine [fraction of the whole brine] and dryer temperature [°C]. The other pieces keep their ratio to it.
+    """The batch with four things changed, as a slider would: usual thickness [m], fat [fraction], salt of the
+    brine [fraction of the whole brine] and dryer temperature [°C]. The other pieces keep their ratio to it.
     """
-    scale = thickness / load_sizes(batch)[-1]
+    scale = thickness / batch.cut["thickness"].value
     sizes = {
         n: f"{1000 * batch.cut[n].value * scale:.3f} mm"
         for n in ("thickness", "thinnest", "thickest")

@@ -372,7 +372,8 @@ def tell_whole_batch(batch: WholeBatch, choice: Choice) -> Said:
     else:
         hours = choice.show_band(batch.stop_time, "time")
         sentence = f"Stop when the thickest piece weighs {ratio} of its weight as laid. That takes {hours}."
-    sentence = f"{sentence} Then: {words.headline(batch.verdict, batch.keeping)}."
+    verdict = " · ".join(words.headline(batch.verdict, batch.keeping).split("   "))
+    sentence = f"{sentence} Then: {verdict}."
     marks = [f"{100 * np.interp(h, batch.hours, batch.mid):.0f} % after {h} hours" for h in (3, 6, 12)]
     alt = f"A falling curve of weight left against hours: {', '.join(marks)}, inside a hatched band. {sentence}"
     return Said(sentence, WHOLE_BATCH_SURE, words.caution_line(), alt)

@@ -6,6 +6,8 @@ field, call `check()`, read `reply`.
 """
 
 import html
+import math
+import time
 from collections.abc import Callable
 
 import ipywidgets as widgets
@@ -13,15 +15,19 @@ import ipywidgets as widgets
 from .. import units
 from .accessible import Accessible
 
+LATE = 1.0  # s; an answer that arrives so soon after the button was meant by it
+
 
 class Question(widgets.VBox):
     """A prompt, something to answer with, a button, and a reply that a screen reader speaks."""
 
     def __init__(self, prompt: str, answer_with: widgets.Widget, button: str):
-        self.prompt, self.reply, self.right = prompt, "", None
+        self.prompt, self.field, self.reply, self.right = prompt, answer_with, "", None
+        self._checked_at = -math.inf
         self._text = widgets.HTML(layout=widgets.Layout(min_height="3em")).add_class("fy-live")
         self._button = widgets.Button(description=button, layout=widgets.Layout(width="16em"))
         self._button.on_click(lambda _button: self.check())
+        self.field.observe(self._late, "value")
         asked = widgets.HTML(f'<span class="fy-title">{html.escape(prompt)}</span>')
         super().__init__([asked, answer_with, self._button, self._text, Accessible()])
         self.add_class("fy-box").add_class("fy-question")
@@ -29,9 +35,15 @@ class Question(widgets.VBox):
     def check(self) -> bool | None:
         """Compare the answer given, show the reply; True when right, False when not, None when not yet readable."""
         self.right, self.reply = self._judge()
+        self._checked_at = time.monotonic()
         look = {True: ("fy-right", "Yes. "), False: ("fy-wrong", "Not quite. "), None: ("fy-open", "")}[self.right]
         self._text.value = f'<span class="{look[0]}">{look[1]}{html.escape(self.reply)}</span>'
         return self.right
+
+    def _late(self, _change) -> None:
+        """While the kernel is busy the page may send a press of the button ahead of the answer: then judge again."""
+        if time.monotonic() - self._checked_at < LATE:
+            self.check()
 
     def _judge(self) -> tuple[bool | None, str]:
         raise NotImplementedError
@@ -66,13 +78,13 @@ class Prediction(Question):
         self.kind, self.model, self.why, self.example = kind, model, why, example
         self.within, self.off_by, self.system = within, off_by, system
         # sent as a whole when the field is left: letter by letter, a quick press of the button overtakes the last one
-        self.field = widgets.Text(
+        field = widgets.Text(
             description="My prediction",
             placeholder=f"for example {example}",
             continuous_update=False,
             style={"description_width": "8em"},
         )
-        super().__init__(prompt, self.field, "Compare with the model")
+        super().__init__(prompt, field, "Compare with the model")
 
     def _judge(self) -> tuple[bool | None, str]:
         try:
@@ -98,8 +110,8 @@ class Choosing(Question):
         if right not in answers:
             raise ValueError(f"right is {right!r}; allowed is one of the answers {list(answers)}")
         self.answers, self.answer = answers, right
-        self.field = widgets.RadioButtons(options=list(answers), value=None, layout=widgets.Layout(width="auto"))
-        super().__init__(prompt, self.field, "Check my answer")
+        field = widgets.RadioButtons(options=list(answers), value=None, layout=widgets.Layout(width="auto"))
+        super().__init__(prompt, field, "Check my answer")
 
     def _judge(self) -> tuple[bool | None, str]:
         if self.field.value is None:
