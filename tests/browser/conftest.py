@@ -115,7 +115,7 @@ def running_browser(profile: Path, chromium: str, **options):
             str(profile), executable_path=chromium, headless=True, args=FLAGS,
             viewport={"width": 1280, "height": 900}, **options,
         )  # fmt: skip
-        context.set_default_timeout(60_000)
+        context.set_default_timeout(180_000)
         context.outside = []
         context.route(
             lambda url: not url.startswith(("http://127.0.0.1:", "data:", "blob:")),

@@ -341,12 +341,12 @@ def _follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step):
     for _ in range(STEP_LIMIT):
         length = np.minimum(np.minimum(length, longest_step), end - time)
         after, cubic, error = chain.advance(state, rate, length[:, None])
-        error = np.where(error < 1e3 * tolerance, error / tolerance, 1e3)  # also where it is not a number
+        error = np.where(error < 91.0 * tolerance, error / tolerance, 91.0)  # a step shrinks to a fifth at most; also where it is not a number
         time, refused = time + length, error > 1.0
         if refused.any():
             after[refused] = state[refused]
             time[refused] -= length[refused]
-        length = length * np.clip(0.9 * np.maximum(error, 1e-6) ** (-1 / 3), 0.2, 6.0)
+        length = length * np.minimum(0.9 * np.maximum(error, 1e-6) ** (-1 / 3), 6.0)
         state, rate, readings = after, chain.rates(after, slopes=True), after.dot(chain.readout)
         track.add(members, time, readings, cubic)
         if stop:

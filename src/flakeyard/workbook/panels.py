@@ -349,7 +349,7 @@ def whole_batch_picture(_choice: Choice) -> Picture:
     figures.add_curve(picture, "curve", on, 0, "thickest piece, middle estimate")
     figures.add_curve(picture, "stop_line", on, 1, "weight at which to stop", width=1.8)
     figures.add_point(picture, "stop", on, 0)
-    figures.legend(on)
+    figures.legend(on, "lower left")
     return picture
 
 
