@@ -212,3 +212,10 @@ def test_common_practice_strips_are_leathery_after_12_hours_and_not_for_the_shel
 def _usual(outcome):
     shape = outcome.cured.flesh.mass.shape
     return outcome.load.result.mass_ratio.reshape(*shape, -1)[1]
+
+
+def test_every_source_named_in_a_plan_is_known():
+    from flakeyard import tables
+
+    named = batches.plan(load_batch(DEMO / "otter.toml"), members=20).sources
+    assert set(named) <= set(tables.sources())

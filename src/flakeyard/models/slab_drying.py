@@ -32,6 +32,8 @@ __all__ = ["Air", "Box", "Slab", "SlabResult", "dry", "drying_range", "hours_bet
 CHUNK = 512  # members solved together, so that their arrays stay in the cache
 FIRST_STEP = 5.0  # s
 STEP_LIMIT = 20_000
+WORST = 91.0  # error, in tolerances, that shrinks a step to a fifth: the most
+KEEP = 0.75  # members that are through go along until they are more than a quarter
 FLOOR, CEILING = (1e-6, 200.0), (1e3, 450.0)  # of trial states: moisture [kg/kg], temperature [K]
 PROBE_MOISTURE, PROBE_TEMPERATURE = np.array([[0.0, 1e-6, 0.0]]), np.array([[0.0, 0.0, 1e-3]])  # for surface slopes
 ERROR_MOISTURE, ERROR_TEMPERATURE = 0.1, 100.0  # kg/kg added to the moisture, and K, that errors are measured by
@@ -100,7 +102,7 @@ def dry(
     stop: bool = False,
     nodes: int = 17,
     power: float = 1.5,
-    tolerance: float = 1e-3,
+    tolerance: float = 7e-4,
     longest_step: float = 7200.0,
 ) -> SlabResult:
     """Dry pieces in air: moisture, temperature and air at the times asked, and when the target is reached.
@@ -282,7 +284,8 @@ class _Chain:
 class _Track:
     """The steps that were taken, of all members: when each began, the four readings then, and their cubics."""
 
-    def __init__(self, time, readings):
+    def __init__(self, time, readings, end):
+        self.end = end
         self.time, self.readings, self.cubics = [time], [readings], []
 
     def add(self, members, time, readings, cubic):
@@ -305,7 +308,7 @@ class _Track:
     def step_of(self, times):
         """Index (members, times) of the step that each moment lies in."""
         steps = self.time.shape[1]
-        lift = 2.0 * (times[-1] + 1.0) * self.member  # puts all members on one rising line, so that one search does
+        lift = 2.0 * (self.time.max() + times[-1] + 1.0) * self.member  # puts all members on one rising line, so that one search does
         found = np.searchsorted((self.time + lift).ravel(), (times + lift).ravel(), side="right")
         return np.clip(found.reshape(len(self.time), -1) - 1 - steps * self.member, 0, steps - 2)
 
@@ -328,7 +331,8 @@ class _Track:
                 middle = 0.5 * (low + high)
                 above = self.at(step, middle)[..., 0] > goal[:, None]
                 low, high = np.where(above, middle, low), np.where(above, high, middle)
-        return np.where(below.any(axis=1), np.where(after > 0, high, 0.0)[:, 0], np.nan)
+        moment = np.where(after > 0, high, 0.0)[:, 0]
+        return np.where(below.any(axis=1) & (moment <= self.end), moment, np.nan)
 
 
 def _follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step):
@@ -337,11 +341,12 @@ def _follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step):
     state, members = chain.start(), np.arange(len(goal))
     rate = chain.rates(state, slopes=True)
     time, length, end = np.zeros(len(goal)), np.full(len(goal), FIRST_STEP), np.full(len(goal), times[-1])
-    track = _Track(time, state.dot(chain.readout))
+    track = _Track(time, state.dot(chain.readout), end.copy())
     for _ in range(STEP_LIMIT):
-        length = np.minimum(np.minimum(length, longest_step), end - time)
+        left = end - time
+        length = np.minimum(np.minimum(length, longest_step), np.where(left > 0.0, left, np.inf))
         after, cubic, error = chain.advance(state, rate, length[:, None])
-        error = np.where(error < 91.0 * tolerance, error / tolerance, 91.0)  # a step shrinks to a fifth at most; also where it is not a number
+        error = np.where(error < WORST * tolerance, error / tolerance, WORST)  # also where it is not a number
         time, refused = time + length, error > 1.0
         if refused.any():
             after[refused] = state[refused]
@@ -350,9 +355,11 @@ def _follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step):
         state, rate, readings = after, chain.rates(after, slopes=True), after.dot(chain.readout)
         track.add(members, time, readings, cubic)
         if stop:
-            end = np.where(readings[:, 0] <= goal[members], times[times.searchsorted(time).clip(max=times.size - 1)], end)
+            reached = times[times.searchsorted(time).clip(max=times.size - 1)]
+            end = np.where(readings[:, 0] <= goal[members], np.minimum(end, reached), end)
         going = time < end * (1.0 - 1e-12)
-        if not going.all():
+        if going.sum() < KEEP * going.size:
+            track.end[members] = end
             if not going.any():
                 return track.close()
             members, state, time, length, end = (kept[going] for kept in (members, state, time, length, end))
@@ -365,7 +372,7 @@ def _readings(dryer, track, times, goal):
     """Readings, air and heater energy (members, times), and the time of the goal (members,)."""
     step = track.step_of(times)
     readings = track.at(step, times)
-    readings[times > track.time[:, -1:] * (1.0 + 1e-9)] = np.nan
+    readings[times > track.end[:, None] * (1.0 + 1e-9)] = np.nan
     mean, centre, surface, piece = np.moveaxis(readings, -1, 0)
     air = dryer.air_state(surface, piece)
     energy = _heater_energy(dryer, track, step, times) if dryer.is_box else np.nan

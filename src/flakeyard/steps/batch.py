@@ -9,7 +9,7 @@ import numpy as np
 from flakeyard import tables
 from flakeyard.steps import drying, safety, salting, storing
 from flakeyard.steps.batch_file import Batch, dump_batch, load_batch, parse_batch, read_batch, save_batch
-from flakeyard.steps.brining import Brine
+from flakeyard.steps.brining import Brine, mix
 from flakeyard.steps.fish import Fish, prepare_fish
 from flakeyard.steps.freshening import freshen
 from flakeyard.steps.heating import Heated, heat
@@ -22,6 +22,7 @@ SODIUM_PER_SALT = 0.3934  # molar masses 22.990 and 35.453 g/mol
 TESTED_THICKNESS = (0.003, 0.015)  # m; drying data behind the model: 3–15 mm slabs
 TESTED_DRYER = (20.0, 75.0)  # °C; likewise
 VERY_SALTY = 0.06  # kg/kg dried fish (judgement): 30 g of it hold 700 mg sodium, a third of a day's limit
+SIZES = ("thinnest", "thickness", "thickest")
 SOURCES = ("laliberte_2009", "appelo_2015", "crank_1975", "boudreau_1997", "usda_sr28", "fda_hazards_2001")
 
 
@@ -70,10 +71,11 @@ def _told(reason) -> dict:
     return {"rule": reason.rule, "text": reason.text, "source": reason.source}
 
 
-def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None) -> Outcome:
+def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, times=drying.TIMES) -> Outcome:
     """Carry a batch through the whole chain.
 
-    Parameters: batch – from a batch file; members – size of the ensemble; draws – own draws instead of the usual ones.
+    Parameters: batch – from a batch file; members – size of the ensemble; draws – own draws instead of the usual ones;
+    times – moments of the drying curve, s.
     Raises: InputError for input that cannot be; odd but possible input is computed and judged.
     """
     draws = draws or Draws(members)
@@ -89,7 +91,7 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None) -> Ou
         cured = freshen(cured, soak, draws)
     heated = heat(cured, batch.heat, draws) if batch.heat else None
     cured = heated.cured if heated else cured
-    load = drying.dry_load(batch, cured, draws)
+    load = drying.dry_load(batch, cured, draws, times)
     outside = _outside(batch, load)
     facts = _facts(batch, fish, cured, heated, load, outside)
     verdict = safety.judge(facts)
@@ -112,34 +114,27 @@ def explore(
     brine [fraction of the whole brine] and dryer temperature [°C]. The other pieces keep their ratio to it.
     """
     scale = thickness / batch.cut["thickness"].value
-    sizes = {
-        n: f"{1000 * batch.cut[n].value * scale:.3f} mm"
-        for n in ("thickness", "thinnest", "thickest")
-        if n in batch.cut
+    sizes = {n: f"{1000 * batch.cut[n].value * scale:.3f} mm" for n in SIZES if n in batch.cut}
+    typed = batch.typed | {
+        "cut": batch.typed["cut"] | sizes,
+        "fish": batch.typed["fish"] | {"fat": round(100 * fat, 3)},
+        "dryer": batch.typed["dryer"] | {"temperature": f"{temperature:g} °C"},
     }
-    changed = (
-        batch.with_("cut", **sizes)
-        .with_("fish", fat=round(100 * fat, 3))
-        .with_("dryer", temperature=f"{temperature:g} °C")
-    )
-    if salt <= 0:
-        return plan(changed.without("brine").without("freshen"), members)
-    water = 1.0 if batch.brine is None else _brine_water(batch)
-    ingredients = [{"what": "water", "amount": f"{1000 * water:.3f} g"}]
-    ingredients.append({"what": "pickling salt", "amount": f"{1000 * water * salt / (1 - salt):.3f} g"})
-    soak = (batch.typed.get("brine") or {"time": "10 h", "temperature": "3 °C"}) | {
-        "method": "wet",
-        "ingredient": ingredients,
-    }
-    return plan(read_batch(changed.typed | {"brine": soak}), members)
+    if salt > 0:
+        water = 1000 * _brine_water(batch)
+        rows = [{"what": "water", "amount": f"{water:.3f} g"}]
+        rows.append({"what": "pickling salt", "amount": f"{water * salt / (1 - salt):.3f} g"})
+        soak = batch.typed.get("brine", {"time": "10 h", "temperature": "3 °C"})
+        typed["brine"] = soak | {"method": "wet", "ingredient": rows}
+    else:
+        typed = {name: value for name, value in typed.items() if name not in ("brine", "freshen")}
+    return plan(read_batch(typed), members, times=drying.SHORT_TIMES)
 
 
 def _brine_water(batch: Batch) -> float:
     """Water of the batch's own brine, kg; for a dry cure a brine of the fish's own weight."""
     if batch.brine["method"] == "dry":
         return batch.fish["raw_weight"].value
-    from flakeyard.steps.brining import mix
-
     return float(np.median(mix(batch.brine, Draws(1)).water))
 
 
@@ -220,7 +215,7 @@ def _outside(batch: Batch, load: Drying) -> list[str]:
 def load_sizes(batch: Batch) -> tuple[float, float, float]:
     """Thinnest, usual and thickest piece, m."""
     usual = batch.cut["thickness"].value
-    return tuple(batch.cut[n].value if n in batch.cut else usual for n in ("thinnest", "thickness", "thickest"))
+    return tuple(batch.cut[n].value if n in batch.cut else usual for n in SIZES)
 
 
 def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:

@@ -51,7 +51,7 @@ export default { render({ model, el }) {
 _STYLE = """
 .fy-box { padding: 0.4em 0.6em 0.6em; border: 1px solid var(--jp-border-color2, #bbb); max-width: 62em; }
 .fy-box .widget-html-content { line-height: 1.4; white-space: normal; }
-.fy-box .widget-slider .widget-readout { flex: 0 0 10.5em; text-align: left; white-space: nowrap; cursor: default; }
+.fy-box .widget-slider .widget-readout { flex: 0 0 10.5em; margin-left: 1em; text-align: left; white-space: nowrap; cursor: default; }
 .fy-box .noUi-handle:focus-visible, .fy-box button:focus-visible, .fy-box input:focus-visible {
   outline: 3px solid #0072B2; outline-offset: 2px; }
 .fy-box img.fy-picture { max-width: 100%; height: auto; object-fit: contain; object-position: left top; }

@@ -81,7 +81,7 @@ class Picture:
         return Image.frombuffer("RGBA", size, dots, "raw", "RGBA", 0, 1).convert("RGB")
 
 
-def axes(picture: Picture, across: str, up: str, across_limits, up_limits, place=(0.09, 0.16, 0.89, 0.81)):
+def axes(picture: Picture, across: str, up: str, across_limits, up_limits, place=(0.09, 0.155, 0.89, 0.735)):
     """Add plain axes with named and numbered sides to a picture, and return them."""
     made = picture.figure.add_axes(place, xlim=across_limits, ylim=up_limits)
     made.set_xlabel(across, fontsize=FONT_SIZE)
@@ -150,6 +150,9 @@ def set_point(picture: Picture, name: str, across: float, up: float, words: str,
     text.xy = (across, up)
 
 
-def legend(on, place: str = "upper right") -> None:
-    """A legend that belongs to the frame: it shows every labelled artist, moving ones too."""
-    on.legend(loc=place, fontsize=FONT_SIZE - 1, frameon=True, framealpha=0.9, edgecolor="#cccccc", handlelength=3.2)
+def legend(on, columns: int = 3) -> None:
+    """A legend above the axes, where no curve can run through it; it shows every labelled artist, moving ones too."""
+    on.legend(
+        loc="lower left", bbox_to_anchor=(-0.01, 0.99), ncols=columns, fontsize=FONT_SIZE - 1, frameon=False,
+        handlelength=2.6, columnspacing=1.4, borderaxespad=0.0,
+    )  # fmt: skip

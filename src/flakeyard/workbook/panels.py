@@ -159,7 +159,7 @@ class Panel(widgets.VBox):
             layout=widgets.Layout(width=f"{self.picture.width}px", height=f"{self.picture.height}px", flex="0 0 auto"),
         ).add_class("fy-picture")
         self._sentence = widgets.HTML(layout=widgets.Layout(min_height="3em")).add_class("fy-live")
-        self._notes = widgets.HTML(layout=widgets.Layout(min_height="5.5em"))
+        self._notes = widgets.HTML(layout=widgets.Layout(min_height="7em"))
         self._helper = Accessible()
         self.redraw()
         super().__init__([self._head(look_for), self._image, self._sentence, self._notes, self._helper])
@@ -323,10 +323,8 @@ WHOLE_BATCH_LOOK_FOR = (
     "More salt: does the fish stop lighter or heavier?",
     "Where does the band get widest, and what does that mean for your own batch?",
 )
-WHOLE_BATCH_SURE = (
-    "8 of 10 batches should lie in the likely range. Hours depend on your dryer and your fish, so trust the scale "
-    "before the clock."
-)
+WHOLE_BATCH_SURE = "8 of 10 batches should lie in the likely range. Trust the scale before the clock."
+HEATED = "K1"  # the one reason that speaks for the fish: it was heated through
 HORIZONS = (12.0, 24.0, 48.0, 96.0)  # hours; the picture keeps to these, so that it seldom changes its scale
 MEMBERS = 20  # of the ensemble behind one move: enough for a 10–90 % band by eye, few enough to keep up with a hand
 
@@ -349,7 +347,7 @@ def whole_batch_picture(_choice: Choice) -> Picture:
     figures.add_curve(picture, "curve", on, 0, "thickest piece, middle estimate")
     figures.add_curve(picture, "stop_line", on, 1, "weight at which to stop", width=1.8)
     figures.add_point(picture, "stop", on, 0)
-    figures.legend(on, "lower left")
+    figures.legend(on)
     return picture
 
 
@@ -372,11 +370,16 @@ def tell_whole_batch(batch: WholeBatch, choice: Choice) -> Said:
     else:
         hours = choice.show_band(batch.stop_time, "time")
         sentence = f"Stop when the thickest piece weighs {ratio} of its weight as laid. That takes {hours}."
-    verdict = " · ".join(words.headline(batch.verdict, batch.keeping).split("   "))
-    sentence = f"{sentence} Then: {verdict}."
+    keep, eat = words.headline(batch.verdict, batch.keeping).split("   ")
+    sentence = f"{sentence} To keep: {keep}. To eat: {eat}."
     marks = [f"{100 * np.interp(h, batch.hours, batch.mid):.0f} % after {h} hours" for h in (3, 6, 12)]
     alt = f"A falling curve of weight left against hours: {', '.join(marks)}, inside a hatched band. {sentence}"
-    return Said(sentence, WHOLE_BATCH_SURE, words.caution_line(), alt)
+    return Said(sentence, WHOLE_BATCH_SURE, f"{_why(batch.verdict)} {words.caution_line()}".strip(), alt)
+
+
+def _why(verdict: Verdict) -> str:
+    """The first thing that speaks against eating or keeping the fish as it is."""
+    return next((reason.text for reason in verdict.reasons if reason.rule != HEATED), "")
 
 
 def _number(value: float | None) -> float:
