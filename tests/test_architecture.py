@@ -9,7 +9,16 @@ import pytest
 
 SOURCE = Path(__file__).parents[1] / "src" / "flakeyard"
 FORBIDDEN = {
-    "models": ("pint", "pandas", "matplotlib", "ipywidgets", "flakeyard.steps", "flakeyard.workbook", "flakeyard.tables", "flakeyard.units"),
+    "models": (
+        "pint",
+        "pandas",
+        "matplotlib",
+        "ipywidgets",
+        "flakeyard.steps",
+        "flakeyard.workbook",
+        "flakeyard.tables",
+        "flakeyard.units",
+    ),
     "steps": ("matplotlib", "ipywidgets", "flakeyard.workbook", "flakeyard.cli"),
 }
 
@@ -40,7 +49,9 @@ def test_imports_run_downwards(storey, path):
 
 @pytest.mark.parametrize("module", ["flakeyard", "flakeyard.steps.batch", "flakeyard.cli"])
 def test_importing_is_light(module):
-    code = f"import sys, {module}; print([m for m in ('matplotlib', 'ipywidgets', 'pandas', 'pint') if m in sys.modules])"
+    code = (
+        f"import sys, {module}; print([m for m in ('matplotlib', 'ipywidgets', 'pandas', 'pint') if m in sys.modules])"
+    )
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert told.strip() == "[]"
 

@@ -27,7 +27,13 @@ MEMBERS = 12
 SPECIES = tuple(fish.id for fish in tables.all_species() if fish.usable)
 PACKS = tuple(pack.id for pack in tables.packs())
 SALTS = ("pickling salt", "table salt", "fine sea salt", "coarse sea salt", "salt")
-EXTRAS = (("sugar", "1/2 cup"), ("honey", "100 g"), ("soy sauce", "120 mL"), ("vinegar", "100 mL"), ("aromatics", "20 g"))
+EXTRAS = (
+    ("sugar", "1/2 cup"),
+    ("honey", "100 g"),
+    ("soy sauce", "120 mL"),
+    ("vinegar", "100 mL"),
+    ("aromatics", "20 g"),
+)
 SECTIONS = ("fish", "brine", "salted", "drying", "dried")
 few = settings(max_examples=25, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck))
 seeds = st.integers(0, 10**9)
@@ -130,7 +136,7 @@ def check_plan(typed: dict) -> None:
             known = [value[end] for end in ("low", "mid", "high") if value[end] is not None]
             assert known == sorted(known) and all(number >= -1e-12 for number in known if key != "wet_bulb_c")
             assert len(known) == 3 or f"{section}.{key}" in told["unknown"]
-            assert "fraction" not in key and "activity" not in key or all(number <= 1 for number in known)
+            assert ("fraction" not in key and "activity" not in key) or all(number <= 1 for number in known)
     assert told["verdict"]["keep"] in KEEP and told["verdict"]["eat"] in EAT and told["verdict"]["cautions"]
     assert told["keep"]["days"] is None or told["keep"]["days"] >= 0
     for field in ("gutted", "origin", "hours_above_4c", "smells_normal"):

@@ -6,17 +6,14 @@ for water activity and hours goes into the same rules without any margin. All ba
 """
 
 import random
-from dataclasses import fields, replace
+from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
-from test_chain_properties import PACKS, amount, cured_fish, less, random_fish, random_typed, some
+from test_chain_properties import PACKS, amount, cured_fish, less, random_typed, some
 
-from flakeyard import tables
 from flakeyard.steps import batch as batches
-from flakeyard.steps import drying, safety, storing
+from flakeyard.steps import drying, safety
 from flakeyard.steps.batch_file import read_batch
 from flakeyard.steps.heating import heat
 from flakeyard.steps.safety import EAT, KEEP, Facts, judge
@@ -136,7 +133,9 @@ def near_a_limit(facts: Facts) -> bool:
     total = facts.hours_above_4c + facts.hours_flesh_10_to_57 if facts.hours_above_4c is not None else np.inf
     warm = facts.hours_above_21c + facts.hours_flesh_above_21 if facts.hours_above_21c is not None else np.inf
     clock = min(abs(total - safety.CLOCK_HOURS), abs(warm - safety.CLOCK_WARM_HOURS)) <= 0.5
-    return min(abs(facts.water_activity_cautious - line) for line in lines) <= 0.03 or (clock and facts.heat_core is None)
+    return min(abs(facts.water_activity_cautious - line) for line in lines) <= 0.03 or (
+        clock and facts.heat_core is None
+    )
 
 
 def truths(batch, number: int, ratio: float, before: dict) -> list[Facts]:
@@ -172,7 +171,9 @@ def test_the_verdict_is_hardly_ever_milder_than_the_truth():
 def test_the_verdict_is_hardly_ever_milder_than_the_truth_in_two_thousand_batches(capsys):
     plans, middle, near, cases = shares(range(2000), members=200)
     with capsys.disabled():
-        print(f"\nmilder than the truth: {plans:.3%} of {cases} cases, {near} batches near a limit; by middle values {middle:.2%}")
+        print(
+            f"\nmilder than the truth: {plans:.3%} of {cases} cases, {near} batches near a limit; by middle values {middle:.2%}"
+        )
     assert plans <= MOST_MILDER < middle
 
 

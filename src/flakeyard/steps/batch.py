@@ -18,7 +18,6 @@ from flakeyard.steps.spread import MEMBERS, UNKNOWN, Band, Draws, band, exact, u
 
 __all__ = ["Batch", "Outcome", "dump_batch", "load_batch", "parse_batch", "plan", "read_batch", "save_batch"]
 
-SODIUM_PER_SALT = 0.3934  # molar masses 22.990 and 35.453 g/mol
 TESTED_THICKNESS = (0.003, 0.015)  # m; drying data behind the model: 3–15 mm slabs
 TESTED_DRYER = (20.0, 75.0)  # °C; likewise
 VERY_SALTY = 0.06  # kg/kg dried fish (judgement): 30 g of it hold 700 mg sodium, a third of a day's limit
@@ -161,7 +160,7 @@ def _sections(batch: Batch, fish: Fish, cured: Cured, brine: Brine | None, load:
         "dried": {
             "water_fraction": band(dried.water / mass), "salt_fraction": band(dried.salt / mass),
             "water_activity": band(drying.activity(dried, {"protein_factor": load.protein_factor, "gab_k": load.gab_k})),
-            "sodium_mg_per_serving": band(1e6 * SODIUM_PER_SALT * serving * dried.salt / mass),
+            "sodium_mg_per_serving": band(storing.sodium_mg_per_serving(dried.salt / mass, serving)),
         },
     }  # fmt: skip
 

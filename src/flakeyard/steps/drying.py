@@ -28,8 +28,7 @@ ACTIVATION = (30e3, 40e3, 60e3)  # J/mol, from times to 25 % moisture at four te
 DRY_END = (0.10, 0.22, 0.40)  # diffusivity of dry over moist flesh (from memory)
 FAT_EFFECT = (0.03, 0.06, 0.10)  # per per cent of fat (from memory)
 SALT_EFFECT = (0.03, 0.10, 0.13)  # per per cent of salt, yapar_erdol
-PROTEIN_LN_SD = 0.22  # judgement: isotherm error, 0.03–0.05 in water activity near 0.85, and the spread of Xm
-GAB_K = (0.975, 0.990, 0.995)  # isotherm spread at the moist end (judgement)
+GAB_K = (sorption.GAB_K_RANGE[0], sorption.GAB_K, sorption.GAB_K_RANGE[1])  # spread of the moist end
 AIR_SPEED, AIR_SPEED_LN_SD = 1.0, 0.5  # m/s over the trays (judgement); halving it costs about 7 % time
 WALL_LOSS = (0.5, 1.5, 3.0)  # W/K, box walls (judgement)
 HEATER_UNKNOWN = (300.0, 500.0, 1000.0)  # W, household dryers sold (range read in product-neutral surveys; judgement)
@@ -77,7 +76,7 @@ def dry_load(batch: Batch, cured: Cured, draws: Draws, times=TIMES) -> Drying:
     shape = cured.flesh.mass.shape
     pieces = _per_piece(cured.flesh)
     isotherm = {
-        "protein_factor": draws.lognormal("protein water", 1.0, PROTEIN_LN_SD),
+        "protein_factor": draws.lognormal("protein water", 1.0, sorption.PROTEIN_FACTOR_LN_SD),
         "gab_k": draws.triangular("isotherm moist end", *GAB_K),
     }
     faces = _faces(batch)

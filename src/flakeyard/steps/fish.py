@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flakeyard import tables
+from flakeyard.models.salt_transport import RAW_SALT, THICKNESS_LN_SD
 from flakeyard.steps.batch_file import Batch
 from flakeyard.steps.spread import Draws, triangular_share
 
-THICKNESS_LN_SD = 0.10  # judgement: a ruler on a soft, uneven piece
 STATED_FAT_SD = 0.01  # judgement: a label or a table value used for one's own fish
 WATER_SD = 0.012  # judgement: fish to fish at the same fat
 DRIP = (0.02, 0.04, 0.08)  # from memory: thaw drip, kg per kg of frozen fish
@@ -126,4 +126,4 @@ def _composition(batch: Batch, species, draws: Draws) -> Flesh:
 
 def own_salt(species) -> float:
     """Salt of the raw flesh from its sodium (kg per kg); 0.14 % where no sodium is tabled (cod, 54 mg sodium)."""
-    return 0.0014 if species is None or species.salt is None else species.salt
+    return RAW_SALT if species is None or species.salt is None else species.salt

@@ -153,6 +153,6 @@ def set_point(picture: Picture, name: str, across: float, up: float, words: str,
 def legend(on, columns: int = 3) -> None:
     """A legend above the axes, where no curve can run through it; it shows every labelled artist, moving ones too."""
     on.legend(
-        loc="lower left", bbox_to_anchor=(-0.01, 0.99), ncols=columns, fontsize=FONT_SIZE - 1, frameon=False,
-        handlelength=2.6, columnspacing=1.4, borderaxespad=0.0,
+        loc="lower left", bbox_to_anchor=(0.0, 0.99), ncols=columns, fontsize=FONT_SIZE - 1, frameon=False,
+        handlelength=2.6, columnspacing=2.0, borderaxespad=0.0,
     )  # fmt: skip

@@ -343,9 +343,9 @@ def whole_batch_picture(_choice: Choice) -> Picture:
     """The frame of the drying curve of the thickest piece."""
     picture = Picture()
     on = figures.axes(picture, "hours in the dryer", "weight left, % of weight as laid", (0, 1), (0, 105))
-    figures.add_band(picture, "band", on, 0, "8 of 10 batches lie in here")
+    figures.add_band(picture, "band", on, 0, "8 of 10 batches")
     figures.add_curve(picture, "curve", on, 0, "thickest piece, middle estimate")
-    figures.add_curve(picture, "stop_line", on, 1, "weight at which to stop", width=1.8)
+    figures.add_curve(picture, "stop_line", on, 1, "weight to stop at", width=1.8)
     figures.add_point(picture, "stop", on, 0)
     figures.legend(on)
     return picture

@@ -1,0 +1,231 @@
+"""How a drying slab is followed in time: the nodes, the linear systems, the steps, and what is kept of them.
+
+1. Nodes at 1 - (1 - u)^1.5 of the drying thickness, u even from 0 (middle, or closed face) to 1 (surface). Between
+   two nodes the diffusivity is averaged by Simpson's rule, (left + 4 middle + right) / 6: the plain mean is three
+   times worse, the harmonic mean ten times. What one layer loses the next one gains, so water is kept exactly.
+2. The unknowns of a member are the moistures of its nodes and, as the last link of the same chain, its temperature.
+   Members stand end to end with no link between them: one tridiagonal system serves one piece or a thousand.
+3. Time steps by ROS34PW2, a linearly implicit method of third order that damps stiff parts entirely and keeps its
+   order when the Jacobian is not exact. So the Jacobian may leave out what would spoil the chain (temperature acting
+   on the diffusivity inside) and take the diffusivity itself for the slope of a flux: any smooth law can replace
+   D(x) or the isotherm, and no derivative of it is ever written. Four solves with one factorisation, no iteration.
+4. Every member has its own step length. One whose error estimate is too large repeats its step alone.
+5. Within a step moisture and temperature follow the method's own cubic, which stays calm where the surface is stiff
+   (a curve through the rates at both ends does not). Drying times are read off the cubic of the mean moisture.
+"""
+
+import numpy as np
+from scipy.linalg.lapack import dgttrf, dgttrs
+
+FIRST_STEP = 5.0  # s
+STEP_LIMIT = 20_000
+WORST = 91.0  # error, in tolerances, that shrinks a step to a fifth: the most
+KEEP = 0.75  # members that are through go along until they are more than a quarter
+FLOOR, CEILING = (1e-6, 200.0), (1e3, 450.0)  # of trial states: moisture [kg/kg], temperature [K]
+PROBE_MOISTURE, PROBE_TEMPERATURE = np.array([[0.0, 1e-6, 0.0]]), np.array([[0.0, 0.0, 1e-3]])  # for surface slopes
+ERROR_MOISTURE, ERROR_TEMPERATURE = 0.1, 100.0  # kg/kg added to the moisture, and K, that errors are measured by
+
+# ROS34PW2 (rang_angermann_2005): sums for the stages, for the step, for its embedded second, and inside a step
+_STAGES = np.zeros((4, 4))
+_STAGES[1, 0], _STAGES[2, :2], _STAGES[3, 2] = (
+    8.7173304301691801e-1,
+    (8.4457060015369423e-1, -1.1299064236484185e-1),
+    1.0,
+)
+GAMMA = 4.3586652150845900e-1
+_GAMMAS = GAMMA * np.eye(4)
+_GAMMAS[1, 0], _GAMMAS[2, :2] = -8.7173304301691801e-1, (-9.0338057013044082e-1, 5.4180672388095326e-2)
+_GAMMAS[3, :3] = 2.4212380706095346e-1, -1.2232505839045147, 5.4526025533510214e-1
+_STEP = np.array([2.4212380706095346e-1, -1.2232505839045147, 1.5452602553351020, GAMMA])
+_EMBEDDED = np.array([3.7810903145819369e-1, -9.6042292212423178e-2, 0.5, 2.1793326075422950e-1])
+_WITHIN = np.array(  # rows: first, second and third power of the part of the step that has passed (petsc_rosw)
+    [
+        [1.0564298455794094, 2.296429974281067, -1.307599564525376, -1.045260255335102],
+        [-1.3864882699759573, -8.262611700275677, 7.250979895056055, 2.398120075195581],
+        [0.5721822314575016, 4.742931142090097, -4.398120075195578, -0.9169932983520199],
+    ]
+)
+# The same sums over stages scaled so that no product with the Jacobian is needed (hairer_wanner, section IV.7)
+_SCALED = np.linalg.inv(_GAMMAS)
+STAGES, STEP, ERROR, WITHIN = (sums @ _SCALED for sums in (_STAGES, _STEP, _STEP - _EMBEDDED, _WITHIN))
+COUPLING = np.eye(4) / GAMMA - _SCALED
+
+
+class Chain:
+    """All members end to end: per member its nodes from the middle to the surface, then its temperature."""
+
+    def __init__(self, dryer, nodes, power):
+        self.nodes = nodes
+        place = 1.0 - (1.0 - np.linspace(0.0, 1.0, nodes)) ** power
+        self.width = np.diff(0.5 * (place[1:] + place[:-1]), prepend=0.0, append=1.0)
+        self.per_width, per_gap = 1.0 / self.width, 1.0 / np.diff(place)
+        self.per_gap = per_gap / 6.0  # with the sixth of Simpson's rule
+        self.to_after, self.to_before = -per_gap * self.per_width[1:], -per_gap * self.per_width[:-1]
+        self.to_itself = (np.append(0.0, per_gap) + np.append(per_gap, 0.0)) * self.per_width
+        self.readout = np.zeros((nodes + 1, 4))  # mean, centre, surface and temperature of a state
+        self.readout[:nodes, 0] = self.width
+        self.readout[[0, nodes - 1, nodes], [1, 2, 3]] = 1.0
+        self.floor, self.ceiling = (np.append(np.full(nodes, x), t) for x, t in (FLOOR, CEILING))
+        self.error_weight = np.append(self.width, ERROR_TEMPERATURE**-2)
+        self._set(dryer)
+
+    def _set(self, dryer):
+        self.dryer = dryer
+        self.flux = np.zeros((len(dryer.start), self.nodes + 1))  # into each node from its right, none into the middle
+        self.lower, self.diagonal, self.upper = np.zeros((3, *self.flux.shape))
+
+    def take(self, members):
+        """Go on with some of the members only."""
+        self._set(self.dryer.take(members))
+
+    def start(self):
+        """The state as loaded: the same moisture everywhere."""
+        return np.hstack((np.repeat(self.dryer.start, self.nodes, axis=1), self.dryer.start_temperature))
+
+    def rates(self, state, slopes=False):
+        """Rate of change of a state; with slopes the three bands of minus the Jacobian are set as well."""
+        nodes, moisture, temperature = self.nodes, state[:, : self.nodes], state[:, self.nodes :]
+        rise = moisture[:, 1:] - moisture[:, :-1]
+        slowing = self.dryer.slowing(np.concatenate((moisture, moisture[:, :-1] + 0.5 * rise), axis=1))
+        warmth = self.dryer.warmth(temperature)
+        face = 4.0 * slowing[:, nodes:]
+        face += slowing[:, : nodes - 1]
+        face += slowing[:, 1:nodes]
+        face *= rise
+        np.multiply(face, warmth * self.per_gap, out=self.flux[:, 1:nodes])
+        leaving, heating = self._surface(moisture, temperature, slopes)
+        np.negative(leaving[:, 0], out=self.flux[:, nodes])
+        rate = np.empty_like(state)
+        inside = np.subtract(self.flux[:, 1:], self.flux[:, :-1], out=rate[:, :nodes])
+        inside *= self.per_width
+        rate[:, nodes] = heating[:, 0]
+        if slopes:
+            self._jacobian(slowing[:, :nodes] * warmth, moisture[:, -1], leaving, heating)
+        return rate
+
+    def _surface(self, moisture, temperature, slopes):
+        """Fall of the mean moisture [1/s] and warming [K/s]; with slopes also a little moister and a little warmer."""
+        surface = moisture[:, -1:]
+        capacity = self.dryer.heat_capacity(moisture.dot(self.width)[:, None])
+        if slopes:
+            surface, temperature = surface + surface * PROBE_MOISTURE, temperature + PROBE_TEMPERATURE
+        leaving, heat = self.dryer.surface(surface, temperature)
+        return leaving / self.dryer.solids_per_area, heat / capacity
+
+    def _jacobian(self, diffusion, surface, leaving, heating):
+        nodes, last = self.nodes, self.per_width[-1]
+        moister, warmer = 1.0 / (PROBE_MOISTURE[0, 1] * surface), 1.0 / PROBE_TEMPERATURE[0, 2]
+        np.multiply(diffusion[:, :-1], self.to_after, out=self.lower[:, 1:nodes])
+        np.multiply(diffusion[:, 1:], self.to_before, out=self.upper[:, : nodes - 1])
+        np.multiply(diffusion, self.to_itself, out=self.diagonal[:, :nodes])
+        self.diagonal[:, nodes - 1] += (leaving[:, 1] - leaving[:, 0]) * moister * last
+        self.upper[:, nodes - 1] = (leaving[:, 2] - leaving[:, 0]) * (warmer * last)
+        self.lower[:, nodes] = (heating[:, 0] - heating[:, 1]) * moister
+        self.diagonal[:, nodes] = (heating[:, 0] - heating[:, 2]) * warmer
+
+    def advance(self, state, rate, length):
+        """State after a step of each member's own length, the cubic of its readings on the way, and its error."""
+        shape, per_length = state.shape, 1.0 / length
+        diagonal = self.diagonal + per_length / GAMMA
+        factors = dgttrf(self.lower.ravel()[1:], diagonal.ravel(), self.upper.ravel()[:-1])[:5]
+        stages = np.empty((4, state.size))
+        for i in range(4):
+            if i:
+                trial = state + STAGES[i, :i].dot(stages[:i]).reshape(shape)
+                rate = self.rates(np.minimum(np.maximum(trial, self.floor), self.ceiling))
+                rate += COUPLING[i, :i].dot(stages[:i]).reshape(shape) * per_length
+            stages[i] = dgttrs(*factors, rate.ravel())[0]
+        after = state + STEP.dot(stages).reshape(shape)
+        error = ERROR.dot(stages).reshape(shape)
+        error[:, :-1] /= ERROR_MOISTURE + np.maximum(state, after)[:, :-1]
+        cubic = WITHIN.dot(stages.reshape(-1, shape[1]).dot(self.readout).reshape(4, -1)).reshape(3, -1, 4)
+        return after, cubic, np.sqrt((error * error).dot(self.error_weight))
+
+
+class Track:
+    """The steps that were taken, of all members: when each began, the four readings then, and their cubics."""
+
+    def __init__(self, time, readings, end):
+        self.end = end
+        self.time, self.readings, self.cubics = [time], [readings], []
+
+    def add(self, members, time, readings, cubic):
+        """Note where some members are now and how they came there; the others stay where they were."""
+        if len(members) < len(self.time[0]):
+            whole = self.time[-1].copy(), self.readings[-1].copy(), np.zeros((3, len(self.time[0]), 4))
+            whole[0][members], whole[1][members], whole[2][:, members] = time, readings, cubic
+            time, readings, cubic = whole
+        self.time.append(time)
+        self.readings.append(readings)
+        self.cubics.append(cubic)
+
+    def close(self):
+        """Turn lists by step into arrays by member and step."""
+        self.time, self.readings = np.stack(self.time, axis=1), np.stack(self.readings, axis=1)
+        self.cubics = np.stack(self.cubics, axis=2)
+        self.member = np.arange(len(self.time))[:, None]
+        return self
+
+    def step_of(self, times):
+        """Index (members, times) of the step that each moment lies in."""
+        steps = self.time.shape[1]
+        lift = (
+            2.0 * (self.time.max() + times[-1] + 1.0) * self.member
+        )  # puts all members on one rising line, so that one search does
+        found = np.searchsorted((self.time + lift).ravel(), (times + lift).ravel(), side="right")
+        return np.clip(found.reshape(len(self.time), -1) - 1 - steps * self.member, 0, steps - 2)
+
+    def at(self, step, times):
+        """Readings (members, times, 4) at moments inside known steps."""
+        begin = self.time[self.member, step]
+        length = self.time[self.member, step + 1] - begin
+        part = ((times - begin) / np.where(length > 0.0, length, 1.0))[..., None]
+        first, second, third = (cubic[self.member, step] for cubic in self.cubics)
+        return self.readings[self.member, step] + part * (first + part * (second + part * third))
+
+    def crossing(self, goal):
+        """Moment (members,) at which the mean first comes down to a goal; nan where it never does."""
+        below = self.readings[:, :, 0] <= goal[:, None]
+        after = below.argmax(axis=1)[:, None]
+        step = np.maximum(after - 1, 0)
+        low, high = self.time[self.member, step], self.time[self.member, step + 1]
+        if below.any():
+            for _ in range(30):  # halving: leaves 1e-9 of a step
+                middle = 0.5 * (low + high)
+                above = self.at(step, middle)[..., 0] > goal[:, None]
+                low, high = np.where(above, middle, low), np.where(above, high, middle)
+        moment = np.where(after > 0, high, 0.0)[:, 0]
+        return np.where(below.any(axis=1) & (moment <= self.end), moment, np.nan)
+
+
+def follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step):
+    """Solve some members from zero to the last of the times, or to the first after their goal, and keep the track."""
+    chain = Chain(dryer, nodes, power)
+    state, members = chain.start(), np.arange(len(goal))
+    rate = chain.rates(state, slopes=True)
+    time, length, end = np.zeros(len(goal)), np.full(len(goal), FIRST_STEP), np.full(len(goal), times[-1])
+    track = Track(time, state.dot(chain.readout), end.copy())
+    for _ in range(STEP_LIMIT):
+        left = end - time
+        length = np.minimum(np.minimum(length, longest_step), np.where(left > 0.0, left, np.inf))
+        after, cubic, error = chain.advance(state, rate, length[:, None])
+        error = np.where(error < WORST * tolerance, error / tolerance, WORST)  # also where it is not a number
+        time, refused = time + length, error > 1.0
+        if refused.any():
+            after[refused] = state[refused]
+            time[refused] -= length[refused]
+        length = length * np.minimum(0.9 * np.maximum(error, 1e-6) ** (-1 / 3), 6.0)
+        state, rate, readings = after, chain.rates(after, slopes=True), after.dot(chain.readout)
+        track.add(members, time, readings, cubic)
+        if stop:
+            reached = times[times.searchsorted(time).clip(max=times.size - 1)]
+            end = np.where(readings[:, 0] <= goal[members], np.minimum(end, reached), end)
+        going = time < end * (1.0 - 1e-12)
+        if going.sum() < KEEP * going.size:
+            track.end[members] = end
+            if not going.any():
+                return track.close()
+            members, state, time, length, end = (kept[going] for kept in (members, state, time, length, end))
+            chain.take(going)
+            rate = chain.rates(state, slopes=True)
+    raise RuntimeError(f"drying did not come to its end in {STEP_LIMIT} steps")

@@ -1,0 +1,129 @@
+"""How long from a key on a slider to the new picture, in a real browser. Run by hand: python tests/benchmarks/redraw.py
+
+Opens a copy of workbook 00 in a private JupyterLab and presses arrow keys on the thickness slider of
+  panel    the panel of the workbook, as the learner has it: 20 members, a drying solve at every move
+  drawn    the same panel with its results at hand: drawing, packing and the way to the page only
+  usual    the same kind of picture wired the usual way: interactive_output, a new pyplot figure at every move, and a
+           loop of scipy solves over 20 members (of a simpler slab: constant temperature, so the loop has less to do)
+and prints median and 90th percentile of the time to the last change of the picture, all in one run on one machine.
+"""
+
+import argparse
+import json
+import shutil
+import statistics
+import sys
+import tempfile
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT / "tests" / "browser"))
+
+import nbformat  # noqa: E402
+from conftest import find_chromium, running_browser, running_lab, show_notebook  # noqa: E402
+
+DRAWN = """
+import functools
+from flakeyard.workbook import panels
+drawn = panels.whole_batch_panel()
+drawn._compute = functools.cache(drawn._compute)
+drawn.add_class("bench-drawn")
+"""
+USUAL = """
+import ipywidgets, matplotlib.pyplot as plt, numpy as np
+from scipy.integrate import solve_ivp
+HOURS = np.linspace(0, 24, 97)
+def one_member(thickness, fat, salt, temperature, factor, nodes=17):
+    width = thickness / 2 / nodes
+    middle = 3.4e-10 * factor * np.exp(0.029 * (temperature - 40) - 6 * fat - salt)
+    def rate(time, water):
+        diffusivity = middle * (0.22 + 0.78 * water**3 / (water**3 + 0.6**3))
+        flux = -0.5 * (diffusivity[1:] + diffusivity[:-1]) * np.diff(water) / width
+        leaving = 4e-7 * max(water[-1] / (0.15 + water[-1]) - 0.1, 0.0)
+        return -np.diff(np.concatenate([[0.0], flux, [leaving]])) / width
+    start = np.full(nodes, 3.0)
+    solved = solve_ivp(rate, (0, 86400), start, "LSODA", 3600 * HOURS, rtol=1e-3, lband=1, uband=1)
+    return (1 + solved.y.mean(axis=0)) / 4
+def draw(thickness, fat, salt, temperature):
+    spread = np.exp(0.4 * np.linspace(-1.7, 1.7, 20))
+    left = [one_member(thickness / 1000, fat / 100, salt / 100, temperature, factor) for factor in spread]
+    low, middle, high = np.quantile(left, [0.1, 0.5, 0.9], axis=0)
+    figure, axes = plt.subplots(figsize=(7.4, 3.05))
+    axes.fill_between(HOURS, 100 * low, 100 * high, alpha=0.3)
+    axes.plot(HOURS, 100 * middle)
+    axes.set(xlabel="hours", ylabel="weight left, %")
+    plt.show()
+names = {"thickness": (3, 15, 6), "fat": (0, 20, 6), "salt": (0, 20, 8), "temperature": (50, 75, 63)}
+sliders = {name: ipywidgets.IntSlider(value, low, high) for name, (low, high, value) in names.items()}
+box = ipywidgets.VBox([*sliders.values(), ipywidgets.interactive_output(draw, sliders)])
+box.add_class("bench-usual")
+"""
+WATCH = """root => {
+  const bench = window.bench = { pressed: 0, marks: [] };
+  const mark = () => bench.marks.push(performance.now());
+  const listen = image => { if (!image.heard) { image.heard = true; image.addEventListener('load', mark); } };
+  document.addEventListener('keydown', () => { bench.pressed = performance.now(); bench.marks.length = 0; }, true);
+  root.querySelectorAll('img').forEach(listen);
+  new MutationObserver(changes => changes.forEach(change => change.addedNodes.forEach(node => {
+    if (node.nodeType !== 1) return;
+    for (const image of node.matches('img') ? [node] : node.querySelectorAll('img')) {
+      listen(image); if (image.complete) mark();
+    }
+  }))).observe(root, { subtree: true, childList: true });
+}"""
+SETTLED = "quiet => window.bench.marks.length && performance.now() - window.bench.marks.at(-1) > quiet"
+TAKEN = "window.bench.marks.at(-1) - window.bench.pressed"
+
+
+def prepared(folder: Path) -> str:
+    """A copy of workbook 00 with the cells for comparison at its end; the name of the copy."""
+    notebook = nbformat.read(ROOT / "workbooks" / "00-start-here.ipynb", as_version=4)
+    for source, name in ((DRAWN, "drawn"), (USUAL, "box")):
+        notebook.cells.append(nbformat.v4.new_code_cell(source.strip() + f"\n{name}"))
+    nbformat.write(notebook, folder / "workbooks" / "redraw.ipynb")
+    return "workbooks/redraw.ipynb"
+
+
+def timed(page, root, presses: int, quiet: int) -> list[float]:
+    """Milliseconds from key to picture for each of some presses, one step up and one step down in turn."""
+    root.scroll_into_view_if_needed()
+    root.evaluate(WATCH)
+    root.get_by_role("slider").first.focus()
+    taken = []
+    for press in range(presses + 4):  # the first four warm up and are left out
+        page.keyboard.press("ArrowRight" if press % 2 == 0 else "ArrowLeft")
+        page.wait_for_function(SETTLED, arg=quiet)
+        taken.append(page.evaluate(TAKEN))
+    return taken[4:]
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--presses", type=int, default=20)
+    presses = parser.parse_args().presses
+    place = Path(tempfile.mkdtemp(prefix="redraw-"))
+    shutil.copytree(ROOT / "workbooks", place / "course" / "workbooks")
+    shutil.copytree(ROOT / "data_demo", place / "course" / "data_demo")
+    name = prepared(place / "course")
+    with (
+        running_lab(place, place / "course") as address,
+        running_browser(place / "profile", find_chromium()) as context,
+    ):
+        page = show_notebook(context.new_page(), address, name)
+        roots = {
+            "panel": page.locator(".fy-panel:not(.bench-drawn)").first,
+            "drawn": page.locator(".bench-drawn").first,
+            "usual": page.locator(".bench-usual").first,
+        }
+        taken = {name: timed(page, root, presses, 800 if name == "usual" else 200) for name, root in roots.items()}
+    print(f"{'wiring':8s} {'median ms':>10s} {'p90 ms':>8s} {'ratio':>7s}   key on the thickness slider -> picture")
+    ours = statistics.median(taken["panel"])
+    for name, times in taken.items():
+        median, slow = statistics.median(times), sorted(times)[round(0.9 * len(times)) - 1]
+        print(f"{name:8s} {median:10.0f} {slow:8.0f} {median / ours:7.2f}")
+    print(json.dumps({name: [round(value, 1) for value in times] for name, times in taken.items()}))
+    shutil.rmtree(place)
+
+
+if __name__ == "__main__":
+    main()
