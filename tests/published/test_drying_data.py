@@ -52,7 +52,7 @@ class Case:
 
     def isotherm(self):
         return {
-            "protein_factor": self.draws.lognormal("protein water", 1.0, drying.PROTEIN_LN_SD),
+            "protein_factor": self.draws.lognormal("protein water", 1.0, sorption.PROTEIN_FACTOR_LN_SD),
             "gab_k": self.draws.triangular("isotherm moist end", *drying.GAB_K),
         }
 

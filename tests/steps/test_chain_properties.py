@@ -279,52 +279,56 @@ def to_moisture(luck: random.Random) -> dict:
     return {name: typed[name] for name in typed if name not in ("brine", "freshen", "rest")}
 
 
-@few
-@given(seeds, st.floats(1.02, 2.0))
-def test_thicker_pieces_are_never_dry_sooner(seed, times):
+def thicker(luck: random.Random, typed: dict) -> tuple[dict, dict]:
+    times, cut = luck.uniform(1.02, 2.0), typed["cut"]
+    sizes = {key: f"{float(cut[key].split()[0]) * times:.4f} mm" for key in ("thinnest", "thickness", "thickest")}
+    return typed, typed | {"cut": cut | sizes}
+
+
+def cooler(luck: random.Random, typed: dict) -> tuple[dict, dict]:
+    dryer = typed["dryer"]
+    return typed, typed | {"dryer": dryer | {"temperature": less(luck, dryer["temperature"], 25.0)}}
+
+
+def one_face(_: random.Random, typed: dict) -> tuple[dict, dict]:
+    return typed, typed | {"dryer": typed["dryer"] | {"faces": 1}}
+
+
+def damper(luck: random.Random, typed: dict) -> tuple[dict, dict]:
+    low, high = sorted((luck.randint(15, 95), luck.randint(15, 95)))
+    return tuple(typed | {"room": typed["room"] | {"relative_humidity": humid}} for humid in (low, high))
+
+
+def check_later(change, seed: int) -> None:
     luck = random.Random(seed)
-    typed = to_moisture(luck)
-    cut = {key: typed["cut"][key] for key in ("thinnest", "thickness", "thickest")}
-    thicker = {key: f"{float(value.split()[0]) * times:.4f} mm" for key, value in cut.items()}
-    before, after = hours(typed), hours(typed | {"cut": typed["cut"] | thicker})
-    assert np.all(after >= before * (1 - 1e-4))
+    before, after = map(hours, change(luck, to_moisture(luck)))
+    sooner = 0.02 if change is damper else 1e-4  # 1e-4: what the solver of the drying slab is good for
+    assert np.all(after >= before * (1 - sooner)), seed
 
 
-@few
-@given(seeds)
-def test_a_cooler_dryer_is_never_done_sooner(seed):
-    luck = random.Random(seed)
-    typed = to_moisture(luck)
-    cooler = typed["dryer"] | {"temperature": less(luck, typed["dryer"]["temperature"], 25.0)}
-    before, after = hours(typed), hours(typed | {"dryer": cooler})
-    assert np.all(after >= before * (1 - 1e-4))
-
-
-@few
-@given(seeds)
-def test_pieces_that_dry_from_one_face_are_never_done_sooner(seed):
-    luck = random.Random(seed)
-    typed = to_moisture(luck)
-    before, after = hours(typed), hours(typed | {"dryer": typed["dryer"] | {"faces": 1}})
-    assert np.all(after >= before * (1 - 1e-4))
-
-
-@few
-@given(seeds, st.floats(0.2, 0.98))
-def test_lower_diffusivity_is_never_done_sooner(seed, part):
-    luck = random.Random(seed)
-    typed, usual = to_moisture(luck), np.linspace(1.5e-10, 6e-10, MEMBERS)
+def check_slower_flesh(seed: int) -> None:
+    luck, usual = random.Random(seed), np.linspace(1.5e-10, 6e-10, MEMBERS)
+    typed, part = to_moisture(luck), luck.uniform(0.2, 0.98)
     before, after = (hours(typed, **{"drying diffusivity": usual * factor}) for factor in (1.0, part))
-    assert np.all(after >= before * (1 - 1e-4))
+    assert np.all(after >= before * (1 - 1e-4)), seed
 
 
-@few
-@given(seeds, st.integers(1, 60))
-def test_more_humid_air_is_done_at_most_two_per_cent_sooner(seed, more):
-    luck = random.Random(seed)
-    typed = to_moisture(luck)
-    dry = luck.randint(15, 90)
-    before, after = (
-        hours(typed | {"room": typed["room"] | {"relative_humidity": humid}}) for humid in (dry, min(dry + more, 95))
-    )
-    assert np.all(after >= before * 0.98)
+CHANGES = (thicker, cooler, one_face, damper)
+
+
+@pytest.mark.parametrize("change", CHANGES)
+@pytest.mark.parametrize("seed", range(8))
+def test_thicker_cooler_one_face_or_damp_air_is_never_done_sooner(change, seed):
+    check_later(change, seed)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_lower_diffusivity_is_never_done_sooner(seed):
+    check_slower_flesh(seed)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("change", [*CHANGES, None])
+def test_two_hundred_batches_are_never_done_sooner(change):
+    for seed in range(200):
+        check_slower_flesh(seed) if change is None else check_later(change, seed)

@@ -91,6 +91,8 @@ CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
     ("heated, 10 h of drying", {"hours_flesh_10_to_57": 10.0}, "cupboard", "ready", "T3 T6"),
     ("heated, drying not known", {"hours_flesh_10_to_57": None}, "cupboard", "ready", "T3"),
     ("160 °F held", {"heat_core": 71.2, "heat_hold_min": 1.0}, "cupboard", "ready", "K1"),
+    ("160 °F held too short", RAW | {"heat_core": 71.2, "heat_hold_min": 0.9}, "cupboard", "cook_first", "K2"),
+    ("heated after a warm cure", {"cure_hours_above_10c": 1.0, "cure_hours_above_21c": 2.1}, "nowhere", "no", "T1 T2"),
     ("160 °F not held", RAW | {"heat_core": 71.2}, "cupboard", "cook_first", "K2"),
     ("like fresh", {"water_activity_cautious": 0.98, "pack": PAPER}, "cold", "ready", "L1"),
     ("perishable", {"water_activity_cautious": 0.95, "pack": PAPER}, "cold", "ready", "L2"),
@@ -114,7 +116,7 @@ CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
     ("out of range", {"outside_range": ("pieces of 30 mm",)}, "not_known", "not_known", "R1"),
     ("never dry", {"target_reached": False, "water_activity_cautious": None, "pack": PAPER}, "cold", "ready", "R2 L1"),
     ("never dry, though 0.80", {"target_reached": False, "water_activity_cautious": 0.80}, "freezer", "ready", "R2 L3 P1"),
-    ("target not known", {"target_reached": None}, "not_known", "not_known", "R2"),
+    ("target not known", {"target_reached": None}, "not_known", "not_known", "R2 P1"),
     ("cupboard asked, cold allowed", {"place": "cupboard", "water_activity_cautious": 0.83}, "cold", "ready", "A1"),
     ("nothing known", {item.name: None for item in fields(Facts) if item.name != "outside_range"}, "nowhere", "no", "G2 G3"),
 ]  # fmt: skip

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flakeyard import tables
-from flakeyard.models import sorption
+from flakeyard.models import keeping, sorption
 from flakeyard.steps import storing
 from flakeyard.steps.safety import KEEP, Verdict
 from flakeyard.steps.storing import cap_for, keep_until, place_kept, sodium_mg_per_serving
@@ -75,6 +75,21 @@ def test_every_row_of_the_caps_is_used_and_none_is_longer_than_its_source():
     assert all(cap.days <= longest[cap.place, cap.state] for cap in storing.caps())
 
 
+def test_the_strictest_of_several_caps_wins(monkeypatch):
+    dry = next(cap for cap in storing.caps() if cap.place == "refrigerator" and cap.state == "dry")
+    for rows in ((dry, replace(dry, days=9.0)), (replace(dry, days=9.0), dry)):
+        monkeypatch.setattr(storing, "caps", lambda rows=rows: rows)
+        assert cap_for("refrigerator", 0.7, 0.02).days == 9
+
+
+def test_rancidity_counts_by_half():
+    """dried_fish_rancidity: no observed life was shorter than half the middle estimate."""
+    fish = replace(piece(0.6, members=1), salt=0.0)
+    given = keep_until(fish, verdict=verdict(), pack=JAR, place="freezer", fat_raw=0.02).clocks["rancidity"]
+    share = fish.fat / float(fish.water[0] + fish.fat + fish.solids[0])
+    assert given == pytest.approx(0.5 * keeping.rancidity_days(share, -18.0))
+
+
 def test_moist_fish_has_no_cap_in_a_cupboard():
     with pytest.raises(ValueError, match="not kept there"):
         cap_for("cupboard", 0.86, 0.02)
@@ -100,9 +115,9 @@ def test_the_place_asked_if_allowed_else_the_mildest(asked, allowed, place):
 
 @pytest.mark.parametrize("allowed", ["nowhere", "not_known"])
 def test_no_verdict_no_days(allowed):
-    keeping = keep(allowed=allowed)
-    assert (keeping.days, keeping.limited_by) == (None, "no_shelf_life")
-    assert [reason.rule for reason in keeping.reasons] == ["S4"]
+    kept = keep(allowed=allowed)
+    assert (kept.days, kept.limited_by) == (None, "no_shelf_life")
+    assert [reason.rule for reason in kept.reasons] == ["S4"]
 
 
 def test_each_clock_decides_somewhere():
@@ -114,11 +129,11 @@ def test_each_clock_decides_somewhere():
 
 
 def test_days_are_the_first_clock_rounded_down_and_what_comes_next_is_said():
-    keeping = keep(0.79, used=0.80, room_temperature=28.0, room_humidity=0.85)
-    assert keeping.days == math.floor(min(keeping.clocks.values())) and isinstance(keeping.days, int)
-    following = sorted(keeping.clocks.values())[1]
-    assert f"{math.floor(following)} days" in keeping.next_problem
-    assert [reason.rule for reason in keeping.reasons] == ["S1", "S5"]
+    kept = keep(0.79, used=0.80, room_temperature=28.0, room_humidity=0.85)
+    assert kept.days == math.floor(min(kept.clocks.values())) and isinstance(kept.days, int)
+    following = sorted(kept.clocks.values())[1]
+    assert f"{math.floor(following)} days" in kept.next_problem
+    assert [reason.rule for reason in kept.reasons] == ["S1", "S5"]
     assert all(reason.source in tables.sources() for reason in keep(0.6).reasons)
 
 
@@ -185,6 +200,9 @@ def test_a_smaller_pack_gains_no_less_moisture():
     damp = {"pack": PAPER, "room_temperature": 22.0, "room_humidity": 0.8}
     small, usual, large = (keep(0.60, amount=amount, **damp).clocks["mould"] for amount in (0.05, 0.2, 1.0))
     assert small < usual < large
+    bag = damp | {"pack": tables.pack("zip bag")}
+    usual, large = (keep(0.50, amount=amount, **bag).clocks["mould"] for amount in (0.2, 1.6))
+    assert usual < large < 2.1 * usual  # eight times the fish in four times the film: up to twice as long
 
 
 @settings(max_examples=40, deadline=None)
@@ -208,11 +226,11 @@ def test_never_longer_than_the_caps_and_never_longer_when_fatter_or_warmer(
 @settings(max_examples=30, deadline=None)
 @given(st.sampled_from(KEEP), st.sampled_from(["cupboard", "refrigerator", "freezer", None]))
 def test_days_are_only_for_a_place_that_is_allowed(allowed, asked):
-    keeping = keep(allowed=allowed, place=asked)
-    if keeping.days is None:
+    kept = keep(allowed=allowed, place=asked)
+    if kept.days is None:
         assert allowed in ("not_known", "nowhere")
     else:
-        assert KEEP.index(storing.PLACES[keeping.place]) >= KEEP.index(allowed)
+        assert KEEP.index(storing.PLACES[kept.place]) >= KEEP.index(allowed)
 
 
 def test_sodium_of_a_serving():

@@ -27,11 +27,8 @@ ERROR_MOISTURE, ERROR_TEMPERATURE = 0.1, 100.0  # kg/kg added to the moisture, a
 
 # ROS34PW2 (rang_angermann_2005): sums for the stages, for the step, for its embedded second, and inside a step
 _STAGES = np.zeros((4, 4))
-_STAGES[1, 0], _STAGES[2, :2], _STAGES[3, 2] = (
-    8.7173304301691801e-1,
-    (8.4457060015369423e-1, -1.1299064236484185e-1),
-    1.0,
-)
+_STAGES[1, 0], _STAGES[3, 2] = 8.7173304301691801e-1, 1.0
+_STAGES[2, :2] = 8.4457060015369423e-1, -1.1299064236484185e-1
 GAMMA = 4.3586652150845900e-1
 _GAMMAS = GAMMA * np.eye(4)
 _GAMMAS[1, 0], _GAMMAS[2, :2] = -8.7173304301691801e-1, (-9.0338057013044082e-1, 5.4180672388095326e-2)
@@ -105,12 +102,11 @@ class Chain:
 
     def _surface(self, moisture, temperature, slopes):
         """Fall of the mean moisture [1/s] and warming [K/s]; with slopes also a little moister and a little warmer."""
-        surface = moisture[:, -1:]
-        capacity = self.dryer.heat_capacity(moisture.dot(self.width)[:, None])
+        surface, mean = moisture[:, -1:], moisture.dot(self.width)[:, None]
         if slopes:
             surface, temperature = surface + surface * PROBE_MOISTURE, temperature + PROBE_TEMPERATURE
-        leaving, heat = self.dryer.surface(surface, temperature)
-        return leaving / self.dryer.solids_per_area, heat / capacity
+        leaving, heat = self.dryer.surface(surface, temperature, mean)
+        return leaving / self.dryer.solids_per_area, heat / self.dryer.heat_capacity(mean)
 
     def _jacobian(self, diffusion, surface, leaving, heating):
         nodes, last = self.nodes, self.per_width[-1]
@@ -199,7 +195,18 @@ class Track:
 
 
 def follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step):
-    """Solve some members from zero to the last of the times, or to the first after their goal, and keep the track."""
+    """Solve the members from zero to the last of the times, or to the first after their goal, and keep the track.
+
+    Parameters:
+        dryer : Dryer – the pieces and their air
+        times : array – moments that will be asked for, rising [s]
+        goal : array – mean moisture to reach, of each member [kg/kg fat-free salt-free solids]
+        stop : bool – whether to stop at the first of the times after the goal
+        nodes, power, tolerance, longest_step : as in `slab_drying.dry`
+    Returns: Track – the steps taken
+    Raises: RuntimeError when the end is not reached in STEP_LIMIT steps
+    Source: rang_angermann_2005
+    """
     chain = Chain(dryer, nodes, power)
     state, members = chain.start(), np.arange(len(goal))
     rate = chain.rates(state, slopes=True)

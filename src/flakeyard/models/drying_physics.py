@@ -23,8 +23,10 @@ from flakeyard.models.moist_air import AIR_HEAT, GAS_CONSTANT, KELVIN, VAPOUR_HE
 
 REFERENCE_TEMPERATURE = 30.0 + KELVIN  # K, at which a diffusivity is quoted
 WATER_HEAT = 4180.0  # J/kg/K near 40 degC (choi_okos_1986)
-BINDING = sorption.BINDING_ENERGY / WATER_MOLAR_MASS  # J/kg per unit of -ln(water activity)
-LEAST_ACTIVITY = 1e-6  # the rounded corner of a salted isotherm may dip below zero in bone-dry flesh
+# Net heat of sorption falls with moisture x_ff as q0 exp(-x / x1) between the two points read in sardine_isotherm:
+# 12.07 kJ/mol at 0.0276 and 0.86 kJ/mol at 0.375 kg/kg
+BINDING_MOISTURE = (0.375 - 0.0276) / np.log(12.07 / 0.86)  # kg/kg
+BINDING = 12.07e3 / WATER_MOLAR_MASS * np.exp(0.0276 / BINDING_MOISTURE)  # J/kg
 
 # The solver asks these thousands of times, so it takes quick forms fitted here to `moist_air` over -5 to 100 degC:
 # ln p = a + b / (t + 252.5) + c t, good to 0.03 %, and a straight line for the latent heat, good to 0.1 %.
@@ -167,7 +169,7 @@ LIMITS = {
     "load": (1e-9, 1e6),
     "wall_loss": (0.0, 1e6),
 }
-ENDLESS = {"heater": 1e9, "fresh_air": 1e9}  # W and kg/s that stand for infinity
+ENDLESS = {"heater": 1e15, "fresh_air": 1e6}  # W and kg/s that stand for infinity
 
 
 def _fields(record) -> dict:
@@ -178,11 +180,11 @@ def _fields(record) -> dict:
 
 
 class Dryer:
-    """A slab and its air as columns of shape (members, 1), with the closures of both."""
+    """A slab and its air as columns of shape (members, 1), with the closures of both; a shape may widen the ensemble."""
 
-    def __init__(self, slab: Slab, air: Air | Box):
+    def __init__(self, slab: Slab, air: Air | Box, shape: tuple = ()):
         piece, around = _fields(slab), _fields(air)
-        self.shape = np.broadcast_shapes((1,), *(value.shape for value in (*piece.values(), *around.values())))
+        self.shape = np.broadcast_shapes((1,), shape, *(value.shape for value in (*piece.values(), *around.values())))
         self.is_box = isinstance(air, Box)
         piece, around = (
             {name: np.broadcast_to(value, self.shape).reshape(-1, 1) for name, value in part.items()}
@@ -220,17 +222,17 @@ class Dryer:
         """Heat that warms a drying face and what is behind it [J/m2/K] at a mean moisture."""
         return self.solids_per_area * (self.dry_heat + WATER_HEAT * x_ff)
 
-    def surface(self, x_ff, temperature):
-        """Water leaving [kg/m2/s] and heat gained [W/m2] by a surface at x_ff and a temperature [K].
+    def surface(self, x_ff, temperature, mean):
+        """Water leaving [kg/m2/s] and heat gained [W/m2] by a surface at x_ff, a temperature [K] and a mean moisture.
 
-        The heat of sorption is that of water leaving protein; leaving brine needs up to 3 % less than said here.
+        The heat of sorption is taken at the mean moisture, because that is where the water comes from: what a dry
+        surface binds more tightly it gave back as heat when it arrived there.
         """
         celsius = temperature - KELVIN
-        activity = np.maximum(self.isotherm.water_activity(x_ff, celsius), LEAST_ACTIVITY)
-        vapour_pressure = activity * _vapour_pressure(celsius)
+        vapour_pressure = self.isotherm.water_activity(x_ff, celsius) * _vapour_pressure(celsius)
         air_pressure, air_temperature = self.air(vapour_pressure, temperature)
         leaving = self.mass_film * (vapour_pressure - air_pressure)
-        latent = _LATENT + _LATENT_SLOPE * celsius - BINDING * np.log(activity)
+        latent = _LATENT + _LATENT_SLOPE * celsius + BINDING * np.exp(mean * (-1.0 / BINDING_MOISTURE))
         return leaving, self.heat_film * (air_temperature - temperature) - latent * leaving
 
     def air(self, vapour_pressure, temperature):

@@ -86,13 +86,13 @@ def dry(
     Returns: SlabResult – arrays (members, times)
     Equation: dX/dt = d/dz (D(X, T) dX/dz); at the surface -rho_s D dX/dz = k (aw(X, T) ps(T) - p);
         C dT/dt = h (T_air - T) - (L + q) J
-    Valid for: `drying_range`; numerically (against fine grids, wide draws) 0.3 % in moisture, 0.3 % in time
+    Valid for: `drying_range`; numerically 0.3 % in moisture (95 of 100 wide draws; none above 1 %), 0.3 % in time
     Raises: ValueError when an input is impossible
     Source: crank_1975 (diffusion in a sheet); rang_angermann_2005 (time steps)
     """
-    dryer, times = Dryer(slab, air), _rising(times)
-    goal = np.full(dryer.shape, -1.0) if target is None else np.broadcast_to(checked("target", target), dryer.shape)
-    goal = goal.reshape(-1) / dryer.solids_share[:, 0]
+    goal = np.asarray(-1.0) if target is None else checked("target", target)
+    dryer, times = Dryer(slab, air, goal.shape), _rising(times)
+    goal = np.broadcast_to(goal, dryer.shape).reshape(-1) / dryer.solids_share[:, 0]
     numerics = {
         "nodes": int(checked("nodes", nodes, 5, 1000)),
         "power": float(checked("power", power, 1.0, 3.0)),
@@ -140,7 +140,7 @@ def hours_between(
     warm_from, warm_to = _part_inside(result.temperature, low, high)
     moist_from, moist_to = _part_inside(result.centre_water_activity, limit, np.inf)
     part = np.minimum(np.minimum(warm_to, moist_to), taken_off) - np.maximum(warm_from, moist_from)
-    return np.sum(np.where(taken_off > 0.0, np.maximum(part, 0.0), 0.0) * length, axis=-1) / 3600.0
+    return np.sum(np.where(taken_off == 0.0, 0.0, np.maximum(part, 0.0)) * length, axis=-1) / 3600.0
 
 
 def _rising(times):
