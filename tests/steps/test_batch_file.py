@@ -48,7 +48,7 @@ BAD = {
     "amount without unit": (changed('time = "10 h"', 'time = "10"'), ("[brine] time", "unit is missing", "10 h")),
     "wrong kind of unit": (changed('thickness = "6 mm"', 'thickness = "6 g"'), ("[cut] thickness", "mass", "length")),
     "unit not known": (changed('"2 tbsp"', '"2 pinch"'), ("brine.ingredient 2] amount", "pinch", "tbsp")),
-    "thousands or decimals": (changed('"160 g"', '"1.5 g"'), ("amount", "1500 g", "1.500 g")),
+    "thousands or decimals": (changed('"160 g"', '"1,500 g"'), ("amount", '"1500 g"', '"1.5 g"')),
     "unknown key": (changed("origin =", "orgin ="), ("[fish] orgin", "origin")),
     "unknown section": (changed("[dryer]", "[drier]"), ("drier", "dryer")),
     "unknown word": (changed('stock = "frozen"', 'stock = "frosen"'), ("[fish] stock", "frozen", "fresh | frozen")),

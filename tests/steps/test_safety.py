@@ -4,6 +4,7 @@ import csv
 import json
 from dataclasses import fields, replace
 from importlib.resources import files
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import assume, given, settings
@@ -143,6 +144,15 @@ def test_every_rule_speaks_in_some_case_and_is_silent_in_another():
     assert {rule for rule in rules if all(rule in said for said in heard)} == set()
     always = {rule for rule, show in shows.items() if show == "always"}
     assert all(always <= said for said in heard)
+
+
+@pytest.mark.parametrize("trait", ["airtight", "removes_air"])
+def test_a_pack_that_does_not_say_whether_it_lets_air_in_counts_as_airless(trait):
+    moist = replace(SOUND, water_activity_cautious=0.90)
+    traits = {"airtight": False, "removes_air": False}
+    assert judge(replace(moist, pack=SimpleNamespace(**traits))).keep == "cold"
+    assert judge(replace(moist, pack=SimpleNamespace(**(traits | {trait: None})))).keep == "freezer"
+    assert judge(replace(moist, pack=object())).keep == "freezer"
 
 
 def test_the_usual_cautions_are_always_there():

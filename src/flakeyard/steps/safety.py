@@ -174,12 +174,8 @@ class Case:
 
     @cached_property
     def airless(self) -> bool:
-        pack = self.facts.pack
-        return (
-            pack is None
-            or getattr(pack, "airtight", None) is not False
-            or getattr(pack, "removes_air", None) is not False
-        )
+        """Whether the pack keeps fresh air out; a pack that is not known, or does not say, counts as one that does."""
+        return any(getattr(self.facts.pack, trait, None) is not False for trait in ("airtight", "removes_air"))
 
     @cached_property
     def activity_words(self) -> str:
