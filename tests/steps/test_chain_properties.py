@@ -302,7 +302,7 @@ def damper(luck: random.Random, typed: dict) -> tuple[dict, dict]:
 def check_later(change, seed: int) -> None:
     luck = random.Random(seed)
     before, after = map(hours, change(luck, to_moisture(luck)))
-    sooner = 0.02 if change is damper else 1e-4  # 1e-4: what the solver of the drying slab is good for
+    sooner = 0.02 if change is damper else 1e-4  # 1e-4 (judgement): the solver picks other steps for each
     assert np.all(after >= before * (1 - sooner)), seed
 
 

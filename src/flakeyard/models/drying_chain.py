@@ -128,7 +128,7 @@ class Chain:
         for i in range(4):
             if i:
                 trial = state + STAGES[i, :i].dot(stages[:i]).reshape(shape)
-                rate = self.rates(np.minimum(np.maximum(trial, self.floor), self.ceiling))
+                rate = self.rates(np.fmin(np.fmax(trial, self.floor), self.ceiling))  # also of what is not a number
                 rate += COUPLING[i, :i].dot(stages[:i]).reshape(shape) * per_length
             stages[i] = dgttrs(*factors, rate.ravel())[0]
         after = state + STEP.dot(stages).reshape(shape)

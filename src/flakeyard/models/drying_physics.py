@@ -242,11 +242,17 @@ class Dryer:
         ratio = self._box_humidity(vapour_pressure)
         return self.pressure * ratio / (VAPOUR_RATIO + ratio), self._box_air(temperature)
 
+    def activity(self, x_ff, celsius):
+        """Water activity at a moisture and a temperature [degC]; not known where the moisture is not."""
+        known = np.isfinite(x_ff)  # the isotherm itself looks at all members together and must not meet a gap
+        return np.where(
+            known, self.isotherm.water_activity(np.where(known, x_ff, 1.0), np.where(known, celsius, 25.0)), np.nan
+        )
+
     def air_state(self, x_ff, temperature):
         """Temperature [K] and humidity ratio of the air, given surface moisture and temperature [K] of the piece."""
         celsius = temperature - KELVIN
-        vapour_pressure = self.isotherm.water_activity(x_ff, celsius) * _vapour_pressure(celsius)
-        pressure, air_temperature = self.air(vapour_pressure, temperature)
+        pressure, air_temperature = self.air(self.activity(x_ff, celsius) * _vapour_pressure(celsius), temperature)
         ratio = VAPOUR_RATIO * pressure / (self.pressure - pressure)
         followed = np.where(np.isnan(temperature), np.nan, 0.0)
         return air_temperature + followed, ratio + followed

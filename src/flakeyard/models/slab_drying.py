@@ -56,7 +56,7 @@ class SlabResult:
         """Water activity of the centre at its own temperature, or at 25 degC while it is cooler: the higher of both."""
         x_ff = self.centre.reshape(-1, len(self.times)) / self.dryer.solids_share
         warm = np.maximum(self.temperature.reshape(x_ff.shape), 25.0)
-        return self.dryer.isotherm.water_activity(x_ff, warm).reshape(self.centre.shape)
+        return self.dryer.activity(x_ff, warm).reshape(self.centre.shape)
 
 
 def dry(
@@ -78,7 +78,7 @@ def dry(
         air : Air or Box – what they dry in, likewise
         times : array – moments to report, rising, from the start of drying [s], allowed 0–1e8
         target : float or array – mean moisture to reach [kg water/kg dry matter], allowed 0 and above
-        stop : bool – follow a member only to the first moment reported at which it has reached the target
+        stop : bool – follow a member only as far as its target and the next moment reported after that step
         nodes : int – points through the drying thickness [-], allowed 5–1000
         power : float – how much finer they are near the surface; 1 is even [-], allowed 1–3
         tolerance : float – error allowed in one step, relative to 0.1 kg/kg plus the moisture [-], allowed 1e-9–0.1

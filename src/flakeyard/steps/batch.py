@@ -262,7 +262,7 @@ def _facts(
         frozen_at=own["frozen_at"].value if "frozen_at" in own else None, frozen_days=own.get("frozen_days"),
         hours_above_4c=own.get("hours_above_4c"), hours_above_21c=own.get("hours_above_21c"),
         warmest_held=own["warmest"].value if "warmest" in own else None,
-        smells_normal=own.get("smells_normal"), thawed_in_vacuum=own.get("thawed_in_vacuum", False),
+        smells_normal=own.get("smells_normal"), thawed_in_vacuum=own.get("thawed_in_vacuum"),
         cure_hours_above_4c=warm[4.4], cure_hours_above_10c=warm[10.0], cure_hours_above_21c=warm[21.1],
         vinegar_or_acid="acid" in kinds, sugar_used=bool(np.median(load.dried.sugar) > 1e-4), freshened=bool(batch.freshen),
         heat_core=heated.core if heated else None, heat_hold_min=heated.hold_minutes if heated else None,
@@ -283,13 +283,21 @@ def _keeping(batch: Batch, fish: Fish, load: Drying, verdict, draws: Draws) -> s
         pack=tables.pack(keep["pack"]) if "pack" in keep else None,
         amount=keep["per_pack"].value if "per_pack" in keep else None,
         place=keep.get("place"),
-        room_temperature=room["temperature"].value if "temperature" in room else 25.0,
-        room_humidity=room.get("relative_humidity", 0.65),
+        room_temperature=room["temperature"].value if "temperature" in room else None,
+        room_humidity=room.get("relative_humidity"),
         verdict=verdict,
         fat_raw=fish.fat_raw,
         protein_factor=load.protein_factor,
         gab_k=load.gab_k,
+        measured_water_activity=_measured(keep),
     )
+
+
+def _measured(keep: dict) -> float | None:
+    """A meter's water activity with its error added; without the error it counts for nothing."""
+    if not {"measured_water_activity", "measured_error"} <= keep.keys():
+        return None
+    return min(keep["measured_water_activity"] + keep["measured_error"], 1.0)
 
 
 def _unknown(batch: Batch, sections: dict, verdict, brine) -> tuple[str, ...]:
