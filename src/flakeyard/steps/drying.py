@@ -10,7 +10,7 @@ from flakeyard.models import moist_air, slab_drying, sorption
 from flakeyard.steps.batch_file import Batch
 from flakeyard.steps.fish import CLASS_WEIGHTS, Flesh
 from flakeyard.steps.salting import Cured
-from flakeyard.steps.spread import Draws, upper_end
+from flakeyard.steps.spread import Draws
 
 # Where the fish will be kept decides how dry it must be (judgement, on the published ladder of water activities)
 TARGET_ESTIMATE = {"cupboard": 0.70, "refrigerator": 0.85, "freezer": 0.85}
@@ -112,19 +112,23 @@ def stopping_ratio(piece: Flesh, aim: str, isotherm: dict, target_moisture: floa
     if target_moisture is not None:
         return float(np.median(1 - piece.water) / (1 - target_moisture))
 
-    def dry_enough(ratio: float) -> bool:
-        dried = dried_to(piece, ratio)
-        if np.median(activity(dried, isotherm)) > TARGET_ESTIMATE[aim]:
-            return False
-        return aim != "cupboard" or upper_end(activity(dried, isotherm, cautious=True)) <= CUPBOARD_UPPER_END
-
     low, high = float(np.median(1 - piece.water)) * 0.9, 1.0
-    if dry_enough(high):
-        return high
-    for _ in range(22):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if dry_enough(middle) else (low, middle)
-    return low
+    for _ in range(3):  # each round looks between the last two of 24 weights; after three the weight is known to 1e-4
+        ratios = np.linspace(low, high, 24)
+        enough = _dry_enough(piece, ratios[:, None], aim, isotherm)
+        last = int(np.flatnonzero(enough)[-1]) if enough.any() else 0
+        low, high = ratios[last], ratios[min(last + 1, 23)]
+    return float(low)
+
+
+def _dry_enough(piece: Flesh, ratio: np.ndarray, aim: str, isotherm: dict) -> np.ndarray:
+    """Whether each weight is light enough for the aim; every lighter weight then is too."""
+    dried = dried_to(piece, ratio)
+    enough = np.median(activity(dried, isotherm), axis=-1) <= TARGET_ESTIMATE[aim]
+    if aim == "cupboard":
+        cautious = activity(dried, isotherm, cautious=True)
+        enough &= np.quantile(cautious, 0.975, axis=-1, method="higher") <= CUPBOARD_UPPER_END
+    return enough
 
 
 def activity(dried: Flesh, isotherm: dict, cautious: bool = False) -> np.ndarray:

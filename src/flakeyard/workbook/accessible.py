@@ -51,10 +51,17 @@ export default { render({ model, el }) {
 _STYLE = """
 .fy-box { padding: 0.4em 0.6em 0.6em; border: 1px solid var(--jp-border-color2, #bbb); max-width: 62em; }
 .fy-box .widget-html-content { line-height: 1.4; white-space: normal; }
-.fy-box .widget-slider .widget-readout { flex: 0 0 10.5em; margin-left: 1em; text-align: left; white-space: nowrap; cursor: default; }
+.fy-box .widget-slider .widget-readout { flex: 0 0 9em; margin-left: 1em; text-align: left; white-space: nowrap; cursor: default; }
 .fy-box .noUi-handle:focus-visible, .fy-box button:focus-visible, .fy-box input:focus-visible {
   outline: 3px solid #0072B2; outline-offset: 2px; }
 .fy-box img.fy-picture { max-width: 100%; height: auto; object-fit: contain; object-position: left top; }
+.fy-box { container-type: inline-size; }
+@container (max-width: 36em) {   /* a narrow page: the name of a slider stands above it, the picture shrinks */
+  .fy-box .widget-slider { flex-wrap: wrap; height: auto; }
+  .fy-box .widget-slider .widget-label { width: 100% !important; text-align: left; }
+  .fy-box .widget-slider .slider-container { flex: 1 1 8em; min-width: 8em; }
+  .fy-box img.fy-picture { height: auto !important; }
+}
 .fy-title { font-weight: 600; }
 .fy-sentence { font-size: 112%; font-weight: 600; }
 .fy-caution { display: block; border-left: 5px double #D55E00; padding-left: 0.6em; margin-top: 0.3em; }

@@ -172,8 +172,8 @@ class Panel(widgets.VBox):
             value=control.nearest(control.start),
             description=control.label,
             continuous_update=not on_release,
-            style={"description_width": "15em"},
-            layout=widgets.Layout(width="40em", max_width="100%"),
+            style={"description_width": "12.5em"},
+            layout=widgets.Layout(width="36em", max_width="100%"),
         )
         slider.observe(self.redraw, "value")
         return slider
@@ -184,8 +184,8 @@ class Panel(widgets.VBox):
         title = widgets.HTML(f'<span class="fy-title">{html.escape(self.title)}</span>')
         items = "".join(f"<li>{html.escape(prompt)}</li>" for prompt in look_for)
         prompts = widgets.HTML(f'<span class="fy-title">Look for</span><ol>{items}</ol>' if items else "")
-        left = widgets.VBox([title, *self.sliders.values()], layout=widgets.Layout(flex="2 1 40em"))
-        right = widgets.VBox([prompts.add_class("fy-look"), back], layout=widgets.Layout(flex="1 1 16em"))
+        left = widgets.VBox([title, *self.sliders.values()], layout=widgets.Layout(flex="0 1 37em"))
+        right = widgets.VBox([prompts.add_class("fy-look"), back], layout=widgets.Layout(flex="1 1 18em"))
         return widgets.HBox([left, right], layout=widgets.Layout(flex_flow="row wrap"))
 
     @property
@@ -315,7 +315,7 @@ class WholeBatch:
 WHOLE_BATCH = (
     Control("thickness", "Usual thickness", "fish", "length", 0.003, 0.015, 0.001, 0.006),
     Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
-    Control("salt", "Salt in the brine (by weight)", "salt", "percent", 0.0, 0.20, 0.01, 0.08),
+    Control("salt", "Salt in brine, by weight", "salt", "percent", 0.0, 0.20, 0.01, 0.08),
     Control("temperature", "Dryer set to", "air", "temperature", 50.0, 75.0, 1.0, 63.0),
 )
 WHOLE_BATCH_LOOK_FOR = (

@@ -1,0 +1,74 @@
+"""Where the time of a whole plan goes: imports, reading, salting, drying, judging; and one move of the panel.
+
+Run by hand: python tests/benchmarks/plan.py. It prints medians on this machine; compare shares, not seconds.
+"""
+
+import cProfile
+import pstats
+import statistics
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "heron.toml"
+PARTS = {
+    "fish.py": "fish", "brining.py": "brine", "salting.py": "salt", "heating.py": "heat", "slab_drying.py": "drying solver",
+    "drying.py": "drying, rest", "safety.py": "judging", "storing.py": "keeping", "batch_file.py": "reading",
+}  # fmt: skip
+ENTRIES = {"prepare_fish", "mix", "cure", "heat", "dry", "dry_load", "judge", "keep_until", "load_batch"}
+
+
+def median(call, repeats: int = 5) -> float:
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        call()
+        times.append(time.perf_counter() - start)
+    return statistics.median(times)
+
+
+def process(*arguments: str) -> float:
+    return median(lambda: subprocess.run([sys.executable, *arguments], check=True, capture_output=True), 3)
+
+
+def shares(call) -> dict[str, float]:
+    """Cumulative seconds in the entry function of each step."""
+    profile = cProfile.Profile()
+    profile.runcall(call)
+    found = {}
+    for (file, _, name), (*_, cumulative, _callers) in pstats.Stats(profile).stats.items():
+        part = PARTS.get(Path(file).name)
+        if part and name in ENTRIES and "flakeyard" in file:
+            found[part] = found.get(part, 0.0) + cumulative
+    found["drying, rest"] = found.get("drying, rest", 0.0) - found.get("drying solver", 0.0)
+    return found
+
+
+def main() -> None:
+    bare = process("-c", "pass")
+    imports = process("-c", "import flakeyard.steps.batch") - bare
+    command = process("-m", "flakeyard.cli", "plan", str(DEMO), "--json")
+    print(
+        f"flakeyard plan, whole command  {command:6.2f} s, of which imports {imports:.2f} s, bare Python {bare:.2f} s"
+    )
+
+    from flakeyard.steps import batch
+
+    batch.plan(batch.load_batch(DEMO), members=8)
+    whole = median(lambda: batch.plan(batch.load_batch(DEMO)))
+    print(f"plan of 200 members, warm      {whole:6.2f} s")
+    found = shares(lambda: batch.plan(batch.load_batch(DEMO)))
+    for part, seconds in sorted(found.items(), key=lambda item: -item[1]):
+        print(f"  {part:<16} {100 * seconds / sum(found.values()):5.1f} %")
+
+    from flakeyard.workbook import own, panels
+
+    panel = panels.whole_batch_panel(own.demo_batch("heron"), panels.Choice("both"))
+    marks = iter([0.005, 0.006, 0.007, 0.008] * 10)
+    move = median(lambda: panel.set(thickness=next(marks)), 20)
+    print(f"one move of the panel          {1000 * move:6.0f} ms, kernel side")
+
+
+if __name__ == "__main__":
+    main()
