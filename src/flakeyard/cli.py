@@ -79,9 +79,8 @@ def _open(given) -> int:
             file=sys.stderr,
         )
         return 2
-    start = course / "workbooks" / "00-start-here.ipynb"
     command = [
-        sys.executable, "-m", "jupyterlab", str(start), f"--ServerApp.root_dir={course}", "--ServerApp.ip=127.0.0.1",
+        sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={course}", "--LabApp.default_url=/lab/tree/workbooks/00-start-here.ipynb", "--ServerApp.ip=127.0.0.1",
         "--LabApp.news_url=None", "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
     ]  # fmt: skip
     command += ["--no-browser"] if given.no_browser else []

@@ -17,13 +17,13 @@
 import numpy as np
 from scipy.linalg.lapack import dgttrf, dgttrs
 
-FIRST_STEP = 5.0  # s
+FIRST_STEP = 20.0  # s
 STEP_LIMIT = 20_000
 WORST = 91.0  # error, in tolerances, that shrinks a step to a fifth: the most
 KEEP = 0.75  # members that are through go along until they are more than a quarter
 FLOOR, CEILING = (1e-6, 200.0), (1e3, 450.0)  # of trial states: moisture [kg/kg], temperature [K]
-PROBE_MOISTURE, PROBE_TEMPERATURE = np.array([[0.0, 1e-6, 0.0]]), np.array([[0.0, 0.0, 1e-3]])  # for surface slopes
-ERROR_MOISTURE, ERROR_TEMPERATURE = 0.1, 100.0  # kg/kg added to the moisture, and K, that errors are measured by
+PROBE_MOISTURE, PROBE_TEMPERATURE = np.array([[[[0.0]], [[1e-6]], [[0.0]]], [[[0.0]], [[0.0]], [[1e-3]]]])  # for slopes
+ERROR_MOISTURE, ERROR_TEMPERATURE = 0.1, 300.0  # kg/kg added to the moisture, and K, that errors are measured by
 
 # ROS34PW2 (rang_angermann_2005): sums for the stages, for the step, for its embedded second, and inside a step
 _STAGES = np.zeros((4, 4))
@@ -45,7 +45,7 @@ _WITHIN = np.array(  # rows: first, second and third power of the part of the st
 # The same sums over stages scaled so that no product with the Jacobian is needed (hairer_wanner, section IV.7)
 _SCALED = np.linalg.inv(_GAMMAS)
 STAGES, STEP, ERROR, WITHIN = (sums @ _SCALED for sums in (_STAGES, _STEP, _STEP - _EMBEDDED, _WITHIN))
-COUPLING = np.eye(4) / GAMMA - _SCALED
+SUMS = [np.stack((stage[:i], coupling[:i])) for i, (stage, coupling) in enumerate(zip(STAGES, np.eye(4) / GAMMA - _SCALED))]
 
 
 class Chain:
@@ -81,7 +81,7 @@ class Chain:
 
     def rates(self, state, slopes=False):
         """Rate of change of a state; with slopes the three bands of minus the Jacobian are set as well."""
-        nodes, moisture, temperature = self.nodes, state[:, : self.nodes], state[:, self.nodes :]
+        nodes, moisture, temperature = self.nodes, state[:, : self.nodes], state[:, self.nodes :].copy()
         rise = moisture[:, 1:] - moisture[:, :-1]
         slowing = self.dryer.slowing(np.concatenate((moisture, moisture[:, :-1] + 0.5 * rise), axis=1))
         warmth = self.dryer.warmth(temperature)
@@ -90,19 +90,19 @@ class Chain:
         face += slowing[:, 1:nodes]
         face *= rise
         np.multiply(face, warmth * self.per_gap, out=self.flux[:, 1:nodes])
-        leaving, heating = self._surface(moisture, temperature, slopes)
-        np.negative(leaving[:, 0], out=self.flux[:, nodes])
+        leaving, heating = self._surface(moisture, temperature, slopes)  # first of one or three: at the state itself
+        np.negative(leaving[0, :, 0], out=self.flux[:, nodes])
         rate = np.empty_like(state)
         inside = np.subtract(self.flux[:, 1:], self.flux[:, :-1], out=rate[:, :nodes])
         inside *= self.per_width
-        rate[:, nodes] = heating[:, 0]
+        rate[:, nodes] = heating[0, :, 0]
         if slopes:
-            self._jacobian(slowing[:, :nodes] * warmth, moisture[:, -1], leaving, heating)
+            self._jacobian(slowing[:, :nodes] * warmth, moisture[:, -1], leaving[..., 0], heating[..., 0])
         return rate
 
     def _surface(self, moisture, temperature, slopes):
         """Fall of the mean moisture [1/s] and warming [K/s]; with slopes also a little moister and a little warmer."""
-        surface, mean = moisture[:, -1:], moisture.dot(self.width)[:, None]
+        surface, mean = moisture[None, :, -1:].copy(), moisture.dot(self.width)[:, None]
         if slopes:
             surface, temperature = surface + surface * PROBE_MOISTURE, temperature + PROBE_TEMPERATURE
         leaving, heat = self.dryer.surface(surface, temperature, mean)
@@ -110,14 +110,14 @@ class Chain:
 
     def _jacobian(self, diffusion, surface, leaving, heating):
         nodes, last = self.nodes, self.per_width[-1]
-        moister, warmer = 1.0 / (PROBE_MOISTURE[0, 1] * surface), 1.0 / PROBE_TEMPERATURE[0, 2]
+        moister, warmer = 1.0 / (PROBE_MOISTURE[1, 0, 0] * surface), 1.0 / PROBE_TEMPERATURE[2, 0, 0]
         np.multiply(diffusion[:, :-1], self.to_after, out=self.lower[:, 1:nodes])
         np.multiply(diffusion[:, 1:], self.to_before, out=self.upper[:, : nodes - 1])
         np.multiply(diffusion, self.to_itself, out=self.diagonal[:, :nodes])
-        self.diagonal[:, nodes - 1] += (leaving[:, 1] - leaving[:, 0]) * moister * last
-        self.upper[:, nodes - 1] = (leaving[:, 2] - leaving[:, 0]) * (warmer * last)
-        self.lower[:, nodes] = (heating[:, 0] - heating[:, 1]) * moister
-        self.diagonal[:, nodes] = (heating[:, 0] - heating[:, 2]) * warmer
+        self.diagonal[:, nodes - 1] += (leaving[1] - leaving[0]) * moister * last
+        self.upper[:, nodes - 1] = (leaving[2] - leaving[0]) * (warmer * last)
+        self.lower[:, nodes] = (heating[0] - heating[1]) * moister
+        self.diagonal[:, nodes] = (heating[0] - heating[2]) * warmer
 
     def advance(self, state, rate, length):
         """State after a step of each member's own length, the cubic of its readings on the way, and its error."""
@@ -127,9 +127,11 @@ class Chain:
         stages = np.empty((4, state.size))
         for i in range(4):
             if i:
-                trial = state + STAGES[i, :i].dot(stages[:i]).reshape(shape)
+                trial, coupling = SUMS[i].dot(stages[:i]).reshape(2, *shape)
+                trial += state
                 rate = self.rates(np.fmin(np.fmax(trial, self.floor), self.ceiling))  # also of what is not a number
-                rate += COUPLING[i, :i].dot(stages[:i]).reshape(shape) * per_length
+                coupling *= per_length
+                rate += coupling
             stages[i] = dgttrs(*factors, rate.ravel())[0]
         after = state + STEP.dot(stages).reshape(shape)
         error = ERROR.dot(stages).reshape(shape)

@@ -68,8 +68,8 @@ def dry(
     stop: bool = False,
     nodes: int = 17,
     power: float = 1.5,
-    tolerance: float = 7e-4,
-    longest_step: float = 7200.0,
+    tolerance: float = 6e-4,
+    longest_step: float = 14400.0,
 ) -> SlabResult:
     """Dry pieces in air: moisture, temperature and air at the times asked, and when the target is reached.
 
