@@ -45,7 +45,9 @@ _WITHIN = np.array(  # rows: first, second and third power of the part of the st
 # The same sums over stages scaled so that no product with the Jacobian is needed (hairer_wanner, section IV.7)
 _SCALED = np.linalg.inv(_GAMMAS)
 STAGES, STEP, ERROR, WITHIN = (sums @ _SCALED for sums in (_STAGES, _STEP, _STEP - _EMBEDDED, _WITHIN))
-SUMS = [np.stack((stage[:i], coupling[:i])) for i, (stage, coupling) in enumerate(zip(STAGES, np.eye(4) / GAMMA - _SCALED))]
+SUMS = [
+    np.stack((stage[:i], coupling[:i])) for i, (stage, coupling) in enumerate(zip(STAGES, np.eye(4) / GAMMA - _SCALED))
+]
 
 
 class Chain:
@@ -167,9 +169,7 @@ class Track:
     def step_of(self, times):
         """Index (members, times) of the step that each moment lies in."""
         steps = self.time.shape[1]
-        lift = (
-            2.0 * (self.time.max() + times[-1] + 1.0) * self.member
-        )  # puts all members on one rising line, so that one search does
+        lift = 2.0 * (self.time.max() + times[-1] + 1.0) * self.member  # all members on one rising line: one search
         found = np.searchsorted((self.time + lift).ravel(), (times + lift).ravel(), side="right")
         return np.clip(found.reshape(len(self.time), -1) - 1 - steps * self.member, 0, steps - 2)
 
@@ -219,10 +219,9 @@ def follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step):
         length = np.minimum(np.minimum(length, longest_step), np.where(left > 0.0, left, np.inf))
         after, cubic, error = chain.advance(state, rate, length[:, None])
         error = np.where(error < WORST * tolerance, error / tolerance, WORST)  # also where it is not a number
-        time, refused = time + length, error > 1.0
-        if refused.any():
-            after[refused] = state[refused]
-            time[refused] -= length[refused]
+        refused = error > 1.0
+        time = np.where(refused, time, time + length)
+        after[refused] = state[refused]
         length = length * np.minimum(0.9 * np.maximum(error, 1e-6) ** (-1 / 3), 6.0)
         state, rate, readings = after, chain.rates(after, slopes=True), after.dot(chain.readout)
         track.add(members, time, readings, cubic)
