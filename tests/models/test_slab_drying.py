@@ -348,7 +348,7 @@ def test_cooler_air_never_dries_sooner(numbers, conditions, moisture, cooler):
 @settings(max_examples=40, deadline=None)
 @given(pieces, airs, st.floats(0.15, 1.0), st.floats(1.0, 1.5))
 def test_moister_air_dries_at_most_a_little_sooner(numbers, conditions, moisture, moister):
-    """Moister air also makes the piece warmer, and warm flesh lets water through faster: up to 2 % sooner is physics."""
+    """Moister air also makes the piece warmer, and warm flesh lets water through faster: 2 % sooner could be physics."""
     air = air_of(conditions)
     ratio = air.humidity_ratio * np.array([1.0, moister])
     usual, moist = hours(slab_of(numbers), changed(air, humidity_ratio=ratio), moisture)

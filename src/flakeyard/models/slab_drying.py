@@ -115,6 +115,7 @@ def hours_between(
     high: float,
     water_activity_above: float = 0.85,
     until: float | np.ndarray | None = None,
+    water_activity: np.ndarray | None = None,
 ) -> np.ndarray:
     """Hours the centre spends between two temperatures while its water activity is above a limit.
 
@@ -127,6 +128,8 @@ def hours_between(
         high : float – greatest temperature [degC]
         water_activity_above : float – limit that counts as moist [-], allowed 0–1
         until : float or array – moment the piece is taken off, one a member; left out: all the times [s]
+        water_activity : array – of the centre at all the times, where it is known better; left out: `centre_water_activity`
+            [-], allowed 0–1
     Returns: array – hours, the shape of the ensemble; nan where the piece was not followed that far
     Equation: sum of the time in which low <= T <= high and aw >= limit
     Valid for: as `dry`; a count for a growth clock, not a proof that nothing grew
@@ -138,7 +141,8 @@ def hours_between(
     last = np.inf if until is None else np.asarray(until, float)[..., None]
     taken_off = np.clip((last - result.times[:-1]) / length, 0.0, 1.0)
     warm_from, warm_to = _part_inside(result.temperature, low, high)
-    moist_from, moist_to = _part_inside(result.centre_water_activity, limit, np.inf)
+    moist = result.centre_water_activity if water_activity is None else np.asarray(water_activity, float)
+    moist_from, moist_to = _part_inside(moist, limit, np.inf)
     part = np.minimum(np.minimum(warm_to, moist_to), taken_off) - np.maximum(warm_from, moist_from)
     return np.sum(np.where(taken_off == 0.0, 0.0, np.maximum(part, 0.0)) * length, axis=-1) / 3600.0
 

@@ -272,7 +272,7 @@ def _facts(
         water_activity_measured=keep.get("measured_water_activity"), measured_error=keep.get("measured_error"),
         water_phase_salt=float(np.quantile(cured.water_phase_salt_centre, 0.025)),
         place=keep.get("place"), pack=tables.pack(keep["pack"]) if "pack" in keep else None,
-        fat_raw=fish.fat_raw, outside_range=tuple(outside), target_reached=load.reached,
+        fat_raw=fish.fat_raw, outside_range=tuple(outside), target_reached=load.sure_to_reach,
     )  # fmt: skip
 
 
