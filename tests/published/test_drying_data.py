@@ -18,7 +18,7 @@ from scipy.stats import binomtest
 
 from flakeyard.models import keeping, slab_drying, sorption
 from flakeyard.steps import drying
-from flakeyard.steps.spread import Draws
+from flakeyard.steps.spread import Draws, upper_end
 
 DRAWS = 200
 HOUR, DAY = 3600.0, 86400.0
@@ -114,7 +114,7 @@ def activity(case):
 
 def cautious_end(case):
     """What a verdict would read: the upper end of the higher rule with its margin."""
-    return drying.upper_end(sorption.water_activity_cautious(**case.make_up(), **case.isotherm()))
+    return upper_end(sorption.water_activity_cautious(**case.make_up(), **case.isotherm()))
 
 
 def rancid(case):

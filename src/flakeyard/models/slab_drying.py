@@ -69,7 +69,7 @@ def dry(
     nodes: int = 17,
     power: float = 1.5,
     tolerance: float = 6e-4,
-    longest_step: float = 14400.0,
+    longest_step: float = 7200.0,
 ) -> SlabResult:
     """Dry pieces in air: moisture, temperature and air at the times asked, and when the target is reached.
 
@@ -103,8 +103,7 @@ def dry(
     for first in range(0, goal.size, CHUNK):
         some = slice(first, first + CHUNK)
         part = dryer if goal.size <= CHUNK else dryer.take(some)
-        track = follow(part, times, goal[some], stop, **numerics)
-        found[:, some], reached[some] = _series(part, track, times), track.crossing(goal[some])
+        reached[some] = _fill(found[:, some], part, follow(part, times, goal[some], stop, **numerics), goal[some], times)
     named = {name: values.reshape(*dryer.shape, len(times)) for name, values in zip(SERIES, found, strict=True)}
     return SlabResult(times=times, **named, time_to_target=reached.reshape(dryer.shape), dryer=dryer)
 
@@ -162,16 +161,18 @@ def _part_inside(values, low, high):
     return np.minimum(one, other), np.maximum(one, other)
 
 
-def _series(dryer, track, times):
-    """The series a result has, (members, times) each, in the order of SERIES."""
+def _fill(found, dryer, track, goal, times):
+    """Put the series a result has, in the order of SERIES, where they belong; the moment of the goal comes back."""
     step = track.step_of(times)
-    readings = track.at(step, times)
-    readings[times > track.end[:, None] * (1.0 + 1e-9)] = np.nan
-    mean, centre, surface, piece = np.moveaxis(readings, -1, 0)
-    air_temperature, ratio = dryer.air_state(surface, piece)
-    energy = _heater_energy(dryer, track, step, times) + 0.0 * mean if dryer.is_box else np.full_like(mean, np.nan)
-    moistures = [moisture * dryer.solids_share for moisture in (mean, centre, surface)]
-    return *moistures, piece - KELVIN, air_temperature - KELVIN, ratio, energy
+    mean, centre, surface, piece = np.moveaxis(track.at(step, times), -1, 0)
+    for row, moisture in enumerate((mean, centre, surface)):
+        found[row] = moisture * dryer.solids_share
+    found[3] = piece - KELVIN
+    air_temperature, found[5] = dryer.air_state(surface, piece)
+    found[4] = air_temperature - KELVIN
+    found[6] = _heater_energy(dryer, track, step, times) if dryer.is_box else np.nan
+    found[:, times > track.end[:, None] * (1.0 + 1e-9)] = np.nan
+    return track.crossing(goal)
 
 
 def _heater_energy(dryer, track, step, times):
