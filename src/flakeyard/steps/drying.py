@@ -21,6 +21,7 @@ HORIZON_HOURS = 96.0
 MOIST = 0.85  # water activity above which the growth clock runs: fda_hazards_2001, ch. 14
 TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
 SHORT_TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 73), np.linspace(25, 48, 24)])  # for a moving picture
+SKETCH = {"nodes": 13, "tolerance": 3e-3}
 
 # Spread of the drying parameters. Middle values and ranges: undried-geometry diffusivity of fish flesh
 DIFFUSIVITY, DIFFUSIVITY_LN_SD = 3.4e-10, 0.40  # m2/s at 30 °C, 1.5–5e-10 (from memory; zogzas_1996 gives 0.8–3.4e-10)
@@ -76,8 +77,9 @@ class Drying:
         return bool(np.mean(np.isfinite(self.hours)) >= 0.9)
 
 
-def dry_load(batch: Batch, cured: Cured, draws: Draws, times=TIMES) -> Drying:
-    """Dry the whole load until the thickest piece has the weight to stop at."""
+def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> Drying:
+    """Dry the whole load until the thickest piece has the weight to stop at; a sketch is coarser and shorter."""
+    times, numerics = (SHORT_TIMES, SKETCH) if sketch else (TIMES, {})
     shape = cured.flesh.mass.shape
     pieces = _per_piece(cured.flesh)
     isotherm = {
@@ -102,7 +104,7 @@ def dry_load(batch: Batch, cured: Cured, draws: Draws, times=TIMES) -> Drying:
     aim = batch.keep.get("place", "refrigerator")
     ratio = stopping_ratio(thickest, aim, isotherm, batch.keep.get("target_moisture"))
     target = (ratio - (1 - pieces.water)) / (1 - pieces.water)
-    result = slab_drying.dry(slab, box, times, target=np.maximum(target, 1e-3).ravel())
+    result = slab_drying.dry(slab, box, times, target=np.maximum(target, 1e-3).ravel(), **numerics)
     hours = np.where(np.isfinite(result.time_to_target), result.time_to_target / 3600, np.inf).reshape(shape)
     return _gather(batch, cured, pieces, room, result, hours, ratio, isotherm, times, aim)
 
