@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flakeyard.models import moist_air, slab_drying
-from flakeyard.models.drying_chain import Chain
+from flakeyard.models.drying_chain import Chain, follow
 from flakeyard.models.drying_physics import Dryer
 from flakeyard.models.slab_drying import Air, Box, Slab, dry, hours_between
 
@@ -369,3 +369,15 @@ def test_results_are_finite_and_in_order(numbers, conditions):
     assert np.all(result.surface <= result.centre + slack)
     assert np.all((result.moisture <= result.centre + slack) & (result.surface <= result.moisture + slack))
     assert result.temperature.max() <= max(conditions[0], 20.0) + 0.5 and result.temperature.min() > 0.0
+
+
+# --- the salt plateau
+
+
+def test_steps_do_not_creep_round_the_corner_of_the_plateau():
+    """Air that holds the surface at the kink of a salted isotherm: steps stay as few as anywhere else."""
+    humid = np.linspace(0.70, 0.76, 241)
+    air = Air(17.3, moist_air.humidity_ratio(17.3, humid), 1.0, film_factor=3.0)
+    slab = Slab(0.0047, 2, water=0.695, salt=0.017, fat=0.127, solids=0.161, diffusivity=1.2e-10, activation=56e3)
+    track = follow(Dryer(slab, air), TIMES, np.full(241, -1.0), False, 17, 1.5, 6e-4, 7200.0)
+    assert track.time.shape[1] < 200

@@ -22,7 +22,9 @@ STEP_LIMIT = 20_000
 WORST = 91.0  # error, in tolerances, that shrinks a step to a fifth: the most
 KEEP = 0.75  # members that are through go along until they are more than a quarter
 FLOOR, CEILING = (1e-6, 200.0), (1e3, 450.0)  # of trial states: moisture [kg/kg], temperature [K]
-PROBE_MOISTURE, PROBE_TEMPERATURE = np.array([[[[0.0]], [[1e-6]], [[0.0]]], [[[0.0]], [[0.0]], [[1e-3]]]])  # for slopes
+# Slopes at the surface are taken towards 2 % drier (as a part of the moisture) and 1e-3 K warmer: at the corners of the
+# salt plateau the slope on the dry side is the steeper one, and steps that know of it need not creep round the corner
+PROBE_MOISTURE, PROBE_TEMPERATURE = np.array([[[[0.0]], [[-0.02]], [[0.0]]], [[[0.0]], [[0.0]], [[1e-3]]]])
 ERROR_MOISTURE, ERROR_TEMPERATURE = 0.1, 300.0  # kg/kg added to the moisture, and K, that errors are measured by
 
 # ROS34PW2 (rang_angermann_2005): sums for the stages, for the step, for its embedded second, and inside a step
@@ -103,7 +105,7 @@ class Chain:
         return rate
 
     def _surface(self, moisture, temperature, slopes):
-        """Fall of the mean moisture [1/s] and warming [K/s]; with slopes also a little moister and a little warmer."""
+        """Fall of the mean moisture [1/s] and warming [K/s]; with slopes also a little drier and a little warmer."""
         surface, mean = moisture[None, :, -1:].copy(), moisture.dot(self.width)[:, None]
         if slopes:
             surface, temperature = surface + surface * PROBE_MOISTURE, temperature + PROBE_TEMPERATURE
@@ -112,13 +114,13 @@ class Chain:
 
     def _jacobian(self, diffusion, surface, leaving, heating):
         nodes, last = self.nodes, self.per_width[-1]
-        moister, warmer = 1.0 / (PROBE_MOISTURE[1, 0, 0] * surface), 1.0 / PROBE_TEMPERATURE[2, 0, 0]
+        drier, warmer = 1.0 / (PROBE_MOISTURE[1, 0, 0] * surface), 1.0 / PROBE_TEMPERATURE[2, 0, 0]
         np.multiply(diffusion[:, :-1], self.to_after, out=self.lower[:, 1:nodes])
         np.multiply(diffusion[:, 1:], self.to_before, out=self.upper[:, : nodes - 1])
         np.multiply(diffusion, self.to_itself, out=self.diagonal[:, :nodes])
-        self.diagonal[:, nodes - 1] += (leaving[1] - leaving[0]) * moister * last
+        self.diagonal[:, nodes - 1] += (leaving[1] - leaving[0]) * drier * last
         self.upper[:, nodes - 1] = (leaving[2] - leaving[0]) * (warmer * last)
-        self.lower[:, nodes] = (heating[0] - heating[1]) * moister
+        self.lower[:, nodes] = (heating[0] - heating[1]) * drier
         self.diagonal[:, nodes] = (heating[0] - heating[2]) * warmer
 
     def advance(self, state, rate, length):

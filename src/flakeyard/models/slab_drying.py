@@ -103,7 +103,9 @@ def dry(
     for first in range(0, goal.size, CHUNK):
         some = slice(first, first + CHUNK)
         part = dryer if goal.size <= CHUNK else dryer.take(some)
-        reached[some] = _fill(found[:, some], part, follow(part, times, goal[some], stop, **numerics), goal[some], times)
+        reached[some] = _fill(
+            found[:, some], part, follow(part, times, goal[some], stop, **numerics), goal[some], times
+        )
     named = {name: values.reshape(*dryer.shape, len(times)) for name, values in zip(SERIES, found, strict=True)}
     return SlabResult(times=times, **named, time_to_target=reached.reshape(dryer.shape), dryer=dryer)
 
@@ -164,14 +166,16 @@ def _part_inside(values, low, high):
 def _fill(found, dryer, track, goal, times):
     """Put the series a result has, in the order of SERIES, where they belong; the moment of the goal comes back."""
     step = track.step_of(times)
-    mean, centre, surface, piece = np.moveaxis(track.at(step, times), -1, 0)
+    readings, after = track.at(step, times), times > track.end[:, None] * (1.0 + 1e-9)
+    readings[after] = np.nan
+    mean, centre, surface, piece = np.moveaxis(readings, -1, 0)
     for row, moisture in enumerate((mean, centre, surface)):
         found[row] = moisture * dryer.solids_share
     found[3] = piece - KELVIN
     air_temperature, found[5] = dryer.air_state(surface, piece)
     found[4] = air_temperature - KELVIN
     found[6] = _heater_energy(dryer, track, step, times) if dryer.is_box else np.nan
-    found[:, times > track.end[:, None] * (1.0 + 1e-9)] = np.nan
+    found[:, after] = np.nan
     return track.crossing(goal)
 
 

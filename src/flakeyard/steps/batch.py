@@ -74,7 +74,7 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
     """Carry a batch through the whole chain.
 
     Parameters: batch – from a batch file; members – size of the ensemble; draws – own draws instead of the usual ones;
-    sketch – two days of drying, solved to about 0.2 % of the weight left, for a picture that follows a hand.
+    sketch – two days of drying, solved to about 0.6 % of the weight left, for a picture that follows a hand.
     Raises: InputError for input that cannot be; odd but possible input is computed and judged.
     """
     draws = draws or Draws(members)

@@ -21,7 +21,7 @@ HORIZON_HOURS = 96.0
 MOIST = 0.85  # water activity above which the growth clock runs: fda_hazards_2001, ch. 14
 TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
 SHORT_TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 73), np.linspace(25, 48, 24)])  # for a moving picture
-SKETCH = {"nodes": 13, "tolerance": 3e-3}
+SKETCH = {"nodes": 11, "tolerance": 1e-2, "longest_step": 28800.0}
 
 # Spread of the drying parameters. Middle values and ranges: undried-geometry diffusivity of fish flesh
 DIFFUSIVITY, DIFFUSIVITY_LN_SD = 3.4e-10, 0.40  # m2/s at 30 °C, 1.5–5e-10 (from memory; zogzas_1996 gives 0.8–3.4e-10)
