@@ -34,6 +34,7 @@ STATE = """() => { const shown = window.jupyterapp.shell.currentWidget.content;
 
 DOTS = """async image => {
   await image.decode().catch(() => null);
+  if (!image.naturalWidth) return 0;   // a new picture is just arriving
   const canvas = new OffscreenCanvas(image.naturalWidth, image.naturalHeight);
   const brush = canvas.getContext('2d');
   brush.drawImage(image, 0, 0);
