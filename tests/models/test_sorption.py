@@ -109,7 +109,7 @@ def test_slope_and_net_heat_are_those_of_the_curve(x, ratio, factor, temperature
         return
     step = 1e-5 * x
     rise = (curve.water_activity(x + step, temperature) - curve.water_activity(x - step, temperature)) / (2.0 * step)
-    assert slope[0] == pytest.approx(rise, rel=1e-3, abs=3e-4)  # on the plateau nearly level
+    assert slope[0] == pytest.approx(rise, rel=1e-3, abs=1e-3)  # 0.001 is the rounding of the plateau's corners
     warm, cool = (1.0 / (temperature + 273.15 + change) for change in (0.01, -0.01))
     logs = [np.log(curve.water_activity(x, temperature + change)) for change in (0.01, -0.01)]
     by_definition = -sorption.GAS_CONSTANT * (logs[0] - logs[1]) / (warm - cool)
@@ -208,3 +208,10 @@ def test_shapes():
     sweet = sorption.water_activity(classes, 0.05, 0.05, 0.3, sugar=0.1, protein_factor=members)
     assert sweet.shape == (3, 5)
     assert sweet[1, 2] == pytest.approx(sorption.water_activity(0.5, 0.05, 0.05, 0.3, sugar=0.1), abs=1e-10)
+
+
+def test_one_member_that_is_not_known_does_not_dry_out_the_others():
+    curve = sorption.isotherm(np.array([0.15, 0.15]))
+    told = curve.water_activity(np.array([np.nan, 3.0]), 25.0)
+    assert np.isnan(told[0])
+    assert told[1] == pytest.approx(sorption.water_activity(3.0, 0.15, 0.0, 1.0), abs=1e-3)

@@ -161,7 +161,9 @@ class Isotherm:
         if not self.salted:
             return dry
         upper = PLATEAU
-        if dry.max() > PLATEAU - NEARLY:  # else no member has brine, and the search above the plateau can be left out
+        if (
+            not dry.max() <= PLATEAU - NEARLY
+        ):  # else no member has brine, and the search above the plateau can be left out
             upper = -_softly_least(-self._above_plateau(x, exponent)[0], -PLATEAU, self.softness)[0]
         activity = _softly_least(dry, upper, self.softness)[0]
         return np.where(self.salt_ratio > 0.0, activity, dry) if self.mixed else activity
