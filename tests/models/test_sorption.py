@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from flakeyard.models import solutions, sorption
@@ -100,6 +100,7 @@ def test_the_quick_isotherm_agrees_with_the_exact_one(members):
     assert quick == pytest.approx(exact, abs=0.001)
 
 
+@example(0.3125, 0.03125, 1.0, 5.0)  # just below the plateau, where the search above it is held
 @given(st.floats(0.05, 4.0), salt, factors, st.floats(5.0, 75.0))
 def test_slope_and_net_heat_are_those_of_the_curve(x, ratio, factor, temperature):
     curve = sorption.isotherm(ratio, factor, turns=3)
@@ -109,7 +110,7 @@ def test_slope_and_net_heat_are_those_of_the_curve(x, ratio, factor, temperature
         return
     step = 1e-5 * x
     rise = (curve.water_activity(x + step, temperature) - curve.water_activity(x - step, temperature)) / (2.0 * step)
-    assert slope[0] == pytest.approx(rise, rel=1e-3, abs=1e-3)  # 0.001 is the rounding of the plateau's corners
+    assert slope[0] == pytest.approx(rise, rel=1e-3, abs=3e-4)  # on the plateau nearly level
     warm, cool = (1.0 / (temperature + 273.15 + change) for change in (0.01, -0.01))
     logs = [np.log(curve.water_activity(x, temperature + change)) for change in (0.01, -0.01)]
     by_definition = -sorption.GAS_CONSTANT * (logs[0] - logs[1]) / (warm - cool)

@@ -63,6 +63,7 @@ water_activity_range = Range(
     "0.03 to 0.05 near 0.85; the salted curve is argued from physics and spot-checked, not validated",
     "sardine_isotherm",
 )
+LEAST_WET = 1.0 - 1.1 * (1.0 - PLATEAU) + 1e-9  # the search above the plateau goes no lower
 
 
 def _fit_salt_water():
@@ -179,6 +180,7 @@ class Isotherm:
             return dry, dry_slope, dry_heat
         wet, protein_rise, rise = self._above_plateau(x, exponent)
         upper, level = _softly_least(-wet, -PLATEAU, self.softness)
+        level = np.where(wet <= LEAST_WET, 0.0, level)  # the search was held there, so it does not follow the moisture
         activity, share = _softly_least(dry, -upper, self.softness)
         wet_heat = -BINDING_ENERGY * exponent * np.log(wet) * protein_rise / rise
         slope = share * dry_slope + (1.0 - share) * level / rise
