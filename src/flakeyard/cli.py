@@ -42,6 +42,17 @@ def _parser() -> argparse.ArgumentParser:
         "--units", choices=("metric", "us", "both"), default="both", help="units of the text (default both)"
     )
     planning.set_defaults(run=_plan)
+    carding = commands.add_parser("card", help="one page for the kitchen wall, as PDF")
+    carding.add_argument("file", help="a batch file (TOML)")
+    carding.add_argument("-o", "--output", default="card.pdf", help="the PDF to write (default card.pdf)")
+    carding.add_argument("--start", help='when the fish meets the salt, such as "2026-12-05 18:00"')
+    carding.add_argument("--units", choices=("metric", "us", "both"), default="both", help="default both")
+    carding.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default a4")
+    carding.set_defaults(run=_card)
+    printing = commands.add_parser("print", help="the worksheets of the course, as one PDF")
+    printing.add_argument("-o", "--output", default="worksheets.pdf", help="the PDF to write (default worksheets.pdf)")
+    printing.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default a4")
+    printing.set_defaults(run=_print)
     checking = commands.add_parser("check", help="published values beside what is computed here")
     checking.set_defaults(run=_check)
     return parser
@@ -58,6 +69,36 @@ def _plan(given) -> int:
         from flakeyard.workbook.report import report
 
         print(report(outcome, given.units))
+    return 0
+
+
+def _card(given) -> int:
+    from flakeyard.steps import batch as batches
+    from flakeyard.workbook import card, paper
+
+    start = card.read_start(given.start)
+    with _patience("computing the plan"):
+        outcome = batches.plan(batches.load_batch(given.file))
+    page = card.batch_card(outcome, start, given.units, given.paper)
+    return _written(given.output, lambda path: paper.save_pdf([page], path, f"Batch card: {outcome.batch.title}"))
+
+
+def _print(given) -> int:
+    from flakeyard.workbook import paper, worksheets
+
+    files = worksheets.worksheet_files(course_folder())
+    pages = [worksheets.worksheet(file.read_text(encoding="utf-8"), given.paper) for file in files]
+    return _written(given.output, lambda path: paper.save_pdf(pages, path, "Worksheets of the course"))
+
+
+def _written(output: str, write) -> int:
+    """Write a file and say where; 2 with a sentence when it cannot be written."""
+    try:
+        path = write(output)
+    except OSError as trouble:
+        print(f"flakeyard: {output} cannot be written: {trouble.strerror}", file=sys.stderr)
+        return 2
+    print(f"written: {path}")
     return 0
 
 

@@ -108,6 +108,11 @@ def mix(soak: dict, draws: Draws, where: str = "brine") -> Brine:
     return Brine(**totals, undissolved=undissolved, temperature=temperature, notes=tuple(notes))
 
 
+def mass_of(row: dict, draws: Draws) -> np.ndarray:
+    """What one ingredient of a soak weighs, kg, (members,): exact by weight, with the spread of its filling by volume."""
+    return np.broadcast_to(sum(_parts(row, draws, "ingredient").values()), (draws.members,))
+
+
 def _parts(row: dict, draws: Draws, where: str) -> dict[str, np.ndarray]:
     """Masses of each part that one ingredient brings."""
     record = tables.ingredient(row["what"])
