@@ -53,6 +53,11 @@ def _parser() -> argparse.ArgumentParser:
     printing.add_argument("-o", "--output", default="worksheets.pdf", help="the PDF to write (default worksheets.pdf)")
     printing.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default a4")
     printing.set_defaults(run=_print)
+    handing = commands.add_parser("handout", help="every workbook as a page that needs neither Python nor a network")
+    handing.add_argument("folder", help="the folder to write them to")
+    handing.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the PDFs (default a4)")
+    handing.add_argument("--no-pdf", action="store_true", help="pages only, even where a Chromium is found")
+    handing.set_defaults(run=_handout)
     checking = commands.add_parser("check", help="published values beside what is computed here")
     checking.set_defaults(run=_check)
     return parser
@@ -91,12 +96,25 @@ def _print(given) -> int:
     return _written(given.output, lambda path: paper.save_pdf(pages, path, "Worksheets of the course"))
 
 
+def _handout(given) -> int:
+    from flakeyard.workbook import handout
+
+    chromium = None if given.no_pdf else handout.find_chromium()
+    with _patience("writing handouts"):
+        done = _written(
+            given.folder, lambda folder: handout.write_handouts(course_folder(), Path(folder), given.paper, chromium)[0]
+        )
+    if not chromium and not given.no_pdf:
+        print("no Chromium was found: pages only, no PDF")
+    return done
+
+
 def _written(output: str, write) -> int:
     """Write a file and say where; 2 with a sentence when it cannot be written."""
     try:
         path = write(output)
     except OSError as trouble:
-        print(f"flakeyard: {output} cannot be written: {trouble.strerror}", file=sys.stderr)
+        print(f"flakeyard: {output} cannot be written: {trouble.strerror or trouble}", file=sys.stderr)
         return 2
     print(f"written: {path}")
     return 0

@@ -118,7 +118,7 @@ def running_browser(profile: Path, chromium: str, **options):
         context.set_default_timeout(180_000)
         context.outside = []
         context.route(
-            lambda url: not url.startswith(("http://127.0.0.1:", "data:", "blob:")),
+            lambda url: not url.startswith(("http://127.0.0.1:", "data:", "blob:", "file:")),
             lambda route: (context.outside.append(route.request.url), route.abort()),
         )
         yield context

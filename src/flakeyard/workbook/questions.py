@@ -32,6 +32,11 @@ class Question(widgets.VBox):
         super().__init__([asked, answer_with, self._button, self._text, Accessible()])
         self.add_class("fy-box").add_class("fy-question")
 
+    def _repr_mimebundle_(self, **_kwargs):
+        """The live question, and beside it the question with a line to write on, where no widget can live."""
+        asked = f'<p><strong>{html.escape(self.prompt)}</strong></p><div class="write">My answer:</div>'
+        return {**super()._repr_mimebundle_(**_kwargs), "text/html": asked, "text/plain": self.prompt}
+
     def check(self) -> bool | None:
         """Compare the answer given, show the reply; True when right, False when not, None when not yet readable."""
         self.right, self.reply = self._judge()

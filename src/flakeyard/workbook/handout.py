@@ -1,0 +1,168 @@
+"""Handouts: every workbook as one page of plain HTML that asks nothing of a network, and as PDF where a Chromium is found.
+
+A page is made from the outputs stored in the workbook. Panels appear as their standing pictures, formulas as MathML,
+code is left out. Answers to exercises stay folded on the screen and are printed in full.
+"""
+
+from __future__ import annotations
+
+import base64
+import html
+import json
+import re
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+from flakeyard.workbook import words
+
+MATH = re.compile(r"\$\$(?P<block>.+?)\$\$|(?<![\\$\w])\$(?=\S)(?P<inline>[^$\n]+?)(?<=\S)\$(?!\d)", re.DOTALL)
+WIDGET = re.compile(r"\w+\(children=|AppLayout\(|HTML\(|Dropdown\(|Button\(")
+NO_HEAD = re.compile(r"<thead>\s*<tr>(?:\s*<th[^>]*>\s*</th>)+\s*</tr>\s*</thead>")
+POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"  # the page itself forbids every request
+PAPER_WIDTH = {"a4": "A4", "letter": "Letter"}
+STYLE = """
+body { font: 17px/1.5 'DejaVu Sans', Verdana, sans-serif; color: #111; background: #fff; max-width: 46em; margin: 0 auto; padding: 1em; }
+h1 { font-size: 1.7em; line-height: 1.2; } h2 { font-size: 1.25em; margin-top: 1.6em; border-bottom: 1px solid #999; }
+table { border-collapse: collapse; margin: 0.8em 0; } th, td { border: 1px solid #999; padding: 0.25em 0.6em; text-align: left; vertical-align: top; }
+blockquote { border-left: 5px double #333; margin: 1em 0; padding: 0.1em 1em; }
+pre { background: #f3f3f3; padding: 0.6em; white-space: pre-wrap; font: 14px/1.4 'DejaVu Sans Mono', monospace; }
+img { max-width: 100%; height: auto; } figure { margin: 1em 0 !important; border: 1px solid #999; padding: 0.7em; }
+details { border: 1px solid #999; padding: 0.4em 0.8em; margin: 0.8em 0; } summary { font-weight: bold; cursor: pointer; }
+math[display=block] { margin: 1em 0; font-size: 1.15em; } .write { border-bottom: 1px solid #333; min-height: 1.8em; }
+.scroll { overflow-x: auto; } a { color: #0645ad; } footer { margin-top: 2em; border-top: 1px solid #999; font-size: 0.9em; }
+@page { size: PAPER; margin: 17mm; }
+@media print { body { font-size: 10.5pt; max-width: none; padding: 0; } a { color: inherit; text-decoration: none; }
+  h2, summary { break-after: avoid; } figure, table, pre, blockquote { break-inside: avoid; } }
+"""
+
+
+def write_handouts(course: Path, out: Path, paper: str = "a4", chromium: str | None = None) -> list[Path]:
+    """Write a page for every workbook of the course folder, an index, and PDFs when the path of a Chromium is given.
+
+    Raises: OSError when the folder cannot be written.
+    """
+    out.mkdir(parents=True, exist_ok=True)
+    written, titles = [], {}
+    for workbook in sorted((course / "workbooks").glob("*.ipynb")):
+        titles[workbook.stem], page = handout(workbook, paper)
+        path = out / f"{workbook.stem}.html"
+        path.write_text(page, encoding="utf-8")
+        written.append(path)
+        if chromium:
+            written.append(print_page(page, path.with_suffix(".pdf"), chromium))
+    lines = [f"- [{title}]({stem}.html)" + f" ([PDF]({stem}.pdf))" * bool(chromium) for stem, title in titles.items()]
+    body = rendered("# Handouts of the course\n\n" + "\n".join(lines) + f"\n\n> {words.caution_line()}")
+    index = out / "index.html"
+    index.write_text(page_of("Handouts of the course", body, paper), encoding="utf-8")
+    return [index, *written]
+
+
+def handout(workbook: Path, paper: str = "a4") -> tuple[str, str]:
+    """Title and page of one workbook."""
+    cells = json.loads(workbook.read_text(encoding="utf-8"))["cells"]
+    title = next((match[1] for cell in cells if (match := re.match(r"# (.+)", "".join(cell["source"])))), workbook.stem)
+    body = "\n".join(_sections(cells, workbook.parent))
+    foot = f"<footer><p>{html.escape(words.caution_line())}</p></footer>"
+    return title, page_of(title, body + foot, paper)
+
+
+def _sections(cells: list[dict], folder: Path) -> Iterator[str]:
+    """The cells as HTML; what a folded answer's own cell prints goes into the fold."""
+    shown = [cell for cell in cells if not _repeats(cell)]
+    for cell, following in zip(shown, [*shown[1:], None], strict=True):
+        tags = cell["metadata"].get("tags", ())
+        if cell["cell_type"] == "markdown":
+            page = rendered("".join(cell["source"]), folder)
+            if following and "solution" in tags and following["cell_type"] == "code":
+                page = page.replace("</details>", "".join(_outputs(following)) + "</details>")
+            yield page
+        elif "solution" not in tags and "setup" not in tags:
+            yield from _outputs(cell)
+
+
+def _repeats(cell: dict) -> bool:
+    """A cell that shows the standing picture of a panel which stands there already."""
+    return cell["cell_type"] == "code" and bool(re.fullmatch(r"\w+\.static\(\)", "".join(cell["source"]).strip()))
+
+
+def _outputs(cell: dict) -> Iterator[str]:
+    for output in cell.get("outputs", ()):
+        data = output.get("data", {})
+        text = "".join(output.get("text", data.get("text/plain", "")))
+        if "text/html" in data:
+            yield f'<div class="scroll">{"".join(data["text/html"])}</div>'
+        elif "image/png" in data:
+            yield f'<img alt="A picture; the words around it say what it shows." src="data:image/png;base64,{"".join(data["image/png"])}">'
+        elif text and not WIDGET.match(text):
+            yield f"<pre>{html.escape(text.rstrip())}</pre>"
+
+
+def rendered(text: str, folder: Path | None = None) -> str:
+    """Markdown as HTML: formulas as MathML, pictures inside the page, links to workbooks turned to handouts."""
+    import mistune
+
+    formulas: list[str] = []
+    kept = MATH.sub(lambda match: _keep(match, formulas), text)
+    page = mistune.create_markdown(escape=False, plugins=["table", "strikethrough"])(kept)
+    page = re.sub(r"\x02(\d+)\x03", lambda match: formulas[int(match[1])], page)
+    page = re.sub(r'href="([\w-]+)\.ipynb"', r'href="\1.html"', page)
+    page = re.sub(r'href="\.\./README\.md"', 'href="index.html"', page)
+    page = re.sub(r'<a href="(?!https?:|#|[\w-]+\.(?:html|pdf)")[^"]*">(.*?)</a>', r"\1", page, flags=re.DOTALL)
+    page = NO_HEAD.sub("", page)
+    page = page.replace("<table>", '<div class="scroll"><table>').replace("</table>", "</table></div>")
+    return re.sub(r'src="(?!data:)([^"]+)"', lambda match: f'src="{_inside(match[1], folder)}"', page)
+
+
+def _keep(match: re.Match, formulas: list[str]) -> str:
+    from latex2mathml.converter import convert
+
+    block = match["block"] is not None
+    formulas.append(convert((match["block"] or match["inline"]).strip(), display="block" if block else "inline"))
+    return f"\x02{len(formulas) - 1}\x03"
+
+
+def _inside(source: str, folder: Path | None) -> str:
+    """A picture beside the workbook as data inside the page; one that is not there leaves its words only."""
+    path = (folder or Path()) / source
+    if not path.is_file():
+        return "data:,"
+    return f"data:image/{path.suffix[1:]};base64,{base64.b64encode(path.read_bytes()).decode()}"
+
+
+def page_of(title: str, body: str, paper: str = "a4") -> str:
+    """A whole page that may not ask for anything from outside."""
+    return (
+        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{html.escape(title)}</title>'
+        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<style>{STYLE.replace('PAPER', PAPER_WIDTH[paper])}</style></head>\n<body><main>{body}</main></body></html>\n"
+    )
+
+
+def find_chromium() -> str | None:
+    """A Chromium or its kin on this computer."""
+    names = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
+    return next((found for name in names if (found := shutil.which(name))), None)
+
+
+def print_page(page: str, path: Path, chromium: str) -> Path:
+    """Print a page with its folds open, as tagged PDF.
+
+    Raises: OSError when the browser writes no PDF.
+    """
+    with tempfile.TemporaryDirectory() as place:
+        source = Path(place, "page.html")
+        source.write_text(page.replace("<details>", "<details open>"), encoding="utf-8")
+        command = [
+            chromium, "--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--no-first-run",
+            f"--user-data-dir={place}/profile", "--host-resolver-rules=MAP * ~NOTFOUND", "--no-pdf-header-footer",
+            "--export-tagged-pdf", f"--print-to-pdf={Path(place, 'page.pdf')}", source.as_uri(),
+        ]  # fmt: skip
+        subprocess.run(command, capture_output=True, timeout=120, check=False)
+        if not Path(place, "page.pdf").is_file():
+            raise OSError(f"no PDF came from {chromium}")
+        shutil.move(Path(place, "page.pdf"), path)
+    return path
