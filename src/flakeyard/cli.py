@@ -42,6 +42,17 @@ def _parser() -> argparse.ArgumentParser:
         "--units", choices=("metric", "us", "both"), default="both", help="units of the text (default both)"
     )
     planning.set_defaults(run=_plan)
+    logging = commands.add_parser("log", help="a new forecast from the weighings of a batch")
+    logging.add_argument("file", help="the batch file (TOML)")
+    logging.add_argument("log", help="its log (CSV), such as data_demo/heron-weighings.csv")
+    logging.add_argument("--json", action="store_true", help="one JSON object instead of text")
+    logging.add_argument("--units", choices=("metric", "us", "both"), default="both", help="default both")
+    logging.add_argument("--scale", default="2 g", help="error of the scale besides 0.5 %% of the weight (default 2 g)")
+    logging.add_argument("--profile", help="what batches before taught about this dryer (TOML), to begin from")
+    logging.add_argument(
+        "--keep-profile", metavar="FILE", help="write what is known of the dryer now; once, at the end"
+    )
+    logging.set_defaults(run=_log)
     carding = commands.add_parser("card", help="one page for the kitchen wall, as PDF")
     carding.add_argument("file", help="a batch file (TOML)")
     carding.add_argument("-o", "--output", default="card.pdf", help="the PDF to write (default card.pdf)")
@@ -58,6 +69,10 @@ def _parser() -> argparse.ArgumentParser:
     handing.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the PDFs (default a4)")
     handing.add_argument("--no-pdf", action="store_true", help="pages only, even where a Chromium is found")
     handing.set_defaults(run=_handout)
+    exploring = commands.add_parser("explorers", help="two pages with sliders that need no Python (takes some minutes)")
+    exploring.add_argument("folder", help="the folder to write them to")
+    exploring.add_argument("--batch", help="a batch file to start from (default: the demo batch Heron)")
+    exploring.set_defaults(run=_explorers)
     checking = commands.add_parser("check", help="published values beside what is computed here")
     checking.set_defaults(run=_check)
     return parser
@@ -109,6 +124,18 @@ def _handout(given) -> int:
     return done
 
 
+def _explorers(given) -> int:
+    from flakeyard.steps import batch as batches
+    from flakeyard.workbook import explorers, own
+
+    batch = batches.load_batch(given.batch) if given.batch else own.demo_batch("heron")
+
+    def tell(line: str) -> None:
+        print(f"flakeyard: {line}", file=sys.stderr, flush=True)
+
+    return _written(given.folder, lambda folder: explorers.write_explorers(batch, Path(folder), tell)[-1].parent)
+
+
 def _written(output: str, write) -> int:
     """Write a file and say where; 2 with a sentence when it cannot be written."""
     try:
@@ -117,6 +144,26 @@ def _written(output: str, write) -> int:
         print(f"flakeyard: {output} cannot be written: {trouble.strerror or trouble}", file=sys.stderr)
         return 2
     print(f"written: {path}")
+    return 0
+
+
+def _log(given) -> int:
+    from flakeyard.steps import dryer_profile, learning
+    from flakeyard.units import read_amount
+
+    grams = read_amount(given.scale, "mass", "--scale", low=0.00001, high=1.0, example='"2 g"').value
+    profile = dryer_profile.read_profile(given.profile) if given.profile else None
+    with _patience("learning from the log"):
+        learned = learning.learn_files(given.file, given.log, profile=profile, scale=(grams, learning.SCALE[1]))
+    if given.keep_profile:
+        before = profile.title if profile else "my dryer"
+        dryer_profile.write_profile(learned.profile(before, profile), given.keep_profile)
+    if given.json:
+        print(json.dumps(learned.as_dict(), ensure_ascii=False, indent=2))
+    else:
+        from flakeyard.workbook.report import log_report
+
+        print(log_report(learned, given.units))
     return 0
 
 

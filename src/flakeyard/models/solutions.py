@@ -157,6 +157,24 @@ def nacl_density(solute_fraction: Numbers, temperature: Numbers) -> Numbers:
     return _with_apparent_density(checked("solute_fraction", solute_fraction, 0.0, 1.0), temperature, LALIBERTE_NACL)
 
 
+def nacl_fraction_for_density(density: Numbers, temperature: Numbers = 20.0) -> Numbers:
+    """Strength of plain salt brine, from the weight of a measured volume: the inverse of `nacl_density`.
+
+    Parameters:
+        density : float or array – mass of the brine over its volume [kg/m3], allowed that of water to that of 40 % salt
+        temperature : float or array – of the brine [degC], allowed -30–150
+    Returns: float or array – salt per brine [kg/kg]
+    Equation: nacl_density(w, t) = rho, solved for w
+    Valid for: salt and water alone (sugar passes for salt), up to saturation; 0.001 kg/kg for 0.1 % of density
+    Raises: ValueError when the density is below water's or above that of 40 % salt
+    Source: laliberte_2009
+    """
+    t = checked("temperature", temperature, -30.0, 150.0)
+    lightest, heaviest = np.min(water_density(t)), np.max(nacl_density(0.4, t))
+    target, t = np.broadcast_arrays(checked("density", density, float(lightest), float(heaviest)), t)
+    return rising_root(lambda w: nacl_density(w, t) - target, np.zeros(target.shape), 0.4)
+
+
 def nacl_saturation(temperature: Numbers) -> Numbers:
     """Strength of saturated salt brine, given its temperature.
 
