@@ -79,6 +79,7 @@ class Explorer:
     rows: tuple[str, str, str]
     up: str
     limits: tuple
+    sure: str
     look_for: tuple[str, ...]
 
 
@@ -133,12 +134,14 @@ DRYING_TIME = Explorer(
     "drying-time", "Explorer: how long does it dry?", "How do thickness, fat, salt and warmth change the hours?",
     (THICKNESS, FAT, SALT, TEMPERATURE), ("low", "mid", "high", "ratio"), ("low", "mid", "high"), drying_point,
     "thickness", ("8 of 10 batches", "thickest piece, middle estimate", "your setting"), "hours until the thickest piece is done", (),
+    "8 of 10 batches should lie in the likely range; before any weighing a drying time is honest only to about a factor of 1.7. Trust the scale before the clock.",
     ("Twice as thick: twice the hours, or more?", "Which slider changes the hours most?", "Where is the band widest?"),
 )  # fmt: skip
 KEEPING = Explorer(
     "keeping", "Explorer: will it keep?", "How do water, salt and fat decide where the fish can be kept?",
     (FAT, SALT, WATER), ("low", "mid", "high"), (), keeping_point,
     "water", ("likely low to cautious end", "water activity, middle estimate", "your setting"), "water activity", LIMITS,
+    "an estimate from water, salt and fat. The verdict reads its cautious end, so that the fish is hardly ever moister than judged. A meter tells more.",
     ("How dry for the cupboard, with little salt and with much?", "The verdict reads the cautious end. How far is it from the estimate?", "What does fat change: the place, or the days?"),
 )  # fmt: skip
 EXPLORERS = (DRYING_TIME, KEEPING)
@@ -225,7 +228,7 @@ def page(explorer: Explorer, grid: dict[str, np.ndarray], batch: Batch) -> str:
     text = files("flakeyard.workbook").joinpath("explorer.html").read_text(encoding="utf-8")
     for mark, value in {
         "@TITLE@": html.escape(explorer.title), "@QUESTION@": html.escape(explorer.question),
-        "@LOOK@": "".join(f"<li>{html.escape(line)}</li>" for line in explorer.look_for),
+        "@SURE@": html.escape(explorer.sure), "@LOOK@": "".join(f"<li>{html.escape(line)}</li>" for line in explorer.look_for),
         "@BATCH@": html.escape(f"Computed for a fish like {batch.fish.get('species', 'the one in the file')}, {before}, packed in a {batch.keep.get('pack', 'pack')}."),
         "@CAUTION@": html.escape(words.caution_line()), "@DATA@": json.dumps(data, separators=(",", ":")).replace("</", "<\\/"),
     }.items():  # fmt: skip

@@ -35,9 +35,15 @@ def course_folder_without_copying() -> Path:
 
 
 def own_batch(folder: str | Path = ".") -> Batch:
-    """The learner's batch file if there is one, else the demo batch Heron."""
+    """The learner's batch file if there is one that can be read, else the demo batch Heron; a file stays as it is."""
     path = Path(folder) / FILE
-    return load_batch(path) if path.exists() else demo_batch("heron")
+    if not path.exists():
+        return demo_batch("heron")
+    try:
+        return load_batch(path)
+    except InputError as mistake:
+        print(f"{FILE} cannot be used yet, so the demo batch Heron stands in. {mistake}")
+        return demo_batch("heron")
 
 
 def own_batch_form(folder: str | Path = ".") -> widgets.VBox:
@@ -57,7 +63,8 @@ def own_batch_form(folder: str | Path = ".") -> widgets.VBox:
     told = widgets.HTML("Nothing is saved yet.").add_class("fy-live")
 
     def keep(_button) -> None:
-        told.value = html.escape(keep_numbers(batch, {place: field.value for place, field in fields.items()}, folder))
+        typed = {place: field.value for place, field in fields.items()}
+        told.value = html.escape(keep_numbers(own_batch(folder), typed, folder))
 
     save.on_click(keep)
     return widgets.VBox([*fields.values(), save, told, Accessible()]).add_class("fy-box")

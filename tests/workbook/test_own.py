@@ -1,0 +1,48 @@
+"""The learner's own numbers: kept at once, never lost, never overwritten without a copy."""
+
+import pytest
+
+from flakeyard.steps.batch_file import load_batch
+from flakeyard.workbook import own
+
+WEIGHT = ("fish", "raw_weight")
+
+
+def test_without_a_file_the_demo_batch_stands_in(tmp_path):
+    assert own.own_batch(tmp_path).title == own.demo_batch("heron").title
+
+
+def test_numbers_are_kept_with_a_numbered_copy_of_the_older_file(tmp_path):
+    for weight in ("1.1 kg", "1.2 kg", "1.3 kg"):
+        told = own.keep_numbers(own.own_batch(tmp_path), {WEIGHT: weight}, tmp_path)
+        assert told.startswith("Saved in my-batch.toml")
+    assert load_batch(tmp_path / own.FILE).fish["raw_weight"].typed == "1.3 kg"
+    kept = {load_batch(path).fish["raw_weight"].typed for path in tmp_path.glob("*.toml")}
+    assert kept == {"1.1 kg", "1.2 kg", "1.3 kg"}
+
+
+def test_a_mistake_is_told_and_changes_nothing(tmp_path):
+    own.keep_numbers(own.own_batch(tmp_path), {WEIGHT: "1.1 kg"}, tmp_path)
+    before = (tmp_path / own.FILE).read_bytes()
+    told = own.keep_numbers(own.own_batch(tmp_path), {WEIGHT: "a bucket"}, tmp_path)
+    assert told.startswith("Not saved: ") and "a bucket" in told and "raw_weight" in told
+    assert (tmp_path / own.FILE).read_bytes() == before and len(list(tmp_path.iterdir())) == 1
+
+
+@pytest.mark.parametrize("broken", ["this is no batch file", '[fish]\nspecies = "no such fish"\n', "[fish\n"])
+def test_a_file_that_cannot_be_read_is_told_and_stays(tmp_path, broken, capsys):
+    (tmp_path / own.FILE).write_text(broken, encoding="utf-8")
+    assert own.own_batch(tmp_path).title == own.demo_batch("heron").title
+    assert "my-batch.toml cannot be used yet" in capsys.readouterr().out
+    own.keep_numbers(own.own_batch(tmp_path), {WEIGHT: "1.1 kg"}, tmp_path)
+    assert broken in [path.read_text(encoding="utf-8") for path in tmp_path.glob("*.toml")]
+
+
+def test_the_form_saves_into_what_another_lesson_has_saved_meanwhile(tmp_path):
+    form = own.own_batch_form(tmp_path)
+    own.keep_numbers(own.own_batch(tmp_path), {("room", "temperature"): "25 °C"}, tmp_path)
+    weight = next(field for field in form.children if getattr(field, "description", "") == "Weight, trimmed")
+    weight.value = "0.9 kg"
+    next(field for field in form.children if getattr(field, "description", "") == "Save my numbers").click()
+    saved = load_batch(tmp_path / own.FILE)
+    assert saved.fish["raw_weight"].typed == "0.9 kg" and saved.room["temperature"].value == 25
