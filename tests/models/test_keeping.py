@@ -158,6 +158,14 @@ def test_cold_helps_rancidity_less_than_one_hopes(cooler, warmer, q):
     assert gain == pytest.approx(q ** ((warmer - cooler) / 10.0))
 
 
+def test_a_plan_counts_on_the_strict_end_of_warm_rancidity():
+    """lee_1985: paper and PE bags, 94 days at 35 and 49 at 55 °C, is 1.39 for 10 K; the middle says 2."""
+    band = [float(keeping.rancidity_days(0.1, 35.0, warmer_factor=q)) for q in keeping.WARMER_BAND]
+    assert min(band) == keeping.rancidity_days(0.1, 35.0)
+    assert min(keeping.WARMER_BAND) == pytest.approx((94.0 / 49.0) ** 0.5, abs=0.02)
+    assert keeping.rancidity_days(0.1, 20.0, warmer_factor=1.4) == keeping.rancidity_days(0.1, 20.0)
+
+
 def test_air_salt_light_and_overdrying_have_the_direction_read():
     base = keeping.rancidity_days(0.1, 20.0)
     assert keeping.rancidity_days(0.1, 20.0, "vacuum") == pytest.approx(

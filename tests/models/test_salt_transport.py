@@ -67,6 +67,38 @@ def test_mean_lies_between_start_and_bath(thickness, faces, width, start, hours,
 
 
 @untimed
+@given(thickness, faces, width, strength, hours, bath_ratio, strength, some.floats(0.9, 1.1))
+def test_salt_is_kept_whatever_the_partition(thickness, faces, width, start, hours, bath_ratio, strength, partition):
+    before = salt.fresh_state(thickness, faces, width, start)
+    state, bath = salt.soak(before, hours * HOUR, RATE, bath_ratio, strength, partition)
+    if np.isfinite(bath_ratio):
+        assert state.mean + bath_ratio * bath == pytest.approx(start + bath_ratio * strength, rel=1e-12, abs=1e-13)
+    cured, left = salt.dry_cure(before, hours * HOUR, RATE, 0.1, 0.358, partition)
+    assert cured.mean + left == pytest.approx(start + 0.1, rel=1e-12)
+
+
+@pytest.mark.parametrize("bath_ratio", [0.5, 3.0, np.inf])
+@pytest.mark.parametrize("partition", [0.95, 1.03])
+def test_long_soaks_end_at_the_partition(bath_ratio, partition):
+    state, bath = salt.soak(salt.fresh_state(0.004, 2, ratio=0.002), 4000 * HOUR, RATE, bath_ratio, 0.2, partition)
+    assert state.mean == pytest.approx(partition * bath, rel=1e-9)
+    assert state.centre == pytest.approx(partition * bath, rel=1e-9)
+    assert state.mean == pytest.approx(salt.equilibrium_ratio(bath_ratio, 0.2, 0.002, partition), rel=1e-9)
+    cured, _ = salt.dry_cure(salt.fresh_state(0.004, 2), 4000 * HOUR, RATE, np.inf, 0.358, partition)
+    assert cured.mean == pytest.approx(partition * 0.358, rel=1e-9)
+
+
+@untimed
+@given(thickness, faces, width, hours, bath_ratio, strength, some.floats(0.9, 1.1), some.floats(0.8, 0.99))
+def test_flesh_that_takes_less_is_never_saltier(t, faces, width, hours, bath_ratio, strength, partition, less):
+    raw = salt.fresh_state(t, faces, width)
+    more, fewer = (
+        salt.soak(raw, hours * HOUR, RATE, bath_ratio, strength, k)[0].mean for k in (partition, partition * less)
+    )
+    assert fewer <= more + 1e-9
+
+
+@untimed
 @given(thickness, faces, width, hours, bath_ratio, strength, some.floats(0.1, 0.99))
 def test_weaker_brine_shorter_time_and_cold_never_salt_more(t, faces, width, hours, bath_ratio, strength, less):
     warm, cold = salt.salt_diffusivity(12.0, 0.78, 0.19, 0.02), salt.salt_diffusivity(12.0 * less, 0.78, 0.19, 0.02)
@@ -270,6 +302,8 @@ def test_temperature_effect_of_the_trade():
         (lambda: salt.soak(salt.fresh_state(0.01, 2), 1.0, np.nan, 1.0, 0.1), "diffusivity"),
         (lambda: salt.soak(salt.fresh_state(0.01, 2), 1.0, RATE, 1.0, -0.1), "bath_strength"),
         (lambda: salt.dry_cure(salt.fresh_state(0.01, 2), 1.0, RATE, -0.1, 0.36), "dose"),
+        (lambda: salt.soak(salt.fresh_state(0.01, 2), 1.0, RATE, 1.0, 0.1, 0.0), "partition"),
+        (lambda: salt.equilibrium_ratio(1.0, 0.1, partition=2.0), "partition"),
         (lambda: salt.fresh_state(0.01, 2).profile(1.1), "position"),
         (lambda: salt.fresh_state(0.01, 2).rescaled(0.0), "factor"),
         (lambda: salt.salt_diffusivity(5.0, 80.0, 18.0, 1.0), "water"),

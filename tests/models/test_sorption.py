@@ -177,6 +177,33 @@ def test_the_product_rule_is_never_used_to_look_drier():
     assert moist > sorption.water_activity(0.65, 0.05, 0.02, 0.28) + sorption.CAUTION_MARGIN + 0.005
 
 
+@given(water, salt, st.floats(0.0, 0.5), st.floats(0.0, 0.3), st.floats(0.0, 1.0), factors, steepness)
+def test_mixing_leads_from_the_additive_rule_to_the_higher_one(x, ratio, fat, sugar, share, factor, k):
+    kinds = {"protein_factor": factor, "gab_k": k}
+    low, middle, high = (
+        sorption.water_activity(x, ratio, fat, 1.0, sugar=sugar, mixing=part, **kinds) for part in (0.0, share, 1.0)
+    )
+    assert low == sorption.water_activity(x, ratio, fat, 1.0, sugar=sugar, **kinds)
+    assert middle == pytest.approx(low + share * (high - low), abs=1e-12)
+    assert low - 1e-12 <= middle <= high + 1e-12
+    cautious = sorption.water_activity_cautious(x, ratio, fat, 1.0, **kinds)  # never below any mixing, sugar or not
+    assert cautious >= min(high + sorption.CAUTION_MARGIN, 1.0) - 1e-9
+
+
+@given(water, salt, st.floats(0.0, 1.0), st.floats(1.001, 2.0))
+def test_more_water_is_moister_under_any_mixing(x, ratio, share, more):
+    dry, moist = (sorption.water_activity(w, ratio, 0.1, 1.0, mixing=share) for w in (x, x * more))
+    assert moist >= dry - 1e-9
+
+
+@given(st.floats(0.02, 2.5), st.floats(0.0, 1.0))
+def test_no_mixing_leaves_the_plateau_while_salt_lies_there_undissolved(x, share):
+    """Salt for more than the saturated brine of all the water: 0.3595 kg per kg (crc_solubility, 26.4 %)."""
+    activity = sorption.water_activity(x, 0.37 * x + 0.01, 0.1, 1.0, mixing=share)
+    assert activity == pytest.approx(sorption.water_activity(x, 0.37 * x + 0.01, 0.1, 1.0), abs=1e-12)
+    assert activity <= PLATEAU + 1e-6
+
+
 @pytest.mark.parametrize("place", range(4), ids=["water", "salt", "fat", "solids"])
 @pytest.mark.parametrize("wrong", [-0.1, np.nan, np.inf])
 def test_impossible_masses_are_refused(place, wrong):

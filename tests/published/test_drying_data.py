@@ -3,8 +3,8 @@
 The three lists (data/published/drying.csv, water_activity.csv, rancidity.csv) say for every row what had to be
 assumed and whether it is a test, chose a parameter (fitted) or cannot be used, with the reason: a drying row is a test
 when at most one of thickness, air and end point has to be assumed. The lists were written before these models were
-run on them, though a simpler sketch had been compared with part of the rows before. Run this file by itself to print
-the table.
+run on them, though a simpler sketch had been compared with part of the rows before; rows whose misses then led to a
+change of the model are marked fitted. test_published_table prints the table.
 """
 
 import csv
@@ -14,9 +14,8 @@ from importlib.resources import files
 import numpy as np
 import pytest
 from scipy.special import ndtri
-from scipy.stats import binomtest
 
-from flakeyard.models import keeping, slab_drying, sorption
+from flakeyard.models import keeping, slab_drying, solutions, sorption
 from flakeyard.steps import drying
 from flakeyard.steps.spread import Draws, upper_end
 
@@ -34,11 +33,16 @@ def published_rows(topic):
 
 ROWS = {topic: {row["id"]: row for row in published_rows(topic)} for topic in TOPICS}
 TESTS = [(topic, name) for topic in TOPICS for name, row in ROWS[topic].items() if row["use"] == "test"]
-NAMES = ["-".join(place) for place in TESTS]
+FITTED = [(topic, n) for topic in TOPICS for n, row in ROWS[topic].items() if row["use"] == "fitted" and row["kind"]]
+NAMES = ["-".join(place) for place in TESTS + FITTED]
 
 
 class Case:
-    """Draws of what a row leaves open, and of the model's own parameters with the spread that a plan uses."""
+    """Draws of what a row leaves open, and of the model's own parameters with the spread that a plan uses.
+
+    Two more are drawn here than in a plan, which reads the additive rule (its verdicts the higher one with a margin)
+    and the strict factor for warm rancidity: `mixing` and `warmer`.
+    """
 
     def __init__(self, row):
         self.row, self.draws = row, Draws(DRAWS)
@@ -82,6 +86,14 @@ class Case:
             speed = self.between("velocity")
         return slab_drying.Air(self.between("temperature"), self.between("humidity_ratio"), speed)
 
+    @property
+    def mixing(self):
+        return self.draws.uniform("mixing rule", *sorption.MIXING_BAND)
+
+    @property
+    def warmer(self):
+        return self.draws.uniform("warm rancidity", *keeping.WARMER_BAND)
+
     def factor(self):
         return self.draws.lognormal("clock", 1.0, np.log(FACTOR) / ndtri(0.9))
 
@@ -109,7 +121,7 @@ def hours_to_part(case, part=None):
 
 def activity(case):
     sugar = case.between("sugar")
-    return sorption.water_activity(**case.make_up(), sugar=sugar, **case.isotherm())
+    return sorption.water_activity(**case.make_up(), sugar=sugar, **case.isotherm(), mixing=case.mixing)
 
 
 def cautious_end(case):
@@ -117,8 +129,13 @@ def cautious_end(case):
     return upper_end(sorption.water_activity_cautious(**case.make_up(), **case.isotherm()))
 
 
+def fat_days(case):
+    fat, temperature = case.between("fat"), case.between("temperature")
+    return keeping.rancidity_days(fat, temperature, case.row["air"], warmer_factor=case.warmer)
+
+
 def rancid(case):
-    return case.factor() * keeping.rancidity_days(case.between("fat"), case.between("temperature"), case.row["air"])
+    return case.factor() * fat_days(case)
 
 
 def shelf(case):
@@ -127,8 +144,7 @@ def shelf(case):
     rise = case.number("activity_rise") * np.linspace(0.0, 1.0, 60)
     temperature, times = case.between("temperature"), length * np.linspace(0.0, 1.0, 60)
     mould = keeping.mould_clock_days(times, start[:, None] + rise, temperature, part=1.0)
-    fat_clock = keeping.rancidity_days(case.between("fat"), temperature, case.row["air"])
-    return case.factor() * np.minimum(mould, fat_clock)
+    return case.factor() * np.minimum(mould, fat_days(case))
 
 
 KINDS = {
@@ -160,20 +176,20 @@ def test_every_row_says_how_it_is_used():
         for row in ROWS[topic].values():
             assert row["use"] in {"test", "fitted", "not usable"} and row["reason"], row["id"]
             assert row["source_id"] in sources, row["id"]
-    for topic, name in TESTS:
+    for topic, name in TESTS + FITTED:
         row = ROWS[topic][name]
         assert row["kind"] in KINDS and row["assumed"], row["id"]
         ends = [float(row["published_" + end]) for end in ("low", "mid", "high") if row["published_" + end]]
         assert ends and ends == sorted(ends), row["id"]
 
 
-@pytest.mark.parametrize("topic, name", TESTS, ids=NAMES)
+@pytest.mark.parametrize("topic, name", TESTS + FITTED, ids=NAMES)
 def test_model_gives_an_ordered_band(topic, name):
     low, mid, high, *_ = compared(topic, name)
     assert 0.0 < low <= mid <= high
 
 
-@pytest.mark.parametrize("name", [name for topic, name in TESTS if topic == "water_activity"])
+@pytest.mark.parametrize("name", [name for topic, name in TESTS + FITTED if topic == "water_activity"])
 def test_what_a_verdict_reads_is_never_below_the_published_water_activity(name):
     row = ROWS["water_activity"][name]
     assert cautious_end(Case(row)) >= float(row["published_mid"])
@@ -181,37 +197,49 @@ def test_what_a_verdict_reads_is_never_below_the_published_water_activity(name):
 
 def test_bands_still_hold_what_they_held():
     """Own regression record, not a proof: a change of the model has to answer for each row that it loses."""
-    held = {name for topic, name in TESTS if compared(topic, name)[3]}
-    assert held >= {"S1", "K1a", "K1b", "K2a", "T3", "A6", "A7", "A10", "KJ"}
+    held = {name for topic, name in TESTS + FITTED if compared(topic, name)[3]}
+    # A10, cured salmon, was lost (0.836 against 0.83) when the product rule got its say: in that row neither moisture
+    # nor sugar was measured, and brine of its salt alone is at 0.86 to 0.88, so it cannot tell one rule from another.
+    assert held >= {"S1", "K1a", "K1b", "K2a", "T1", "T3", "T4", "A2", "A6", "A7", "KJ"}
 
 
-def table():
-    """One line a test row, and per topic the share inside with its 95 % binomial interval."""
-    for topic, name in TESTS:
-        row = ROWS[topic][name]
-        low, mid, high, inside, touching = compared(topic, name)
-        published = "/".join(row["published_" + end] for end in ("low", "mid", "high"))
-        words = "inside" if inside else "touching" if touching else "outside"
-        end = f"  cautious end {cautious_end(Case(row)):.3f}" if topic == "water_activity" else ""
-        print(
-            f"{name:5} {row['product'][:38]:38} {row['quantity'][:34]:34} {published:18} "
-            f"{low:7.3g} {mid:7.3g} {high:7.3g} {row['unit']:6} {words}{end}"
-        )
-    for topic in TOPICS:
-        report(topic, [compared(*place) for place in TESTS if place[0] == topic])
-    report("all", [compared(*place) for place in TESTS])
+MOIST = ("T1", "T2", "T3", "T4", "A2")  # the pieces with the fewest inputs assumed; they chose the mixing
+OTHERS = ("A5", "A6", "A7", "A9", "A10", "A11")
 
 
-def report(topic, results):
-    """Print the share inside (bounds left out) and the share inside or touching."""
-    for name, flags in (
-        ("inside", [result[3] for result in results if result[3] is not None]),
-        ("inside or touching", [result[4] for result in results]),
-    ):
-        span = binomtest(sum(flags), len(flags)).proportion_ci(method="exact")
-        share = sum(flags) / len(flags)
-        print(f"{topic}, {name}: {sum(flags)} of {len(flags)} = {share:.0%} ({span.low:.0%} to {span.high:.0%})")
+def rule_errors(names):
+    """Bias and rms of the middle against the published water activity, for each way of joining protein and salt."""
+    errors = {}
+    for row in (ROWS["water_activity"][name] for name in names):
+        case = Case(row)
+        parts, curve, sugar = case.make_up(), case.isotherm(), case.between("sugar")
+        water, ballast = parts["water"], parts["fat"] + parts["salt"] + sugar
+        additive = sorption.water_activity(**parts, sugar=sugar, **curve)
+        brine = solutions.nacl_water_activity(parts["salt"] / (parts["salt"] + water))
+        brine = brine * solutions.sucrose_water_activity(sugar / (sugar + water))
+        product = brine * sorption.water_activity(water, 0.0, ballast, parts["solids"], **curve)
+        between = additive + (product - additive) * water / (water + parts["solids"])
+        drawn = sorption.water_activity(**parts, sugar=sugar, **curve, mixing=case.mixing)
+        rules = {"additive": additive, "product": product, "brine alone": brine, "between": between}
+        rules |= {"higher": np.maximum(additive, product), "drawn": drawn}
+        for rule, activity in rules.items():
+            errors.setdefault(rule, []).append(np.median(activity) - float(row["published_mid"]))
+    return {rule: (np.mean(found), np.sqrt(np.mean(np.square(found)))) for rule, found in errors.items()}
 
 
-if __name__ == "__main__":
-    table()
+def test_mixing_rules_compare_as_told():
+    """The table in `sorption`: bias and rms to three places; the drawn rule is nearer than the additive one it left."""
+    moist, others = rule_errors(MOIST), rule_errors(OTHERS)
+    told = {
+        "additive": (-0.011, 0.013, -0.003, 0.043), "product": (0.002, 0.005, 0.012, 0.042),
+        "brine alone": (0.004, 0.005, 0.034, 0.042), "between": (-0.001, 0.006, 0.006, 0.044),
+        "higher": (0.002, 0.005, 0.014, 0.042), "drawn": (-0.005, 0.008, 0.005, 0.042),
+    }  # fmt: skip
+    for rule, numbers in told.items():
+        assert (*moist[rule], *others[rule]) == pytest.approx(numbers, abs=0.0011), rule
+    assert moist["drawn"][1] < moist["additive"][1] and others["drawn"][1] < others["additive"][1]
+
+
+def results():
+    """Topic, row and comparison of every row that the model can be asked about, the fitted ones last."""
+    return [(topic, ROWS[topic][name], compared(topic, name)) for topic, name in TESTS + FITTED]

@@ -284,7 +284,7 @@ def _bath_drift(held, decay, share):
     return held.even * decay * added
 
 
-def soak(state, seconds, diffusivity, bath_ratio, bath_strength):
+def soak(state, seconds, diffusivity, bath_ratio, bath_strength, partition=1.0):
     """A piece and its well-mixed bath after some time together; brining, rinsing and freshening are all this.
 
     Parameters:
@@ -293,13 +293,17 @@ def soak(state, seconds, diffusivity, bath_ratio, bath_strength):
         diffusivity : float or array – of salt in the flesh [m2/s], allowed 0–1e-6
         bath_ratio : float or array – bath water per flesh water [kg/kg], allowed above 0, inf for an unlimited bath
         bath_strength : float or array – salt of the bath at the start [kg/kg water], allowed ≥ 0
+        partition : float or array – salt per water of flesh over that of the bath at balance [-], allowed 0.5–1.5
     Returns: (SaltState, float or array) – the piece after, and the bath's salt then [kg/kg water]
-    Equation: dr/dt = D ∇²r, r(face) = r_bath, B dr_bath/dt = -d(mean r)/dt
+    Equation: dr/dt = D ∇²r, r(face) = K r_bath, B dr_bath/dt = -d(mean r)/dt
     Valid for: constant D and flesh water; salt kept to rounding; mean right to 1e-4 of the change from D t/L² = 1e-3 on
     Raises: ValueError when an input is impossible
     Source: crank_1975; contour of trefethen_2006
     """
-    share, start = bath_share(bath_ratio), checked("bath_strength", bath_strength, 0.0, 10.0)
+    # Within, salt is reckoned on the part K of the water that takes as much of it as the bath does.
+    solvent = checked("partition", partition, 0.5, 1.5)
+    state, share = state.rescaled(solvent), solvent * bath_share(bath_ratio)
+    start = checked("bath_strength", bath_strength, 0.0, 10.0)
     time = checked("diffusivity", diffusivity, 0.0, 1e-6) * checked("seconds", seconds, 0.0, 1e12)
     level = (start + share * _mean(state.values, state.directions)) / (1.0 + share)  # equilibrium
     held = _held(state, level)
@@ -311,7 +315,7 @@ def soak(state, seconds, diffusivity, bath_ratio, bath_strength):
     after = _rebuilt(state, modes, np.broadcast_to(level, bath.shape), bath)
     still = np.broadcast_to(time == 0.0, bath.shape)  # no time, no exchange: not even at the face
     values = np.where(still[..., None, None], state.values, after.values)
-    return replace(after, values=values), plain(np.where(still, start, bath))
+    return replace(after, values=values * solvent[..., None, None]), plain(np.where(still, start, bath))
 
 
 def rest(state, seconds, diffusivity):
@@ -340,7 +344,7 @@ def _used_up(held, decay, wanted):
     return high
 
 
-def dry_cure(state, seconds, diffusivity, dose, saturated):
+def dry_cure(state, seconds, diffusivity, dose, saturated, partition=1.0):
     """A piece under dry salt after some time: its face is saturated while undissolved salt is left, then it evens out.
 
     Parameters:
@@ -349,8 +353,9 @@ def dry_cure(state, seconds, diffusivity, dose, saturated):
         diffusivity : float or array – of salt in the flesh [m2/s], allowed 0–1e-6
         dose : float or array – salt laid on per flesh water [kg/kg], allowed ≥ 0, inf for more than it can take
         saturated : float or array – salt per water of saturated brine [kg/kg], allowed ≥ 0
+        partition : float or array – salt per water of flesh over that of the brine at balance [-], allowed 0.5–1.5
     Returns: (SaltState, float or array) – the piece after, and the salt not yet taken up per flesh water [kg/kg]
-    Equation: r(face) = saturated until mean r has risen by dose; no flow after that
+    Equation: r(face) = K saturated until mean r has risen by dose; no flow after that
     Valid for: nothing drained and no pressing; pickle that runs off takes salt with it
     Raises: ValueError when an input is impossible
     Source: crank_1975; ceiling by mass balance
@@ -359,7 +364,8 @@ def dry_cure(state, seconds, diffusivity, dose, saturated):
     time = checked("diffusivity", diffusivity, 0.0, 1e-6) * checked("seconds", seconds, 0.0, 1e12)
     before = _mean(state.values, state.directions)
     # Flesh that lost water may already be past saturation: then it takes nothing up and gives nothing back.
-    contact = np.maximum(checked("saturated", saturated, 0.0, 10.0), before)
+    strongest = checked("partition", partition, 0.5, 1.5) * checked("saturated", saturated, 0.0, 10.0)
+    contact = np.maximum(strongest, before)
     time, given, before, contact = np.broadcast_arrays(time, given, before, contact)
     held = _held(state, contact)
     decay = held.rate * time[..., None, None]

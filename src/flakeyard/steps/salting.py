@@ -87,7 +87,7 @@ def soak_in(before: Cured, bath: Bath, seconds: float, temperature: float, draws
     flesh = before.flesh
     ratio = bath.water / flesh.water
     rate = _salt_rate(before, temperature, draws)
-    salt, strength = transport.soak(before.salt, seconds, rate, ratio, bath.salt / bath.water)
+    salt, strength = transport.soak(before.salt, seconds, rate, ratio, bath.salt / bath.water, _partition(draws))
     sugar_rate = rate * _sugar_ratio(draws)
     sugar, sweetness = transport.soak(before.sugar, seconds, sugar_rate, ratio, bath.sugar / bath.water)
     flesh = flesh.changed(salt=salt.mean * flesh.water, sugar=sugar.mean * flesh.water)
@@ -114,7 +114,8 @@ def _under_dry_salt(before: Cured, dose: Brine, seconds: float, draws: Draws) ->
     saturated = solutions.nacl_saturation(max(dose.temperature, 0.2))
     rate = _salt_rate(before, dose.temperature, draws)
     per_water = dose.salt / before.fish.mass / flesh.water
-    salt, left = transport.dry_cure(before.salt, seconds, rate, per_water, saturated / (1 - saturated))
+    strongest = saturated / (1 - saturated)
+    salt, left = transport.dry_cure(before.salt, seconds, rate, per_water, strongest, _partition(draws))
     sugar_rate = rate * _sugar_ratio(draws)
     sweet = dose.sugar / before.fish.mass / flesh.water
     sugar, sweet_left = transport.dry_cure(before.sugar, seconds, sugar_rate, sweet, 2.0)  # sucrose: 2.0 kg/kg at 20 °C
@@ -166,6 +167,11 @@ def _salt_rate(cured: Cured, temperature: float, draws: Draws) -> np.ndarray:
     raw_flesh = cured.fish.flesh
     middle = transport.salt_diffusivity(temperature, raw_flesh.water, raw_flesh.protein, raw_flesh.fat)
     return middle * draws.lognormal("salt diffusivity", 1.0, transport.DIFFUSIVITY_LN_SD)
+
+
+def _partition(draws: Draws) -> np.ndarray:
+    """Salt per water of flesh over that of a brine in balance with it; for sugar, not measured, one."""
+    return draws.normal("salt partition", transport.PARTITION, transport.PARTITION_SD)
 
 
 def _sugar_ratio(draws: Draws) -> np.ndarray:
