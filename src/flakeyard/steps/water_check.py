@@ -1,0 +1,124 @@
+"""What can grow at a water activity, and how a hygrometer in a jar is checked over wet salt.
+
+The limits are rows of ``data/growth_limits.csv`` and ``data/mould.csv``: the least water activity at which growth was
+seen, each with its source and whether it was read or only remembered. They are for showing; verdicts are made by the
+rules of `safety`. The humidities over saturated salts are rows of ``data/humidity_points.csv``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from flakeyard.tables import Record, read_records
+
+HYGROMETER_ERROR = 0.05  # judgement: a household hygrometer after it was checked over wet salt
+
+
+@dataclass(frozen=True, kw_only=True)
+class GrowthLimit(Record):
+    """The least water activity at which an organism was seen to grow."""
+
+    organism: str
+    least_water_activity: float
+    note: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class HumidityPoint(Record):
+    """Humidity [0–1] of the air over a salt that is wet but not dissolved, at a temperature [degC], with its error."""
+
+    salt: str
+    what: str
+    temperature_c: float
+    humidity: float
+    error: float
+    note: str
+
+
+@cache
+def growth_limits() -> tuple[GrowthLimit, ...]:
+    """All limits of germs and moulds, from the moist end to the dry end."""
+    rows = (row for name in ("growth_limits.csv", "mould.csv") for row in read_records(name, GrowthLimit))
+    return tuple(sorted(rows, key=lambda row: -row.least_water_activity))
+
+
+def limit_of(organism: str) -> GrowthLimit:
+    """The limit of one organism by its name in the tables."""
+    return next(row for row in growth_limits() if row.organism == organism)
+
+
+def growing(water_activity: float) -> tuple[GrowthLimit, ...]:
+    """The limits that a water activity does not keep to; one that lies on a limit counts as growing.
+
+    Parameters: water_activity – of the food [0–1].
+    Raises: ValueError when it is not a number between 0 and 1: what is not known may not read as "nothing grows".
+    """
+    if not 0.0 <= water_activity <= 1.0:
+        raise ValueError(f"water_activity = {water_activity} is impossible: allowed is a number between 0 and 1")
+    return tuple(row for row in growth_limits() if row.least_water_activity <= water_activity)
+
+
+@cache
+def humidity_points() -> tuple[HumidityPoint, ...]:
+    """All rows of the table of saturated salts."""
+    return read_records("humidity_points.csv", HumidityPoint)
+
+
+def humidity_over(salt: str, temperature: float) -> float | None:
+    """Humidity [0–1] in a closed jar over a wet salt, a straight line between the rows of the table.
+
+    Parameters: salt – a name of the table; temperature – of salt and jar [degC].
+    Returns: the humidity; None (not known) for another salt, or outside the temperatures of the table.
+    """
+    rows = [row for row in humidity_points() if row.salt == salt]
+    if not rows or not rows[0].temperature_c <= temperature <= rows[-1].temperature_c:
+        return None
+    return float(np.interp(temperature, [row.temperature_c for row in rows], [row.humidity for row in rows]))
+
+
+def corrected_reading(reading: float, reading_over_salt: float, temperature: float = 25.0) -> float | None:
+    """What a hygrometer would have shown over the fish, had it been right over wet table salt.
+
+    Parameters: reading – steady humidity [0–1] in the jar with the fish; reading_over_salt – steady humidity [0–1] in
+    the same jar over wet table salt; temperature – of the jar both times [degC].
+    Returns: the humidity, between 0 and 1; None (not known) outside the temperatures of the salt table.
+    Raises: ValueError when a reading is not between 0 and 1.
+    """
+    for name, value in (("reading", reading), ("reading_over_salt", reading_over_salt)):
+        if not 0.0 <= value <= 1.0:
+            raise ValueError(f"{name} = {value} is impossible: allowed is a number between 0 and 1")
+    right = humidity_over("table salt", temperature)
+    return None if right is None else min(1.0, max(0.0, reading + right - reading_over_salt))
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeasuredFish(Record):
+    """Fish whose water activity was published; masses per kg of product, where not told by the source an `assumed` range."""
+
+    product: str
+    use: str
+    water_low: float | None
+    water_high: float | None
+    salt_low: float | None
+    salt_high: float | None
+    fat_low: float | None
+    fat_high: float | None
+    published_mid: float | None
+    assumed: str
+
+    @property
+    def flesh(self) -> tuple[float, float, float, float]:
+        """Middle of the water, salt, fat and dry solids."""
+        pairs = (self.water_low, self.water_high), (self.salt_low, self.salt_high), (self.fat_low, self.fat_high)
+        water, salt, fat = (0.5 * (low + high) for low, high in pairs)
+        return water, salt, fat, 1.0 - water - salt - fat
+
+
+@cache
+def measured_fish() -> tuple[MeasuredFish, ...]:
+    """Published fish of known or assumed make-up; `use` says whether a row helped to choose the model ("fitted")."""
+    rows = read_records("published/water_activity.csv", MeasuredFish)
+    return tuple(row for row in rows if row.published_mid and row.water_low)
