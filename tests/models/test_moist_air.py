@@ -121,3 +121,26 @@ def test_arrays_broadcast():
     assert moist_air.wet_bulb(temperature, ratio).shape == (8, 5)
     assert moist_air.film(temperature, ratio + 0.1, 0.1)[0].shape == (8, 5)
     assert np.ndim(moist_air.wet_bulb(60.0, 0.01)) == 0
+
+
+@given(st.floats(0.001, 0.05), st.floats(5.0, 90.0), st.floats(1.0, 10.0))
+def test_warmer_air_takes_more_and_damper_air_less(ratio, temperature, more):
+    first = moist_air.drying_capacity(temperature, ratio)
+    assert moist_air.drying_capacity(temperature + more, ratio) >= first >= 0.0
+    assert moist_air.drying_capacity(temperature, ratio * (1.0 + 0.1 * more)) <= first
+
+
+def test_full_and_foggy_air_takes_nothing():
+    full = moist_air.humidity_ratio(30.0, 1.0)
+    assert moist_air.drying_capacity(30.0, full) == pytest.approx(0.0, abs=1e-9)
+    assert moist_air.drying_capacity(20.0, 0.05) == 0.0
+
+
+@given(st.floats(1e3, 4e5))
+def test_water_boils_where_its_vapour_pressure_is_that_of_the_air(pressure):
+    assert moist_air.saturation_pressure(moist_air.boiling_temperature(pressure)) == pytest.approx(pressure, rel=1e-9)
+
+
+def test_boiling_refuses_what_is_no_air_pressure():
+    with pytest.raises(ValueError, match="pressure = 101"):
+        moist_air.boiling_temperature(101.0)

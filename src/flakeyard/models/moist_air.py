@@ -189,6 +189,23 @@ def wet_bulb(temperature: Numbers, humidity_ratio: Numbers, pressure: Numbers = 
     return rising_root(missing, np.full(t.shape, COLDEST), t)
 
 
+def drying_capacity(temperature: Numbers, humidity_ratio: Numbers, pressure: Numbers = STANDARD_PRESSURE) -> Numbers:
+    """Water that air can still take from wet things before it is full, when its own warmth is the only heat.
+
+    Parameters:
+        temperature : float or array – of the air [degC], allowed -60–150
+        humidity_ratio : float or array – water per dry air [kg/kg], allowed 0 and above
+        pressure : float or array – of the whole air [Pa], allowed 1 000–1 000 000
+    Returns: float or array – water per dry air [kg/kg]; 0 for saturated or foggy air
+    Equation: Ws(t*) - W, t* the wet bulb
+    Valid for: as `wet_bulb`; 0.5 % of the saturated humidity ratio. A real dryer lets air go half full
+    Raises: ValueError when an input is impossible
+    Source: ashrae_fundamentals
+    """
+    full = saturation_pressure(wet_bulb(temperature, humidity_ratio, pressure))
+    return np.maximum(VAPOUR_RATIO * full / (np.asarray(pressure) - full) - humidity_ratio, 0.0)
+
+
 def density(temperature: Numbers, humidity_ratio: Numbers = 0.0, pressure: Numbers = STANDARD_PRESSURE) -> Numbers:
     """Mass of a cubic metre of moist air.
 
@@ -221,6 +238,21 @@ def altitude_pressure(altitude: Numbers) -> Numbers:
     """
     height = checked("altitude", altitude, -500.0, 11000.0)
     return STANDARD_PRESSURE * (1.0 - 0.0065 * height / 288.15) ** 5.25588
+
+
+def boiling_temperature(pressure: Numbers = STANDARD_PRESSURE) -> Numbers:
+    """Temperature at which water boils: the warm mark for checking a thermometer.
+
+    Parameters:
+        pressure : float or array – of the air [Pa], allowed 1 000–400 000
+    Returns: float or array – temperature [degC]
+    Equation: ps(t) = p, solved for t
+    Valid for: pure water, 0.01–140 degC, 0.01 degC; salt for the kitchen pot adds a few tenths
+    Raises: ValueError when the pressure is impossible
+    Source: iapws_saturation
+    """
+    target = np.log(checked("pressure", pressure, 1e3, 4e5))
+    return rising_root(lambda t: np.log(saturation_pressure(t)) - target, np.zeros(np.shape(target)), HOTTEST)
 
 
 def air_conductivity(temperature: Numbers) -> Numbers:
