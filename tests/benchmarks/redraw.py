@@ -1,8 +1,10 @@
 """How long from a key on a slider to the new picture, in a real browser. Run by hand: python tests/benchmarks/redraw.py
 
-Opens a copy of workbook 00 in a private JupyterLab and presses arrow keys on the thickness slider of
-  panel    the panel of the workbook, as the learner has it: 20 members, a drying solve at every move
-  drawn    the same panel with its results at hand: drawing, packing and the way to the page only
+Opens a copy of workbook 00 in a private JupyterLab and walks with arrow keys over the sliders, each time to a setting not
+seen before, in
+  onwards  the panel of the workbook, as the learner has it, one slider moved on and on: while the hand rests it has
+           worked out the next step
+  hopping  the same panel, another slider moved every time, so that no step was foreseen: 20 members, all computed anew
   usual    the same kind of picture wired the usual way: interactive_output, a new pyplot figure at every move, and a
            loop of scipy solves over 20 members (the thickest piece only, in constant air; salt, judging and keeping,
            which the panel computes too, are left out)
@@ -23,13 +25,6 @@ sys.path.insert(0, str(ROOT / "tests" / "browser"))
 import nbformat  # noqa: E402
 from conftest import find_chromium, running_browser, running_lab, show_notebook  # noqa: E402
 
-DRAWN = """
-import functools
-from flakeyard.workbook import panels
-drawn = panels.whole_batch_panel()
-drawn._compute = functools.cache(drawn._compute)
-drawn.add_class("bench-drawn")
-"""
 USUAL = """
 import ipywidgets, matplotlib.pyplot as plt, numpy as np
 from scipy.integrate import solve_ivp
@@ -82,25 +77,41 @@ TAKEN = "window.bench.marks.at(-1) - window.bench.pressed"
 
 
 def prepared(folder: Path) -> str:
-    """A copy of workbook 00 with the cells for comparison at its end; the name of the copy."""
+    """A copy of workbook 00 with the cell for comparison at its end; the name of the copy."""
     notebook = nbformat.read(ROOT / "workbooks" / "00-start-here.ipynb", as_version=4)
-    for source, name in ((DRAWN, "drawn"), (USUAL, "box")):
-        notebook.cells.append(nbformat.v4.new_code_cell(source.strip() + f"\n{name}"))
+    notebook.cells.append(nbformat.v4.new_code_cell(USUAL.strip() + "\nbox"))
     nbformat.write(notebook, folder / "workbooks" / "redraw.ipynb")
     return "workbooks/redraw.ipynb"
 
 
-def timed(page, root, presses: int, quiet: int) -> list[float]:
-    """Milliseconds from key to picture for each of some presses, one step up and one step down in turn."""
+def onwards(presses: int):
+    """Slider and key: up and down the thickness, 3–15 mm, with one step of the fat (not timed) at each end."""
+    place, way = 6, 1
+    for _ in range(presses):
+        if not 3 <= place + way <= 15:
+            way = -way
+            yield 1, "ArrowRight", False
+        place += way
+        yield 0, "ArrowRight" if way > 0 else "ArrowLeft", True
+
+
+def hopping(presses: int):
+    """Slider and key: thickness, fat, salt and warmth in turn, all up and then all down, the warmth lagging behind."""
+    for press in range(presses):
+        yield press % 4, "ArrowRight" if press // 4 % 10 < 5 or press % 4 == 3 else "ArrowLeft", True
+
+
+def timed(page, root, moves, quiet: int) -> list[float]:
+    """Milliseconds from key to picture for each of some moves."""
+    sliders = root.get_by_role("slider").all()
     root.scroll_into_view_if_needed()
-    root.evaluate(WATCH)
-    root.get_by_role("slider").first.focus()
     taken = []
-    for press in range(presses + 4):  # the first four warm up and are left out
-        page.keyboard.press("ArrowRight" if press % 2 == 0 else "ArrowLeft")
+    for slider, key, counts in moves:
+        sliders[slider].focus()
+        page.keyboard.press(key)
         page.wait_for_function(SETTLED, arg=quiet)
-        taken.append(page.evaluate(TAKEN))
-    return taken[4:]
+        taken += [page.evaluate(TAKEN)] if counts else []
+    return taken[4:]  # the first four warm up and are left out
 
 
 def main() -> None:
@@ -116,14 +127,16 @@ def main() -> None:
         running_browser(place / "profile", find_chromium()) as context,
     ):
         page = show_notebook(context.new_page(), address, name)
-        roots = {
-            "panel": page.locator(".fy-panel:not(.bench-drawn)").first,
-            "drawn": page.locator(".bench-drawn").first,
-            "usual": page.locator(".bench-usual").first,
-        }
-        taken = {name: timed(page, root, presses, 800 if name == "usual" else 200) for name, root in roots.items()}
-    print(f"{'wiring':8s} {'median ms':>10s} {'p90 ms':>8s} {'ratio':>7s}   key on the thickness slider -> picture")
-    ours = statistics.median(taken["panel"])
+        panel, usual = page.locator(".fy-panel").first, page.locator(".bench-usual").first
+        panel.evaluate(WATCH)
+        taken = {"onwards": timed(page, panel, onwards(presses + 4), 200)}
+        panel.get_by_role("button", name="Back to the start").click()
+        page.wait_for_timeout(1000)
+        taken["hopping"] = timed(page, panel, hopping(presses + 4), 200)
+        usual.evaluate(WATCH)
+        taken["usual"] = timed(page, usual, onwards(presses + 4), 800)
+    print(f"{'wiring':8s} {'median ms':>10s} {'p90 ms':>8s} {'ratio':>7s}   key on a slider -> picture")
+    ours = statistics.median(taken["hopping"])
     for name, times in taken.items():
         median, slow = statistics.median(times), sorted(times)[round(0.9 * len(times)) - 1]
         print(f"{name:8s} {median:10.0f} {slow:8.0f} {median / ours:7.2f}")

@@ -15,7 +15,6 @@ from hypothesis import strategies as st
 from test_chain_properties import PACKS, amount, cured_fish, less, random_typed, some
 
 from flakeyard import tables
-from flakeyard.models import sorption
 from flakeyard.steps import batch as batches
 from flakeyard.steps import drying, safety, storing
 from flakeyard.steps.batch_file import read_batch
@@ -72,10 +71,7 @@ def moisture_for(typed: dict, wanted: float) -> float:
     batch, draws = read_batch(typed), Draws(100)
     flesh = heat(cured_fish(batch, draws), batch.heat, draws).cured.flesh
     piece = drying._select(drying._per_piece(flesh), -1)
-    isotherm = {
-        "protein_factor": draws.lognormal("protein water", 1.0, sorption.PROTEIN_FACTOR_LN_SD),
-        "gab_k": draws.triangular("isotherm moist end", *drying.GAB_K),
-    }
+    isotherm = drying.draw_isotherm(draws)
     dry = float(np.median(1 - piece.water))
     low, high = 0.05, 0.60
     for _ in range(25):
@@ -146,7 +142,7 @@ def truths(batch, number: int, ratio: float, before: dict) -> list[Facts]:
     """The facts as they are for single members of another ensemble, dried to the plan's weight; nothing is added."""
     facts, outcome = facts_of(batch, Draws(TRUTHS, seed=1000 + number), ratio)
     load = outcome.load
-    activity = drying.activity(load.dried, {"protein_factor": load.protein_factor, "gab_k": load.gab_k})
+    activity = drying.activity(load.dried, load.isotherm)
     return [
         replace(
             facts, water_activity_cautious=float(activity[i]), water_activity_mid=float(activity[i]),

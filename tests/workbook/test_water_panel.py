@@ -10,6 +10,7 @@ import pytest
 from flakeyard.models import sorption
 from flakeyard.steps import batch as chain
 from flakeyard.steps import safety, water_check
+from flakeyard.steps.spread import Band
 from flakeyard.workbook import water_panel
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import Choice
@@ -142,8 +143,13 @@ def test_the_words_agree_with_the_rule_of_the_verdict(panel):
     assert "Harmful germs should not grow below 0.85" in panel.said.caution  # rule L5
     panel.set(left=1.0, salt=0.0)
     assert "like fresh fish" in panel.said.caution and "9 of the 9 rungs" in panel.said.sentence
-    assert "Take this point as not known" in panel.said.how_sure  # above the tested 0.995
     back(panel)
+
+
+def test_a_point_above_the_tested_water_activity_is_told_as_not_known(moved):
+    water = moved(left=1.0, salt=0.0)
+    assert "not known" not in water_panel.tell(replace(water, activity=Band(0.98, 0.99, 0.994)), Choice()).how_sure
+    assert "not known" in water_panel.tell(replace(water, activity=Band(0.99, 0.996, 0.999)), Choice()).how_sure
 
 
 def test_a_weight_that_cannot_be_is_told_and_no_point_is_shown(panel):

@@ -20,11 +20,11 @@ from scipy.linalg.lapack import dgttrf, dgttrs
 FIRST_STEP = 20.0  # s
 STEP_LIMIT = 20_000
 WORST = 91.0  # error, in tolerances, that shrinks a step to a fifth: the most
-KEEP = 0.75  # members that are through go along until they are more than a quarter
+KEEP, FEW = 0.75, 8  # members that are through go along until they are more than a quarter and these few
 FLOOR, CEILING = (1e-6, 200.0), (1e3, 450.0)  # of trial states: moisture [kg/kg], temperature [K]
 # Slopes at the surface are taken towards 2 % drier (as a part of the moisture) and 1e-3 K warmer: at the corners of the
 # salt plateau the slope on the dry side is the steeper one, and steps that know of it need not creep round the corner
-PROBE_MOISTURE, PROBE_TEMPERATURE = np.array([[[[0.0]], [[-0.02]], [[0.0]]], [[[0.0]], [[0.0]], [[1e-3]]]])
+PROBE_MOISTURE, PROBE_TEMPERATURE = -0.02, 1e-3
 ERROR_MOISTURE, ERROR_TEMPERATURE = 0.1, 300.0  # kg/kg added to the moisture, and K, that errors are measured by
 
 # ROS34PW2 (rang_angermann_2005): sums for the stages, for the step, for its embedded second, and inside a step
@@ -71,7 +71,7 @@ class Chain:
         self._set(dryer)
 
     def _set(self, dryer):
-        self.dryer = dryer
+        self.dryer, self.face, self.probes = dryer, dryer.in_rows(1), dryer.in_rows(3)
         self.flux = np.zeros((len(dryer.start), self.nodes + 1))  # into each node from its right, none into the middle
         self.lower, self.diagonal, self.upper = np.zeros((3, *self.flux.shape))
 
@@ -85,36 +85,40 @@ class Chain:
 
     def rates(self, state, slopes=False):
         """Rate of change of a state; with slopes the three bands of minus the Jacobian are set as well."""
-        nodes, moisture, temperature = self.nodes, state[:, : self.nodes], state[:, self.nodes :].copy()
+        nodes, moisture, temperature = self.nodes, state[:, : self.nodes], state[:, self.nodes].copy()
         rise = moisture[:, 1:] - moisture[:, :-1]
         slowing = self.dryer.slowing(np.concatenate((moisture, moisture[:, :-1] + 0.5 * rise), axis=1))
-        warmth = self.dryer.warmth(temperature)
+        warmth = self.face.warmth(temperature)[:, None]
         face = 4.0 * slowing[:, nodes:]
         face += slowing[:, : nodes - 1]
         face += slowing[:, 1:nodes]
         face *= rise
         np.multiply(face, warmth * self.per_gap, out=self.flux[:, 1:nodes])
         leaving, heating = self._surface(moisture, temperature, slopes)  # first of one or three: at the state itself
-        np.negative(leaving[0, :, 0], out=self.flux[:, nodes])
+        np.negative(leaving[0], out=self.flux[:, nodes])
         rate = np.empty_like(state)
         inside = np.subtract(self.flux[:, 1:], self.flux[:, :-1], out=rate[:, :nodes])
         inside *= self.per_width
-        rate[:, nodes] = heating[0, :, 0]
+        rate[:, nodes] = heating[0]
         if slopes:
-            self._jacobian(slowing[:, :nodes] * warmth, moisture[:, -1], leaving[..., 0], heating[..., 0])
+            self._jacobian(slowing[:, :nodes] * warmth, moisture[:, -1], leaving, heating)
         return rate
 
     def _surface(self, moisture, temperature, slopes):
         """Fall of the mean moisture [1/s] and warming [K/s]; with slopes also a little drier and a little warmer."""
-        surface, mean = moisture[None, :, -1:].copy(), moisture.dot(self.width)[:, None]
+        face, surface, mean = self.face, moisture[:, -1].copy(), moisture.dot(self.width)
         if slopes:
-            surface, temperature = surface + surface * PROBE_MOISTURE, temperature + PROBE_TEMPERATURE
-        leaving, heat = self.dryer.surface(surface, temperature, mean)
-        return leaving / self.dryer.solids_per_area, heat / self.dryer.heat_capacity(mean)
+            face, mean = self.probes, np.concatenate((mean, mean, mean))
+            surface = np.concatenate((surface, (1.0 + PROBE_MOISTURE) * surface, surface))
+            temperature = np.concatenate((temperature, temperature, temperature + PROBE_TEMPERATURE))
+        leaving, heat = face.surface(surface, temperature, mean)
+        leaving /= face.solids_per_area
+        heat /= face.heat_capacity(mean)
+        return leaving.reshape(-1, len(moisture)), heat.reshape(-1, len(moisture))
 
     def _jacobian(self, diffusion, surface, leaving, heating):
         nodes, last = self.nodes, self.per_width[-1]
-        drier, warmer = 1.0 / (PROBE_MOISTURE[1, 0, 0] * surface), 1.0 / PROBE_TEMPERATURE[2, 0, 0]
+        drier, warmer = 1.0 / (PROBE_MOISTURE * surface), 1.0 / PROBE_TEMPERATURE
         np.multiply(diffusion[:, :-1], self.to_after, out=self.lower[:, 1:nodes])
         np.multiply(diffusion[:, 1:], self.to_before, out=self.upper[:, : nodes - 1])
         np.multiply(diffusion, self.to_itself, out=self.diagonal[:, :nodes])
@@ -175,26 +179,30 @@ class Track:
         found = np.searchsorted((self.time + lift).ravel(), (times + lift).ravel(), side="right")
         return np.clip(found.reshape(len(self.time), -1) - 1 - steps * self.member, 0, steps - 2)
 
-    def at(self, step, times):
-        """Readings (members, times, 4) at moments inside known steps."""
+    def at(self, step, times, which=slice(None)):
+        """Readings (members, times, those asked for: all four) at moments inside known steps."""
         begin = self.time[self.member, step]
         length = self.time[self.member, step + 1] - begin
-        part = ((times - begin) / np.where(length > 0.0, length, 1.0))[..., None]
-        first, second, third = (cubic[self.member, step] for cubic in self.cubics)
-        return self.readings[self.member, step] + part * (first + part * (second + part * third))
+        part = (times - begin) / np.where(length > 0.0, length, 1.0)
+        part = part if isinstance(which, int) else part[..., None]
+        first, second, third = (cubic[self.member, step] for cubic in self.cubics[..., which])
+        return self.readings[self.member, step, which] + part * (first + part * (second + part * third))
 
     def crossing(self, goal):
         """Moment (members,) at which the mean first comes down to a goal; nan where it never does."""
         below = self.readings[:, :, 0] <= goal[:, None]
-        after = below.argmax(axis=1)[:, None]
+        after, member = below.argmax(axis=1), self.member[:, 0]
         step = np.maximum(after - 1, 0)
-        low, high = self.time[self.member, step], self.time[self.member, step + 1]
-        if below.any():
-            for _ in range(30):  # halving: leaves 1e-9 of a step
-                middle = 0.5 * (low + high)
-                above = self.at(step, middle)[..., 0] > goal[:, None]
-                low, high = np.where(above, middle, low), np.where(above, high, middle)
-        moment = np.where(after > 0, high, 0.0)[:, 0]
+        begin, mean, (first, second, third) = (
+            self.time[member, step], self.readings[member, step, 0], self.cubics[:, member, step, 0],
+        )  # fmt: skip
+        low, high = np.zeros((2, len(goal)))
+        high[after > 0] = 1.0  # parts of the step
+        for _ in range(30 if below.any() else 0):  # halving: leaves 1e-9 of a step
+            middle = 0.5 * (low + high)
+            above = mean + middle * (first + middle * (second + middle * third)) > goal
+            low, high = np.where(above, middle, low), np.where(above, high, middle)
+        moment = begin + high * (self.time[member, after] - begin)
         return np.where(below.any(axis=1) & (moment <= self.end), moment, np.nan)
 
 
@@ -220,18 +228,19 @@ def follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step):
         left = end - time
         length = np.minimum(np.minimum(length, longest_step), np.where(left > 0.0, left, np.inf))
         after, cubic, error = chain.advance(state, rate, length[:, None])
-        error = np.where(error < WORST * tolerance, error / tolerance, WORST)  # also where it is not a number
+        sound = (error < WORST * tolerance) & (after.min(axis=1) > 0.0)  # a number, and no moisture below zero
+        error = np.where(sound, error / tolerance, WORST)
         refused = error > 1.0
         time = np.where(refused, time, time + length)
         after[refused] = state[refused]
-        length = length * np.minimum(0.9 * np.maximum(error, 1e-6) ** (-1 / 3), 6.0)
+        length = length * np.minimum(0.9 * np.maximum(error, 1e-6) ** (-1 / 3), np.where(refused, 0.7, 6.0))
         state, rate, readings = after, chain.rates(after, slopes=True), after.dot(chain.readout)
         track.add(members, time, readings, cubic)
         if stop:
             reached = times[times.searchsorted(time).clip(max=times.size - 1)]
             end = np.where(readings[:, 0] <= goal[members], np.minimum(end, reached), end)
         going = time < end * (1.0 - 1e-12)
-        if going.sum() < KEEP * going.size:
+        if going.sum() < max(KEEP * going.size - FEW, 1.0):
             track.end[members] = end
             if not going.any():
                 return track.close()

@@ -170,22 +170,25 @@ def _fill(found, dryer, track, goal, times):
     readings[after] = np.nan
     mean, centre, surface, piece = np.moveaxis(readings, -1, 0)
     for row, moisture in enumerate((mean, centre, surface)):
-        found[row] = moisture * dryer.solids_share
-    found[3] = piece - KELVIN
+        np.multiply(moisture, dryer.solids_share, out=found[row])
+    np.subtract(piece, KELVIN, out=found[3])
     air_temperature, found[5] = dryer.air_state(surface, piece)
     found[4] = air_temperature - KELVIN
-    found[6] = _heater_energy(dryer, track, step, times) if dryer.is_box else np.nan
+    found[6] = _heater_energy(dryer, track, step, times, piece) if dryer.is_box else np.nan
     found[:, after] = np.nan
     return track.crossing(goal)
 
 
-def _heater_energy(dryer, track, step, times):
+def _heater_energy(dryer, track, step, times, piece):
     """Energy drawn [J] up to each moment: Simpson's rule over whole steps, and over the part of a step that is left."""
 
-    def drawn(within, begin, end):
-        power = [dryer.box_power(track.at(within, moment)[..., 3]) for moment in (begin, 0.5 * (begin + end), end)]
-        return (end - begin) / 6.0 * (power[0] + 4.0 * power[1] + power[2])
+    def drawn(within, begin, end, first, last):
+        middle = track.at(within, 0.5 * (begin + end), 3)
+        power = dryer.box_power(first) + 4.0 * dryer.box_power(middle) + dryer.box_power(last)
+        return (end - begin) / 6.0 * power
 
-    whole = drawn(np.arange(track.time.shape[1] - 1), track.time[:, :-1], track.time[:, 1:])
-    before = np.pad(np.cumsum(whole, axis=1), ((0, 0), (1, 0)))
-    return before[track.member, step] + drawn(step, track.time[track.member, step], times)
+    time, kelvin = track.time, track.readings[:, :, 3]
+    steps = np.arange(time.shape[1] - 1)
+    whole = drawn(steps, time[:, :-1], time[:, 1:], kelvin[:, :-1], kelvin[:, 1:])
+    before = np.pad(np.cumsum(whole, axis=1), ((0, 0), (1, 0)))[track.member, step]
+    return before + drawn(step, time[track.member, step], times, kelvin[track.member, step], piece)

@@ -63,7 +63,7 @@ class Outcome:
         return {"title": self.batch.title} | bands | {"verdict": verdict, "keep": keep} | tail
 
 
-Drying = drying.Drying
+Drying, Thickest = drying.Drying, drying.Thickest
 
 
 def _told(reason) -> dict:
@@ -78,25 +78,14 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
     Raises: InputError for input that cannot be; odd but possible input is computed and judged.
     """
     draws = draws or Draws(members)
-    fish = prepare_fish(batch, draws)
-    cured = salting.raw(fish)
-    for name in ("presoak", "brine"):
-        soak = getattr(batch, name)
-        cured = salting.cure(cured, soak, draws, name) if soak else cured
-    brine = cured.brine
-    if batch.rest:
-        cured = salting.rest(cured, batch.rest["time"].value, batch.rest["temperature"].value, draws)
-    for soak in batch.freshen:
-        cured = freshen(cured, soak, draws)
-    heated = heat(cured, batch.heat, draws) if batch.heat else None
-    cured = heated.cured if heated else cured
+    fish, cured, heated = _until_laid(batch, draws)
     load = drying.dry_load(batch, cured, draws, sketch)
     outside = _outside(batch, load)
     facts = _facts(batch, fish, cured, heated, load, outside)
     verdict = safety.judge(facts)
     keep = _keeping(batch, fish, load, verdict, draws)
-    sections = _sections(batch, fish, cured, brine, load)
-    unknown = _unknown(batch, sections, verdict, brine)
+    sections = _sections(batch, fish, cured, cured.brine, load)
+    unknown = _unknown(batch, sections, verdict)
     rules = [reason.source for reason in verdict.reasons if reason.source]
     notes = cured.notes + _load_notes(batch, load) + tuple(outside)
     return Outcome(
@@ -106,35 +95,97 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
     )  # fmt: skip
 
 
+def _until_laid(batch: Batch, draws: Draws) -> tuple[Fish, Cured, Heated | None]:
+    """The fish as it comes, as it is laid on the trays, and how it was heated."""
+    fish = prepare_fish(batch, draws)
+    cured = salting.raw(fish)
+    for name in ("presoak", "brine"):
+        soak = getattr(batch, name)
+        cured = salting.cure(cured, soak, draws, name) if soak else cured
+    if batch.rest:
+        cured = salting.rest(cured, batch.rest["time"].value, batch.rest["temperature"].value, draws)
+    for soak in batch.freshen:
+        cured = freshen(cured, soak, draws)
+    heated = heat(cured, batch.heat, draws) if batch.heat else None
+    return fish, heated.cured if heated else cured, heated
+
+
+@dataclass(frozen=True)
+class Glimpse:
+    """What follows a slider: how the thickest piece dries, the weight to stop at, the verdict and the keeping."""
+
+    batch: Batch
+    drying: dict[str, Band]
+    verdict: safety.Verdict
+    keep: storing.Keeping
+    load: Thickest = field(repr=False)
+
+
+class Explorer:
+    """A batch with four things that a slider changes; what a move leaves as it was is kept from the move before."""
+
+    def __init__(self, batch: Batch, members: int = 20):
+        self.batch, self.draws = batch, KeptDraws(members)
+        self._brine_water = _brine_water(batch)
+        self._laid = (None, None)
+
+    def at(self, *, thickness: float, fat: float, salt: float, temperature: float) -> Glimpse:
+        """See `explore`."""
+        batch = self._changed(thickness, fat, salt, temperature)
+        if self._laid[0] != (thickness, fat, salt):
+            self._laid = (thickness, fat, salt), _until_laid(batch, self.draws)
+        fish, cured, heated = self._laid[1]
+        load = drying.dry_thickest(batch, cured, self.draws)
+        verdict = safety.judge(_facts(batch, fish, cured, heated, load, _outside(batch, load)))
+        bands = {"hours_to_target": band(load.hours), "mass_ratio": exact(load.mass_ratio)}
+        return Glimpse(batch, bands, verdict, _keeping(batch, fish, load, verdict, self.draws), load)
+
+    def _changed(self, thickness: float, fat: float, salt: float, temperature: float) -> Batch:
+        scale = thickness / self.batch.cut["thickness"].value
+        sizes = {n: f"{1000 * self.batch.cut[n].value * scale:.3f} mm" for n in SIZES if n in self.batch.cut}
+        typed = self.batch.typed | {
+            "cut": self.batch.typed["cut"] | sizes,
+            "fish": self.batch.typed["fish"] | {"fat": round(100 * fat, 3)},
+            "dryer": self.batch.typed["dryer"] | {"temperature": f"{temperature:g} °C"},
+        }
+        if salt > 0:
+            water = 1000 * self._brine_water
+            rows = [{"what": "water", "amount": f"{water:.3f} g"}]
+            rows.append({"what": "pickling salt", "amount": f"{water * salt / (1 - salt):.3f} g"})
+            soak = typed.get("brine", {"time": "10 h", "temperature": "3 °C"})
+            typed["brine"] = soak | {"method": "wet", "ingredient": rows}
+        else:
+            typed = {name: value for name, value in typed.items() if name not in ("brine", "freshen")}
+        return read_batch(typed)
+
+
 def explore(
     batch: Batch, *, thickness: float, fat: float, salt: float, temperature: float, members: int = 20
-) -> Outcome:
+) -> Glimpse:
     """The batch with four things changed, as a slider would: usual thickness [m], fat [fraction], salt of the
-    brine [fraction of the whole brine] and dryer temperature [°C]. The other pieces keep their ratio to it.
+    brine [fraction of the whole brine] and dryer temperature [°C]. The other pieces keep their ratio to it. Drying is
+    a sketch of two days (`plan`). An `Explorer` is quicker for move after move.
     """
-    scale = thickness / batch.cut["thickness"].value
-    sizes = {n: f"{1000 * batch.cut[n].value * scale:.3f} mm" for n in SIZES if n in batch.cut}
-    typed = batch.typed | {
-        "cut": batch.typed["cut"] | sizes,
-        "fish": batch.typed["fish"] | {"fat": round(100 * fat, 3)},
-        "dryer": batch.typed["dryer"] | {"temperature": f"{temperature:g} °C"},
-    }
-    if salt > 0:
-        water = 1000 * _brine_water(batch)
-        rows = [{"what": "water", "amount": f"{water:.3f} g"}]
-        rows.append({"what": "pickling salt", "amount": f"{water * salt / (1 - salt):.3f} g"})
-        soak = batch.typed.get("brine", {"time": "10 h", "temperature": "3 °C"})
-        typed["brine"] = soak | {"method": "wet", "ingredient": rows}
-    else:
-        typed = {name: value for name, value in typed.items() if name not in ("brine", "freshen")}
-    return plan(read_batch(typed), members, sketch=True)
+    return Explorer(batch, members).at(thickness=thickness, fat=fat, salt=salt, temperature=temperature)
 
 
 def _brine_water(batch: Batch) -> float:
-    """Water of the batch's own brine, kg; for a dry cure a brine of the fish's own weight."""
-    if batch.brine["method"] == "dry":
+    """Water of the batch's own brine, kg; without one, or for a dry cure, a brine of the fish's own weight."""
+    if batch.brine is None or batch.brine["method"] == "dry":
         return batch.fish["raw_weight"].value
     return float(np.median(mix(batch.brine, Draws(1)).water))
+
+
+@dataclass(frozen=True)
+class KeptDraws(Draws):
+    """Draws that are asked for again and again: the places in every distribution are drawn once."""
+
+    kept: dict[str, np.ndarray] = field(default_factory=dict, repr=False)
+
+    def _shares(self, name: str) -> np.ndarray:
+        if name not in self.kept:
+            self.kept[name] = super()._shares(name)
+        return self.kept[name]
 
 
 def _sections(batch: Batch, fish: Fish, cured: Cured, brine: Brine | None, load: Drying) -> dict:
@@ -159,7 +210,7 @@ def _sections(batch: Batch, fish: Fish, cured: Cured, brine: Brine | None, load:
         },
         "dried": {
             "water_fraction": band(dried.water / mass), "salt_fraction": band(dried.salt / mass),
-            "water_activity": band(drying.activity(dried, {"protein_factor": load.protein_factor, "gab_k": load.gab_k})),
+            "water_activity": band(drying.activity(dried, load.isotherm)),
             "sodium_mg_per_serving": band(storing.sodium_mg_per_serving(dried.salt / mass, serving)),
         },
     }  # fmt: skip
@@ -194,7 +245,7 @@ def _by_share(load: Drying) -> dict[str, Band]:
     return {"a quarter": band(quarter), "half": band(usual), "three quarters": band(three_quarters), "all": band(thick)}
 
 
-def _outside(batch: Batch, load: Drying) -> list[str]:
+def _outside(batch: Batch, load: Thickest) -> list[str]:
     """What lies outside the range in which the models were tested, in words; then no verdict is given."""
     words = []
     thin, _, thick = load_sizes(batch)
@@ -240,11 +291,10 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
 
 
 def _facts(
-    batch: Batch, fish: Fish, cured: Cured, heated: Heated | None, load: Drying, outside: list[str]
+    batch: Batch, fish: Fish, cured: Cured, heated: Heated | None, load: Thickest, outside: list[str]
 ) -> safety.Facts:
     """What the rules need to know, at the cautious end; None stands for not known."""
     own, keep = batch.fish, batch.keep
-    estimate = {"protein_factor": load.protein_factor, "gab_k": load.gab_k}
     soaks = [
         (soak["temperature"].value, soak["time"].value / 3600)
         for soak in (batch.presoak, batch.brine, batch.rest)
@@ -267,8 +317,8 @@ def _facts(
         vinegar_or_acid="acid" in kinds, sugar_used=bool(np.median(load.dried.sugar) > 1e-4), freshened=bool(batch.freshen),
         heat_core=heated.core if heated else None, heat_hold_min=heated.hold_minutes if heated else None,
         hours_flesh_10_to_57=upper_end(load.growth_hours), hours_flesh_above_21=upper_end(load.warm_hours),
-        water_activity_cautious=upper_end(drying.activity(load.dried, estimate, cautious=True)),
-        water_activity_mid=float(np.median(drying.activity(load.dried, estimate))),
+        water_activity_cautious=upper_end(drying.activity(load.dried, load.isotherm, cautious=True)),
+        water_activity_mid=float(np.median(drying.activity(load.dried, load.isotherm))),
         water_activity_measured=keep.get("measured_water_activity"), measured_error=keep.get("measured_error"),
         water_phase_salt=float(np.quantile(cured.water_phase_salt_centre, 0.025)),
         place=keep.get("place"), pack=tables.pack(keep["pack"]) if "pack" in keep else None,
@@ -276,7 +326,7 @@ def _facts(
     )  # fmt: skip
 
 
-def _keeping(batch: Batch, fish: Fish, load: Drying, verdict, draws: Draws) -> storing.Keeping:
+def _keeping(batch: Batch, fish: Fish, load: Thickest, verdict, draws: Draws) -> storing.Keeping:
     keep, room = batch.keep, batch.room
     return storing.keep_until(
         load.dried,
@@ -287,8 +337,7 @@ def _keeping(batch: Batch, fish: Fish, load: Drying, verdict, draws: Draws) -> s
         room_humidity=room.get("relative_humidity"),
         verdict=verdict,
         fat_raw=fish.fat_raw,
-        protein_factor=load.protein_factor,
-        gab_k=load.gab_k,
+        **load.isotherm,
         measured_water_activity=_measured(keep),
     )
 
@@ -300,7 +349,7 @@ def _measured(keep: dict) -> float | None:
     return min(keep["measured_water_activity"] + keep["measured_error"], 1.0)
 
 
-def _unknown(batch: Batch, sections: dict, verdict, brine) -> tuple[str, ...]:
+def _unknown(batch: Batch, sections: dict, verdict) -> tuple[str, ...]:
     """What could not be said, by path, and what was not told, by field."""
     paths = [f"{name}.{key}" for name, part in sections.items() for key, value in part.items() if not value.known]
     fields = [

@@ -46,24 +46,20 @@ START_TEMPERATURE = {
 
 
 @dataclass(frozen=True)
-class Drying:
-    """A load drying; arrays over members, ``result`` flat over classes × members (thickest piece last)."""
+class Thickest:
+    """The thickest piece of a load drying, which decides when the load is done; arrays over members.
+
+    ``result`` has that piece in its last members, behind those of the other classes where these were dried too.
+    """
 
     hours: np.ndarray
-    hours_by_class: np.ndarray
     mass_ratio: float
-    target_mass: np.ndarray
-    wet_bulb: np.ndarray
     growth_hours: np.ndarray
     warm_hours: np.ndarray
-    kwh: np.ndarray
     dried: Flesh
     salt_centre: np.ndarray
-    protein_factor: np.ndarray
-    gab_k: np.ndarray
+    isotherm: dict[str, np.ndarray]
     result: object
-    load_area_ratio: float
-    coolest_air: float
     aim: str
 
     @property
@@ -77,18 +73,58 @@ class Drying:
         return bool(np.mean(np.isfinite(self.hours)) >= 0.9)
 
 
+@dataclass(frozen=True)
+class Drying(Thickest):
+    """A load drying: its thickest piece, and what goes for the load; ``result`` is flat over classes × members."""
+
+    hours_by_class: np.ndarray
+    target_mass: np.ndarray
+    wet_bulb: np.ndarray
+    kwh: np.ndarray
+    load_area_ratio: float
+    coolest_air: float
+
+
+@dataclass(frozen=True)
+class _Laid:
+    """Pieces on the trays, shape (classes, members): per kg as laid, their air, and the weight to stop at."""
+
+    pieces: Flesh
+    centre: np.ndarray
+    slab: slab_drying.Slab
+    box: slab_drying.Box
+    isotherm: dict
+    ratio: float
+
+    @property
+    def target(self) -> np.ndarray:
+        """Moisture at the weight to stop at, kg/kg dry matter; for every class, as if it were to lose as much."""
+        dry = 1 - self.pieces.water
+        return np.maximum((self.ratio - dry) / dry, 1e-3).ravel()
+
+
 def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> Drying:
     """Dry the whole load until the thickest piece has the weight to stop at; a sketch is coarser and shorter."""
     times, numerics = (SHORT_TIMES, SKETCH) if sketch else (TIMES, {})
-    shape = cured.flesh.mass.shape
-    pieces = _per_piece(cured.flesh)
-    isotherm = {
-        "protein_factor": draws.lognormal("protein water", 1.0, sorption.PROTEIN_FACTOR_LN_SD),
-        "gab_k": draws.triangular("isotherm moist end", *GAB_K),
-    }
-    faces = _faces(batch)
+    laid = _lay(batch, cured, draws)
+    result = slab_drying.dry(laid.slab, laid.box, times, target=laid.target, **numerics)
+    return Drying(**_thickest(batch, cured, laid, result), **_whole_load(batch, cured, draws, laid, result))
+
+
+def dry_thickest(batch: Batch, cured: Cured, draws: Draws) -> Thickest:
+    """Sketch how the thickest piece dries in the air that the whole load makes, and leave out the rest."""
+    laid = _lay(batch, cured, draws, slice(-1, None))
+    result = slab_drying.dry(laid.slab, laid.box, SHORT_TIMES, target=laid.target, **SKETCH)
+    return Thickest(**_thickest(batch, cured, laid, result))
+
+
+def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None)) -> _Laid:
+    """Lay pieces of some classes on the trays, thinnest first; what is not known of them and of the air is drawn."""
+    pieces, thickness = _select(_per_piece(cured.flesh), classes), cured.fish.thickness[classes]
+    shape = pieces.mass.shape
+    isotherm = draw_isotherm(draws)
     slab = slab_drying.Slab(
-        thickness=cured.fish.thickness.ravel(), faces=float(faces),
+        thickness=thickness.ravel(), faces=float(_faces(batch)),
         water=pieces.water.ravel(), salt=pieces.salt.ravel(), fat=pieces.fat.ravel(),
         solids=(pieces.solids + pieces.sugar).ravel(),
         diffusivity=_wide(draws.lognormal("drying diffusivity", DIFFUSIVITY, DIFFUSIVITY_LN_SD), shape),
@@ -99,14 +135,21 @@ def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> 
         protein_factor=_wide(isotherm["protein_factor"], shape), gab_k=_wide(isotherm["gab_k"], shape),
         start_temperature=START_TEMPERATURE[batch.heat is not None],
     )  # fmt: skip
-    box, room = _box(batch, cured, faces, draws)
-    thickest = _select(pieces, -1)
-    aim = batch.keep.get("place", "refrigerator")
-    ratio = stopping_ratio(thickest, aim, isotherm, batch.keep.get("target_moisture"))
-    target = (ratio - (1 - pieces.water)) / (1 - pieces.water)
-    result = slab_drying.dry(slab, box, times, target=np.maximum(target, 1e-3).ravel(), **numerics)
-    hours = np.where(np.isfinite(result.time_to_target), result.time_to_target / 3600, np.inf).reshape(shape)
-    return _gather(batch, cured, pieces, room, result, hours, ratio, isotherm, times, aim)
+    ratio = stopping_ratio(_select(pieces, -1), _aim(batch), isotherm, batch.keep.get("target_moisture"))
+    return _Laid(pieces, cured.salt.centre[classes], slab, _box(batch, cured, draws, shape), isotherm, ratio)
+
+
+def draw_isotherm(draws: Draws) -> dict[str, np.ndarray]:
+    """What is not known of the isotherm, by the names that `activity` takes."""
+    return {
+        "protein_factor": draws.lognormal("protein water", 1.0, sorption.PROTEIN_FACTOR_LN_SD),
+        "gab_k": draws.triangular("isotherm moist end", *GAB_K),
+        "mixing": draws.uniform("mixing rule", *sorption.MIXING_BAND),
+    }
+
+
+def _aim(batch: Batch) -> str:
+    return batch.keep.get("place", "refrigerator")
 
 
 def stopping_ratio(piece: Flesh, aim: str, isotherm: dict, target_moisture: float | None = None) -> float:
@@ -140,8 +183,9 @@ def _dry_enough(piece: Flesh, ratio: np.ndarray, aim: str, isotherm: dict) -> np
 
 def activity(dried: Flesh, isotherm: dict, cautious: bool = False) -> np.ndarray:
     """Water activity of an evened-out piece at 25 °C: the estimate, or the one that verdicts read."""
-    if cautious:  # sugar never helps a verdict
-        return sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **isotherm)
+    if cautious:  # sugar never helps a verdict; no mixing of salt and protein water is moister than this one
+        curve = {name: value for name, value in isotherm.items() if name != "mixing"}
+        return sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **curve)
     return sorption.water_activity(dried.water, dried.salt, dried.fat, dried.solids, sugar=dried.sugar, **isotherm)
 
 
@@ -155,7 +199,7 @@ def _per_piece(flesh: Flesh) -> Flesh:
     return Flesh(**{name: getattr(flesh, name) / flesh.mass for name in Flesh.__dataclass_fields__})
 
 
-def _select(flesh: Flesh, row: int) -> Flesh:
+def _select(flesh: Flesh, row: int | slice) -> Flesh:
     return Flesh(**{name: getattr(flesh, name)[row] for name in Flesh.__dataclass_fields__})
 
 
@@ -170,8 +214,8 @@ def _faces(batch: Batch) -> int:
     return int(batch.dryer.get("faces", 2))
 
 
-def _box(batch: Batch, cured: Cured, faces: int, draws: Draws):
-    """The dryer as a box with a heater, fresh air and this load; what is not known is drawn."""
+def _room(batch: Batch, draws: Draws) -> tuple[np.ndarray, np.ndarray, float]:
+    """Temperature [°C], humidity ratio [kg/kg] and pressure [Pa] of the air drawn in; drawn where not described."""
     room = batch.room
     warm = (
         np.full(draws.members, room["temperature"].value)
@@ -184,7 +228,12 @@ def _box(batch: Batch, cured: Cured, faces: int, draws: Draws):
         else draws.triangular("room humidity", *ROOM_HUMIDITY)
     )
     pressure = float(moist_air.altitude_pressure(room["altitude"].value if "altitude" in room else 0.0))
-    ratio = moist_air.humidity_ratio(warm, humid, pressure)
+    return warm, moist_air.humidity_ratio(warm, humid, pressure), pressure
+
+
+def _box(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> slab_drying.Box:
+    """The dryer as a box with a heater, fresh air and this load; what is not known is drawn."""
+    warm, ratio, pressure = _room(batch, draws)
     setting = batch.dryer["temperature"].value
     heater = (
         np.full(draws.members, batch.dryer["heater"].value)
@@ -199,26 +248,24 @@ def _box(batch: Batch, cured: Cured, faces: int, draws: Draws):
         if "fresh_air" in batch.dryer
         else draws.uniform("fresh air", *FRESH_AIR_SHARE) * spare / (AIR_HEAT * lift)
     )
-    shape = cured.flesh.mass.shape
-    box = slab_drying.Box(
+    return slab_drying.Box(
         heater=_wide(heater, shape), set_temperature=setting, fresh_air=_wide(fresh_air, shape),
         load=_wide(cured.mass, shape), room_temperature=_wide(warm, shape), room_humidity_ratio=_wide(ratio, shape),
         velocity=_wide(draws.lognormal("air speed", AIR_SPEED, AIR_SPEED_LN_SD), shape), wall_loss=_wide(wall, shape),
-        load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(faces), pressure=pressure,
+        load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(_faces(batch)), pressure=pressure,
     )  # fmt: skip
-    return box, {"ratio": ratio, "pressure": pressure, "setting": setting}
 
 
-def _unsalted_centre(pieces: Flesh, cured: Cured, result, isotherm: dict) -> np.ndarray:
+def _unsalted_centre(laid: _Laid, result) -> np.ndarray:
     """Water activity of the centre with its own salt, which lags behind the mean after a short or strong cure.
 
     The salt is held where the soaks left it: it evens out while the fish dries, so this errs to the moist side.
     """
-    shape = pieces.mass.shape
+    pieces, shape = laid.pieces, laid.pieces.mass.shape
     solids = pieces.solids + pieces.sugar
     x_ff = result.centre.reshape(*shape, -1) * ((1 - pieces.water) / solids)[..., None]
-    salt = np.minimum(cured.salt.centre * pieces.water, pieces.salt) / solids
-    spread = [np.broadcast_to(isotherm[name], shape)[..., None] for name in ("protein_factor", "gab_k")]
+    salt = np.minimum(laid.centre * pieces.water, pieces.salt) / solids
+    spread = [np.broadcast_to(laid.isotherm[name], shape)[..., None] for name in ("protein_factor", "gab_k")]
     curve = sorption.isotherm(salt[..., None], *spread)
     warm = np.maximum(result.temperature.reshape(*shape, -1), 25.0)
     return curve.water_activity(x_ff, warm).reshape(result.centre.shape)
@@ -231,35 +278,53 @@ def _air_mass(flow, temperature: float) -> float:
     )  # 353 kg K/m3: dry air, 1 atm
 
 
-def _gather(batch, cured, pieces, room, result, hours, ratio, isotherm, times, aim) -> Drying:
-    shape = hours.shape
-    last = np.minimum(hours[-1], times[-1] / 3600) * 3600
-    by_class = result.mass_ratio.reshape(*shape, -1)
-    then = np.stack([_at(times, by_class[row], last) for row in range(shape[0])])
-    share = CLASS_WEIGHTS[:, None] * cured.flesh.mass
-    target_mass = cured.fish.mass * (share * then).sum(axis=0)
-    reached = np.isfinite(hours[-1])
-    members = shape[1]
-    until = np.broadcast_to(last, shape).ravel()
-    moist = np.maximum(result.centre_water_activity, _unsalted_centre(pieces, cured, result, isotherm))
+def _thickest(batch: Batch, cured: Cured, laid: _Laid, result) -> dict:
+    """The fields of `Thickest`."""
+    members, ratio = laid.pieces.mass.shape[-1], laid.ratio
+    hours = _hours(result)[-members:]
+    moist = np.maximum(result.centre_water_activity, _unsalted_centre(laid, result))
+    until = np.broadcast_to(_last(hours, result.times), laid.pieces.mass.shape).ravel()
     growth, warm = (
         slab_drying.hours_between(result, low, high, MOIST, until, moist)[-members:]
         for low, high in ((10.0, 57.0), (21.0, 200.0))
     )
-    energy = result.heater_energy.reshape(*shape, -1)[1]
+    return {
+        "hours": hours, "mass_ratio": ratio, "growth_hours": growth, "warm_hours": warm,
+        "dried": dried_to(_select(laid.pieces, -1), ratio), "salt_centre": cured.salt.centre[-1],
+        "isotherm": laid.isotherm, "result": result, "aim": _aim(batch),
+    }  # fmt: skip
+
+
+def _whole_load(batch: Batch, cured: Cured, draws: Draws, laid: _Laid, result) -> dict:
+    """The fields that `Drying` has beside those of its thickest piece."""
+    shape, times = laid.pieces.mass.shape, result.times
+    hours = _hours(result).reshape(shape)
+    last, reached = _last(hours[-1], times), np.isfinite(hours[-1])
+    by_class = result.mass_ratio.reshape(*shape, -1)
+    then = np.stack([_at(times, by_class[row], last) for row in range(shape[0])])
+    target_mass = cured.fish.mass * (CLASS_WEIGHTS[:, None] * cured.flesh.mass * then).sum(axis=0)
+    energy, air = (part.reshape(*shape, -1)[1] for part in (result.heater_energy, result.air_temperature))
     area = batch.dryer["trays"] * batch.dryer["tray_area"].value
     needed = cured.fish.mass / (1060.0 * cured.fish.typed_thickness[1])  # kg/m3, flesh density (choi_okos_1986)
-    air = result.air_temperature.reshape(*shape, -1)[1]
-    return Drying(
-        hours=hours[-1], hours_by_class=hours, mass_ratio=ratio,
-        target_mass=np.where(reached, target_mass, np.nan),
-        wet_bulb=moist_air.wet_bulb(room["setting"], room["ratio"], room["pressure"]),
-        growth_hours=growth, warm_hours=warm,
-        kwh=np.where(reached, _at(times, energy, last) / 3.6e6, np.nan),
-        dried=dried_to(_select(pieces, -1), ratio), salt_centre=cured.salt.centre[-1],
-        protein_factor=isotherm["protein_factor"], gab_k=isotherm["gab_k"], result=result,
-        load_area_ratio=needed / area, coolest_air=float(np.median(air[:, times <= 7200].min(axis=1))), aim=aim,
-    )  # fmt: skip
+    _, ratio, pressure = _room(batch, draws)
+    return {
+        "hours_by_class": hours,
+        "target_mass": np.where(reached, target_mass, np.nan),
+        "wet_bulb": moist_air.wet_bulb(batch.dryer["temperature"].value, ratio, pressure),
+        "kwh": np.where(reached, _at(times, energy, last) / 3.6e6, np.nan),
+        "load_area_ratio": needed / area,
+        "coolest_air": float(np.median(air[:, times <= 7200].min(axis=1))),
+    }
+
+
+def _hours(result) -> np.ndarray:
+    """Hours to the target, infinite where it is not reached."""
+    return np.where(np.isfinite(result.time_to_target), result.time_to_target / 3600, np.inf)
+
+
+def _last(hours: np.ndarray, times: np.ndarray) -> np.ndarray:
+    """The moment [s] at which the thickest piece is taken off, at the latest when nobody looks any more."""
+    return np.minimum(3600 * hours, times[-1])
 
 
 def _at(times, curves, moments):

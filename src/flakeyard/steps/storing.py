@@ -75,6 +75,7 @@ def keep_until(
     fat_raw: float | None = None,
     protein_factor=1.0,
     gab_k=sorption.GAB_K,
+    mixing=0.0,
     measured_water_activity: float | None = None,
     lit: bool = False,
 ) -> Keeping:
@@ -83,6 +84,7 @@ def keep_until(
     Parameters: dried – the flesh with arrays ``water``, ``salt``, ``fat``, ``solids``, ``sugar`` over the ensemble, in
     one unit; pack – a record of the packs table, None for not known; amount – kg of fish in a pack; room_temperature
     [degC] and room_humidity [0–1] – None for not known; fat_raw – kg fat per kg raw fish, None counts as fatty;
+    protein_factor, gab_k, mixing – of `sorption`, over the ensemble;
     measured_water_activity – with its error, if a meter was used; lit – kept in the light.
     """
     where = place_kept(place, verdict.keep)
@@ -92,8 +94,9 @@ def keep_until(
     parts = _pack_of(dried, AMOUNT if amount is None else amount)
     climate = _climate(where, room_temperature, room_humidity)
     curve = {"protein_factor": np.ravel(protein_factor), "gab_k": np.ravel(gab_k)}
+    mixing = np.ravel(mixing)
     cap = cap_for(where, verdict.water_activity_used, fat_raw)
-    mould, activity = _mould(parts, pack, amount, where, climate, curve, measured_water_activity)
+    mould, activity = _mould(parts, pack, amount, where, climate, curve, mixing, measured_water_activity)
     life = RANCID_PART * _rancidity(parts, pack, climate[0], activity, lit)
     clocks = {"official_cap": cap.days, "mould": _cautious(mould), "rancidity": _cautious(life)}
     limit, following = sorted(clocks, key=clocks.get)[:2]
@@ -163,9 +166,10 @@ def _conductances(pack, amount: float | None, temperature):
     )
 
 
-def _mould(parts, pack, amount, place, climate, curve, measured):
+def _mould(parts, pack, amount, place, climate, curve, mixing, measured):
     """Days to mould over the ensemble, the shorter of both ends of the pack, and the water activity at packing."""
-    at_packing = sorption.water_activity(*(parts[name] for name in ("water", "salt", "fat", "solids")), **curve)
+    flesh = [parts[name] for name in ("water", "salt", "fat", "solids")]
+    additive, at_packing = (sorption.water_activity(*flesh, **curve, mixing=share) for share in (0.0, mixing))
     if place == "freezer":
         return np.full(np.shape(at_packing), np.inf), at_packing
     temperature, humidity = climate
@@ -174,6 +178,9 @@ def _mould(parts, pack, amount, place, climate, curve, measured):
         times, activity = keeping.moisture_course(
             **parts, humidity=humidity, conductance=conductance, temperature=temperature, **curve
         )
+        activity = (
+            activity + (at_packing - additive)[..., None]
+        )  # the course in the pack is computed by the additive rule
         wettest = np.clip(activity, measured or 0.0, None)
         days.append(keeping.mould_clock_days(times, np.minimum(wettest, MOULD_WETTEST), temperature))
     return np.minimum.reduce(days), at_packing

@@ -109,9 +109,8 @@ def keeping_point(batch: Batch, fat: float, salt: float, water: float) -> dict:
     temperature = batch.dryer["temperature"].value
     outcome = batches.explore(wanted, thickness=THIN, fat=fat, salt=salt, temperature=temperature, members=MEMBERS)
     load = outcome.load
-    isotherm = {"protein_factor": load.protein_factor, "gab_k": load.gab_k}
-    estimate = drying.activity(load.dried, isotherm)
-    cautious = upper_end(drying.activity(load.dried, isotherm, cautious=True))
+    estimate = drying.activity(load.dried, load.isotherm)
+    cautious = upper_end(drying.activity(load.dried, load.isotherm, cautious=True))
     low, middle = np.quantile(estimate, [0.1, 0.5])
     return {"low": low, "mid": middle, "high": cautious} | _codes(outcome)
 

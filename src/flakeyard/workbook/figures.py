@@ -2,8 +2,9 @@
 
 A `Picture` keeps one matplotlib Figure on the Agg canvas (never pyplot). Axes, grid and labels make up its *frame*;
 they are drawn once and kept as pixels. The artists added by name with `Picture.add` move: at every redraw they are
-painted over the kept frame, and the whole is packed as WebP (PNG where Pillow has no WebP). Draw functions take a
-picture and a result, set the data of the named artists, and know nothing of widgets.
+painted over the kept frame, and the whole is packed as JPEG with undivided colour (PNG where Pillow has no JPEG): five
+times quicker to pack than WebP, truer to thin coloured lines, and twice its size. Draw functions take a picture and a
+result, set the data of the named artists, and know nothing of widgets.
 """
 
 import io
@@ -24,8 +25,9 @@ DASHES = ("-", "--", "-.", ":", (0, (8, 2)), (0, (1, 3)))
 HATCHES = ("///", "\\\\\\", "...", "xxx", "---", "ooo")
 MARKERS = ("o", "s", "^", "D", "v", "P")
 
-FORMAT = "webp" if features.check("webp") else "png"
-_PACKING = {"webp": {"quality": 88, "method": 0}, "png": {"compress_level": 1}}
+FORMAT = "jpeg" if features.check("jpg") else "png"
+_PACKING = {"jpeg": {"quality": 90, "subsampling": 0}, "png": {"compress_level": 1}}
+_DOTS = {"jpeg": "RGBX", "png": "RGB"}  # what is packed without being turned into something else first
 CSS_DPI = 96  # a CSS inch; the picture itself has more dots, for sharp text on dense screens
 DPI = 132
 FONT_SIZE = 10.5
@@ -59,7 +61,7 @@ class Picture:
     def image(self, moving: bool = True) -> bytes:
         """The picture as packed bytes; without its moving artists when there is nothing to show."""
         packed = io.BytesIO()
-        self._dots(moving).save(packed, FORMAT, **_PACKING[FORMAT])
+        self._dots(moving, _DOTS[FORMAT]).save(packed, FORMAT, **_PACKING[FORMAT])
         return packed.getvalue()
 
     def png(self, moving: bool = True) -> bytes:
@@ -68,7 +70,7 @@ class Picture:
         self._dots(moving).quantize(64).save(packed, "png", optimize=True)
         return packed.getvalue()
 
-    def _dots(self, moving: bool) -> Image.Image:
+    def _dots(self, moving: bool, mode: str = "RGB") -> Image.Image:
         limits = tuple((*on.get_xlim(), *on.get_ylim()) for on in self.figure.axes)
         if limits not in self._frames:
             self.canvas.draw()
@@ -78,7 +80,7 @@ class Picture:
             for artist in sorted(self._moving.values(), key=lambda artist: artist.get_zorder()):
                 self.figure.draw_artist(artist)
         size, dots = self.canvas.get_width_height(), self.canvas.buffer_rgba()
-        return Image.frombuffer("RGBA", size, dots, "raw", "RGBA", 0, 1).convert("RGB")
+        return Image.frombuffer("RGBX", size, dots, "raw", "RGBX", 0, 1).convert(mode)
 
 
 def axes(picture: Picture, across: str, up: str, across_limits, up_limits, place=(0.09, 0.155, 0.89, 0.735)):

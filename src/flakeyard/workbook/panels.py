@@ -11,19 +11,21 @@ Slider values are in the units of the models (m, degC, fractions); every number 
 `units.show` with the unit system of a `Choice`, which is handed to each panel.
 """
 
+import asyncio
 import base64
 import html
 import re
 from collections.abc import Callable
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
+from functools import lru_cache, partial
 
 import ipywidgets as widgets
 import numpy as np
 import traitlets
 
 from .. import units
-from ..steps.batch import explore
+from ..steps.batch import Explorer
 from ..steps.batch_file import Batch
 from ..steps.safety import Verdict
 from ..steps.spread import Band
@@ -34,6 +36,7 @@ from .figures import Picture
 from .own import demo_batch
 
 GROUPS = ("fish", "salt", "air", "keeping")  # the one order of sliders in every workbook
+REST = 0.03  # s without a move, after which the next move is worked out
 
 
 class Choice(traitlets.HasTraits):
@@ -134,7 +137,11 @@ class StaticTwin:
 
 
 class Panel(widgets.VBox):
-    """Sliders, one picture, one sentence, one line "how sure", a caution where it applies."""
+    """Sliders, one picture, one sentence, one line "how sure", a caution where it applies.
+
+    A panel that looks ahead, and whose compute function keeps what it has found, works out the next step of a slider
+    while the hand rests: whoever goes on the same way finds it done.
+    """
 
     def __init__(
         self,
@@ -147,12 +154,14 @@ class Panel(widgets.VBox):
         choice: Choice | None = None,
         look_for: tuple[str, ...] = (),
         on_release: bool = False,
+        look_ahead: bool = False,
     ):
         self.title, self.choice = title, choice or Choice()
         self.controls = tuple(sorted(controls, key=lambda control: GROUPS.index(control.group)))
         self._compute, self._make_picture, self._draw, self._tell = compute, picture, draw, tell
         self.picture, self.said, self.trouble = picture(self.choice), Said("", ""), None
         self._quiet = self._busy = False
+        self._looks_ahead, self._next = look_ahead, None
         self.sliders = {control.name: self._slider(control, on_release) for control in self.controls}
         self._image = widgets.Image(
             format=figures.FORMAT,
@@ -175,7 +184,7 @@ class Panel(widgets.VBox):
             style={"description_width": "12.5em"},
             layout=widgets.Layout(width="36em", max_width="100%"),
         )
-        slider.observe(self.redraw, "value")
+        slider.observe(lambda change: self._moved(control, change), "value")
         return slider
 
     def _head(self, look_for) -> widgets.Box:
@@ -200,6 +209,22 @@ class Panel(widgets.VBox):
                 if control.name in values:
                     self.sliders[control.name].value = control.nearest(values[control.name])
         self.redraw()
+
+    def _moved(self, control: Control, change) -> None:
+        if self._next:
+            self._next.cancel()
+        self.redraw()
+        if self._looks_ahead and not (self._quiet or self._busy):
+            marks = control.values()
+            onwards = 2 * marks.index(change.new) - marks.index(change.old)
+            if 0 <= onwards < len(marks):
+                with suppress(RuntimeError):  # outside a kernel nothing runs while the hand rests
+                    ahead = self.values | {control.name: marks[onwards]}
+                    self._next = asyncio.get_running_loop().call_later(REST, self._foresee, ahead)
+
+    def _foresee(self, values: dict[str, float]) -> None:
+        with suppress(Exception):  # what is wrong there is told when somebody goes there
+            self._compute(**values)
 
     def redraw(self, _change=None) -> None:
         """Show what the sliders say at this moment.
@@ -326,17 +351,18 @@ WHOLE_BATCH_LOOK_FOR = (
 WHOLE_BATCH_SURE = "8 of 10 batches should lie in the likely range. Trust the scale before the clock."
 HEATED = "K1"  # the one reason that speaks for the fish: it was heated through
 HORIZONS = (12.0, 24.0, 48.0, 96.0)  # hours; the picture keeps to these, so that it seldom changes its scale
+KEPT = 200  # moves whose outcome is kept for when a slider comes back
 MEMBERS = 20  # of the ensemble behind one move: enough for a 10–90 % band by eye, few enough to keep up with a hand
 
 
-def explore_batch(batch: Batch, **values: float) -> WholeBatch:
+def explore_batch(explorer: Explorer, **values: float) -> WholeBatch:
     """The whole chain, from fish to keeping, for one move of the sliders."""
-    outcome = explore(batch, members=MEMBERS, **values)
-    result, hours = outcome.load.result, outcome.drying["hours_to_target"]
-    low, mid, high = np.quantile(result.mass_ratio[-MEMBERS:], [0.1, 0.5, 0.9], axis=0)  # the thickest pieces come last
+    seen = explorer.at(**values)
+    result, hours = seen.load.result, seen.drying["hours_to_target"]
+    low, mid, high = np.quantile(result.mass_ratio, [0.1, 0.5, 0.9], axis=0)
     seconds = Band(*(None if time is None else 3600 * time for time in (hours.low, hours.mid, hours.high)))
-    ratio = outcome.drying["mass_ratio"]
-    return WholeBatch(result.times / 3600, low, mid, high, ratio, seconds, outcome.verdict, outcome.keep)
+    ratio = seen.drying["mass_ratio"]
+    return WholeBatch(result.times / 3600, low, mid, high, ratio, seconds, seen.verdict, seen.keep)
 
 
 def whole_batch_picture(_choice: Choice) -> Picture:
@@ -393,14 +419,15 @@ def _horizon(hours: float) -> float:
 
 def whole_batch_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:
     """Sliders for the whole way from fish to a dry piece, for a batch (the demonstration batch when none is given)."""
-    batch = batch or demo_batch("heron")
+    explorer = Explorer(batch or demo_batch("heron"), MEMBERS)
     return Panel(
         "A whole batch: from wet fish to the weight at which to stop",
         WHOLE_BATCH,
-        lambda **values: explore_batch(batch, **values),
+        lru_cache(KEPT)(partial(explore_batch, explorer)),
         whole_batch_picture,
         draw_whole_batch,
         tell_whole_batch,
         choice=choice,
         look_for=WHOLE_BATCH_LOOK_FOR,
+        look_ahead=True,
     )

@@ -117,7 +117,7 @@ class Water:
 
 def piece_of(batch: Batch) -> Piece:
     """The thickest piece of a batch as laid: after salting, soaking and heating; middle values."""
-    outcome = chain.plan(batch, members=20, sketch=True)
+    outcome = chain.plan(batch, sketch=True)
     raw, laid = outcome.raw.flesh, outcome.cured.flesh
     per_solids = {
         name: float(np.median(getattr(laid, name)[-1] / laid.solids[-1])) for name in ("water", "sugar", "salt")
@@ -128,9 +128,7 @@ def piece_of(batch: Batch) -> Piece:
 
 def spread_of_protein() -> dict[str, np.ndarray]:
     """The same uncertain numbers of the isotherm that a plan draws, as columns."""
-    draws = Draws(MEMBERS)
-    factor = draws.lognormal("protein water", 1.0, sorption.PROTEIN_FACTOR_LN_SD)
-    return {"protein_factor": factor[:, None], "gab_k": draws.triangular("isotherm moist end", *drying.GAB_K)[:, None]}
+    return {name: values[:, None] for name, values in drying.draw_isotherm(Draws(MEMBERS)).items()}
 
 
 def compute(piece: Piece, spread: dict, *, fat: float, salt: float, left: float, temperature: float) -> Water:
@@ -142,7 +140,8 @@ def compute(piece: Piece, spread: dict, *, fat: float, salt: float, left: float,
     ratios = np.append(np.geomspace(LEAST_WATER, piece.water, 120), now if possible else LEAST_WATER)
     flesh = (ratios, salt, dead - 1.0 - salt, 1.0)
     warm, room = (sorption.water_activity(*flesh, degrees, **spread) for degrees in (temperature, ROOM))
-    upper = np.array([upper_end(one) for one in sorption.water_activity_cautious(*flesh, ROOM, **spread).T])
+    curve = {name: values for name, values in spread.items() if name != "mixing"}  # the verdicts' rule has no mixing
+    upper = np.array([upper_end(one) for one in sorption.water_activity_cautious(*flesh, ROOM, **curve).T])
     low, mid, high = np.quantile(warm, [0.1, 0.5, 0.9], axis=0)
     middle = np.median(room, axis=0)
     weights = (ratios + dead) / laid
