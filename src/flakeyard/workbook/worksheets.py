@@ -11,11 +11,10 @@ from pathlib import Path
 
 from flakeyard.workbook.paper import MARGIN, TICK, Column, Page
 
-SIZES = (10.5, 10.0, 9.5, 9.0, 8.5)  # points; the largest that fits on one page is taken
+SIZES = (12.5, 12.0, 11.5, 11.0, 10.5, 10.0, 9.5, 9.0, 8.5)  # points; the largest that fits on one page is taken
 ITEM = re.compile(r"(?P<mark>- \[ \]|-|\d+\.)\s+(?P<text>.*)")
 RULE = re.compile(r"_{4,}")
-LINE = 19.0  # height of a line to write on
-CELL = 20.0  # height of a cell to write in
+LINE = 2.1  # height of a line to write on, of a cell to write in: over the size of the type
 
 
 def worksheet_files(folder: str | Path) -> list[Path]:
@@ -47,7 +46,7 @@ def _set(column: Column, text: str, size: float) -> None:
         elif block[0].startswith("## "):
             column.heading(block[0][3:], 1.2 * size)
         elif RULE.fullmatch(block[0]):
-            column.write_on(height=LINE)
+            column.write_on(height=LINE * size)
         elif item := ITEM.fullmatch(" ".join(block)):
             mark = TICK if item["mark"].startswith("- [") else item["mark"].replace("-", "•")
             _written(column, item["text"], size, mark)
@@ -64,15 +63,22 @@ def _written(column: Column, text: str, size: float, mark: str = "") -> None:
         column.paragraph(said, size)
         column.skip(3)
     if said != plain(text):
-        column.write_on(height=LINE)
+        column.write_on(height=LINE * size)
 
 
 def _table(column: Column, block: list[str], size: float) -> None:
     rows = [[plain(cell.strip()) for cell in row.strip().strip("|").split("|")] for row in block]
     head, body = rows[0], [row for row in rows[1:] if not all(re.fullmatch(r":?-+:?", cell) for cell in row)]
     longest = [max(len(row[n]) for row in [head, *body]) for n in range(len(head))]
+    word = [max(len(part) for row in [head, *body] for part in [*row[n].split(), ""]) for n in range(len(head))]
     column.skip(2)
-    column.table(head, body, [min(max(share, 9), 34) for share in longest], size - 0.5, CELL)
+    column.table(
+        head,
+        body,
+        [max(min(share, 34), least + 3, 9) for share, least in zip(longest, word, strict=True)],
+        size - 0.5,
+        LINE * size,
+    )
 
 
 def blocks(text: str) -> list[list[str]]:
