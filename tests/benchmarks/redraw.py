@@ -4,14 +4,15 @@ Opens a copy of workbook 00 in a private JupyterLab and walks with arrow keys ov
 seen before, in
   onwards  the panel of the workbook, as the learner has it, one slider moved on and on: while the hand rests it has
            worked out the next step
-  hopping  the same panel, another slider moved every time, so that no step was foreseen: 20 members, all computed anew
+  hopping  another such panel, another slider moved every time, so that no step was foreseen: 20 members, all computed anew
   usual    the same kind of picture wired the usual way: interactive_output, a new pyplot figure at every move, and a
            loop of scipy solves over 20 members (the thickest piece only, in constant air; salt, judging and keeping,
            which the panel computes too, are left out)
-and prints median and 90th percentile of the time to the last change of the picture, all in one run on one machine.
+by turns, and prints median and 90th percentile of the time to the last change of the picture, all in one run on one machine.
 """
 
 import argparse
+import itertools
 import json
 import shutil
 import statistics
@@ -25,6 +26,11 @@ sys.path.insert(0, str(ROOT / "tests" / "browser"))
 import nbformat  # noqa: E402
 from conftest import find_chromium, running_browser, running_lab, show_notebook  # noqa: E402
 
+HOPPING = """
+from flakeyard.workbook import panels
+hopping = panels.whole_batch_panel()
+hopping.add_class("bench-hopping")
+"""
 USUAL = """
 import ipywidgets, matplotlib.pyplot as plt, numpy as np
 from scipy.integrate import solve_ivp
@@ -60,7 +66,7 @@ box = ipywidgets.VBox([*sliders.values(), ipywidgets.interactive_output(draw, sl
 box.add_class("bench-usual")
 """
 WATCH = """root => {
-  const bench = window.bench = { pressed: 0, marks: [] };
+  const bench = window.bench ??= { pressed: 0, marks: [] };
   const mark = () => bench.marks.push(performance.now());
   const listen = image => { if (!image.heard) { image.heard = true; image.addEventListener('load', mark); } };
   document.addEventListener('keydown', () => { bench.pressed = performance.now(); bench.marks.length = 0; }, true);
@@ -77,17 +83,18 @@ TAKEN = "window.bench.marks.at(-1) - window.bench.pressed"
 
 
 def prepared(folder: Path) -> str:
-    """A copy of workbook 00 with the cell for comparison at its end; the name of the copy."""
+    """A copy of workbook 00 with the cells for comparison at its end; the name of the copy."""
     notebook = nbformat.read(ROOT / "workbooks" / "00-start-here.ipynb", as_version=4)
-    notebook.cells.append(nbformat.v4.new_code_cell(USUAL.strip() + "\nbox"))
+    for source, name in ((HOPPING, "hopping"), (USUAL, "box")):
+        notebook.cells.append(nbformat.v4.new_code_cell(source.strip() + f"\n{name}"))
     nbformat.write(notebook, folder / "workbooks" / "redraw.ipynb")
     return "workbooks/redraw.ipynb"
 
 
-def onwards(presses: int):
+def onwards():
     """Slider and key: up and down the thickness, 3–15 mm, with one step of the fat (not timed) at each end."""
     place, way = 6, 1
-    for _ in range(presses):
+    while True:
         if not 3 <= place + way <= 15:
             way = -way
             yield 1, "ArrowRight", False
@@ -95,14 +102,14 @@ def onwards(presses: int):
         yield 0, "ArrowRight" if way > 0 else "ArrowLeft", True
 
 
-def hopping(presses: int):
+def hopping():
     """Slider and key: thickness, fat, salt and warmth in turn, all up and then all down, the warmth lagging behind."""
-    for press in range(presses):
+    for press in itertools.count():
         yield press % 4, "ArrowRight" if press // 4 % 10 < 5 or press % 4 == 3 else "ArrowLeft", True
 
 
 def timed(page, root, moves, quiet: int) -> list[float]:
-    """Milliseconds from key to picture for each of some moves."""
+    """Milliseconds from key to picture for some moves."""
     sliders = root.get_by_role("slider").all()
     root.scroll_into_view_if_needed()
     taken = []
@@ -111,7 +118,7 @@ def timed(page, root, moves, quiet: int) -> list[float]:
         page.keyboard.press(key)
         page.wait_for_function(SETTLED, arg=quiet)
         taken += [page.evaluate(TAKEN)] if counts else []
-    return taken[4:]  # the first four warm up and are left out
+    return taken
 
 
 def main() -> None:
@@ -127,14 +134,18 @@ def main() -> None:
         running_browser(place / "profile", find_chromium()) as context,
     ):
         page = show_notebook(context.new_page(), address, name)
-        panel, usual = page.locator(".fy-panel").first, page.locator(".bench-usual").first
-        panel.evaluate(WATCH)
-        taken = {"onwards": timed(page, panel, onwards(presses + 4), 200)}
-        panel.get_by_role("button", name="Back to the start").click()
-        page.wait_for_timeout(1000)
-        taken["hopping"] = timed(page, panel, hopping(presses + 4), 200)
-        usual.evaluate(WATCH)
-        taken["usual"] = timed(page, usual, onwards(presses + 4), 800)
+        walks = {
+            "onwards": (page.locator(".fy-panel").first, onwards(), 200),
+            "hopping": (page.locator(".bench-hopping").first, hopping(), 200),
+            "usual": (page.locator(".bench-usual").first, onwards(), 800),
+        }
+        for root, _, _ in walks.values():
+            root.evaluate(WATCH)
+        taken = {name: [] for name in walks}
+        for _ in range(presses // 4 + 1):  # by turns, so that whatever else the machine does meets all of them
+            for name, (root, moves, quiet) in walks.items():
+                taken[name] += timed(page, root, itertools.islice(moves, 4), quiet)
+        taken = {name: times[4:] for name, times in taken.items()}  # the first round warms up
     print(f"{'wiring':8s} {'median ms':>10s} {'p90 ms':>8s} {'ratio':>7s}   key on a slider -> picture")
     ours = statistics.median(taken["hopping"])
     for name, times in taken.items():

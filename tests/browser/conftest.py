@@ -132,13 +132,18 @@ def show_notebook(page, address: str, name: str, run: bool = True):
     page.wait_for_function("window.jupyterapp?.shell?.currentWidget?.context?.isReady")
     page.wait_for_function(IDLE)
     if run:
-        page.evaluate("window.jupyterapp.commands.execute('notebook:run-all-cells')")
-        try:
-            page.wait_for_function(ALL_RAN)
-        except Exception:
-            failed = page.locator("[data-mime-type='application/vnd.jupyter.error']").all_inner_texts()
-            raise AssertionError(f"{name} did not run to its end: {failed or 'no error is shown'}") from None
+        run_all(page, name)
     return page
+
+
+def run_all(page, name: str) -> None:
+    """Run every cell of the notebook shown, and wait until the kernel rests."""
+    page.evaluate("window.jupyterapp.commands.execute('notebook:run-all-cells')")
+    try:
+        page.wait_for_function(ALL_RAN)
+    except Exception:
+        failed = page.locator("[data-mime-type='application/vnd.jupyter.error']").all_inner_texts()
+        raise AssertionError(f"{name} did not run to its end: {failed or 'no error is shown'}") from None
 
 
 def write_notebook(path: Path, *cells: str) -> None:

@@ -17,7 +17,7 @@
 import numpy as np
 from scipy.linalg.lapack import dgttrf, dgttrs
 
-FIRST_STEP = 20.0  # s
+FIRST_STEP = 60.0  # s
 STEP_LIMIT = 20_000
 WORST = 91.0  # error, in tolerances, that shrinks a step to a fifth: the most
 KEEP, FEW = 0.75, 8  # members that are through go along until they are more than a quarter and these few
