@@ -1,5 +1,8 @@
 """The command line: opening the course from an installed package, checking, exit codes."""
 
+import json
+from pathlib import Path
+
 import pytest
 
 from flakeyard import cli
@@ -33,3 +36,47 @@ def test_no_command_is_an_error():
     with pytest.raises(SystemExit) as stop:
         cli.main([])
     assert stop.value.code == 2
+
+
+DEMO = Path(__file__).parents[1] / "data_demo"
+
+
+def test_a_log_prints_the_new_forecast(capsys, tmp_path):
+    profile = tmp_path / "dryer.toml"
+    files = [str(DEMO / "heron.toml"), str(DEMO / "heron-weighings.csv")]
+    assert cli.main(["log", *files, "--json", "--keep-profile", str(profile)]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["hours_to_target"]["low"] < told["hours_to_target"]["mid"] < told["hours_to_target"]["high"]
+    assert told["drying"]["target_mass_kg"] == told["target_mass_kg"]
+    assert told["learned"] and told["contradiction"] is None
+    assert cli.main(["log", *files, "--profile", str(profile)]) == 2
+    assert "count twice" in capsys.readouterr().err
+
+
+def test_a_log_as_text_says_when_to_stop_and_what_was_learned(capsys, tmp_path):
+    log = tmp_path / "log.csv"
+    log.write_text("time,tray,mass_g\n17:00,1,322\n19:00,1,249\n", encoding="utf-8")
+    assert cli.main(["log", str(DEMO / "heron.toml"), str(log), "--scale", "1 g", "--units", "metric"]) == 0
+    told = capsys.readouterr().out
+    for words in ("TO KEEP:", "STOP when the marked thickest piece", "Weigh again", "slower than planned", "throw"):
+        assert words in told
+    assert max(map(len, told.splitlines())) <= 80
+
+
+def test_a_log_that_contradicts_the_plan_is_told_first_and_exits_well(capsys, tmp_path):
+    log = tmp_path / "log.csv"
+    log.write_text("hours,tray,mass_g\n0,1,322\n5,1,318\n", encoding="utf-8")
+    assert cli.main(["log", str(DEMO / "heron.toml"), str(log)]) == 0
+    told = capsys.readouterr().out
+    assert told.index("THE LOG CONTRADICTS THE PLAN") < told.index("TO KEEP:")
+    assert "Not known" in told
+
+
+@pytest.mark.parametrize(
+    ("text", "word"), [("time,tray,mass_g\n17:00,1,322\n19:00,1,400\n", "line 3, mass"), ("mass\n3\n", "line 1, mass")]
+)
+def test_a_log_that_cannot_be_read_exits_with_two(capsys, tmp_path, text, word):
+    log = tmp_path / "log.csv"
+    log.write_text(text, encoding="utf-8")
+    assert cli.main(["log", str(DEMO / "heron.toml"), str(log)]) == 2
+    assert word in capsys.readouterr().err

@@ -73,6 +73,23 @@ def _parser() -> argparse.ArgumentParser:
     exploring.add_argument("folder", help="the folder to write them to")
     exploring.add_argument("--batch", help="a batch file to start from (default: the demo batch Heron)")
     exploring.set_defaults(run=_explorers)
+    classing = commands.add_parser("class", help="every group's log on one figure, predicted beside measured")
+    classing.add_argument("folder", help="a folder with NAME.toml and NAME-weighings.csv for each group")
+    classing.add_argument("-o", "--output", default="class", help="the folder to write to (default class)")
+    classing.set_defaults(run=_class)
+    serving = commands.add_parser("serve", help="the workbooks as pages for a whole room, code hidden")
+    serving.add_argument("--ip", default="127.0.0.1", help="0.0.0.0 opens it to the room (default: this computer only)")
+    serving.add_argument("--port", type=int, default=8866, help="default 8866")
+    serving.add_argument("--token", help="the password of the room (default: a new one each time)")
+    serving.add_argument("--learners", type=int, default=40, help="pages that may be open at once (default 40)")
+    serving.add_argument("--idle-minutes", type=float, default=30, help="a page untouched so long ends (default 30)")
+    serving.set_defaults(run=_serve)
+    kitting = commands.add_parser("kit", help="a folder from which a class installs everything without a network")
+    kitting.add_argument("folder", help="the folder to write it to, such as a USB stick")
+    kitting.add_argument("--platform", action="append", help="linux-x86_64, macos-arm64 … (default: all; may repeat)")
+    kitting.add_argument("--python", action="append", help="3.11, 3.12 or 3.13 (default: all; may repeat)")
+    kitting.add_argument("--without", action="append", default=[], help="wheels, explorers, handouts or papers")
+    kitting.set_defaults(run=_kit)
     checking = commands.add_parser("check", help="published values beside what is computed here")
     checking.set_defaults(run=_check)
     return parser
@@ -134,6 +151,31 @@ def _explorers(given) -> int:
         print(f"flakeyard: {line}", file=sys.stderr, flush=True)
 
     return _written(given.folder, lambda folder: explorers.write_explorers(batch, Path(folder), tell)[-1].parent)
+
+
+def _serve(given) -> int:
+    try:
+        from flakeyard import room
+    except ImportError:
+        print("flakeyard: Voila is not installed here; install it with: pip install 'flakeyard[room]'", file=sys.stderr)
+        return 2
+    return room.serve(course_folder(), given.ip, given.port, given.token, given.learners, given.idle_minutes)
+
+
+def _kit(given) -> int:
+    from flakeyard import kit
+
+    return kit.collect(course_folder(), Path(given.folder), given.platform, given.python, given.without)
+
+
+def _class(given) -> int:
+    from flakeyard.workbook import class_page
+
+    with _patience("learning from the logs"):
+        done = _written(given.output, lambda out: class_page.write_class(given.folder, out)[0].parent)
+    if done == 0:
+        print(Path(given.output, "class.txt").read_text(encoding="utf-8"), end="")
+    return done
 
 
 def _written(output: str, write) -> int:

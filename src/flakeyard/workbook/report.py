@@ -137,3 +137,71 @@ def _hours(value: Band) -> str:
 
 def _round_hours(hours: float | None) -> str:
     return "never" if hours is None else f"{hours:.0f} h" if hours >= 10 else f"{hours:.1f} h"
+
+
+def log_report(learned, units: str = "both") -> str:
+    """A new forecast from weighings as text: when it is done, at what weights to stop, what was learned, the weighings."""
+    system, log, outcome = SYSTEMS[units], learned.log, learned.outcome
+    parts = [
+        _title(outcome),
+        _section("THE LOG CONTRADICTS THE PLAN", [learned.contradiction]) if learned.contradiction else "",
+        _verdict(outcome),
+        _section("Forecast", _forecast(learned, system)),
+        _section("What weighing taught", list(learned.learned)),
+        _weighings(log, system),
+        _section("Remarks on the log", list(log.remarks)),
+        _section("Not known", [", ".join(outcome.unknown)] * bool(outcome.unknown)),
+        _section(
+            "Why this verdict",
+            [f"{reason.text} [{reason.rule}, {reason.source}]" for reason in outcome.verdict.reasons],
+        ),
+        _section("Cautions", [f"{caution.text} [{caution.rule}]" for caution in outcome.verdict.cautions]),
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _forecast(learned, system: str) -> list[str]:
+    hours, log, plan = learned.hours_to_target, learned.log, learned.plan.drying["hours_to_target"]
+    clock = f", that is {log.clock(hours.mid)}" if hours.mid is not None and log.began else ""
+    done = (
+        " It should be done by now: weigh the thickest piece."
+        if hours.mid is not None and hours.mid <= log.last
+        else ""
+    )
+    now = "not known" if learned.contradiction else f"{_hours(hours)} after drying began{clock}"
+    lines = [f"The thickest piece is done: {now}.{done} The plan said {_hours(plan)}."]
+    ratio = learned.outcome.drying["mass_ratio"]
+    if ratio.known:
+        lines.append(
+            f"STOP when the marked thickest piece weighs {100 * ratio.mid:.0f} % of what it weighed as laid. The weight decides, not the hours."
+        )
+        lines.append(f"The whole load then weighs {_mass(learned.target_mass_kg, system)}.")
+    if learned.target_tray_kg:
+        lines.append(
+            "By tray: "
+            + "; ".join(f"{tray}: {show(mass.mid, 'mass', system, 3)}" for tray, mass in learned.target_tray_kg.items())
+            + "."
+        )
+    if learned.next_weighing_h is not None:
+        lines.append(
+            f"Weigh again {learned.next_weighing_h:.1f} h after drying began ({log.clock(learned.next_weighing_h)})."
+        )
+    return lines
+
+
+def _weighings(log, system: str) -> str:
+    """A table of what was weighed: a line a moment, a column a tray, at most ten trays side by side."""
+    unit, size, digits = ("oz", 0.45359237 / 16, 1) if system == "us" else ("g", 0.001, 0)
+    moments = sorted({entry.hours for entry in log.weighings})
+    found = {(entry.hours, entry.tray): f"{entry.mass / size:.{digits}f}" for entry in log.weighings}
+    blocks = []
+    for first in range(0, len(log.trays), 10):
+        trays = log.trays[first : first + 10]
+        lines = [f"{'':16} " + "".join(f"{tray[:5]:>6}" for tray in trays)]
+        lines += [
+            f"{log.clock(hours):16} " + "".join(f"{found.get((hours, tray), ''):>6}" for tray in trays)
+            for hours in moments
+        ]
+        blocks.append("\n".join(lines))
+    title = f"Weighings, {unit}, by tray"
+    return "\n".join([title, "-" * len(title), *blocks]) if blocks else ""
