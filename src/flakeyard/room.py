@@ -1,0 +1,249 @@
+"""One server for a room: the workbooks as pages with sliders and forms, code hidden, for laptops and tablets.
+
+Voila shows the pages. What is added here: a password in front of every page and kernel, a private folder for every
+visit, a limit on how many kernels run, and pages that ask nothing of any other computer.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import secrets
+import shutil
+import socket
+import tempfile
+import uuid
+from pathlib import Path
+
+from jinja2 import ChoiceLoader, FileSystemLoader
+from jupyter_server.auth.identity import IdentityProvider
+from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
+from tornado import web
+from tornado.ioloop import IOLoop
+from traitlets import Dict, Integer, Unicode
+from traitlets.config import Config
+from voila.app import Voila
+
+from flakeyard.units import InputError
+from flakeyard.workbook.handout import MATH
+
+WORKSHOP = Path(__file__).resolve().parent / "workshop"
+LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # easy to type on a tablet: no i, l, o, 0, 1
+SHORTEST_TOKEN = 8
+LARGEST_BODY = 64 * 1024  # bytes; there is no upload, only the form that asks for the password
+LARGEST_MESSAGE = 1024 * 1024  # bytes of one message from a page to its kernel
+FRONT_ENDS = ("@jupyter-widgets/jupyterlab-manager", "@voila-dashboards/widgets-manager8", "anywidget")
+LOOPBACK = ("127.0.0.1", "localhost", "::1")
+POLICY = (  # the browser itself refuses any request to another computer
+    "default-src 'self' data: blob:; script-src 'self' 'unsafe-inline' 'unsafe-eval' blob:; "
+    "style-src 'self' 'unsafe-inline'; connect-src 'self' {sockets} data: blob:; "
+    "frame-ancestors 'self'; form-action 'self'; object-src 'none'"
+)
+NO_CODE = re.compile(r"^.*\bShift \+ Enter\b.*$\n?", re.MULTILINE)  # how to run a cell: there is none to run here
+VISIT = (
+    "> **This page is for looking and trying.** Its code has been run for you and is hidden. What you type or save here "
+    "is yours alone and is kept **for this visit only**: it is gone when you leave or reload the page, or after "
+    "{minutes} minutes without a touch. Write down what you want to keep. Exercises that change code need a laptop "
+    "with the whole course."
+)
+
+
+class RoomPassword(IdentityProvider):
+    """One password for the room, the token; it can be typed, and nobody can change it."""
+
+    def process_login_form(self, handler):
+        """A user when the password typed is right, else None."""
+        typed = handler.get_argument("password", default="").strip()
+        right = secrets.compare_digest(typed.encode(), self.token.encode())
+        return self.generate_anonymous_user(handler) if right else None
+
+
+class VisitKernels(AsyncMappingKernelManager):
+    """Kernels that each start in an empty folder of their own, which goes when they go; never more than `most`."""
+
+    most = Integer(40, config=True, help="Kernels that may run at once.")
+    visits = Unicode("", config=True, help="The folder in which every kernel gets its own.")
+
+    def __init__(self, **settings):
+        super().__init__(**settings)
+        self.folders: dict[str, str] = {}
+
+    async def start_kernel(self, *, kernel_id=None, path=None, **settings):
+        """Start a kernel for one visit, or answer 503 when the room is full."""
+        if len(self.folders) >= self.most:
+            raise web.HTTPError(503, reason="The room is full: close a page somewhere, wait a minute, try again")
+        kernel_id = kernel_id or str(uuid.uuid4())
+        self.folders[kernel_id] = tempfile.mkdtemp(prefix="visit-", dir=self.visits or None)
+        try:
+            return await super().start_kernel(kernel_id=kernel_id, cwd=self.folders[kernel_id], **settings)
+        except BaseException:
+            self._forget(kernel_id)
+            raise
+
+    def remove_kernel(self, kernel_id):
+        """Forget a kernel that has ended, and its folder with it."""
+        self._forget(kernel_id)
+        return super().remove_kernel(kernel_id)
+
+    def _forget(self, kernel_id):
+        folder = self.folders.pop(kernel_id, None)
+        if folder:
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+class Room(Voila):
+    """Voila with the pages of this course around it; says its address and password once, on the screen it runs on."""
+
+    titles = Dict(help="What each workbook is called in the list.")
+
+    def init_settings(self) -> dict:
+        """The settings of Voila, with our own pages for the list of workbooks and for the password."""
+        settings = super().init_settings()
+        own = FileSystemLoader(str(WORKSHOP / "pages"))
+        settings["jinja2_env"].loader = ChoiceLoader([own, settings["jinja2_env"].loader])
+        settings["voila_jinja2_env"].globals["titles"] = self.titles
+        return settings
+
+    def listen(self) -> None:
+        """Open the port, say where, and serve until stopped."""
+        try:
+            self.app.listen(self.port, self.ip, max_body_size=LARGEST_BODY)
+        except OSError as trouble:
+            self.stop()
+            raise InputError(f"port {self.port} of {self.ip} cannot be opened: {trouble.strerror}") from None
+        print(announcement(self.ip, self.port, self.token), flush=True)
+        self.ioloop = IOLoop.current()
+        try:
+            self.ioloop.start()
+        except KeyboardInterrupt:
+            print("closing the room")
+        finally:
+            self.stop()
+
+
+def serve(course: Path, ip: str, port: int, token: str | None, learners: int, idle_minutes: float) -> int:
+    """Serve a private copy of the course until stopped; returns the exit code."""
+    token = token or "".join(secrets.choice(LETTERS) for _ in range(12))
+    if len(token) < SHORTEST_TOKEN:
+        raise InputError(f"--token has {len(token)} characters; at least {SHORTEST_TOKEN} are needed")
+    if learners < 1 or not idle_minutes > 0:
+        raise InputError("--learners and --idle-minutes must be above 0")
+    with tempfile.TemporaryDirectory(prefix="room-") as place:
+        pages, visits = Path(place) / "pages", Path(place) / "visits"
+        visits.mkdir()
+        titles = prepare(course, pages, idle_minutes)
+        os.environ.update(_environment())
+        room = Room(config=settings(pages, visits, ip, port, token, learners, idle_minutes), titles=titles)
+        room.initialize([str(pages)])
+        room.start()
+    return 0
+
+
+def prepare(course: Path, pages: Path, idle_minutes: float) -> dict[str, str]:
+    """Copy the workbooks, made ready for reading without code; returns the title of each file.
+
+    Code of exercises and their answers is left out (nobody can change it here), links between workbooks are kept, and
+    the first cell says how long what is typed is kept.
+    """
+    pages.mkdir(parents=True)
+    titles = {}
+    for workbook in sorted((course / "workbooks").glob("*.ipynb")):
+        notebook = json.loads(workbook.read_text(encoding="utf-8"))
+        notebook["cells"] = [_for_reading(cell) for cell in notebook["cells"] if not _is_exercise_code(cell)]
+        notebook["cells"].insert(1, _text_cell(VISIT.format(minutes=f"{idle_minutes:g}")))
+        titles[workbook.name] = _title("".join(notebook["cells"][0]["source"]))
+        (pages / workbook.name).write_text(json.dumps(notebook), encoding="utf-8")
+    if (course / "workbooks" / "images").is_dir():
+        shutil.copytree(course / "workbooks" / "images", pages / "images")
+    return titles
+
+
+def _is_exercise_code(cell: dict) -> bool:
+    return cell["cell_type"] == "code" and bool({"exercise", "solution"} & set(cell["metadata"].get("tags", ())))
+
+
+def _for_reading(cell: dict) -> dict:
+    """Point the link to the contents at the list of workbooks, set formulas as MathML, say nothing of running cells."""
+    if cell["cell_type"] != "markdown":
+        return cell
+    text = NO_CODE.sub("", "".join(cell["source"])).replace("](../README.md)", "](/)")
+    return {**cell, "source": MATH.sub(_formula, text)}
+
+
+def _formula(match: re.Match) -> str:
+    from latex2mathml.converter import convert
+
+    shown = convert(match["block"] or match["inline"], display="block" if match["block"] else "inline")
+    return shown.replace("\n", " ")
+
+
+def _text_cell(text: str) -> dict:
+    return {"cell_type": "markdown", "id": "this-visit", "metadata": {}, "source": text}
+
+
+def _title(text: str) -> str:
+    return next((line.lstrip("# ") for line in text.splitlines() if line.startswith("# ")), "untitled")
+
+
+def settings(pages: Path, visits: Path, ip: str, port: int, token: str, learners: int, idle_minutes: float) -> Config:
+    """Everything Voila is told; no configuration file of the computer is read."""
+    seconds = max(1, round(60 * idle_minutes))
+    return Config(
+        Voila={
+            "root_dir": str(pages), "ip": ip, "port": port, "token": token, "open_browser": False, "log_level": "ERROR",
+            "config_file_paths": [str(visits.parent / "none")], "identity_provider_class": RoomPassword,
+            "tornado_settings": {
+                "headers": {"Content-Security-Policy": POLICY.format(sockets=_sockets(ip, port))},
+                "websocket_max_message_size": LARGEST_MESSAGE,
+            },
+        },
+        VoilaConfiguration={
+            "template": "room", "classic_tree": True, "strip_sources": True, "file_allowlist": [],
+            "allow_template_override": "NO", "allow_theme_override": "NO",
+            "multi_kernel_manager_class": VisitKernels, "show_tracebacks": False,
+            "extension_allowlist": list(FRONT_ENDS),
+        },
+        VisitKernels={
+            "most": learners, "visits": str(visits), "cull_idle_timeout": seconds,
+            "cull_interval": max(1, min(60, seconds // 2)), "cull_connected": True,
+        },
+    )  # fmt: skip
+
+
+def _sockets(ip: str, port: int) -> str:
+    """Older browsers do not count a websocket to the same address as 'self'."""
+    hosts = LOOPBACK[:2] if ip in LOOPBACK else (_own_address(ip),)
+    return " ".join(f"ws://{host}:{port}" for host in hosts)
+
+
+def _environment() -> dict[str, str]:
+    """For the kernels: our page templates first, and one thread each, since many learners share the processors."""
+    shared = [str(WORKSHOP / "share"), *filter(None, [os.environ.get("JUPYTER_PATH")])]
+    one_thread = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+    return {"JUPYTER_PATH": os.pathsep.join(shared), "PYDEVD_DISABLE_FILE_VALIDATION": "1", **one_thread}
+
+
+def announcement(ip: str, port: int, token: str) -> str:
+    """What the screen of the serving computer shows: address, password, and who can reach it."""
+    lines = [f"The room is open: http://{_own_address(ip)}:{port}/?token={token}", f"The password alone: {token}"]
+    if ip in LOOPBACK:
+        lines.append("Only this computer can reach it. For the whole room: flakeyard serve --ip 0.0.0.0")
+    else:
+        lines.append("Everyone on this network who has the password can reach it, and nothing on the way is encrypted.")
+        lines.append("Use a network you trust, never the open internet.")
+    return "\n".join([*lines, "Stop with Ctrl-C."])
+
+
+def _own_address(ip: str) -> str:
+    """The address to type elsewhere: for "all interfaces", the one this computer would answer from."""
+    if ip not in ("0.0.0.0", "::", ""):
+        return f"[{ip}]" if ":" in ip else ip
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(
+                ("192.0.2.1", 9)
+            )  # an address reserved for documentation; a datagram socket sends nothing yet
+            return probe.getsockname()[0]
+        except OSError:
+            return socket.gethostname()
