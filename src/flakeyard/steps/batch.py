@@ -80,10 +80,10 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
     draws = draws or Draws(members)
     fish, cured, heated = _until_laid(batch, draws)
     load = drying.dry_load(batch, cured, draws, sketch)
-    outside = _outside(batch, load)
-    facts = _facts(batch, fish, cured, heated, load, outside)
+    outside = outside_tested(batch, load)
+    facts = facts_of(batch, fish, cured, heated, load, outside)
     verdict = safety.judge(facts)
-    keep = _keeping(batch, fish, load, verdict, draws)
+    keep = keeping_of(batch, fish, load, verdict, draws)
     sections = _sections(batch, fish, cured, cured.brine, load)
     unknown = _unknown(batch, sections, verdict)
     rules = [reason.source for reason in verdict.reasons if reason.source]
@@ -91,7 +91,7 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
     return Outcome(
         batch=batch, **sections, verdict=verdict, keep=keep, unknown=unknown,
         sources=tuple(dict.fromkeys([*SOURCES, *rules])), notes=notes,
-        hours_by_share=_by_share(load), load=load, cured=cured, raw=fish,
+        hours_by_share=hours_by_share_of(load), load=load, cured=cured, raw=fish,
     )  # fmt: skip
 
 
@@ -136,9 +136,9 @@ class Explorer:
             self._laid = (thickness, fat, salt), _until_laid(batch, self.draws)
         fish, cured, heated = self._laid[1]
         load = drying.dry_thickest(batch, cured, self.draws)
-        verdict = safety.judge(_facts(batch, fish, cured, heated, load, _outside(batch, load)))
+        verdict = safety.judge(facts_of(batch, fish, cured, heated, load, outside_tested(batch, load)))
         bands = {"hours_to_target": band(load.hours), "mass_ratio": exact(load.mass_ratio)}
-        return Glimpse(batch, bands, verdict, _keeping(batch, fish, load, verdict, self.draws), load)
+        return Glimpse(batch, bands, verdict, keeping_of(batch, fish, load, verdict, self.draws), load)
 
     def _changed(self, thickness: float, fat: float, salt: float, temperature: float) -> Batch:
         scale = thickness / self.batch.cut["thickness"].value
@@ -237,7 +237,7 @@ def _brine_bands(brine: Brine | None, cure: bool) -> dict[str, Band]:
     return dict(zip(names, map(band, values), strict=True))
 
 
-def _by_share(load: Drying) -> dict[str, Band]:
+def hours_by_share_of(load: Drying) -> dict[str, Band]:
     """When a quarter, half, three quarters and all of the pieces are done: hours are interpolated over the piece sizes."""
     thin, usual, thick = load.hours_by_class
     with np.errstate(invalid="ignore"):
@@ -245,7 +245,7 @@ def _by_share(load: Drying) -> dict[str, Band]:
     return {"a quarter": band(quarter), "half": band(usual), "three quarters": band(three_quarters), "all": band(thick)}
 
 
-def _outside(batch: Batch, load: Thickest) -> list[str]:
+def outside_tested(batch: Batch, load: Thickest) -> list[str]:
     """What lies outside the range in which the models were tested, in words; then no verdict is given."""
     words = []
     thin, _, thick = load_sizes(batch)
@@ -290,7 +290,7 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _facts(
+def facts_of(
     batch: Batch, fish: Fish, cured: Cured, heated: Heated | None, load: Thickest, outside: list[str]
 ) -> safety.Facts:
     """What the rules need to know, at the cautious end; None stands for not known."""
@@ -326,7 +326,7 @@ def _facts(
     )  # fmt: skip
 
 
-def _keeping(batch: Batch, fish: Fish, load: Thickest, verdict, draws: Draws) -> storing.Keeping:
+def keeping_of(batch: Batch, fish: Fish, load: Thickest, verdict, draws: Draws) -> storing.Keeping:
     keep, room = batch.keep, batch.room
     return storing.keep_until(
         load.dried,

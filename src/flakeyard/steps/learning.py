@@ -271,7 +271,7 @@ def _anew(
         bands |= dict.fromkeys(("target_mass_kg", "mass_ratio"), UNKNOWN)
     dried = dict.fromkeys(after.dried, UNKNOWN) if soaked else after.dried
     verdict = _verdict(after, before, load, soaked or refused)
-    keep = batches._keeping(after.batch, after.raw, load, verdict, Draws(1))
+    keep = batches.keeping_of(after.batch, after.raw, load, verdict, Draws(1))
     days = [one.days for one in (keep, before.keep)]
     keep = replace(keep, days=None if None in days else min(days))
     drying = after.drying | bands
@@ -286,7 +286,7 @@ def _anew(
             [*paths, *(path for path in after.unknown if not path.startswith(("drying.", "dried."))), *verdict.unknown]
         )
     )
-    shares = {name: UNKNOWN for name in after.hours_by_share} if refused else batches._by_share(load)
+    shares = {name: UNKNOWN for name in after.hours_by_share} if refused else batches.hours_by_share_of(load)
     return replace(
         after, drying=drying, dried=dried, verdict=verdict, keep=keep, unknown=unknown, hours_by_share=shares, load=load
     )
@@ -300,7 +300,9 @@ def _verdict(after: batches.Outcome, before: batches.Outcome, load, lost: bool) 
         if step
         else None
     )
-    facts = batches._facts(after.batch, after.raw, after.cured, heated, load, batches._outside(after.batch, load))
+    facts = batches.facts_of(
+        after.batch, after.raw, after.cured, heated, load, batches.outside_tested(after.batch, load)
+    )
     verdict = safety.judge(facts)
     floor = ("not_known", "not_known") if lost else (safety.KEEP[0], safety.EAT[0])
     keep = safety.severest([verdict.keep, before.verdict.keep, floor[0]], safety.KEEP)
