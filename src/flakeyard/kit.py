@@ -67,7 +67,7 @@ def collect(course: Path, out: Path, platforms: list[str] | None, pythons: list[
 def _known(asked: list[str] | None, known: tuple[str, ...], option: str) -> None:
     for one in asked or ():
         if one not in known:
-            raise InputError(f'{option}: "{one}" is not known; known are {", ".join(known)}')
+            raise InputError(option, one, "it is not known", " | ".join(known), f"{option} {known[0]}")
 
 
 # --- wheels -----------------------------------------------------------------------------------------------------------

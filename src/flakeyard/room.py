@@ -18,6 +18,7 @@ from pathlib import Path
 
 from jinja2 import ChoiceLoader, FileSystemLoader
 from jupyter_server.auth.identity import IdentityProvider
+from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
 from tornado import web
 from tornado.ioloop import IOLoop
@@ -31,9 +32,11 @@ from flakeyard.workbook.handout import MATH
 WORKSHOP = Path(__file__).resolve().parent / "workshop"
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # easy to type on a tablet: no i, l, o, 0, 1
 SHORTEST_TOKEN = 8
+LIKELY = {"--port": 8866, "--learners": 40, "--idle-minutes": 30}
 LARGEST_BODY = 64 * 1024  # bytes; there is no upload, only the form that asks for the password
 LARGEST_MESSAGE = 1024 * 1024  # bytes of one message from a page to its kernel
 FRONT_ENDS = ("@jupyter-widgets/jupyterlab-manager", "@voila-dashboards/widgets-manager8", "anywidget")
+PROTOCOL = "v1.kernel.websocket.jupyter.org"
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 POLICY = (  # the browser itself refuses any request to another computer
     "default-src 'self' data: blob:; script-src 'self' 'unsafe-inline' 'unsafe-eval' blob:; "
@@ -57,6 +60,17 @@ class RoomPassword(IdentityProvider):
         typed = handler.get_argument("password", default="").strip()
         right = secrets.compare_digest(typed.encode(), self.token.encode())
         return self.generate_anonymous_user(handler) if right else None
+
+
+class OneProtocol(ZMQChannelsWebsocketConnection):
+    """Speaks to browsers in one way only: a picture sent in the older way keeps Voila 0.5 busy without end."""
+
+    async def connect(self):
+        """Go on with a browser that speaks the protocol; hang up on anything else."""
+        if self.websocket_handler.selected_subprotocol != PROTOCOL:
+            self.websocket_handler.close(1002, "another protocol is needed")
+            return None
+        return await super().connect()
 
 
 class VisitKernels(AsyncMappingKernelManager):
@@ -111,7 +125,8 @@ class Room(Voila):
             self.app.listen(self.port, self.ip, max_body_size=LARGEST_BODY)
         except OSError as trouble:
             self.stop()
-            raise InputError(f"port {self.port} of {self.ip} cannot be opened: {trouble.strerror}") from None
+            why = f"it cannot be opened on {self.ip} ({trouble.strerror})"
+            raise InputError("--port", self.port, why, "a free port", f"--port {self.port + 1}") from None
         print(announcement(self.ip, self.port, self.token), flush=True)
         self.ioloop = IOLoop.current()
         try:
@@ -125,10 +140,7 @@ class Room(Voila):
 def serve(course: Path, ip: str, port: int, token: str | None, learners: int, idle_minutes: float) -> int:
     """Serve a private copy of the course until stopped; returns the exit code."""
     token = token or "".join(secrets.choice(LETTERS) for _ in range(12))
-    if len(token) < SHORTEST_TOKEN:
-        raise InputError(f"--token has {len(token)} characters; at least {SHORTEST_TOKEN} are needed")
-    if learners < 1 or not idle_minutes > 0:
-        raise InputError("--learners and --idle-minutes must be above 0")
+    check_choices(port, token, learners, idle_minutes)
     with tempfile.TemporaryDirectory(prefix="room-") as place:
         pages, visits = Path(place) / "pages", Path(place) / "visits"
         visits.mkdir()
@@ -138,6 +150,21 @@ def serve(course: Path, ip: str, port: int, token: str | None, learners: int, id
         room.initialize([str(pages)])
         room.start()
     return 0
+
+
+def check_choices(port: int, token: str, learners: int, idle_minutes: float) -> None:
+    """Raises: InputError for a password that is easily guessed, or numbers that make no room."""
+    if len(token) < SHORTEST_TOKEN:
+        raise InputError(
+            "--token", token, "it is too short", f"{SHORTEST_TOKEN} characters or more", "--token heron-otter-5"
+        )
+    for option, given, low, high in (
+        ("--port", port, 1, 65535),
+        ("--learners", learners, 1, 1000),
+        ("--idle-minutes", idle_minutes, 0.01, 1440),
+    ):
+        if not low <= given <= high:
+            raise InputError(option, given, "it is out of range", f"{low} to {high}", f"{option} {LIKELY[option]}")
 
 
 def prepare(course: Path, pages: Path, idle_minutes: float) -> dict[str, str]:

@@ -86,7 +86,7 @@ def test_days_between_two_moistures_agree_with_the_closed_form_of_a_straight_iso
     solids = 0.2 / (1 + low)
     expected = [
         keeping.straight_isotherm_seconds(low, high, low + slope * (0.85 - start), slope, solids, flow) / packing.DAY
-        for flow in packing.let_in(record, 0.2, 25.0)
+        for flow in storing.let_in(record, 0.2, 25.0)
     ]
     found = packing.days_until(end, start=start, pack=record, temperature=25.0, humidity=0.85)
     assert found == pytest.approx(expected[::-1], rel=0.01)
@@ -99,6 +99,6 @@ def test_what_the_air_cannot_give_takes_for_ever():
 
 def test_more_fish_in_a_larger_pack_lets_in_more_but_less_for_each_piece():
     bag = tables.pack("zip bag")
-    small, large = packing.let_in(bag, 0.2, 25.0), packing.let_in(bag, 1.6, 25.0)
+    small, large = storing.let_in(bag, 0.2, 25.0), storing.let_in(bag, 1.6, 25.0)
     assert large == pytest.approx([4 * end for end in small])  # 8 times the fish, 8^(2/3) times the area
-    assert packing.let_in(bag, 0.05, 25.0) == pytest.approx(small)
+    assert storing.let_in(bag, 0.05, 25.0) == pytest.approx(small)

@@ -131,7 +131,7 @@ def test_every_end_of_every_slider_draws_and_says_something_else(panel):
 def test_the_sentence_names_estimate_cautious_end_and_what_is_not_stopped(panel):
     panel.set(left=0.58)
     assert re.search(r"Water activity at 25 °C \(77 °F\): 0\.8\d, likely", panel.said.sentence)
-    assert "cautious end, 0.9" in panel.said.sentence and "rungs are open to growth" in panel.said.sentence
+    assert "cautious end, 0.9" in panel.said.sentence and "on the ladder could still grow" in panel.said.sentence
     assert (
         "botulism" in panel.said.caution and "not dead" in panel.said.caution and "throw it out" in panel.said.caution
     )
@@ -142,7 +142,7 @@ def test_the_words_agree_with_the_rule_of_the_verdict(panel):
     panel.set(left=0.40)
     assert "Harmful germs should not grow below 0.85" in panel.said.caution  # rule L5
     panel.set(left=1.0, salt=0.0)
-    assert "like fresh fish" in panel.said.caution and "9 of the 9 rungs" in panel.said.sentence
+    assert "like fresh fish" in panel.said.caution and "9 of the 9 on the ladder" in panel.said.sentence
     back(panel)
 
 

@@ -8,46 +8,23 @@ from __future__ import annotations
 import numpy as np
 
 from flakeyard.models import keeping, sorption
-from flakeyard.steps.storing import AMOUNT, DAY, FREEZER, OPEN_AIR, OPEN_AREA, REFRIGERATOR, SEALED
-
-
-def air_around(place: str, temperature: float, humidity: float) -> tuple[float, float]:
-    """Temperature [degC] and humidity [0–1] around a pack; the room's own in a cupboard only."""
-    if place == "cupboard":
-        return temperature, humidity
-    return REFRIGERATOR if place == "refrigerator" else (FREEZER, REFRIGERATOR[1])
-
-
-def let_in(pack, amount: float, temperature: float) -> tuple[float, float]:
-    """Water that a pack lets in for each unit of water activity [kg/s], at both ends of what is tabled for it.
-
-    A pack that is not known (None) may be tight or no pack at all. More fish than the tabled amount has a larger pack.
-    """
-    if pack is None:
-        return SEALED, keeping.pack_conductance(OPEN_AIR, OPEN_AREA, temperature)
-    area = pack.area * max(1.0, amount / AMOUNT) ** (2 / 3)
-    ends = ((pack.transmission_low, pack.leak_low), (pack.transmission_high, pack.leak_high))
-    per_second = 1e-3 / DAY
-    return tuple(
-        max(keeping.pack_conductance(per_second * film, area, temperature, per_second * leak), SEALED)
-        for film, leak in ends
-    )
+from flakeyard.steps.storing import AMOUNT, DAY, climate_around, let_in, pack_of
 
 
 def course(dried, days, *, pack, place: str, temperature: float, humidity: float, isotherm: dict, amount: float):
     """Water activity of packed fish on some days, by both ends of what the pack lets in.
 
     Parameters: dried – flesh with ``water``, ``salt``, ``fat``, ``solids``, ``sugar`` over members, in one unit; days –
-    since packing, rising; pack – a record of the packs table or None; place, temperature [degC], humidity [0–1] – as
-    `air_around`; isotherm – ``protein_factor``, ``gab_k``, ``mixing`` over members; amount – kg of fish in the pack.
+    since packing, rising; pack – a record of the packs table or None; place, temperature [degC], humidity [0–1] – of the
+    room; isotherm – ``protein_factor``, ``gab_k``, ``mixing`` over members; amount – kg of fish in the pack.
     Returns: array (2, members, days), the tighter end of the pack first. In the freezer nothing moves.
     """
-    flesh, curve = _in_pack(dried, amount), dict(isotherm)
+    flesh, curve = pack_of(dried, amount), dict(isotherm)
     mixing = curve.pop("mixing", 0.0)
     additive, at_packing = (sorption.water_activity(**flesh, **curve, mixing=share) for share in (0.0, mixing))
     if place == "freezer":
         return np.broadcast_to(at_packing[:, None], (2, np.size(at_packing), len(days)))
-    temperature, humidity = air_around(place, temperature, humidity)
+    temperature, humidity = climate_around(place, temperature, humidity)
     conductance = np.array(let_in(pack, amount, temperature))[:, None]
     moments, activity = keeping.moisture_course(
         **{name: np.broadcast_to(part, (2, np.size(part))) for name, part in flesh.items()},
@@ -61,14 +38,6 @@ def course(dried, days, *, pack, place: str, temperature: float, humidity: float
 
 def _rows(values: np.ndarray) -> np.ndarray:
     return values.reshape(-1, values.shape[-1])
-
-
-def _in_pack(dried, amount: float) -> dict[str, np.ndarray]:
-    """Masses in one pack, kg; sugar counts with the solids: it holds no water here, as in `storing`."""
-    parts = {name: np.asarray(getattr(dried, name), float) for name in ("water", "salt", "fat", "solids")}
-    parts["solids"] = parts["solids"] + np.asarray(dried.sugar, float)
-    total = sum(parts.values())
-    return {name: np.broadcast_to(amount * part / total, total.shape) for name, part in parts.items()}
 
 
 def days_until(

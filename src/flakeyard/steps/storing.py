@@ -91,8 +91,8 @@ def keep_until(
     if where is None:
         why = {"nowhere": "the fish must not be kept", "not_known": "too little is known to judge it"}[verdict.keep]
         return Keeping(None, "no_shelf_life", None, {}, "", (_reason("S4", why=why),))
-    parts = _pack_of(dried, AMOUNT if amount is None else amount)
-    climate = _climate(where, room_temperature, room_humidity)
+    parts = pack_of(dried, AMOUNT if amount is None else amount)
+    climate = climate_around(where, room_temperature, room_humidity)
     curve = {"protein_factor": np.ravel(protein_factor), "gab_k": np.ravel(gab_k)}
     mixing = np.ravel(mixing)
     cap = cap_for(where, verdict.water_activity_used, fat_raw)
@@ -138,7 +138,7 @@ def sodium_mg_per_serving(salt_fraction, serving):
     return (1e6 * SODIUM_PER_SALT * salt * mass)[()]
 
 
-def _pack_of(dried, amount: float) -> dict[str, np.ndarray]:
+def pack_of(dried, amount: float) -> dict[str, np.ndarray]:
     """Masses in one pack, kg, flat over the ensemble; sugar is counted with the solids (it holds no water here)."""
     parts = {name: np.asarray(getattr(dried, name), float) for name in ("water", "salt", "fat", "solids")}
     parts["solids"] = parts["solids"] + np.asarray(getattr(dried, "sugar", 0.0), float)
@@ -146,8 +146,8 @@ def _pack_of(dried, amount: float) -> dict[str, np.ndarray]:
     return {name: np.ravel(amount * np.broadcast_to(value, total.shape) / total) for name, value in parts.items()}
 
 
-def _climate(place: str, temperature, humidity) -> tuple:
-    """Temperature and humidity around the pack."""
+def climate_around(place: str, temperature, humidity) -> tuple:
+    """Temperature [degC] and humidity [0–1] around a pack; the room's own, or a cautious one, in a cupboard only."""
     if place == "freezer":
         return FREEZER, REFRIGERATOR[1]
     if place == "refrigerator":
@@ -155,8 +155,11 @@ def _climate(place: str, temperature, humidity) -> tuple:
     return (ROOM[0] if temperature is None else temperature), (ROOM[1] if humidity is None else humidity)
 
 
-def _conductances(pack, amount: float | None, temperature):
-    """Water let in by the pack at both ends of its tabled range, kg/s."""
+def let_in(pack, amount: float | None, temperature):
+    """Water that a pack lets in for each unit of water activity [kg/s], at both ends of what is tabled for it.
+
+    A pack that is not known (None) may be tight or no pack at all. More fish than the tabled amount has a larger pack.
+    """
     if pack is None:
         return SEALED, keeping.pack_conductance(OPEN_AIR, OPEN_AREA, temperature)
     area = pack.area * max(1.0, (amount or AMOUNT) / AMOUNT) ** (2 / 3)  # a smaller amount keeps the tabled area
@@ -174,7 +177,7 @@ def _mould(parts, pack, amount, place, climate, curve, mixing, measured):
         return np.full(np.shape(at_packing), np.inf), at_packing
     temperature, humidity = climate
     days = []
-    for conductance in _conductances(pack, amount, temperature):
+    for conductance in let_in(pack, amount, temperature):
         times, activity = keeping.moisture_course(
             **parts, humidity=humidity, conductance=conductance, temperature=temperature, **curve
         )

@@ -127,7 +127,7 @@ def air_picture(choice: Choice) -> Picture:
         ha="right", bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.5},
     )  # fmt: skip
     _degrees_up(on, choice)
-    figures.add_band(picture, "band", on, 0, "8 of 10 batches")
+    figures.add_band(picture, "band", on, 0, "8 of 10 dryers")
     figures.add_curve(picture, "fish", on, 0, "fish, thickest piece")
     figures.add_curve(picture, "air", on, 1, "air in the box")
     figures.add_curve(picture, "dial", on, 2, "dial", width=1.4)

@@ -224,11 +224,11 @@ def controls(batch: Batch) -> tuple[Control, ...]:
     start = starting_values(batch)
     quarter = CUP / 4
     return (
-        Control("fish", "Fish that goes in", "fish", "mass", 0.25, 5.0, 0.25, start["fish"]),
+        Control("fish", "Fish that goes in", "fish", "mass", 0.25, 5.0, 0.25, start["fish"], digits=3),
         KindOfSalt("kind", "Kind of salt", "salt", "count", 0, len(KINDS) - 1, 1, start["kind"]),
         Control("salt", "Salt", "salt", "volume", quarter, 15 * quarter, quarter, start["salt"], digits=3),
         Control("water", "Water", "salt", "volume", 0.0005, 0.004, 0.00025, start["water"], digits=3),
-        Control("sugar", "Sugar", "salt", "volume", 0.0, 4 * quarter, quarter / 2, start["sugar"]),
+        Control("sugar", "Sugar", "salt", "volume", 0.0, 4 * quarter, quarter / 2, start["sugar"], digits=3),
     )
 
 
@@ -349,9 +349,8 @@ def tell_brine(mixed: Mixed, choice: Choice) -> Said:
         rest = choice.show(np.median(brine.undissolved), "mass")
         parts.append(f"The water is full: about {rest} of the salt stays on the bottom.")
     later = choice.show(np.median(mixed.shared), "percent")
-    parts.append(
-        f"With {choice.show(mixed.fish, 'mass')} of fish in it for days, the water of both comes to {later} salt."
-    )
+    fish = choice.show(mixed.fish, "mass", digits=3)
+    parts.append(f"With {fish} of fish in it for days, the water of both comes to {later} salt.")
     alt = (
         f"Four bars and a curve. The same brine is called {_called(mixed, choice)}. On the falling curve of water activity "
         f"it stands at {activity}; evened out with the fish, at {np.median(mixed.shared_activity):.2f}. {' '.join(parts)}"

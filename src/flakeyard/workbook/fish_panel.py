@@ -57,7 +57,7 @@ HISTAMINE = {
     None: "Whether this fish can form histamine is not known: keep it on ice, as if it could.",
     False: "",
 }
-NO_PROMISE = "A drying time says nothing about safety."
+NO_PROMISE = "A drying time says nothing about safety, nor where this fish may be kept."
 
 
 @dataclass(frozen=True)
@@ -233,7 +233,7 @@ def tell_cut(cut: Cut, choice: Choice) -> Said:
     elif cut.seconds.mid is None:
         time = f"that takes more than {choice.show(3600 * LONGEST, 'time')}, too long for a wet piece in warm air"
     else:
-        time = f"dry enough for the {cut.aim} after {choice.show_band(cut.seconds, 'time')}"
+        time = f"at the stopping weight for the {cut.aim} after {choice.show_band(cut.seconds, 'time')}"
     left = choice.show_band(cut.weight_left, "percent")
     area = choice.show(cut.tray_area, "area")
     sentence = f"{how}: {time}. Left of the trimmed raw fish: {left}. 1 kg of pieces covers {area} of tray."

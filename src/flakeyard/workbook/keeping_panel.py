@@ -142,7 +142,7 @@ def spot_words(number: float, choice: Choice) -> str:
 
 CONTROLS = (
     Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
-    Activity("activity", "Dried to an estimate of", "air", "fraction", 0.60, 0.95, 0.01, CUPBOARD_AIM),
+    Activity("activity", "Dried to water activity", "air", "fraction", 0.60, 0.95, 0.01, CUPBOARD_AIM),
     Worded("pack", "Pack", "keeping", "count", 0, len(PACKS) - 1, 1, 5),
     Control("humidity", "Humidity of the room", "keeping", "percent", 0.30, 0.90, 0.05, 0.50),
     Worded("spot", "You would keep it", "keeping", "count", 0, len(SPOTS) - 1, 1, 4),
@@ -205,12 +205,12 @@ def picture(choice: Choice) -> Picture:
     """Left: water activity in the pack over days. Right: the three clocks."""
     made = Picture(size=(7.4, 3.75))
     left = figures.axes(
-        made, "days in the pack", "water activity", (1, 1000), (0.20, 1.0), place=(0.075, 0.135, 0.405, 0.63)
+        made, "days in the pack", "water activity", (1, 1000), (0.0, 1.0), place=(0.075, 0.135, 0.405, 0.63)
     )
     left.set_xscale("log")
     _days_across(left)
     figures.add_band(made, "band", left, 0, "8 of 10 packs")
-    figures.add_curve(made, "mid", left, 0, "fish, middle")
+    figures.add_curve(made, "mid", left, 0, "fish, estimate")
     figures.add_curve(made, "air", left, 1, "air around it", width=1.8)
     figures.legend(left, 2)
     for limit, label in ((safety.SHELF_MEASURED, "0.85 germs"), (keeping.MOULD_DRIEST, "0.65 moulds")):
@@ -255,7 +255,7 @@ def draw(made: Picture, kept: Kept, choice: Choice) -> None:
     """Set the course, the humidity around it and the clocks."""
     made["mid"].set_data(DAYS, kept.mid)
     figures.set_band(made["band"], DAYS, kept.low, kept.high)
-    _, around = packing.air_around(kept.place, kept.temperature, kept.humidity)
+    _, around = storing.climate_around(kept.place, kept.temperature, kept.humidity)
     made["air"].set_data([1, 1000], [around, around])
     made["asked"].set_text(f"Asked: {kept.place}, {choice.show(kept.temperature, 'temperature')}")
     _draw_clocks(made, kept.keeping)
@@ -292,7 +292,9 @@ def tell(kept: Kept, choice: Choice) -> Said:
     """The verdict of these rules, what decides, what the pack does; why in the caution."""
     sentence = f"{_dried(kept, choice)} {_verdict(kept)} {_course(kept, choice)}"
     clocks = "; ".join(f"{label} {clock_words(kept.keeping.clocks[name])}".replace("\n", " ") for name, label in CLOCKS)
-    marks = ", ".join(f"{np.interp(day, DAYS, kept.mid):.2f} after {day} days" for day in (1, 10, 100, 1000))
+    marks = ", ".join(
+        f"{np.interp(day, DAYS, kept.mid):.2f} after {words.days_words(day)}" for day in (1, 10, 100, 1000)
+    )
     alt = (
         f"Left: the water activity of the fish in the pack, {marks}, with a hatched band. Right, in days, in the "
         f"{kept.keeping.place}: {clocks}; a line marks the earliest. {sentence}"

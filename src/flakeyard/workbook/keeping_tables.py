@@ -49,7 +49,9 @@ def ladder_table() -> Table:
         tight = judged(water_activity_cautious=used, pack="glass jar", fat_raw=0.02)
         places = (PLACE_WORDS[one.keep] for one in (estimated, measured, tight))
         rows.append((f"{used:.2f}", *places))
-    return Table(("water activity used", "estimated", "measured", "estimated, in a tight pack"), tuple(rows))
+    return Table(
+        ("water activity used", "estimated, paper bag", "measured, paper bag", "estimated, tight jar"), tuple(rows)
+    )
 
 
 CASES = (  # what is told, beside everything in order
@@ -107,7 +109,7 @@ def pack_table(choice: Choice) -> Table:
         (
             "pack",
             "fresh air",
-            f"0.60 to 0.75 in air of {choice.show(DAMP[0], 'temperature')}, {choice.show(DAMP[1], 'percent')}",
+            f"water activity 0.60 to 0.75, in air of {choice.show(DAMP[0], 'temperature')}, {choice.show(DAMP[1], 'percent')} humidity",
         ),
         tuple(rows),
     )
@@ -123,10 +125,14 @@ def _span(short: float, long: float) -> str:
 
 def caps_table() -> Table:
     """The longest keeping that guidance for similar food gives, row by row."""
-    rows = ((cap.place, STATE_WORDS[cap.state], cap.fat, f"{cap.days:.0f} days", cap.how) for cap in storing.caps())
-    return Table(("place", "water activity used", "fat", "at most", "seen"), tuple(rows))
+    rows = (
+        (cap.place, STATE_WORDS[cap.state], cap.fat, f"{cap.days:.0f} days", SEEN_WORDS[cap.how])
+        for cap in storing.caps()
+    )
+    return Table(("place", "water activity used", "fat", "at most", "where from"), tuple(rows))
 
 
+SEEN_WORDS = {"read": "read in its source", "memory": "from memory"}
 STATE_WORDS = {"dry": "0.85 or less", "moist": "0.85 to 0.97", "like_fresh": "above 0.97", "any": "any"}
 
 

@@ -56,11 +56,16 @@ CONTROLS = (
 LOOK_FOR = (
     "Twice the hours: twice as salty? Then try twice the thickness.",
     "More fresh waters: where does the salt leave first, and where last?",
-    "Can the mean ever pass the dash-dotted line, however long you wait?",
+    "Can the average ever pass the dash-dotted line, however long you wait?",
+)
+PORTION = (  # DAY_LIMIT is the line of the picture; the other limit: the dietary guidelines of the United States
+    "a portion of {portion} holds about {sodium} mg of sodium. Adults should stay under 2,000 mg a day "
+    "(World Health Organization; 2,300 mg in the United States)."
 )
 SURE = (
     "8 of 10 pieces should lie in the likely range. Where fish and brine end is known to about half a point, the speed "
-    "only to a factor of 1.65 either way. This is a piece away from its edges; narrow strips are quicker."
+    "only to a factor of 1.65 either way, for two pieces in three. This is a piece away from its edges; narrow strips "
+    "are quicker."
 )
 
 
@@ -249,7 +254,7 @@ def draw_salt(picture: Picture, soaked: Soaked, choice: Choice) -> None:
 def _mark_levels(picture: Picture, soaked: Soaked, end: float, tall: float, choice: Choice) -> None:
     """Mean beside the piece; middle on its curve, its words on the side that the curve leaves free."""
     mean, middle = 100 * soaked.mean.mid, 100 * soaked.middle.mid
-    figures.set_point(picture, "mean", 1.04 * end, mean, f"mean {choice.show(soaked.mean.mid, 'percent')}")
+    figures.set_point(picture, "mean", 1.04 * end, mean, f"average {choice.show(soaked.mean.mid, 'percent')}")
     picture["mean_words"].set(ha="left", va="center")
     picture["mean_words"].xyann = (8, 0)
     at_skin = soaked.faces == 1
@@ -287,11 +292,11 @@ def tell_salt(soaked: Soaked, choice: Choice) -> Said:
     """How salty on average and in the middle, the ceiling, and the sodium of a portion beside a day's limit."""
     mean, middle = (choice.show_band(part, "percent") for part in (soaked.mean, soaked.middle))
     where = "in the middle" if soaked.faces == 2 else "at the skin"
-    sodium = words.sodium_sentence(choice.show(soaked.serving, "mass"), soaked.sodium.low, soaked.sodium.high)
+    sodium = "–".join(dict.fromkeys(f"{round(value, -1):,.0f}" for value in (soaked.sodium.low, soaked.sodium.high)))
     sentence = (
-        f"Salt in the water of the piece: {mean}; {where} {middle}. This brine alone would end at "
+        f"Salt in the water of the piece, on average: {mean}; {where}: {middle}. This brine alone would end at "
         f"{choice.show(soaked.ceiling.mid, 'percent')}. Dried to {choice.show(soaked.moisture, 'percent')} water, "
-        f"{sodium[0].lower()}{sodium[1:]}"
+        f"{PORTION.format(portion=choice.show(soaked.serving, 'mass'), sodium=sodium)}"
     )
     shape = "rises from the middle to the faces" if soaked.profile[1][0] > soaked.middle.mid else "falls to the faces"
     alt = f"Salt across the piece as a curve that {shape}, in a hatched band; a bar of sodium on the right. {sentence}"

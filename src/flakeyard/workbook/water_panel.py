@@ -255,7 +255,7 @@ def tell(water: Water, choice: Choice) -> Said:
 def _make_up(water: Water, choice: Choice) -> str:
     share, now = (choice.show(value, "percent") for value in (water.water_fraction, water.now))
     parts = choice.show(water.water_ratio, "fraction")
-    return f"At {now} of its weight as laid the piece is {share} water ({parts} parts to one of dry solids)."
+    return f"At {now} of its weight as laid the piece is {share} water ({parts} g of water to 1 g of dry solids)."
 
 
 def _activity(water: Water, choice: Choice) -> str:
@@ -270,15 +270,17 @@ def _growers(water: Water) -> str:
     """How much of the ladder the cautious end does not stop."""
     grown = [rung for rung in LADDER if can_grow(rung, water) != "stopped"]
     if not grown:
-        return "At that end nothing known can grow."
-    return f"At that end {len(grown)} of the {len(LADDER)} rungs are open to growth; the top one is {grown[0].words}."
+        return "Going by that end, nothing known can grow."
+    if len(grown) == 1:
+        return f"Going by that end, only {grown[0].words} could still grow."
+    return f"Going by that end, {len(grown)} of the {len(LADDER)} on the ladder could still grow; the topmost is {grown[0].words}."
 
 
 def _how_sure(water: Water, choice: Choice) -> str:
     estimate, cautious = (choice.show(weight, "percent") for weight in water.line)
     told = (
         f"8 of 10 pieces of this make-up lie in the likely range. The estimate is down to 0.85 at {estimate} left, the "
-        f"cautious end only at {cautious}: that is the price of not measuring. * is remembered, not read."
+        f"cautious end only at {cautious}: that is the price of not measuring. A limit marked * is remembered, not read."
     )
     if water.activity is None:
         return told

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flakeyard import units
+from flakeyard import check, tables, units
 from flakeyard.steps import brining, weighing
 from flakeyard.steps.batch import TESTED_THICKNESS, Explorer, Glimpse, Outcome
 from flakeyard.steps.batch_file import Batch
@@ -29,7 +29,7 @@ KEPT = 64  # moves whose usual piece is remembered
 MARKED = 0.100  # kg, the marked piece of the sentence
 LONGEST = 48.0  # hours that a sketch of drying follows
 HORIZONS = (6.0, 12.0, 18.0, 24.0, 36.0, 48.0)  # hours; the picture keeps to these, so that it seldom changes its scale
-PLACES = ("face", "mean", "middle")
+PLACES = ("face", "whole", "middle")
 HEATED = "K1"  # the one reason that speaks for the fish: it was heated through
 LOOK_FOR = (
     "Make the pieces more uneven: which curve moves, and which stays?",
@@ -41,7 +41,7 @@ SURE = (
     "is surer than the hours. Trust the scale before the clock."
 )
 NOT_SAFE = "A weight reached is not proof that fish is safe."
-TOO_THICK = "when it is done, and at what weight, is not known: the drying model was tested for pieces of {range} only."
+TOO_THICK = "When it is done, and at what weight, is not known: the drying model was tested only for pieces of {range}."
 
 
 @dataclass(frozen=True)
@@ -192,6 +192,24 @@ def _of(part: Band, mass: float, choice: Choice) -> str:
     )
 
 
+CHECKED = {  # by the id of the check value: what it is, and how to show it
+    "wood_slab_hours_chart": ("wood, 25.4 mm (1 in): hours to dry", ".1f"),
+    "wood_slab_part_chart": ("the same: part of the water gone", ".2f"),
+    "half_time_of_a_slab": ("a slab at its half-time: part of the water gone", ".2f"),
+}
+
+
+def slab_checks() -> Table:
+    """Published results for plain drying slabs beside what is computed here, and where the published one is from."""
+    found = {row.id: (check.compute(row), row.obtained) for row in tables.check_values() if row.id in CHECKED}
+    rows = []
+    for id, (name, form) in CHECKED.items():
+        row, obtained = found[id]
+        seen = {"read": "read off a chart", "memory": "from memory"}[obtained]
+        rows.append((name, f"{row.published:{form}}", f"{row.computed:{form}}", f"{row.difference:+.3f}", seen))
+    return Table(("a plain slab", "published", "computed", "difference", "the published one"), tuple(rows))
+
+
 # The picture
 
 
@@ -280,7 +298,7 @@ def tell_weight(drying: Drying, choice: Choice) -> Said:
     if not drying.tested:
         tested = units.show_band(*TESTED_THICKNESS, "length", choice.system)
         sentence = (
-            f"The thickest piece is {sizes[1]}: {TOO_THICK.format(range=tested)} A usual piece, {sizes[0]}, that weighed "
+            f"The thickest piece is {sizes[1]}. {TOO_THICK.format(range=tested)} A usual piece, {sizes[0]}, that weighed "
             f"{marked} as laid is done at {done}; it gets there {times[0]}."
         )
         return Said(sentence, SURE, caution, f"Two falling curves; that of the thickest piece has no end. {sentence}")

@@ -1,0 +1,289 @@
+"""The room for a class: who gets in, what a visit can reach and leaves behind, and how many fit."""
+
+import contextlib
+import importlib.util
+import json
+import os
+import re
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from pathlib import Path
+
+import nbformat
+import pytest
+
+from flakeyard import cli
+from flakeyard.units import InputError
+
+pytest.importorskip("voila")
+room = pytest.importorskip("flakeyard.room")
+spec = importlib.util.spec_from_file_location("load", Path(__file__).parent / "benchmarks" / "room.py")
+load = sys.modules["load"] = importlib.util.module_from_spec(spec)
+spec.loader.exec_module(load)
+PASSWORD = "invented-for-tests"
+PAGE = re.compile(r'id="jupyter-config-data" type="application/json">\s*(\{.*?\})\s*</script>', re.DOTALL)
+CELLS = (
+    "import os, pathlib; print('HERE', os.getcwd(), sorted(os.listdir()))",
+    "pathlib.Path('my-batch.toml').write_text('mine'); print('THREADS', os.environ['OMP_NUM_THREADS'])",
+)
+
+
+def write_course(folder: Path, *cells: str) -> Path:
+    """A course of one workbook that has these code cells."""
+    (folder / "workbooks" / "images").mkdir(parents=True)
+    (folder / "workbooks" / "images" / "rack.svg").write_text("<svg xmlns='http://www.w3.org/2000/svg'/>")
+    text = (
+        "# 01 · Trial\n\n[Contents](../README.md) $L^2$\n\nPress **Shift + Enter** to run it.\n\n![r](images/rack.svg)"
+    )
+    notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_markdown_cell(text)])
+    notebook.cells += [nbformat.v4.new_code_cell(cell) for cell in cells]
+    notebook.cells.append(nbformat.v4.new_code_cell("print('ANSWER')", metadata={"tags": ["solution"]}))
+    notebook.metadata.kernelspec = {"name": "python3", "display_name": "Python 3", "language": "python"}
+    nbformat.write(notebook, folder / "workbooks" / "01-trial.ipynb")
+    return folder
+
+
+@contextlib.contextmanager
+def open_room(place: Path, *options: str):
+    """The address of a room with the course in `place`; everything it makes for itself is made below `place`."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    code = f"from flakeyard import cli; import pathlib; cli.course_folder = lambda: pathlib.Path({str(place)!r}); cli.main()"
+    command = [sys.executable, "-c", code, "serve", f"--port={port}", f"--token={PASSWORD}", *options]
+    (place / "tmp").mkdir(exist_ok=True)
+    with (place / "room.log").open("wb") as log:
+        process = subprocess.Popen(command, stdout=log, stderr=log, env={**os.environ, "TMPDIR": str(place / "tmp")})
+        try:
+            for _ in range(300):
+                if b"Ctrl-C" in (place / "room.log").read_bytes():
+                    break
+                assert process.poll() is None, (place / "room.log").read_text()
+                time.sleep(0.1)
+            yield f"http://127.0.0.1:{port}"
+        finally:
+            process.send_signal(signal.SIGTERM)
+            process.wait(30)
+
+
+def get(address: str, token: str | None = PASSWORD, method="GET", data=None, **headers) -> tuple[int, str]:
+    """Status and text; redirects are not followed."""
+
+    class Stay(urllib.request.HTTPRedirectHandler):
+        def redirect_request(self, *_):
+            return None
+
+    headers |= {"Authorization": f"token {token}"} if token else {}
+    request = urllib.request.Request(address, headers=headers, method=method, data=data)
+    try:
+        with urllib.request.build_opener(Stay).open(request, timeout=60) as answer:
+            return answer.status, answer.read().decode()
+    except urllib.error.HTTPError as refusal:
+        return refusal.code, refusal.read().decode()
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory):
+    return write_course(tmp_path_factory.mktemp("course"), *CELLS)
+
+
+@pytest.fixture(scope="module")
+def address(place):
+    with open_room(place, "--learners=2") as address:
+        yield address
+
+
+# --- who gets in ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("token", [None, "", "wrong", PASSWORD[:-1], PASSWORD.upper()])
+@pytest.mark.parametrize(
+    "path",
+    ["/", "/voila/tree", "/voila/render/01-trial.ipynb", "/voila/api/contents", "/voila/api/contents/01-trial.ipynb"],
+)
+def test_nothing_opens_without_the_password(address, path, token):
+    status, text = get(address + path, token)
+    assert status in (302, 403)
+    assert "Trial" not in text
+    assert get(f"{address}{path}?token={token or ''}", None)[0] in (302, 403)
+
+
+def test_kernel_is_closed_to_whoever_has_no_password(address):
+    kernel = json.loads(PAGE.search(get(f"{address}/voila/render/01-trial.ipynb")[1])[1])["kernelId"]
+    upgrade = {"Upgrade": "websocket", "Connection": "Upgrade", "Sec-WebSocket-Version": "13", "Sec-WebSocket-Key": "MDEyMzQ1Njc4OWFiY2RlZg=="}  # fmt: skip
+    for path in (f"/api/kernels/{kernel}", f"/api/kernels/{kernel}/channels"):
+        assert get(address + path, None, **upgrade)[0] == 403
+    assert get(f"{address}/voila/api/shutdown/{kernel}", None, method="POST", data=b"")[0] == 403
+    assert get(f"{address}/api/kernels/{kernel}")[0] == 200
+    assert get(f"{address}/voila/api/shutdown/{kernel}", method="POST", data=b"")[0] == 204
+
+
+def test_files_and_uploads_are_closed_even_with_the_password(address):
+    for path in ("01-trial.ipynb", "images/rack.svg", "../room.log"):
+        assert get(f"{address}/voila/files/{path}")[0] in (403, 404)
+    assert get(f"{address}/voila/api/contents/new.txt", method="PUT", data=b"{}")[0] in (403, 405)
+    assert get(f"{address}/api/kernels", method="POST", data=b"{}")[0] == 404
+    too_much = b"password=" + b"x" * (room.LARGEST_BODY + 1)
+    with contextlib.suppress(OSError):  # the server may hang up before the whole body has come
+        assert get(f"{address}/login", None, method="POST", data=too_much)[0] in (400, 413)
+
+
+def test_kernel_takes_moves_of_sliders_but_no_code(address):
+    with channel_of(address, subprotocols=["v1.kernel.websocket.jupyter.org"]) as channel:
+        content = {"code": "print('ran')", "silent": False, "store_history": False, "allow_stdin": False}
+        answered = set()
+        while "kernel_info_reply" not in answered:  # asked again, since what comes before the kernel is reached is lost
+            for kind in ("execute_request", "kernel_info_request"):
+                header = {"msg_id": kind, "username": "", "session": "s", "msg_type": kind, "version": "5.3"}
+                channel.send_binary(load.packed("shell", header, {}, {}, content))
+            message = load.unpacked(channel.recv())
+            answered.add(message["type"])
+    assert not answered & {"execute_reply", "stream"}
+
+
+def test_other_protocol_is_hung_up_on(address):
+    """A picture sent in the older protocol would keep the server busy without end, for everyone."""
+    with channel_of(address) as channel:
+        assert channel.recv() in ("", b"")
+    assert get(address + "/")[0] == 200
+
+
+@contextlib.contextmanager
+def channel_of(address, **options):
+    """A connection to the kernel of a page that has just been opened."""
+    websocket = pytest.importorskip("websocket")
+    kernel = json.loads(PAGE.search(get(f"{address}/voila/render/01-trial.ipynb")[1])[1])["kernelId"]
+    place = f"ws{address[4:]}/api/kernels/{kernel}/channels"
+    channel = websocket.create_connection(place, header=[f"Authorization: token {PASSWORD}"], timeout=30, **options)
+    yield channel
+    channel.close()
+    get(f"{address}/voila/api/shutdown/{kernel}", method="POST", data=b"")
+
+
+# --- a visit ----------------------------------------------------------------------------------------------------------
+
+
+def test_each_visit_has_an_empty_folder_of_its_own_that_goes_with_it(address, place):
+    pages = [get(f"{address}/voila/render/01-trial.ipynb")[1] for _ in range(2)]
+    folders = [re.search(r"HERE (\S+) (\[.*?\])", page) for page in pages]
+    assert folders[0][1] != folders[1][1]
+    assert [folder[2] for folder in folders] == ["[]", "[]"]
+    assert all(Path(folder[1]).stat().st_mode & 0o077 == 0 for folder in folders)
+    assert all("THREADS 1" in page for page in pages)
+    full = get(f"{address}/voila/render/01-trial.ipynb")
+    assert "The room is full" in full[1]
+    for page in pages:
+        kernel = json.loads(PAGE.search(page)[1])["kernelId"]
+        assert get(f"{address}/voila/api/shutdown/{kernel}", method="POST", data=b"")[0] == 204
+    assert not any(Path(folder[1]).exists() for folder in folders)
+    assert not (place / "workbooks" / "my-batch.toml").exists()
+
+
+def test_page_hides_code_and_answers_and_says_what_is_kept(address):
+    page = get(f"{address}/voila/render/01-trial.ipynb")[1]
+    assert "os.listdir" not in page and "ANSWER" not in page and "Shift + Enter" not in page
+    assert "for this visit only" in page
+    assert "<math" in page
+    assert 'href="/"' in page
+    assert "data:image/svg+xml;base64" in page
+    assert not re.search(r"""(?:src|href)=["']https?:""", page), "the page asks another computer"
+    get(f"{address}/voila/api/shutdown/{json.loads(PAGE.search(page)[1])['kernelId']}", method="POST", data=b"")
+
+
+def test_list_and_login_ask_no_other_computer(address):
+    for path, token in (("/", PASSWORD), ("/login", None), ("/voila/render/none.ipynb", PASSWORD)):
+        assert not re.search(r"""(?:src|href|url\()=?["']?https?:""", get(address + path, token)[1])
+
+
+@pytest.mark.slow
+def test_page_left_alone_ends_and_leaves_nothing(tmp_path):
+    write_course(tmp_path, *CELLS)
+    with open_room(tmp_path, "--idle-minutes=0.05") as address:
+        page = get(f"{address}/voila/render/01-trial.ipynb")[1]
+        folder = Path(re.search(r"HERE (\S+)", page)[1])
+        assert folder.exists()
+        end = time.monotonic() + 60
+        while folder.exists():
+            assert time.monotonic() < end, "the kernel was not ended"
+            time.sleep(0.5)
+    assert [path.name for path in (tmp_path / "tmp").iterdir() if path.name.startswith(("room-", "visit-"))] == []
+
+
+# --- before it opens --------------------------------------------------------------------------------------------------
+
+
+def test_course_is_copied_not_served_in_place(tmp_path):
+    course = write_course(tmp_path / "course", *CELLS)
+    before = (course / "workbooks" / "01-trial.ipynb").read_bytes()
+    assert room.prepare(course, tmp_path / "pages", 30) == {"01-trial.ipynb": "01 · Trial"}
+    copy = json.loads((tmp_path / "pages" / "01-trial.ipynb").read_text())
+    assert "after 30 minutes" in copy["cells"][1]["source"]
+    assert (course / "workbooks" / "01-trial.ipynb").read_bytes() == before
+
+
+def test_every_workbook_of_the_course_runs_without_its_exercises(tmp_path):
+    """Leaving out the code of exercises must not take a name away that a later cell needs."""
+    import ast
+    import builtins
+
+    room.prepare(cli.course_folder(), tmp_path / "pages", 30)
+    for path in sorted((tmp_path / "pages").glob("*.ipynb")):
+        cells = [cell for cell in json.loads(path.read_text())["cells"] if cell["cell_type"] == "code"]
+        tree = ast.parse("\n".join("".join(cell["source"]) for cell in cells))
+        names = [node for node in ast.walk(tree) if isinstance(node, ast.Name)]
+        known = {node.id for node in names if isinstance(node.ctx, ast.Store)} | set(dir(builtins))
+        known |= {node.arg for node in ast.walk(tree) if isinstance(node, ast.arg)}
+        known |= {node.name for node in ast.walk(tree) if isinstance(node, (ast.FunctionDef, ast.ExceptHandler))}
+        known |= {alias.asname or alias.name for node in ast.walk(tree) if isinstance(node, (ast.Import, ast.ImportFrom)) for alias in node.names}  # fmt: skip
+        assert {node.id for node in names} - known - {"get_ipython"} == set(), path.name
+
+
+def test_closed_to_the_network_and_with_a_password_unless_asked(monkeypatch):
+    asked = {}
+    monkeypatch.setattr(room, "serve", lambda *choices: asked.update(choices=choices) or 0)
+    assert cli.main(["serve"]) == 0
+    assert asked["choices"][1:] == ("127.0.0.1", 8866, None, 40, 30)
+
+
+def test_screen_says_who_can_reach_it():
+    closed, opened = (room.announcement(ip, 8866, "abcdefgh") for ip in ("127.0.0.1", "0.0.0.0"))
+    assert "Only this computer" in closed and "nothing on the way is encrypted" not in closed
+    assert "nothing on the way is encrypted" in opened and "0.0.0.0" not in opened
+
+
+@pytest.mark.parametrize(
+    "choices",
+    [
+        (8866, "short", 40, 30),
+        (0, PASSWORD, 40, 30),
+        (8866, PASSWORD, 0, 30),
+        (8866, PASSWORD, 40, 0),
+        (8866, PASSWORD, 40, float("nan")),
+    ],
+)
+def test_choices_that_make_no_room_are_refused(choices):
+    with pytest.raises(InputError):
+        room.check_choices(*choices)
+
+
+def test_taken_port_is_said_and_nothing_is_left(tmp_path):
+    write_course(tmp_path)
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        code = f"import sys; from flakeyard import cli; import pathlib; cli.course_folder = lambda: pathlib.Path({str(tmp_path)!r}); sys.exit(cli.main())"
+        (tmp_path / "tmp").mkdir()
+        told = subprocess.run(
+            [sys.executable, "-c", code, "serve", f"--port={taken.getsockname()[1]}"],
+            capture_output=True, text=True, timeout=60, env={**os.environ, "TMPDIR": str(tmp_path / "tmp")},
+        )  # fmt: skip
+    assert told.returncode == 2
+    assert "--port" in told.stderr and "Traceback" not in told.stderr
+    assert not [path for path in (tmp_path / "tmp").iterdir() if path.name.startswith("room-")]
+    shutil.rmtree(tmp_path / "tmp")
