@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 import pytest
-from conftest import ROOT, run_all, write_notebook
+from conftest import IDLE, ROOT, run_all, write_notebook
 
 pytestmark = pytest.mark.browser
 
@@ -63,7 +63,7 @@ def seen(panel):
 
 
 def press_until_settled(page, panel, handle, key, times=1):
-    """Press a key on a slider and wait until its panel has shown no change for a while."""
+    """Press a key on a slider and wait until its panel has shown no change for a while and the kernel rests."""
     handle.focus()
     for _ in range(times):
         page.keyboard.press(key)
@@ -71,7 +71,7 @@ def press_until_settled(page, panel, handle, key, times=1):
     while quiet < 4:
         page.wait_for_timeout(100)
         now = seen(panel)
-        quiet = quiet + 1 if now == before else 0
+        quiet = quiet + 1 if now == before and page.evaluate(IDLE) else 0
         before = now
     return before
 

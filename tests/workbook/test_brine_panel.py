@@ -15,7 +15,7 @@ from flakeyard.models import solutions
 from flakeyard.steps.batch_file import load_batch
 from flakeyard.units import CUP
 from flakeyard.workbook import brine_panel as bp
-from flakeyard.workbook.own import FILE, demo_batch
+from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch
 from flakeyard.workbook.panels import Choice
 
 START = {"fish": 1.8, "kind": 7, "salt": CUP / 2, "water": 0.00175, "sugar": 0.0}
@@ -239,7 +239,7 @@ def form_texts(form) -> list[str]:
 def test_own_brine_is_kept_and_the_rest_of_the_batch_with_it(tmp_path):
     told = bp.keep_brine([("table salt", "1 1/2 cup", ""), ("water", "1 gallon", "")], SOAK, tmp_path)
     assert told.startswith("Saved") and "°SAL" in told and "likely" in told
-    kept, heron = load_batch(tmp_path / FILE), demo_batch("heron")
+    kept, heron = load_batch(tmp_path / FILE), batch_to_keep(tmp_path / "empty")
     assert [row["what"] for row in kept.typed["brine"]["ingredient"]] == ["table salt", "water"]
     without_brine = [{key: value for key, value in one.typed.items() if key != "brine"} for one in (kept, heron)]
     assert without_brine[0] == without_brine[1]

@@ -12,7 +12,7 @@ from PIL import Image
 from flakeyard.steps import safety, storing
 from flakeyard.steps.batch_file import load_batch
 from flakeyard.workbook import keeping_panel as kp
-from flakeyard.workbook.own import FILE, demo_batch
+from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch
 from flakeyard.workbook.panels import Choice
 
 CONTROLS = {control.name: control for control in kp.CONTROLS}
@@ -225,7 +225,7 @@ def test_own_keeping_is_kept_and_the_rest_of_the_batch_with_it(tmp_path):
         typed(place="freezer", pack="zip bag", temperature="70 °F", relative_humidity="55"), tmp_path
     )
     assert told.startswith("Saved in my-batch.toml")
-    kept, heron = load_batch(tmp_path / FILE), demo_batch("heron")
+    kept, heron = load_batch(tmp_path / FILE), batch_to_keep(tmp_path / "empty")
     assert kept.typed["keep"] == {"place": "freezer", "pack": "zip bag"}
     assert kept.room["relative_humidity"] == 0.55
     for section in heron.typed.keys() - {"keep", "room"}:

@@ -2,7 +2,8 @@
 
 import pytest
 
-from flakeyard.steps.batch_file import load_batch
+from flakeyard.steps import batch as batches
+from flakeyard.steps.batch_file import dump_batch, load_batch
 from flakeyard.workbook import own
 
 WEIGHT = ("fish", "raw_weight")
@@ -46,3 +47,22 @@ def test_the_form_saves_into_what_another_lesson_has_saved_meanwhile(tmp_path):
     next(field for field in form.children if getattr(field, "description", "") == "Save my numbers").click()
     saved = load_batch(tmp_path / own.FILE)
     assert saved.fish["raw_weight"].typed == "0.9 kg" and saved.room["temperature"].value == 25
+
+
+def test_the_history_of_herons_fish_is_not_taken_for_that_of_the_learners(tmp_path):
+    heron = own.demo_batch("heron")
+    assert {"gutted", "hours_above_4c", "origin", "fat"} <= heron.typed["fish"].keys()
+    own.keep_numbers(own.batch_to_keep(tmp_path), {WEIGHT: "0.9 kg"}, tmp_path)
+    kept = load_batch(tmp_path / own.FILE)
+    assert not set(own.HISTORY) & kept.typed["fish"].keys()
+    assert kept.title != heron.title
+    assert batches.plan(kept, members=20).verdict.eat == "not_known"
+
+
+def test_another_fish_has_another_history(tmp_path):
+    (tmp_path / own.FILE).write_text(dump_batch(own.demo_batch("otter")), encoding="utf-8")
+    same = {WEIGHT: "0.9 kg", ("fish", "species"): "Atlantic mackerel"}
+    own.keep_numbers(own.batch_to_keep(tmp_path), same, tmp_path)
+    assert load_batch(tmp_path / own.FILE).fish["gutted"] is True
+    own.keep_numbers(own.batch_to_keep(tmp_path), same | {("fish", "species"): "Atlantic cod"}, tmp_path)
+    assert not set(own.HISTORY) & load_batch(tmp_path / own.FILE).typed["fish"].keys()

@@ -210,7 +210,10 @@ def test_own_soaks_are_kept_and_an_older_file_stays(tmp_path):
     assert first.startswith("Saved in my-batch.toml.") and "throw it out" in first
     kept = batch_file.load_batch(tmp_path / own.FILE)
     assert kept.brine["time"].value == 21600.0 and kept.freshen[0]["changes"] == 2 and kept.typed["serving"] == "1 oz"
-    assert kept.typed["fish"] == HERON.typed["fish"] and kept.typed["dryer"] == HERON.typed["dryer"]
+    assert (
+        kept.typed["fish"] == own.batch_to_keep(tmp_path / "empty").typed["fish"]
+        and kept.typed["dryer"] == HERON.typed["dryer"]
+    )
     salt_panel.keep_soaks(TYPED | {"time": "8 h"}, Choice(), tmp_path)
     assert batch_file.load_batch(tmp_path / "my-batch-1.toml").brine["time"].value == 21600.0
 

@@ -273,7 +273,7 @@ def keep_dryer(typed: dict[tuple[str, str], str], folder: str | Path = ".") -> s
     for (section, name), value in values.items():
         changes.setdefault(section, {})[name] = value
     try:
-        batch = own.own_batch(folder)
+        batch = own.batch_to_keep(folder)
         for section, fields in changes.items():
             batch = batch.with_(
                 section, **{n: v.strip() or None if isinstance(v, str) else v for n, v in fields.items()}

@@ -26,7 +26,7 @@ from flakeyard.units import CUP, Amount, InputError
 from flakeyard.workbook import figures, words
 from flakeyard.workbook.accessible import Accessible
 from flakeyard.workbook.figures import Picture
-from flakeyard.workbook.own import FILE, demo_batch, own_batch
+from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch, own_batch
 from flakeyard.workbook.panels import Choice, Control, Panel, Said
 
 KINDS = (  # id in the table of salts, short name; from the lightest cup to the heaviest
@@ -426,7 +426,7 @@ def keep_brine(rows: list[tuple[str, str, str]], soak: dict[str, str], folder: s
     Everything else in the file, and every detail of an ingredient that the form does not show, stays as it was.
     """
     try:
-        batch = own_batch(folder)
+        batch = batch_to_keep(folder)
         before = [*batch.typed.get("brine", {}).get("ingredient", ()), *[{}] * len(rows)]
         kept = [_whole_row(row, old) for row, old in zip(rows, before, strict=False) if any(row)]
         changed = batch.with_("brine", ingredient=kept, **{name: text or None for name, text in soak.items()})

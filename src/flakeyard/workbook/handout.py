@@ -20,6 +20,7 @@ from flakeyard.workbook import words
 
 MATH = re.compile(r"\$\$(?P<block>.+?)\$\$|(?<![\\$\w])\$(?=\S)(?P<inline>[^$\n]+?)(?<=\S)\$(?!\d)", re.DOTALL)
 WIDGET = re.compile(r"\w+\(children=|AppLayout\(|HTML\(|Dropdown\(|Button\(")
+LEADS = re.compile(r"\n\n[^\n]*:\s*$")
 NO_HEAD = re.compile(r"<thead>\s*<tr>(?:\s*<th[^>]*>\s*</th>)+\s*</tr>\s*</thead>")
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"  # the page itself forbids every request
 PAPER_WIDTH = {"a4": "A4", "letter": "Letter"}
@@ -71,7 +72,12 @@ def handout(workbook: Path, paper: str = "a4") -> tuple[str, str]:
 
 def _sections(cells: list[dict], folder: Path) -> Iterator[str]:
     """The cells as HTML; what a folded answer's own cell prints goes into the fold."""
-    shown = [cell for cell in cells if not _repeats(cell)]
+    shown = []
+    for cell in cells:
+        if not _repeats(cell):
+            shown.append(cell)
+        elif shown and shown[-1]["cell_type"] == "markdown":  # and the words that lead to it
+            shown[-1] = shown[-1] | {"source": LEADS.sub("", "".join(shown[-1]["source"]))}
     for cell, following in zip(shown, [*shown[1:], None], strict=True):
         tags = cell["metadata"].get("tags", ())
         if cell["cell_type"] == "markdown":
@@ -94,6 +100,8 @@ def _outputs(cell: dict) -> Iterator[str]:
         text = "".join(output.get("text", data.get("text/plain", "")))
         if "text/html" in data:
             yield f'<div class="scroll">{"".join(data["text/html"])}</div>'
+        elif "text/markdown" in data:
+            yield rendered("".join(data["text/markdown"]))
         elif "image/png" in data:
             yield f'<img alt="A picture; the words around it say what it shows." src="data:image/png;base64,{"".join(data["image/png"])}">'
         elif text and not WIDGET.match(text):

@@ -25,7 +25,7 @@ from flakeyard.workbook import figures, words
 from flakeyard.workbook.accessible import Accessible
 from flakeyard.workbook.figures import Picture
 from flakeyard.workbook.keeping_tables import IN_ORDER, PACKS, PLACE_WORDS
-from flakeyard.workbook.own import FILE, demo_batch, own_batch
+from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch, own_batch
 from flakeyard.workbook.panels import Choice, Control, Panel, Said
 
 MEMBERS = 40  # draws behind one move; the upper end of so few lies a little above that of the 200 of a plan
@@ -409,7 +409,7 @@ def own_keeping_form(folder: str | Path = ".") -> widgets.VBox:
 def keep_keeping(typed: dict[tuple[str, str], str], folder: str | Path = ".") -> str:
     """Check what was typed and write it into the batch file as it is now; returns what to tell the learner."""
     try:
-        changed = own_batch(folder)
+        changed = batch_to_keep(folder)
         for section in ("keep", "room"):
             given = {name: _given(name, text) for (part, name), text in typed.items() if part == section}
             changed = changed.with_(section, **given)

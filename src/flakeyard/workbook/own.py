@@ -8,11 +8,15 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
-from flakeyard.steps.batch_file import Batch, load_batch, save_batch
+from flakeyard.steps.batch_file import Batch, load_batch, read_batch, save_batch
 from flakeyard.units import InputError
 from flakeyard.workbook.accessible import Accessible
 
 FILE = "my-batch.toml"
+HISTORY = (  # what is true of one fish only; not told is not known
+    "fat", "water", "protein", "ash", "stock", "frozen_at", "frozen_days", "origin", "gutted", "hours_above_4c",
+    "hours_above_21c", "warmest", "smells_normal", "thawed_in_vacuum",
+)  # fmt: skip
 FORM = (  # section, field, label
     ("fish", "species", "Fish"),
     ("fish", "raw_weight", "Weight, trimmed"),
@@ -46,6 +50,22 @@ def own_batch(folder: str | Path = ".") -> Batch:
         return demo_batch("heron")
 
 
+def batch_to_keep(folder: str | Path = ".") -> Batch:
+    """The batch that what is typed goes into: the learner's own, or the plan of Heron without the history of its fish.
+
+    Whether Heron's trout was gutted or kept cold says nothing of the learner's fish.
+    """
+    try:
+        return load_batch(Path(folder) / FILE)
+    except InputError:  # none there yet, or one that cannot be read
+        return read_batch(_without_history(demo_batch("heron")) | {"title": "My own batch"})
+
+
+def _without_history(batch: Batch) -> dict:
+    fish = {name: value for name, value in batch.typed["fish"].items() if name not in HISTORY}
+    return batch.typed | {"fish": fish}
+
+
 def own_batch_form(folder: str | Path = ".") -> widgets.VBox:
     """A form with the numbers that matter most; what is typed is checked and kept in ``my-batch.toml`` on Save.
 
@@ -64,7 +84,7 @@ def own_batch_form(folder: str | Path = ".") -> widgets.VBox:
 
     def keep(_button) -> None:
         typed = {place: field.value for place, field in fields.items()}
-        told.value = html.escape(keep_numbers(own_batch(folder), typed, folder))
+        told.value = html.escape(keep_numbers(batch_to_keep(folder), typed, folder))
 
     save.on_click(keep)
     return widgets.VBox([*fields.values(), save, told, Accessible()]).add_class("fy-box")
@@ -76,7 +96,9 @@ def keep_numbers(batch: Batch, typed: dict[tuple[str, str], str], folder: str | 
         changes: dict[str, dict] = {}
         for (section, name), value in typed.items():
             changes.setdefault(section, {})[name] = value.strip() or None
-        changed = batch
+        species = (typed.get(("fish", "species")) or "").strip()
+        other = species and species != batch.typed["fish"].get("species")
+        changed = read_batch(_without_history(batch)) if other else batch
         for section, values in changes.items():
             changed = changed.with_(section, **values)
     except InputError as mistake:

@@ -25,7 +25,7 @@ from flakeyard.steps.storing import sodium_mg_per_serving
 from flakeyard.workbook import figures, words
 from flakeyard.workbook.accessible import Accessible
 from flakeyard.workbook.figures import Picture
-from flakeyard.workbook.own import FILE, demo_batch, own_batch
+from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch, own_batch
 from flakeyard.workbook.panels import Choice, Control, Panel, Said
 
 DAY_LIMIT = 2000.0  # mg sodium for an adult, "less than 2 g": who_sodium_2012
@@ -59,8 +59,8 @@ LOOK_FOR = (
     "Can the average ever pass the dash-dotted line, however long you wait?",
 )
 PORTION = (  # DAY_LIMIT is the line of the picture; the other limit: the dietary guidelines of the United States
-    "a portion of {portion} holds about {sodium} mg of sodium. Adults should stay under 2,000 mg a day "
-    "(World Health Organization; 2,300 mg in the United States)."
+    "a portion of {portion} holds about {sodium} mg of sodium; an adult's limit is 2,000 mg a day "
+    "(WHO; United States: 2,300 mg)."
 )
 SURE = (
     "8 of 10 pieces should lie in the likely range. Where fish and brine end is known to about half a point, the speed "
@@ -391,7 +391,7 @@ def keep_soaks(typed: dict[str, str], choice: Choice, folder: str | Path = ".") 
     The file is read again here, so that what another form has saved meanwhile is not lost.
     """
     try:
-        changed = with_soaks(own_batch(folder), typed)
+        changed = with_soaks(batch_to_keep(folder), typed)
         told = tell_own(changed, choice)
     except units.InputError as mistake:
         return f"Not saved: {mistake}"
