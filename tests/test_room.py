@@ -150,8 +150,7 @@ def test_kernel_takes_moves_of_sliders_but_no_code(address):
 def test_other_protocol_is_hung_up_on(address):
     """A picture sent in the older protocol would keep the server busy without end, for everyone."""
     with channel_of(address) as channel:
-        told = [channel.recv() for _ in range(10)]  # once hung up, what comes is empty
-    assert told[-1] in ("", b"")
+        assert channel.recv() in ("", b"")
     assert get(address + "/")[0] == 200
 
 

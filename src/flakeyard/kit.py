@@ -18,7 +18,8 @@ from functools import lru_cache
 from pathlib import Path
 
 from packaging.requirements import Requirement
-from packaging.tags import Tag, compatible_tags, cpython_tags
+from packaging.specifiers import SpecifierSet
+from packaging.tags import Tag, compatible_tags, cpython_tags, mac_platforms
 from packaging.utils import canonicalize_name, parse_wheel_filename
 
 from flakeyard.units import InputError
@@ -32,8 +33,8 @@ PLATFORMS = {  # the tags of wheels that a computer of this kind can use: glibc 
     "linux-arm64": tuple(f"{name}_aarch64" for name in LINUX[:6]),
     "windows-x86_64": ("win_amd64",),
     "windows-arm64": ("win_arm64",),
-    "macos-x86_64": tuple(f"macosx_{number}_{kind}" for number in ("14_0", "13_0", "12_0", "11_0", *(f"10_{n}" for n in range(15, 8, -1))) for kind in ("x86_64", "universal2")),
-    "macos-arm64": tuple(f"macosx_{number}_0_{kind}" for number in (14, 13, 12, 11) for kind in ("arm64", "universal2")),
+    "macos-x86_64": tuple(mac_platforms((14, 0), "x86_64")),
+    "macos-arm64": tuple(mac_platforms((14, 0), "arm64")),
 }  # fmt: skip
 SYSTEMS = {  # what requirement markers ask of a system: sys_platform, platform_system, os_name
     "linux": ("linux", "Linux", "posix"),
@@ -156,7 +157,7 @@ def _rebuilt(installed: importlib.metadata.Distribution, wheels: Path) -> Path:
 def gaps(wheels: Path, platform: str, python: str) -> list[str]:
     """Requirements that no wheel in the folder meets for this kind of computer; empty when the kit is complete."""
     environment, usable = markers(platform, python), _usable(wheels, platform, python)
-    waiting, seen, missing = [Requirement(WANTED)], set(), set()
+    waiting, seen, missing = [Requirement(WANTED)], set(), {}
     while waiting:
         requirement = waiting.pop()
         key = (canonicalize_name(requirement.name), str(requirement.specifier), tuple(sorted(requirement.extras)))
@@ -167,8 +168,8 @@ def gaps(wheels: Path, platform: str, python: str) -> list[str]:
         if fitting:
             waiting += _needs(max(fitting)[1], environment, requirement.extras)
         else:
-            missing.add(f"{requirement.name}{requirement.specifier}")
-    return sorted(missing)
+            missing[key[0]] = missing.get(key[0], SpecifierSet()) & requirement.specifier
+    return sorted(f"{name}{specifier}" for name, specifier in missing.items())
 
 
 def _usable(wheels: Path, platform: str, python: str) -> dict[str, list[tuple]]:

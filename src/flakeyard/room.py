@@ -70,7 +70,8 @@ class OneProtocol(ZMQChannelsWebsocketConnection):
         if self.websocket_handler.selected_subprotocol != PROTOCOL:
             self.websocket_handler.close(1002, "another protocol is needed")
             return None
-        return await super().connect()
+        connected = super().connect()
+        return await connected if connected else None
 
 
 class VisitKernels(AsyncMappingKernelManager):
@@ -220,6 +221,7 @@ def settings(pages: Path, visits: Path, ip: str, port: int, token: str, learners
         Voila={
             "root_dir": str(pages), "ip": ip, "port": port, "token": token, "open_browser": False, "log_level": "ERROR",
             "config_file_paths": [str(visits.parent / "none")], "identity_provider_class": RoomPassword,
+            "kernel_websocket_connection_class": OneProtocol,
             "tornado_settings": {
                 "headers": {"Content-Security-Policy": POLICY.format(sockets=_sockets(ip, port))},
                 "websocket_max_message_size": LARGEST_MESSAGE,

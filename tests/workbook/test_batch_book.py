@@ -139,6 +139,17 @@ def test_own_weighings_stand_in_the_file(own_one):
     assert bb.own_book(folder).log.entries == book.log.entries
 
 
+def test_whose_plan_it_is_is_told(own_one, tmp_path):
+    _, book = own_one
+    assert "Heron's" in book.trouble and book.batch.title == "My own batch"
+    assert book.learned(0).outcome.verdict.keep == "not_known"  # nothing is known of this fish
+    batches.save_batch(own.demo_batch("otter"), tmp_path / own.FILE)
+    mine = bb.own_book(tmp_path)
+    assert mine.trouble == "" and mine.batch.title.startswith("Otter")
+    (tmp_path / own.FILE).write_text("[fish]\n", encoding="utf-8")
+    assert "cannot be used yet" in bb.own_book(tmp_path).trouble
+
+
 def test_a_log_that_cannot_be_read_is_told_and_stays_as_it_is(tmp_path):
     (tmp_path / bb.LOG).write_text("time,tray,mass\n17:00,1,322\n", encoding="utf-8")
     book = bb.own_book(tmp_path)

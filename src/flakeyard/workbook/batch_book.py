@@ -154,14 +154,27 @@ def demo_book(name: str = "heron") -> Trial:
 
 
 def own_book(folder: str | Path = ".") -> Book:
-    """One's own batch with ``my-log.csv``, and what ``my-dryer.toml`` knows of the dryer from batches before."""
+    """One's own batch with ``my-log.csv``, and what ``my-dryer.toml`` knows of the dryer from batches before.
+
+    Without a batch file the plan is Heron's, told as such, and without the history of Heron's fish.
+    """
     folder = Path(folder)
-    book = Book(own.own_batch(folder), folder / LOG)
+    book = Book(own.batch_to_keep(folder), folder / LOG)
+    book.trouble = " ".join(filter(None, (_whose_plan(folder / own.FILE), book.trouble)))
     try:
         book.profile = profile_before(book, folder)
     except InputError as mistake:
         book.trouble = " ".join(filter(None, (book.trouble, f"{DRYER} is left out for now. {mistake}")))
     return book
+
+
+def _whose_plan(path: Path) -> str:
+    try:
+        batches.load_batch(path)
+        return ""
+    except InputError as mistake:
+        why = f"{path.name} cannot be used yet. {mistake}" if path.exists() else f"There is no {path.name} yet."
+        return f"{why} Fish, cut and dryer are Heron's: save your own in workbook 01, then run this cell again."
 
 
 def profile_before(book: Book, folder: str | Path = ".") -> dryer_profile.DryerProfile | None:

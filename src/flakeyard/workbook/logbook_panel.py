@@ -347,7 +347,7 @@ class LogbookPanel(Panel):
         self._show_slider()
         self._suggest()
         if book.trouble:
-            self.form.tell(book.trouble)
+            self.form.tell(f"{book.trouble} {HINT}")
 
     def _head(self, look_for) -> widgets.Box:
         head = super()._head(look_for)

@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
+# below 6: nativeauthenticator 1.3 uses a part of JupyterHub that 6 has dropped, and nobody could log in
 PARTS = ("jupyterhub>=5.2,<6", "jupyterhub-nativeauthenticator>=1.3", "jupyterhub-idle-culler>=1.4", "jupyterlab>=4.3")
 PROXY = "configurable-http-proxy@5"
 

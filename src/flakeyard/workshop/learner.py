@@ -45,6 +45,15 @@ def own_course(home: Path) -> Path:
     return target
 
 
+def quiet_lab(settings: Path) -> None:
+    """JupyterLab asks nobody for news or updates, and does not offer to."""
+    file = settings / "@jupyterlab" / "apputils-extension" / "notification.jupyterlab-settings"
+    if not file.exists():
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text('{"fetchNews": "false", "checkForUpdates": false}\n', encoding="utf-8")
+    os.environ["JUPYTERLAB_SETTINGS_DIR"] = str(settings)
+
+
 def main() -> None:
     """Become the learner's server."""
     os.umask(0o077)
@@ -52,6 +61,7 @@ def main() -> None:
     (home / "tmp").mkdir(exist_ok=True)
     os.environ["TMPDIR"] = tempfile.tempdir = str(home / "tmp")  # /tmp is shared by all
     own_course(home)
+    quiet_lab(home / ".lab-settings")
     set_limits(int(os.environ.get("CLASS_MEMORY_MB", "1024")))
     os.execv(sys.executable, [sys.executable, "-m", "jupyterhub.singleuser", *sys.argv[1:]])
 
