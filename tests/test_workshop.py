@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from flakeyard import cli
 from flakeyard.workshop import values
 from flakeyard.workshop.__main__ import HERE, main
 
@@ -61,6 +62,44 @@ def test_unpacked_recipes_hold_every_file_the_readme_names(tmp_path):
     named = re.findall(r"`([\w/.-]+\.(?:py|yaml|sh|json)|Dockerfile)`", readme.partition("## To read and change")[2])
     assert len(set(named)) >= 5
     assert [name for name in named if not (tmp_path / "recipes" / name).exists()] == []
+
+
+# --- in the browser without an install ----------------------------------------------------------------------------------
+
+
+def test_old_distribution_for_the_browser_is_refused(tmp_path):
+    """The versions are those of two releases of Pyodide: 0.26.4 (numpy 1.26) and 0.27.7, from memory."""
+    place = tmp_path / "pyodide-lock.json"
+    for versions, good in (
+        (("1.26.4", "1.12.0", "2.2.0", "3.5.2"), False),
+        (("2.0.2", "1.14.1", "2.2.3", "3.8.4"), True),
+    ):
+        packages = {name: {"version": one} for name, one in zip(("numpy", "scipy", "pandas", "matplotlib"), versions)}
+        place.write_text(json.dumps({"packages": packages}))
+        told = subprocess.run(
+            [sys.executable, HERE / "lite" / "prepare.py", "lock", place], capture_output=True, text=True
+        )
+        assert (told.returncode == 0) is good
+        assert ("numpy 2.0 or newer" in told.stderr) is not good
+
+
+def test_workbooks_for_the_browser_install_the_package_first(tmp_path):
+    course = cli.course_folder()
+    script = HERE / "lite" / "prepare.py"
+    subprocess.run([sys.executable, script, "course", course, tmp_path], check=True)
+    made = sorted((tmp_path / "workbooks").glob("*.ipynb"))
+    assert len(made) == len(list((course / "workbooks").glob("*.ipynb"))) > 0
+    for path in made:
+        cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+        code = [cell["source"] for cell in cells if cell["cell_type"] == "code"]
+        assert code[0].startswith("%pip install")
+
+
+def test_build_script_is_a_script_and_says_how_it_is_used():
+    script = HERE / "lite" / "build.sh"
+    assert subprocess.run(["sh", "-n", script]).returncode == 0
+    told = subprocess.run(["sh", script], capture_output=True, text=True)
+    assert told.returncode == 2 and "PYODIDE WHEELS COURSE OUT" in told.stderr
 
 
 # --- a real hub -----------------------------------------------------------------------------------------------------
@@ -136,16 +175,18 @@ class Server:
             "content": {"code": code, "silent": False, "store_history": False, "allow_stdin": False},
         }  # fmt: skip
         channel.send(json.dumps(message))
-        told = ""
-        while True:
+        told, reply, rests = "", None, False
+        while not (reply and rests):  # the two come by different ways, in any order
             answer = json.loads(channel.recv())
             if answer["parent_header"].get("msg_id") != message["header"]["msg_id"]:
                 continue
-            told += answer["content"].get("text", "") if answer["msg_type"] == "stream" else ""
-            if answer["msg_type"] == "execute_reply":
-                channel.close()
-                self.ask("DELETE", f"kernels/{kernel}")
-                return told.strip() if answer["content"]["status"] == "ok" else answer["content"]["ename"]
+            content = answer["content"]
+            told += content.get("text", "") if answer["msg_type"] == "stream" else ""
+            reply = content if answer["msg_type"] == "execute_reply" else reply
+            rests = rests or (answer["msg_type"] == "status" and content["execution_state"] == "idle")
+        channel.close()
+        self.ask("DELETE", f"kernels/{kernel}")
+        return told.strip() if reply["status"] == "ok" else reply["ename"]
 
 
 @pytest.fixture(scope="module")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -233,15 +234,15 @@ def _open(given) -> int:
     ]  # fmt: skip
     command += ["--no-browser"] if given.no_browser else []
     command += ["--allow-root"] if _is_root() else []
+    quiet = str(HOME / "workshop" / "quiet")  # JupyterLab does not offer to fetch its news
+    search = os.pathsep.join(filter(None, [quiet, os.environ.get("JUPYTER_CONFIG_PATH")]))
     try:
-        return subprocess.call(command)
+        return subprocess.call(command, env=os.environ | {"JUPYTER_CONFIG_PATH": search})
     except KeyboardInterrupt:
         return 0
 
 
 def _is_root() -> bool:
-    import os
-
     return hasattr(os, "geteuid") and os.geteuid() == 0
 
 

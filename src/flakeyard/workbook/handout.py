@@ -33,7 +33,7 @@ pre { background: #f3f3f3; padding: 0.6em; white-space: pre-wrap; font: 14px/1.4
 img { max-width: 100%; height: auto; } figure { margin: 1em 0 !important; border: 1px solid #999; padding: 0.7em; }
 details { border: 1px solid #999; padding: 0.4em 0.8em; margin: 0.8em 0; } summary { font-weight: bold; cursor: pointer; }
 math[display=block] { margin: 1em 0; font-size: 1.15em; } .write { border-bottom: 1px solid #333; min-height: 1.8em; }
-.scroll { overflow-x: auto; } a { color: #0645ad; } footer { margin-top: 2em; border-top: 1px solid #999; font-size: 0.9em; }
+.scroll, .formula { overflow-x: auto; } .formula { display: block; } a { color: #0645ad; } footer { margin-top: 2em; border-top: 1px solid #999; font-size: 0.9em; }
 @page { size: PAPER; margin: 17mm; }
 @media print { body { font-size: 10.5pt; max-width: none; padding: 0; } a { color: inherit; text-decoration: none; }
   h2, summary { break-after: avoid; } figure, table, pre, blockquote { break-inside: avoid; } }
@@ -128,7 +128,8 @@ def _keep(match: re.Match, formulas: list[str]) -> str:
     from latex2mathml.converter import convert
 
     block = match["block"] is not None
-    formulas.append(convert((match["block"] or match["inline"]).strip(), display="block" if block else "inline"))
+    shown = convert((match["block"] or match["inline"]).strip(), display="block" if block else "inline")
+    formulas.append(f'<span class="formula">{shown}</span>' if block else shown)
     return f"\x02{len(formulas) - 1}\x03"
 
 
