@@ -9,6 +9,7 @@ Starts a room of its own on this computer, measures, prints a table (and JSON wi
 from __future__ import annotations
 
 import argparse
+import contextlib
 import itertools
 import json
 import random
@@ -60,22 +61,39 @@ class Learner:
     settled: list[float] = field(default_factory=list)
     trouble: list[str] = field(default_factory=list)
 
-    def visit(self, moves: int, think: float, delay: float, ready: threading.Barrier, seen: threading.Barrier) -> None:
+    def visit(
+        self,
+        moves: int,
+        think: float,
+        delay: float,
+        opened: threading.Semaphore,
+        go: threading.Event,
+        seen: threading.Barrier,
+    ) -> None:
         """The whole visit; what goes wrong is written down, never raised."""
         time.sleep(delay)
         try:
             self.open_page()
         except Exception as trouble:
             self.trouble.append(f"page: {trouble!r}"[:200])
-        ready.wait()
+        opened.release()
         if not self.trouble:
             try:
+                self.listen(go)
                 for number in range(moves):
                     time.sleep(random.uniform(0.5, 1.5) * think)
                     self.move(number)
             except Exception as trouble:
                 self.trouble.append(f"move: {trouble!r}"[:200])
         seen.wait()
+
+    def listen(self, go: threading.Event) -> None:
+        """Answer the pings of the server until all are there, as a browser does."""
+        self.channel.settimeout(1.0)
+        while not go.is_set():
+            with contextlib.suppress(websocket.WebSocketTimeoutException):
+                self.channel.recv()
+        self.channel.settimeout(60.0)
 
     def open_page(self) -> None:
         """Fetch the page, which runs the workbook, then learn of its widgets as a browser does."""
@@ -183,24 +201,26 @@ def measure(learners: int, moves: int, think: float, arrive: float, workbook: st
             if process.poll() is not None:
                 raise SystemExit("the room did not open")
         people = [Learner(f"http://127.0.0.1:{port}", token, workbook) for _ in range(learners)]
-        ready, seen = threading.Barrier(learners + 1), threading.Barrier(learners + 1)
+        opened, go, seen = threading.Semaphore(0), threading.Event(), threading.Barrier(learners + 1)
         threads = [
             threading.Thread(
-                target=one.visit, args=(moves, think, arrive * number / learners, ready, seen), daemon=True
+                target=one.visit, args=(moves, think, arrive * number / learners, opened, go, seen), daemon=True
             )
             for number, one in enumerate(people)
         ]
         begun = time.monotonic()
         for thread in threads:
             thread.start()
-        ready.wait()
-        opened = time.monotonic() - begun
+        for _ in people:
+            opened.acquire()
+        all_open = time.monotonic() - begun
+        go.set()
         seen.wait()
         told = memory(server)
     finally:
         process.terminate()
         process.wait(60)
-    return {"learners": learners, "workbook": workbook, "all_open_s": opened, **told, **_times(people, moves)}
+    return {"learners": learners, "workbook": workbook, "all_open_s": all_open, **told, **_times(people, moves)}
 
 
 def _times(people: list[Learner], moves: int) -> dict:
