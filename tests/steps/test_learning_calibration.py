@@ -60,7 +60,7 @@ def uniform(rank) -> float:
 
 @pytest.mark.slow
 def test_five_hundred_batches_are_forecast_as_surely_as_is_said(batch, capsys):
-    told = forecast_all(batch, invent(batch, 500, WEIGHED, seed=21), WEIGHED)
+    told = forecast_all(batch, invent(batch, 500, WEIGHED, seed=2026), WEIGHED)
     with capsys.disabled():
         print("\n" + table(told, WEIGHED))
     assert np.isnan(told[:, :, 0]).mean() < 0.01  # false alarms
