@@ -29,7 +29,7 @@ def explorer():
 @pytest.mark.parametrize("name", MOVES)
 def test_a_sketch_of_the_thickest_piece_is_the_fine_solution_within_06_per_cent_of_the_weight(name, explorer):
     seen = explorer.at(**MOVES[name])
-    cured = batches._until_laid(seen.batch, explorer.draws)[1]
+    cured = batches.until_laid(seen.batch, explorer.draws)[1]
     laid = drying._lay(seen.batch, cured, explorer.draws, slice(-1, None))
     fine = slab_drying.dry(laid.slab, laid.box, drying.SHORT_TIMES, nodes=41, tolerance=1e-4, longest_step=3600.0)
     assert np.abs(seen.load.result.mass_ratio - fine.mass_ratio).max() < 0.006  # of every member, so of the band too

@@ -78,7 +78,7 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
     Raises: InputError for input that cannot be; odd but possible input is computed and judged.
     """
     draws = draws or Draws(members)
-    fish, cured, heated = _until_laid(batch, draws)
+    fish, cured, heated = until_laid(batch, draws)
     load = drying.dry_load(batch, cured, draws, sketch)
     outside = outside_tested(batch, load)
     facts = facts_of(batch, fish, cured, heated, load, outside)
@@ -95,8 +95,8 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
     )  # fmt: skip
 
 
-def _until_laid(batch: Batch, draws: Draws) -> tuple[Fish, Cured, Heated | None]:
-    """The fish as it comes, as it is laid on the trays, and how it was heated."""
+def soaked(batch: Batch, draws: Draws) -> tuple[Fish, Cured]:
+    """The fish as it comes, and after all its soaks and rests, before any heating."""
     fish = prepare_fish(batch, draws)
     cured = salting.raw(fish)
     for name in ("presoak", "brine"):
@@ -106,6 +106,12 @@ def _until_laid(batch: Batch, draws: Draws) -> tuple[Fish, Cured, Heated | None]
         cured = salting.rest(cured, batch.rest["time"].value, batch.rest["temperature"].value, draws)
     for soak in batch.freshen:
         cured = freshen(cured, soak, draws)
+    return fish, cured
+
+
+def until_laid(batch: Batch, draws: Draws) -> tuple[Fish, Cured, Heated | None]:
+    """The fish as it comes, as it is laid on the trays, and how it was heated."""
+    fish, cured = soaked(batch, draws)
     heated = heat(cured, batch.heat, draws) if batch.heat else None
     return fish, heated.cured if heated else cured, heated
 
@@ -133,7 +139,7 @@ class Explorer:
         """See `explore`."""
         batch = self._changed(thickness, fat, salt, temperature)
         if self._laid[0] != (thickness, fat, salt):
-            self._laid = (thickness, fat, salt), _until_laid(batch, self.draws)
+            self._laid = (thickness, fat, salt), until_laid(batch, self.draws)
         fish, cured, heated = self._laid[1]
         load = drying.dry_thickest(batch, cured, self.draws)
         verdict = safety.judge(facts_of(batch, fish, cured, heated, load, outside_tested(batch, load)))

@@ -12,12 +12,10 @@ import numpy as np
 
 from flakeyard.models import flesh as physics
 from flakeyard.models.salt_transport import THICKNESS_LN_SD
-from flakeyard.steps import drying, salting
-from flakeyard.steps.batch import TESTED_THICKNESS
+from flakeyard.steps import drying
+from flakeyard.steps.batch import TESTED_THICKNESS, until_laid
 from flakeyard.steps.batch_file import Batch
-from flakeyard.steps.fish import Flesh, prepare_fish
-from flakeyard.steps.freshening import freshen
-from flakeyard.steps.heating import heat
+from flakeyard.steps.fish import Flesh
 from flakeyard.steps.spread import Band, Draws, band
 
 KNOTS = np.geomspace(*TESTED_THICKNESS, 4)  # m, usual thickness: the range the drying model was tested on
@@ -79,7 +77,7 @@ def study_cuts(batch: Batch, faces: int | None = None, members: int = MEMBERS) -
     Parameters: batch – from a batch file; faces – faces that dry, instead of the batch's own; members – draws of each.
     """
     draws = Repeated(members * len(KNOTS), blocks=len(KNOTS))
-    cured = _cured(batch, draws)
+    cured = until_laid(batch, draws)[1]
     ruler = draws.lognormal("thickness", 1.0, THICKNESS_LN_SD)
     pieces = OVER_USUAL[:, None] * np.repeat(KNOTS, members) * ruler
     alike = Flesh(
@@ -104,19 +102,6 @@ def with_less_water(water: float, protein: float, fat: float, ash: float, water_
     """Protein, fat and ash of a fish (fractions) once drying has left it a fraction ``water_left``: only water goes."""
     concentrated = (1.0 - water_left) / (1.0 - water)
     return protein * concentrated, fat * concentrated, ash * concentrated
-
-
-def _cured(batch: Batch, draws: Draws) -> salting.Cured:
-    """The batch after every step that comes before the dryer."""
-    cured = salting.raw(prepare_fish(batch, draws))
-    for name in ("presoak", "brine"):
-        soak = getattr(batch, name)
-        cured = salting.cure(cured, soak, draws, name) if soak else cured
-    if batch.rest:
-        cured = salting.rest(cured, batch.rest["time"].value, batch.rest["temperature"].value, draws)
-    for soak in batch.freshen:
-        cured = freshen(cured, soak, draws)
-    return heat(cured, batch.heat, draws).cured if batch.heat else cured
 
 
 def _dried_from(batch: Batch, faces: int | None) -> Batch:

@@ -14,6 +14,7 @@ import numpy as np
 
 from flakeyard import units
 from flakeyard.models import salt_transport as transport
+from flakeyard.steps import batch as chain
 from flakeyard.steps.batch_file import Batch, read_batch, save_batch
 from flakeyard.steps.brining import mix
 from flakeyard.steps.facts import rule_texts
@@ -71,16 +72,7 @@ SURE = (
 
 def salted(batch: Batch, members: int = MEMBERS) -> Cured:
     """The fish of a batch after all its soaks and rests, before heating and drying."""
-    draws = Draws(members)
-    after = raw(prepare_fish(batch, draws))
-    for name in ("presoak", "brine"):
-        soak = getattr(batch, name)
-        after = cure(after, soak, draws, name) if soak else after
-    if batch.rest:
-        after = rest(after, batch.rest["time"].value, batch.rest["temperature"].value, draws)
-    for soak in batch.freshen:
-        after = freshen(after, soak, draws)
-    return after
+    return chain.soaked(batch, Draws(members))[1]
 
 
 def dried_salt(cured: Cured, moisture: float) -> np.ndarray:
