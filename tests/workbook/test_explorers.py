@@ -12,7 +12,7 @@ from flakeyard.steps.safety import EAT, KEEP
 from flakeyard.workbook import explorers, own, words
 
 HERON = explorers.placeless(own.demo_batch("heron"))
-MOST = 0.02  # the difference from the full computation that the page promises
+MOST = 0.0001  # the page promises that every setting was computed
 
 
 def small(explorer, count: int = 2):
@@ -29,7 +29,7 @@ def anywhere(explorer, luck) -> dict[str, float]:
 
 @pytest.mark.parametrize("explorer", explorers.EXPLORERS, ids=lambda explorer: explorer.name)
 @pytest.mark.parametrize("number", range(4))
-def test_interpolation_is_within_two_per_cent_and_never_milder(explorer, number):
+def test_what_is_shown_is_what_is_computed(explorer, number):
     luck = np.random.default_rng(number)
     settings = anywhere(explorer, luck)
     shown = explorers.interpolate(explorer, lambda place: explorers.corner(explorer, HERON, place), settings)
@@ -42,7 +42,7 @@ def test_interpolation_is_within_two_per_cent_and_never_milder(explorer, number)
 
 @pytest.mark.slow
 @pytest.mark.parametrize("explorer", explorers.EXPLORERS, ids=lambda explorer: explorer.name)
-def test_interpolation_in_many_places(explorer, capsys):
+def test_what_is_shown_is_what_is_computed_in_many_places(explorer, capsys):
     luck, worst = np.random.default_rng(99), 0.0
     for _ in range(60):
         settings = anywhere(explorer, luck)

@@ -1,8 +1,8 @@
 """Explorers without Python: the drying time and the keeping of a batch on a grid, in one page that works from a stick.
 
-The package computes the grid; the page interpolates in it. Numbers are interpolated between the corners around the
-settings, a verdict is the strictest of those corners, days are the fewest of them, and where one corner is not known the
-answer is not known.
+The package computes the grid, and the sliders stop on its corners. On a coarser grid the page interpolates: numbers
+between the corners around the settings, a verdict is the strictest of those corners, days are the fewest of them, and
+where one corner is not known the answer is not known.
 """
 
 from __future__ import annotations
@@ -91,7 +91,8 @@ def _steps(low: float, high: float, step: float) -> tuple[float, ...]:
 
 
 FATS, SALTS = (0.0, 0.03, 0.06, 0.10, 0.15, 0.20), (0.0, 0.03, 0.05, 0.08, 0.10, 0.12, 0.15, 0.20)
-FAT = Axis("fat", "Fat in the raw fish", "percent", FATS, FATS, 0.06)  # set to corners only: nothing to interpolate
+# Every slider stops on corners only. Between them the 10th and 90th of 40 members jump, by up to 6 % of the hours.
+FAT = Axis("fat", "Fat in the raw fish", "percent", FATS, FATS, 0.06)
 SALT = Axis("salt", "Salt in brine, by weight", "percent", SALTS, SALTS, 0.08)
 
 
@@ -120,13 +121,10 @@ def _codes(outcome) -> dict:
     return {"keep": KEEP.index(verdict.keep), "eat": EAT.index(verdict.eat), "days": UNKNOWN if days is None else days}
 
 
-THICKNESS = Axis(
-    "thickness", "Usual thickness", "length", (0.003, 0.004, 0.005, 0.006, 0.008, 0.010, 0.0125, 0.015),
-    _steps(0.003, 0.015, 0.0005), 0.006, log=True, digits=3,
-)  # fmt: skip
-TEMPERATURE = Axis(
-    "temperature", "Dryer set to", "temperature", (50.0, 57.0, 63.0, 69.0, 75.0), _steps(50, 75, 1), 63.0
-)
+THICKNESSES = (*_steps(0.003, 0.006, 0.0005), *_steps(0.007, 0.015, 0.001))
+THICKNESS = Axis("thickness", "Usual thickness", "length", THICKNESSES, THICKNESSES, 0.006, log=True, digits=3)
+SETTINGS = (50.0, 55.0, 60.0, 63.0, 65.0, 70.0, 75.0)
+TEMPERATURE = Axis("temperature", "Dryer set to", "temperature", SETTINGS, SETTINGS, 63.0)
 WATERS = _steps(0.08, 0.50, 0.02)
 WATER = Axis("water", "Water left in the dried fish", "percent", WATERS, WATERS, 0.30)
 DRYING_TIME = Explorer(
