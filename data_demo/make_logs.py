@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from flakeyard.steps import batch as batches
-from flakeyard.steps.spread import Draws
+from flakeyard.steps.intent.spread import Draws
+from flakeyard.steps.plan import plan as batches
 
 HERE = Path(__file__).parent
 SCALE_SD = (0.001, 0.003)  # kg, and share of the weight: invented

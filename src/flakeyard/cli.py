@@ -97,22 +97,23 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _plan(given) -> int:
-    from flakeyard.steps import batch as batches
+    from flakeyard.steps.plan import plan as batches
 
     with _patience("computing the plan"):
         outcome = batches.plan(batches.load_batch(given.file))
     if given.json:
         print(json.dumps(outcome.as_dict(), ensure_ascii=False, indent=2))
     else:
-        from flakeyard.workbook.report import report
+        from flakeyard.workbook.paper.report import report
 
         print(report(outcome, given.units))
     return 0
 
 
 def _card(given) -> int:
-    from flakeyard.steps import batch as batches
-    from flakeyard.workbook import card, paper
+    from flakeyard.steps.plan import plan as batches
+    from flakeyard.workbook.paper import card
+    from flakeyard.workbook.paper import sheet as paper
 
     start = card.read_start(given.start)
     with _patience("computing the plan"):
@@ -122,7 +123,8 @@ def _card(given) -> int:
 
 
 def _print(given) -> int:
-    from flakeyard.workbook import paper, worksheets
+    from flakeyard.workbook.paper import sheet as paper
+    from flakeyard.workbook.paper import worksheets
 
     files = worksheets.worksheet_files(course_folder())
     pages = [worksheets.worksheet(file.read_text(encoding="utf-8"), given.paper) for file in files]
@@ -130,7 +132,7 @@ def _print(given) -> int:
 
 
 def _handout(given) -> int:
-    from flakeyard.workbook import handout
+    from flakeyard.workbook.paper import handout
 
     chromium = None if given.no_pdf else handout.find_chromium()
     with _patience("writing handouts"):
@@ -143,8 +145,9 @@ def _handout(given) -> int:
 
 
 def _explorers(given) -> int:
-    from flakeyard.steps import batch as batches
-    from flakeyard.workbook import explorers, own
+    from flakeyard.steps.plan import plan as batches
+    from flakeyard.workbook import own
+    from flakeyard.workbook.pages import explorers
 
     batch = batches.load_batch(given.batch) if given.batch else own.demo_batch("heron")
 
@@ -170,7 +173,7 @@ def _kit(given) -> int:
 
 
 def _class(given) -> int:
-    from flakeyard.workbook import class_page
+    from flakeyard.workbook.paper import class_page
 
     with _patience("learning from the logs"):
         done = _written(given.output, lambda out: class_page.write_class(given.folder, out)[0].parent)
@@ -191,7 +194,7 @@ def _written(output: str, write) -> int:
 
 
 def _log(given) -> int:
-    from flakeyard.steps import dryer_profile, learning
+    from flakeyard.steps.learn import dryer_profile, learning
     from flakeyard.units import read_amount
 
     grams = read_amount(given.scale, "mass", "--scale", low=0.00001, high=1.0, example='"2 g"').value
@@ -204,7 +207,7 @@ def _log(given) -> int:
     if given.json:
         print(json.dumps(learned.as_dict(), ensure_ascii=False, indent=2))
     else:
-        from flakeyard.workbook.report import log_report
+        from flakeyard.workbook.paper.report import log_report
 
         print(log_report(learned, given.units))
     return 0

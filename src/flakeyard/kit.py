@@ -224,8 +224,11 @@ def _requirements(wheel: Path) -> list[Requirement]:
 
 def write_papers(course: Path, out: Path, without: Iterable[str] = ()) -> None:
     """Handouts, explorers, worksheets and batch cards; nothing here asks a network."""
-    from flakeyard.steps import batch as batches
-    from flakeyard.workbook import card, explorers, handout, own, paper, worksheets
+    from flakeyard.steps.plan import plan as batches
+    from flakeyard.workbook import own
+    from flakeyard.workbook.pages import explorers
+    from flakeyard.workbook.paper import card, handout, worksheets
+    from flakeyard.workbook.paper import sheet as paper
 
     if "handouts" not in without:
         handout.write_handouts(course, out / "handouts", chromium=handout.find_chromium())
@@ -258,7 +261,7 @@ def commands() -> dict[str, tuple[str, str]]:
 
 def write_install_pages(out: Path, lacking: dict[tuple[str, str], list[str]]) -> None:
     """How to install from this folder, as text and as a page, what the kit is good for, and a check sum for each wheel."""
-    from flakeyard.workbook.handout import page_of
+    from flakeyard.workbook.paper.handout import page_of
 
     lines = list(_install_lines(out, lacking))
     (out / "install.txt").write_text("\n".join(text for _, text in lines) + "\n", encoding="utf-8")

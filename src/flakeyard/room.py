@@ -27,7 +27,7 @@ from traitlets.config import Config
 from voila.app import Voila
 
 from flakeyard.units import InputError
-from flakeyard.workbook.handout import MATH
+from flakeyard.workbook.paper.handout import MATH
 
 WORKSHOP = Path(__file__).resolve().parent / "workshop"
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # easy to type on a tablet: no i, l, o, 0, 1

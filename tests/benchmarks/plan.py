@@ -56,13 +56,13 @@ def shares(call) -> dict[str, float]:
 
 def main() -> None:
     bare = process("-c", "pass")
-    imports = process("-c", "import flakeyard.steps.batch") - bare
+    imports = process("-c", "import flakeyard.steps.plan.plan") - bare
     command = process("-m", "flakeyard.cli", "plan", str(DEMO), "--json")
     print(
         f"flakeyard plan, whole command  {command:6.2f} s CPU, of which imports {imports:.2f} s, bare Python {bare:.2f} s"
     )
 
-    from flakeyard.steps import batch
+    from flakeyard.steps.plan import plan as batch
 
     batch.plan(batch.load_batch(DEMO), members=8)
     whole = median(lambda: batch.plan(batch.load_batch(DEMO)))
@@ -71,7 +71,8 @@ def main() -> None:
     for part, seconds in sorted(found.items(), key=lambda item: -item[1]):
         print(f"  {part:<16} {100 * seconds / sum(found.values()):5.1f} %")
 
-    from flakeyard.workbook import own, panels
+    from flakeyard.workbook import own
+    from flakeyard.workbook.panels import panel as panels
 
     panel = panels.whole_batch_panel(own.demo_batch("heron"), panels.Choice("both"))
     marks = itertools.product((0.05, 0.06, 0.07, 0.08, 0.09), (0.005, 0.006, 0.007, 0.008))  # never twice the same

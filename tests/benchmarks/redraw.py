@@ -27,7 +27,7 @@ import nbformat  # noqa: E402
 from conftest import find_chromium, running_browser, running_lab, show_notebook  # noqa: E402
 
 HOPPING = """
-from flakeyard.workbook import panels
+from flakeyard.workbook.panels import panel as panels
 hopping = panels.whole_batch_panel()
 hopping.add_class("bench-hopping")
 """

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from test_panels_in_browser import AXE
 
-from flakeyard.workbook import explorers, own
+from flakeyard.workbook import own
+from flakeyard.workbook.pages import explorers
 
 pytestmark = pytest.mark.browser
 HERON = own.demo_batch("heron")

@@ -6,7 +6,7 @@ import pytest
 from conftest import ROOT
 from test_panels_in_browser import AXE
 
-from flakeyard.workbook import handout
+from flakeyard.workbook.paper import handout
 
 pytestmark = pytest.mark.browser
 

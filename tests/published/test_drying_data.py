@@ -16,8 +16,8 @@ import pytest
 from scipy.special import ndtri
 
 from flakeyard.models import keeping, slab_drying, solutions, sorption
-from flakeyard.steps import drying
-from flakeyard.steps.spread import Draws, upper_end
+from flakeyard.steps.chain import drying
+from flakeyard.steps.intent.spread import Draws, upper_end
 
 DRAWS = 200
 HOUR, DAY = 3600.0, 86400.0

@@ -2,8 +2,8 @@
 
 import pytest
 
-from flakeyard.steps import batch as batches
-from flakeyard.steps.batch_file import dump_batch, load_batch
+from flakeyard.steps.intent.batch_file import dump_batch, load_batch
+from flakeyard.steps.plan import plan as batches
 from flakeyard.workbook import own
 
 WEIGHT = ("fish", "raw_weight")

@@ -4,9 +4,9 @@ import re
 
 import pytest
 
-from flakeyard.steps.facts import rule_texts
-from flakeyard.steps.safety import EAT, KEEP, Facts, Verdict, judge
-from flakeyard.steps.storing import Keeping
+from flakeyard.steps.judge.facts import rule_texts
+from flakeyard.steps.judge.safety import EAT, KEEP, Facts, Verdict, judge
+from flakeyard.steps.judge.storing import Keeping
 from flakeyard.workbook import words
 
 TEXTS = list(words.all_texts())

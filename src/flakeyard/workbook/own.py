@@ -8,7 +8,7 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
-from flakeyard.steps.batch_file import Batch, load_batch, read_batch, save_batch
+from flakeyard.steps.intent.batch_file import Batch, load_batch, read_batch, save_batch
 from flakeyard.units import InputError
 from flakeyard.workbook.accessible import Accessible
 

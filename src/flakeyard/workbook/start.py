@@ -21,7 +21,7 @@ def check() -> str:
     versions = f"Python {sys.version.split()[0]}, " + ", ".join(found)
     if missing:
         return f"{versions}\nnot ready: {', '.join(missing)} missing. Install the course again with the first command of its README."
-    from flakeyard.steps import batch
+    from flakeyard.steps.plan import plan as batch
 
     trial = batch.plan(own.demo_batch("heron"), members=8)
     return f"{versions}\n{'ready' if trial.drying['mass_ratio'].known else 'not ready: the trial plan failed'}"

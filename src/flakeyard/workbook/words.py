@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from flakeyard.steps.facts import fact_words, rule_texts
-from flakeyard.steps.safety import Verdict
-from flakeyard.steps.storing import Keeping
+from flakeyard.steps.judge.facts import fact_words, rule_texts
+from flakeyard.steps.judge.safety import Verdict
+from flakeyard.steps.judge.storing import Keeping
 
 KEEP_WORDS = {
     "cupboard": "Cupboard, {days} at most",

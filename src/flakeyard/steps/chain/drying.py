@@ -1,0 +1,332 @@
+"""Load the trays, dry, and stop by weight: hours, the weight to stop at, and what the air in the box does meanwhile."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flakeyard.models import moist_air, slab_drying, sorption
+from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh
+from flakeyard.steps.chain.salting import Cured
+from flakeyard.steps.intent.batch_file import Batch
+from flakeyard.steps.intent.spread import Draws
+
+# Where the fish will be kept decides how dry it must be (judgement, on the published ladder of water activities)
+TARGET_ESTIMATE = {"cupboard": 0.70, "refrigerator": 0.85, "freezer": 0.85}
+CUPBOARD_UPPER_END = (
+    0.80  # an estimate is not a measurement: 0.05 under the 0.85 of fda_hazards_2001, ch. 14 (judgement)
+)
+HORIZON_HOURS = 96.0
+MOIST = 0.85  # water activity above which the growth clock runs: fda_hazards_2001, ch. 14
+TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
+SHORT_TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 73), np.linspace(25, 48, 24)])  # for a moving picture
+SKETCH = {"nodes": 11, "tolerance": 1e-2, "longest_step": 28800.0}
+
+# Spread of the drying parameters. Middle values and ranges: undried-geometry diffusivity of fish flesh
+DIFFUSIVITY, DIFFUSIVITY_LN_SD = 3.4e-10, 0.40  # m2/s at 30 °C, 1.5–5e-10 (from memory; zogzas_1996 gives 0.8–3.4e-10)
+ACTIVATION = (30e3, 40e3, 60e3)  # J/mol, from times to 25 % moisture at four temperatures, yapar_erdol
+DRY_END = (0.10, 0.22, 0.40)  # diffusivity of dry over moist flesh (from memory)
+FAT_EFFECT = (0.03, 0.06, 0.10)  # per per cent of fat (from memory)
+SALT_EFFECT = (0.03, 0.10, 0.13)  # per per cent of salt, yapar_erdol
+GAB_K = (sorption.GAB_K_RANGE[0], sorption.GAB_K, sorption.GAB_K_RANGE[1])  # spread of the moist end
+AIR_SPEED, AIR_SPEED_LN_SD = 1.0, 0.5  # m/s over the trays (judgement); halving it costs about 7 % time
+WALL_LOSS = (0.5, 1.5, 3.0)  # W/K, box walls (judgement)
+HEATER_UNKNOWN = (300.0, 500.0, 1000.0)  # W, household dryers sold (range read in product-neutral surveys; judgement)
+FRESH_AIR_SHARE = (
+    0.35,
+    0.90,
+)  # share of the heater's spare power that warms fresh air at the set temperature (judgement)
+AIR_HEAT = 1010.0  # J/kg K, humid room air
+ROOM_TEMPERATURE, ROOM_HUMIDITY = (16.0, 20.0, 26.0), (0.30, 0.50, 0.75)  # when the room is not described (judgement)
+START_TEMPERATURE = {
+    False: 5.0,
+    True: 30.0,
+}  # °C as laid: from the refrigerator, or still warm from heating (judgement)
+
+
+@dataclass(frozen=True)
+class Thickest:
+    """The thickest piece of a load drying, which decides when the load is done; arrays over members.
+
+    ``result`` has that piece in its last members, behind those of the other classes where these were dried too.
+    """
+
+    hours: np.ndarray
+    mass_ratio: float
+    growth_hours: np.ndarray
+    warm_hours: np.ndarray
+    dried: Flesh
+    salt_centre: np.ndarray
+    isotherm: dict[str, np.ndarray]
+    result: object
+    aim: str
+
+    @property
+    def reached(self) -> bool:
+        """Whether at least the middle forecast gets there."""
+        return bool(np.mean(np.isfinite(self.hours)) >= 0.5)
+
+    @property
+    def sure_to_reach(self) -> bool:
+        """Whether nine in ten forecasts get there: what a verdict wants to see."""
+        return bool(np.mean(np.isfinite(self.hours)) >= 0.9)
+
+
+@dataclass(frozen=True)
+class Drying(Thickest):
+    """A load drying: its thickest piece, and what goes for the load; ``result`` is flat over classes × members."""
+
+    hours_by_class: np.ndarray
+    target_mass: np.ndarray
+    wet_bulb: np.ndarray
+    kwh: np.ndarray
+    load_area_ratio: float
+    coolest_air: float
+
+
+@dataclass(frozen=True)
+class _Laid:
+    """Pieces on the trays, shape (classes, members): per kg as laid, their air, and the weight to stop at."""
+
+    pieces: Flesh
+    centre: np.ndarray
+    slab: slab_drying.Slab
+    box: slab_drying.Box
+    isotherm: dict
+    ratio: float
+
+    @property
+    def target(self) -> np.ndarray:
+        """Moisture at the weight to stop at, kg/kg dry matter; for every class, as if it were to lose as much."""
+        dry = 1 - self.pieces.water
+        return np.maximum((self.ratio - dry) / dry, 1e-3).ravel()
+
+
+def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> Drying:
+    """Dry the whole load until the thickest piece has the weight to stop at; a sketch is coarser and shorter."""
+    times, numerics = (SHORT_TIMES, SKETCH) if sketch else (TIMES, {})
+    laid = _lay(batch, cured, draws)
+    result = slab_drying.dry(laid.slab, laid.box, times, target=laid.target, **numerics)
+    return Drying(**_thickest(batch, cured, laid, result), **_whole_load(batch, cured, draws, laid, result))
+
+
+def dry_thickest(batch: Batch, cured: Cured, draws: Draws) -> Thickest:
+    """Sketch how the thickest piece dries in the air that the whole load makes, and leave out the rest."""
+    laid = _lay(batch, cured, draws, slice(-1, None))
+    result = slab_drying.dry(laid.slab, laid.box, SHORT_TIMES, target=laid.target, **SKETCH)
+    return Thickest(**_thickest(batch, cured, laid, result))
+
+
+def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None)) -> _Laid:
+    """Lay pieces of some classes on the trays, thinnest first; what is not known of them and of the air is drawn."""
+    pieces, thickness = _select(_per_piece(cured.flesh), classes), cured.fish.thickness[classes]
+    shape = pieces.mass.shape
+    isotherm = draw_isotherm(draws)
+    slab = slab_drying.Slab(
+        thickness=thickness.ravel(), faces=float(_faces(batch)),
+        water=pieces.water.ravel(), salt=pieces.salt.ravel(), fat=pieces.fat.ravel(),
+        solids=(pieces.solids + pieces.sugar).ravel(),
+        diffusivity=_wide(draws.lognormal("drying diffusivity", DIFFUSIVITY, DIFFUSIVITY_LN_SD), shape),
+        activation=_wide(draws.triangular("activation", *ACTIVATION), shape),
+        dry_end=_wide(draws.triangular("dry end", *DRY_END), shape),
+        fat_effect=_wide(draws.triangular("fat effect", *FAT_EFFECT), shape),
+        salt_effect=_wide(draws.triangular("salt effect", *SALT_EFFECT), shape),
+        protein_factor=_wide(isotherm["protein_factor"], shape), gab_k=_wide(isotherm["gab_k"], shape),
+        start_temperature=START_TEMPERATURE[batch.heat is not None],
+    )  # fmt: skip
+    ratio = stopping_ratio(_select(pieces, -1), _aim(batch), isotherm, batch.keep.get("target_moisture"))
+    return _Laid(pieces, cured.salt.centre[classes], slab, _box(batch, cured, draws, shape), isotherm, ratio)
+
+
+def draw_isotherm(draws: Draws) -> dict[str, np.ndarray]:
+    """What is not known of the isotherm, by the names that `activity` takes."""
+    return {
+        "protein_factor": draws.lognormal("protein water", 1.0, sorption.PROTEIN_FACTOR_LN_SD),
+        "gab_k": draws.triangular("isotherm moist end", *GAB_K),
+        "mixing": draws.uniform("mixing rule", *sorption.MIXING_BAND),
+    }
+
+
+def _aim(batch: Batch) -> str:
+    return batch.keep.get("place", "refrigerator")
+
+
+def stopping_ratio(piece: Flesh, aim: str, isotherm: dict, target_moisture: float | None = None) -> float:
+    """The one weight (kg per kg as laid) at which the thickest piece is dry enough for the way it will be kept.
+
+    The preserver reads a scale, so the decision is a weight and the water activity at that weight is what is uncertain.
+    The largest ratio is taken at which the middle estimate meets the aim and, for the cupboard, the cautious upper end
+    does too. An aim given as moisture is met by the middle composition.
+    """
+    if target_moisture is not None:
+        return float(np.median(1 - piece.water) / (1 - target_moisture))
+
+    low, high = float(np.median(1 - piece.water)) * 0.9, 1.0
+    for _ in range(3):  # each round looks between the last two of 24 weights; after three the weight is known to 1e-4
+        ratios = np.linspace(low, high, 24)
+        enough = _dry_enough(piece, ratios[:, None], aim, isotherm)
+        last = int(np.flatnonzero(enough)[-1]) if enough.any() else 0
+        low, high = ratios[last], ratios[min(last + 1, 23)]
+    return float(low)
+
+
+def _dry_enough(piece: Flesh, ratio: np.ndarray, aim: str, isotherm: dict) -> np.ndarray:
+    """Whether each weight is light enough for the aim; every lighter weight then is too."""
+    dried = dried_to(piece, ratio)
+    enough = np.median(activity(dried, isotherm), axis=-1) <= TARGET_ESTIMATE[aim]
+    if aim == "cupboard":
+        cautious = activity(dried, isotherm, cautious=True)
+        enough &= np.quantile(cautious, 0.975, axis=-1, method="higher") <= CUPBOARD_UPPER_END
+    return enough
+
+
+def activity(dried: Flesh, isotherm: dict, cautious: bool = False) -> np.ndarray:
+    """Water activity of an evened-out piece at 25 °C: the estimate, or the one that verdicts read."""
+    if cautious:  # sugar never helps a verdict; no mixing of salt and protein water is moister than this one
+        curve = {name: value for name, value in isotherm.items() if name != "mixing"}
+        return sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **curve)
+    return sorption.water_activity(dried.water, dried.salt, dried.fat, dried.solids, sugar=dried.sugar, **isotherm)
+
+
+def dried_to(piece: Flesh, ratio: float) -> Flesh:
+    """A piece (per kg as laid) once its weight is down to a ratio; only water leaves."""
+    return piece.changed(water=np.maximum(piece.water - (1 - ratio), 0.002))
+
+
+def _per_piece(flesh: Flesh) -> Flesh:
+    """Per kg of piece as laid instead of per kg of raw fish."""
+    return Flesh(**{name: getattr(flesh, name) / flesh.mass for name in Flesh.__dataclass_fields__})
+
+
+def _select(flesh: Flesh, row: int | slice) -> Flesh:
+    return Flesh(**{name: getattr(flesh, name)[row] for name in Flesh.__dataclass_fields__})
+
+
+def _wide(values, shape):
+    return np.broadcast_to(values, shape).ravel()
+
+
+def _faces(batch: Batch) -> int:
+    """Faces that dry: two on an open mesh, one on a solid tray or with skin on one side."""
+    if batch.cut.get("skin") == "one side" or batch.cut.get("form") == "whole":
+        return 1
+    return int(batch.dryer.get("faces", 2))
+
+
+def _room(batch: Batch, draws: Draws) -> tuple[np.ndarray, np.ndarray, float]:
+    """Temperature [°C], humidity ratio [kg/kg] and pressure [Pa] of the air drawn in; drawn where not described."""
+    room = batch.room
+    warm = (
+        np.full(draws.members, room["temperature"].value)
+        if "temperature" in room
+        else draws.triangular("room", *ROOM_TEMPERATURE)
+    )
+    humid = (
+        np.full(draws.members, room["relative_humidity"])
+        if "relative_humidity" in room
+        else draws.triangular("room humidity", *ROOM_HUMIDITY)
+    )
+    pressure = float(moist_air.altitude_pressure(room["altitude"].value if "altitude" in room else 0.0))
+    return warm, moist_air.humidity_ratio(warm, humid, pressure), pressure
+
+
+def _box(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> slab_drying.Box:
+    """The dryer as a box with a heater, fresh air and this load; what is not known is drawn."""
+    warm, ratio, pressure = _room(batch, draws)
+    setting = batch.dryer["temperature"].value
+    heater = (
+        np.full(draws.members, batch.dryer["heater"].value)
+        if "heater" in batch.dryer
+        else draws.triangular("heater", *HEATER_UNKNOWN)
+    )
+    wall = draws.triangular("wall loss", *WALL_LOSS)
+    lift = np.maximum(setting - warm, 1.0)
+    spare = np.maximum(heater - wall * lift, 0.1 * heater)
+    fresh_air = (
+        np.full(draws.members, _air_mass(batch.dryer["fresh_air"], setting))
+        if "fresh_air" in batch.dryer
+        else draws.uniform("fresh air", *FRESH_AIR_SHARE) * spare / (AIR_HEAT * lift)
+    )
+    return slab_drying.Box(
+        heater=_wide(heater, shape), set_temperature=setting, fresh_air=_wide(fresh_air, shape),
+        load=_wide(cured.mass, shape), room_temperature=_wide(warm, shape), room_humidity_ratio=_wide(ratio, shape),
+        velocity=_wide(draws.lognormal("air speed", AIR_SPEED, AIR_SPEED_LN_SD), shape), wall_loss=_wide(wall, shape),
+        load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(_faces(batch)), pressure=pressure,
+    )  # fmt: skip
+
+
+def _unsalted_centre(laid: _Laid, result) -> np.ndarray:
+    """Water activity of the centre with its own salt, which lags behind the mean after a short or strong cure.
+
+    The salt is held where the soaks left it: it evens out while the fish dries, so this errs to the moist side.
+    """
+    pieces, shape = laid.pieces, laid.pieces.mass.shape
+    solids = pieces.solids + pieces.sugar
+    x_ff = result.centre.reshape(*shape, -1) * ((1 - pieces.water) / solids)[..., None]
+    salt = np.minimum(laid.centre * pieces.water, pieces.salt) / solids
+    spread = [np.broadcast_to(laid.isotherm[name], shape)[..., None] for name in ("protein_factor", "gab_k")]
+    curve = sorption.isotherm(salt[..., None], *spread)
+    warm = np.maximum(result.temperature.reshape(*shape, -1), 25.0)
+    return curve.water_activity(x_ff, warm).reshape(result.centre.shape)
+
+
+def _air_mass(flow, temperature: float) -> float:
+    """kg/s of a flow of air given by mass, or by volume at the outlet of the dryer."""
+    return (
+        flow.value if flow.kind == "flow" else flow.value * 353.0 / (temperature + 273.15)
+    )  # 353 kg K/m3: dry air, 1 atm
+
+
+def _thickest(batch: Batch, cured: Cured, laid: _Laid, result) -> dict:
+    """The fields of `Thickest`."""
+    members, ratio = laid.pieces.mass.shape[-1], laid.ratio
+    hours = _hours(result)[-members:]
+    moist = np.maximum(result.centre_water_activity, _unsalted_centre(laid, result))
+    until = np.broadcast_to(_last(hours, result.times), laid.pieces.mass.shape).ravel()
+    growth, warm = (
+        slab_drying.hours_between(result, low, high, MOIST, until, moist)[-members:]
+        for low, high in ((10.0, 57.0), (21.0, 200.0))
+    )
+    return {
+        "hours": hours, "mass_ratio": ratio, "growth_hours": growth, "warm_hours": warm,
+        "dried": dried_to(_select(laid.pieces, -1), ratio), "salt_centre": cured.salt.centre[-1],
+        "isotherm": laid.isotherm, "result": result, "aim": _aim(batch),
+    }  # fmt: skip
+
+
+def _whole_load(batch: Batch, cured: Cured, draws: Draws, laid: _Laid, result) -> dict:
+    """The fields that `Drying` has beside those of its thickest piece."""
+    shape, times = laid.pieces.mass.shape, result.times
+    hours = _hours(result).reshape(shape)
+    last, reached = _last(hours[-1], times), np.isfinite(hours[-1])
+    by_class = result.mass_ratio.reshape(*shape, -1)
+    then = np.stack([_at(times, by_class[row], last) for row in range(shape[0])])
+    target_mass = cured.fish.mass * (CLASS_WEIGHTS[:, None] * cured.flesh.mass * then).sum(axis=0)
+    energy, air = (part.reshape(*shape, -1)[1] for part in (result.heater_energy, result.air_temperature))
+    area = batch.dryer["trays"] * batch.dryer["tray_area"].value
+    needed = cured.fish.mass / (1060.0 * cured.fish.typed_thickness[1])  # kg/m3, flesh density (choi_okos_1986)
+    _, ratio, pressure = _room(batch, draws)
+    return {
+        "hours_by_class": hours,
+        "target_mass": np.where(reached, target_mass, np.nan),
+        "wet_bulb": moist_air.wet_bulb(batch.dryer["temperature"].value, ratio, pressure),
+        "kwh": np.where(reached, _at(times, energy, last) / 3.6e6, np.nan),
+        "load_area_ratio": needed / area,
+        "coolest_air": float(np.median(air[:, times <= 7200].min(axis=1))),
+    }
+
+
+def _hours(result) -> np.ndarray:
+    """Hours to the target, infinite where it is not reached."""
+    return np.where(np.isfinite(result.time_to_target), result.time_to_target / 3600, np.inf)
+
+
+def _last(hours: np.ndarray, times: np.ndarray) -> np.ndarray:
+    """The moment [s] at which the thickest piece is taken off, at the latest when nobody looks any more."""
+    return np.minimum(3600 * hours, times[-1])
+
+
+def _at(times, curves, moments):
+    """Value of every member's curve at its own moment."""
+    return np.array([np.interp(moment, times, curve) for moment, curve in zip(moments, curves, strict=True)])

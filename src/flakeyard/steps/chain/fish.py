@@ -1,0 +1,129 @@
+"""Choose and cut: what the fish is made of, how thick its pieces are, and how surely either is known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from flakeyard import tables
+from flakeyard.models.salt_transport import RAW_SALT, THICKNESS_LN_SD
+from flakeyard.steps.intent.batch_file import Batch
+from flakeyard.steps.intent.spread import Draws, triangular_share
+
+STATED_FAT_SD = 0.01  # judgement: a label or a table value used for one's own fish
+WATER_SD = 0.012  # judgement: fish to fish at the same fat
+DRIP = (0.02, 0.04, 0.08)  # from memory: thaw drip, kg per kg of frozen fish
+DRIP_WATER = 0.90  # from memory: drip is mostly water, the rest is soluble protein
+CLASSES = ("thinnest", "usual", "thickest")
+CLASS_WEIGHTS = np.array(
+    [1 / 6, 2 / 3, 1 / 6]
+)  # Simpson weights over a batch with most pieces near the usual thickness
+
+
+@dataclass(frozen=True)
+class Flesh:
+    """Fish in kg per kg of raw fish; arrays of shape (members,) or (classes, members).
+
+    ``other`` is ash and what else is neither water, salt, sugar, protein nor fat. ``solids`` hold no water,
+    salt, sugar or fat.
+    """
+
+    water: np.ndarray
+    protein: np.ndarray
+    fat: np.ndarray
+    other: np.ndarray
+    salt: np.ndarray
+    sugar: np.ndarray
+
+    @property
+    def solids(self) -> np.ndarray:
+        return self.protein + self.other
+
+    @property
+    def mass(self) -> np.ndarray:
+        return self.water + self.solids + self.fat + self.salt + self.sugar
+
+    @property
+    def water_phase_salt(self) -> np.ndarray:
+        return self.salt / (self.salt + self.water)
+
+    def changed(self, **parts) -> Flesh:
+        return replace(self, **parts)
+
+
+@dataclass(frozen=True)
+class Fish:
+    """The raw fish of a batch: mass [kg], flesh and piece thickness [m] of shape (classes, members)."""
+
+    species: tables.Species | None
+    mass: float
+    flesh: Flesh
+    thickness: np.ndarray
+    typed_thickness: tuple[float, float, float]
+    width: float
+    skin_on: bool
+    whole: bool
+    fat_raw: float
+
+    def share_thinner(self, thickness: float) -> float:
+        """Share of the pieces that are thinner than a thickness [m]."""
+        thin, usual, thick = self.typed_thickness
+        return float(triangular_share(thickness, thin, usual, thick))
+
+
+def prepare_fish(batch: Batch, draws: Draws) -> Fish:
+    """Raw flesh and piece sizes of a batch, drawn within what is known of them."""
+    species = tables.species(batch.fish["species"]) if "species" in batch.fish else None
+    flesh = _composition(batch, species, draws)
+    cut = batch.cut
+    usual = cut["thickness"].value
+    sizes = tuple(cut[name].value if name in cut else usual for name in ("thinnest", "thickness", "thickest"))
+    ruler = draws.lognormal("thickness", 1.0, THICKNESS_LN_SD)
+    strips = cut.get("form") == "strips" and "width" in cut
+    return Fish(
+        species=species,
+        mass=batch.fish["raw_weight"].value,
+        flesh=flesh,
+        thickness=np.array(sizes)[:, None] * ruler,
+        typed_thickness=sizes,
+        width=cut["width"].value if strips else np.inf,
+        skin_on=cut.get("skin") == "one side",
+        whole=cut.get("form") == "whole",
+        fat_raw=float(np.median(flesh.fat)),
+    )
+
+
+def _composition(batch: Batch, species, draws: Draws) -> Flesh:
+    """Water, protein, fat and the rest per kg of raw fish.
+
+    Where the fat is the learner's own, water makes room for it: in oily fish water and fat together stay nearly
+    constant through the season (from memory; the seasonal rows of the species table show the same trade).
+    """
+    own = batch.fish
+    fat_mid = own.get("fat", species.fat if species else None)
+    fat_sd = STATED_FAT_SD if "fat" in own or species is None else species.fat_sd
+    fat = np.clip(draws.normal("fat", fat_mid, fat_sd), 0.1 * fat_mid, 0.40)
+    protein = np.full(draws.members, own.get("protein", species.protein if species else None))
+    if "water" in own:
+        water_mid = own["water"] + fat_mid - fat
+    else:
+        water_mid = species.water + species.fat - fat
+    water_sd = WATER_SD if species is None else max(WATER_SD, species.water_sd)
+    water = draws.normal("water", 0.0, water_sd) + water_mid
+    other = np.full(draws.members, own.get("ash", species.ash if species else 0.012))
+    total = water + protein + fat + other  # protein takes up what the drawn water leaves
+    protein = protein + 1.0 - total
+    if own.get("stock") == "frozen":
+        drip = draws.triangular("drip", *DRIP)
+        water, protein = water - DRIP_WATER * drip, protein - (1 - DRIP_WATER) * drip
+        whole = 1.0 - drip
+        water, protein, fat, other = water / whole, protein / whole, fat / whole, other / whole
+    nothing = np.zeros(draws.members)
+    salt = np.full(draws.members, own_salt(species))
+    return Flesh(water - salt, np.maximum(protein, 0.02), fat, other, salt, nothing)
+
+
+def own_salt(species) -> float:
+    """Salt of the raw flesh from its sodium (kg per kg); 0.14 % where no sodium is tabled (cod, 54 mg sodium)."""
+    return RAW_SALT if species is None or species.salt is None else species.salt

@@ -1,0 +1,179 @@
+"""How salty the fish gets: salt and sugar through the thickness, and the water and solids that trade places with them.
+
+Diffusion is solved with the flesh's water held still; then the water the flesh takes up or gives off is booked between
+flesh and bath, so that water, salt and sugar of fish and bath together never change.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from flakeyard.models import salt_transport as transport
+from flakeyard.models import solutions
+from flakeyard.steps.chain.brining import Brine, mix
+from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Fish, Flesh
+from flakeyard.steps.intent.spread import Draws
+
+
+@dataclass(frozen=True)
+class Bath:
+    """What surrounds the fish, in kg per kg of raw fish (members,); mean over the pieces."""
+
+    water: np.ndarray
+    salt: np.ndarray
+    sugar: np.ndarray
+    solids: np.ndarray
+
+
+@dataclass(frozen=True)
+class Cured:
+    """Fish after soaks: flesh of shape (classes, members), its salt and sugar through the thickness, the last bath."""
+
+    fish: Fish
+    flesh: Flesh
+    salt: transport.SaltState
+    sugar: transport.SaltState
+    bath: Bath | None
+    brine: Brine | None = None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def mass(self) -> np.ndarray:
+        """Mass of the whole load now, kg (members,)."""
+        return self.fish.mass * (CLASS_WEIGHTS @ self.flesh.mass)
+
+    @property
+    def water_phase_salt(self) -> np.ndarray:
+        """Mean over the load (members,)."""
+        return CLASS_WEIGHTS @ self.flesh.salt / (CLASS_WEIGHTS @ (self.flesh.salt + self.flesh.water))
+
+    @property
+    def water_phase_salt_centre(self) -> np.ndarray:
+        """In the middle of the thickest piece, or under its skin (members,)."""
+        centre = self.salt.centre[-1]
+        return centre / (1 + centre)
+
+    @property
+    def salt_fraction(self) -> np.ndarray:
+        return CLASS_WEIGHTS @ self.flesh.salt / (CLASS_WEIGHTS @ self.flesh.mass)
+
+
+def raw(fish: Fish) -> Cured:
+    """The fish before any soak, as the start of the chain."""
+    shape = fish.thickness.shape
+    flesh = Flesh(**{name: np.broadcast_to(getattr(fish.flesh, name), shape) for name in Flesh.__dataclass_fields__})
+    faces = 1 if fish.skin_on or fish.whole else 2
+    salt = transport.fresh_state(fish.thickness, faces, fish.width, flesh.salt / flesh.water)
+    sugar = transport.fresh_state(fish.thickness, faces, fish.width, 0.0)
+    return Cured(fish, flesh, salt, sugar, None)
+
+
+def cure(before: Cured, soak: dict, draws: Draws, where: str = "brine") -> Cured:
+    """A wet brine or a dry cure, with the time and temperature of the soak."""
+    brine = mix(soak, draws, where)
+    if soak["method"] == "dry":
+        after = _under_dry_salt(before, brine, soak["time"].value, draws)
+    else:
+        per_fish = before.fish.mass
+        bath = Bath(brine.water / per_fish, brine.salt / per_fish, brine.sugar / per_fish, brine.other / per_fish)
+        after = soak_in(before, bath, soak["time"].value, brine.temperature, draws)
+    return replace(after, brine=brine, notes=before.notes + brine.notes)
+
+
+def soak_in(before: Cured, bath: Bath, seconds: float, temperature: float, draws: Draws) -> Cured:
+    """Leave the pieces in a bath of given make-up; every piece class meets its own share of the bath."""
+    flesh = before.flesh
+    ratio = bath.water / flesh.water
+    rate = _salt_rate(before, temperature, draws)
+    salt, strength = transport.soak(before.salt, seconds, rate, ratio, bath.salt / bath.water, _partition(draws))
+    sugar_rate = rate * _sugar_ratio(draws)
+    sugar, sweetness = transport.soak(before.sugar, seconds, sugar_rate, ratio, bath.sugar / bath.water)
+    flesh = flesh.changed(salt=salt.mean * flesh.water, sugar=sugar.mean * flesh.water)
+    full = Bath(
+        *(np.broadcast_to(part, flesh.water.shape) for part in (bath.water, bath.salt, bath.sugar, bath.solids))
+    )
+    full = replace(full, salt=strength * bath.water, sugar=sweetness * bath.water)
+    return _trade_water(replace(before, flesh=flesh, salt=salt, sugar=sugar, bath=full), draws)
+
+
+def rest(before: Cured, seconds: float, temperature: float, draws: Draws) -> Cured:
+    """Out of the bath, in the refrigerator: salt evens out, nothing enters or leaves."""
+    rate = _salt_rate(before, temperature, draws)
+    return replace(
+        before,
+        salt=transport.rest(before.salt, seconds, rate),
+        sugar=transport.rest(before.sugar, seconds, rate * _sugar_ratio(draws)),
+    )
+
+
+def _under_dry_salt(before: Cured, dose: Brine, seconds: float, draws: Draws) -> Cured:
+    """Salt strewn on the fish: the face is saturated for as long as undissolved salt is left; the pickle drains."""
+    flesh = before.flesh
+    saturated = solutions.nacl_saturation(max(dose.temperature, 0.2))
+    rate = _salt_rate(before, dose.temperature, draws)
+    per_water = dose.salt / before.fish.mass / flesh.water
+    strongest = saturated / (1 - saturated)
+    salt, left = transport.dry_cure(before.salt, seconds, rate, per_water, strongest, _partition(draws))
+    sugar_rate = rate * _sugar_ratio(draws)
+    sweet = dose.sugar / before.fish.mass / flesh.water
+    sugar, sweet_left = transport.dry_cure(before.sugar, seconds, sugar_rate, sweet, 2.0)  # sucrose: 2.0 kg/kg at 20 °C
+    flesh = flesh.changed(salt=salt.mean * flesh.water, sugar=sugar.mean * flesh.water)
+    nothing = np.zeros_like(flesh.water)
+    bath = Bath(dose.water / before.fish.mass + nothing, left * flesh.water, sweet_left * flesh.water, nothing)
+    return _trade_water(replace(before, flesh=flesh, salt=salt, sugar=sugar, bath=bath), draws)
+
+
+def _trade_water(cured: Cured, draws: Draws) -> Cured:
+    """Book the water and solids that the flesh takes up or gives off, now that it is this salty.
+
+    Water that leaves takes salt and sugar along at the strength of the flesh; water that enters brings them at the
+    strength of the bath. Leached solids go to the bath.
+    """
+    flesh, bath, start = cured.flesh, cured.bath, cured.fish.flesh
+    reached = flesh.salt / (flesh.salt + flesh.water)
+    held = start.water * transport.water_held(
+        np.minimum(reached, 0.30),
+        draws.uniform("weight crossover", *transport.CROSSOVER_BAND),
+        draws.normal("saturated hold", transport.SATURATED_HOLD, transport.SATURATED_HOLD_SD),
+        draws.uniform("swelling", *transport.SWELLING_BAND),
+    )
+    most = flesh.water + 0.95 * bath.water  # a small bath cannot give more than it has
+    held = np.minimum(held, most)
+    gain = np.maximum(held - flesh.water, 0.0)
+    loss = np.maximum(flesh.water - held, 0.0)
+    salt, salt_moved = _carried(cured.salt, flesh.water, held, gain, loss, bath.salt, bath.water)
+    sugar, sugar_moved = _carried(cured.sugar, flesh.water, held, gain, loss, bath.sugar, bath.water)
+    kept = transport.solids_kept(np.minimum(reached, 0.30), draws.uniform("leaching", *transport.SATURATED_LOSS_BAND))
+    kept = np.minimum(kept, flesh.protein / start.protein)  # leached solids do not come back
+    leached = flesh.protein - kept * start.protein
+    flesh = flesh.changed(
+        water=held, salt=flesh.salt + salt_moved, sugar=flesh.sugar + sugar_moved, protein=kept * start.protein
+    )
+    bath = Bath(bath.water + loss - gain, bath.salt - salt_moved, bath.sugar - sugar_moved, bath.solids + leached)
+    return replace(cured, flesh=flesh, salt=salt, sugar=sugar, bath=bath)
+
+
+def _carried(state, water, held, gain, loss, bath_solute, bath_water):
+    """A solute's state after the trade of water, and the mass of solute that came in with it (negative: went out)."""
+    strength = np.divide(bath_solute, bath_water, out=np.zeros_like(held), where=bath_water > 0)
+    moved = gain * strength - loss * state.mean
+    factor = np.where(gain > 0, water / held, 1.0)[..., None, None]
+    return replace(state, values=state.values * factor + (gain * strength / held)[..., None, None]), moved
+
+
+def _salt_rate(cured: Cured, temperature: float, draws: Draws) -> np.ndarray:
+    raw_flesh = cured.fish.flesh
+    middle = transport.salt_diffusivity(temperature, raw_flesh.water, raw_flesh.protein, raw_flesh.fat)
+    return middle * draws.lognormal("salt diffusivity", 1.0, transport.DIFFUSIVITY_LN_SD)
+
+
+def _partition(draws: Draws) -> np.ndarray:
+    """Salt per water of flesh over that of a brine in balance with it; for sugar, not measured, one."""
+    return draws.normal("salt partition", transport.PARTITION, transport.PARTITION_SD)
+
+
+def _sugar_ratio(draws: Draws) -> np.ndarray:
+    """Sugar's diffusivity over salt's; table sugar and simple sugars lie inside the spread."""
+    return draws.lognormal("sugar diffusivity", transport.SUGAR_RATIO["sucrose"], transport.SUGAR_LN_SD)

@@ -1,0 +1,223 @@
+"""Pack and keep: until when, which limit decides, and what would go wrong next.
+
+Three clocks run beside each other: mould, rancidity (half its middle estimate) and the cap of official guidance for
+similar food. The earliest decides. Days are read at the cautious end (10th percentile) and rounded down.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from flakeyard.models import keeping, sorption
+from flakeyard.steps.judge.facts import PLACES, rule_texts
+from flakeyard.steps.judge.safety import FATTY, KEEP, RUNGS, SHELF_MEASURED, Reason, Verdict
+from flakeyard.tables import Record, read_records
+
+DAY = 86400.0  # s
+CAUTIOUS_END = 10.0  # percentile of the days
+RANCID_PART = 0.5  # no observed life was shorter than half the middle estimate: dried_fish_rancidity
+ROOM = (25.0, 0.75)  # degC and humidity when the room is not described (judgement: warm and damp)
+REFRIGERATOR = (4.0, 0.80)  # judgement
+FREEZER = -18.0  # degC; no mould grows and hardly any moisture moves
+AMOUNT = 0.2  # kg of fish that the tabled area of a pack is for
+SEALED = 1e-15  # kg/s; a pack that is not known may hold all moisture in …
+OPEN_AIR = 10.0 / DAY  # kg/(m2 s), … or let the fish follow the room (judgement)
+OPEN_AREA = 0.06  # m2 for 200 g (judgement)
+SALTED = 0.03  # salt per dry matter from which salt speeds up rancidity (judgement)
+MOULD_WETTEST = 0.90  # the mould line ends here; moister fish spoils by bacteria, which the caps are about
+CLOCK_RULES = {"mould": "S1", "rancidity": "S2", "official_cap": "S3"}
+SODIUM_PER_SALT = 22.98977 / (22.98977 + 35.453)  # kg/kg, atomic weights (from memory): 393.4 mg in a gram
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cap(Record):
+    """The longest keeping that guidance for similar food gives: one row of ``data/keeping_caps.csv``."""
+
+    place: str
+    state: str
+    fat: str
+    days: float
+    basis: str
+    note: str
+
+
+@dataclass(frozen=True)
+class Keeping:
+    """Until when: whole days (None: no keeping time), the clock that decides and all clocks in days."""
+
+    days: int | None
+    limited_by: str
+    place: str | None
+    clocks: dict[str, float]
+    next_problem: str
+    reasons: tuple[Reason, ...]
+
+
+@cache
+def caps() -> tuple[Cap, ...]:
+    """All rows of the table of caps."""
+    return read_records("keeping_caps.csv", Cap)
+
+
+def keep_until(
+    dried,
+    *,
+    verdict: Verdict,
+    pack=None,
+    amount: float | None = None,
+    place: str | None = None,
+    room_temperature=None,
+    room_humidity=None,
+    fat_raw: float | None = None,
+    protein_factor=1.0,
+    gab_k=sorption.GAB_K,
+    mixing=0.0,
+    measured_water_activity: float | None = None,
+    lit: bool = False,
+) -> Keeping:
+    """Say until when packed fish may be kept at the place asked, or at the mildest place the verdict allows.
+
+    Parameters: dried – the flesh with arrays ``water``, ``salt``, ``fat``, ``solids``, ``sugar`` over the ensemble, in
+    one unit; pack – a record of the packs table, None for not known; amount – kg of fish in a pack; room_temperature
+    [degC] and room_humidity [0–1] – None for not known; fat_raw – kg fat per kg raw fish, None counts as fatty;
+    protein_factor, gab_k, mixing – of `sorption`, over the ensemble;
+    measured_water_activity – with its error, if a meter was used; lit – kept in the light.
+    """
+    where = place_kept(place, verdict.keep)
+    if where is None:
+        why = {"nowhere": "the fish must not be kept", "not_known": "too little is known to judge it"}[verdict.keep]
+        return Keeping(None, "no_shelf_life", None, {}, "", (_reason("S4", why=why),))
+    parts = pack_of(dried, AMOUNT if amount is None else amount)
+    climate = climate_around(where, room_temperature, room_humidity)
+    curve = {"protein_factor": np.ravel(protein_factor), "gab_k": np.ravel(gab_k)}
+    mixing = np.ravel(mixing)
+    cap = cap_for(where, verdict.water_activity_used, fat_raw)
+    mould, activity = _mould(parts, pack, amount, where, climate, curve, mixing, measured_water_activity)
+    life = RANCID_PART * _rancidity(parts, pack, climate[0], activity, lit)
+    clocks = {"official_cap": cap.days, "mould": _cautious(mould), "rancidity": _cautious(life)}
+    limit, following = sorted(clocks, key=clocks.get)[:2]
+    reasons = (
+        _reason({"mould": "S1", "rancidity": "S2", "official_cap": "S3"}[limit], source=cap.source_id),
+        _reason("S5"),
+    )
+    return Keeping(math.floor(clocks[limit] + 1e-9), limit, where, clocks, _next(following, clocks[following]), reasons)
+
+
+def place_kept(asked: str | None, keep: str) -> str | None:
+    """The place that the days are for: the place asked if the verdict allows it, else the mildest one it allows."""
+    if keep not in PLACES.values():
+        return None
+    if asked is not None and KEEP.index(PLACES[asked]) >= KEEP.index(keep):
+        return asked
+    return next(place for place, verdict in PLACES.items() if verdict == keep)
+
+
+def cap_for(place: str, water_activity: float | None, fat_raw: float | None) -> Cap:
+    """The strictest cap for a place; a water activity that is not known counts as fresh, a fat not known as fatty."""
+    like_fresh, moist = RUNGS[0][0], SHELF_MEASURED
+    known = 1.0 if water_activity is None else water_activity
+    state = "like_fresh" if known > like_fresh else "moist" if known > moist else "dry"
+    fat = "lean" if fat_raw is not None and fat_raw < FATTY else "fatty"
+    fitting = [cap for cap in caps() if cap.place == place and cap.state in (state, "any") and cap.fat in (fat, "any")]
+    if not fitting:
+        raise ValueError(f"place = {place} is impossible: fish of water activity {known:g} is not kept there")
+    return min(fitting, key=lambda cap: cap.days)
+
+
+def sodium_mg_per_serving(salt_fraction, serving):
+    """Sodium of a serving in mg, from salt per product [kg/kg] and the serving [kg]: 393.4 mg in a gram of salt."""
+    salt, mass = np.asarray(salt_fraction, float), np.asarray(serving, float)
+    if not np.all((salt >= 0.0) & (salt <= 1.0)):
+        raise ValueError(f"salt_fraction = {salt_fraction} is impossible: allowed is a fraction between 0 and 1")
+    if not np.all(mass >= 0.0):
+        raise ValueError(f"serving = {serving} is impossible: allowed is a mass of at least 0 kg")
+    return (1e6 * SODIUM_PER_SALT * salt * mass)[()]
+
+
+def pack_of(dried, amount: float) -> dict[str, np.ndarray]:
+    """Masses in one pack, kg, flat over the ensemble; sugar is counted with the solids (it holds no water here)."""
+    parts = {name: np.asarray(getattr(dried, name), float) for name in ("water", "salt", "fat", "solids")}
+    parts["solids"] = parts["solids"] + np.asarray(getattr(dried, "sugar", 0.0), float)
+    total = sum(parts.values())
+    return {name: np.ravel(amount * np.broadcast_to(value, total.shape) / total) for name, value in parts.items()}
+
+
+def climate_around(place: str, temperature, humidity) -> tuple:
+    """Temperature [degC] and humidity [0–1] around a pack; the room's own, or a cautious one, in a cupboard only."""
+    if place == "freezer":
+        return FREEZER, REFRIGERATOR[1]
+    if place == "refrigerator":
+        return REFRIGERATOR
+    return (ROOM[0] if temperature is None else temperature), (ROOM[1] if humidity is None else humidity)
+
+
+def let_in(pack, amount: float | None, temperature):
+    """Water that a pack lets in for each unit of water activity [kg/s], at both ends of what is tabled for it.
+
+    A pack that is not known (None) may be tight or no pack at all. More fish than the tabled amount has a larger pack.
+    """
+    if pack is None:
+        return SEALED, keeping.pack_conductance(OPEN_AIR, OPEN_AREA, temperature)
+    area = pack.area * max(1.0, (amount or AMOUNT) / AMOUNT) ** (2 / 3)  # a smaller amount keeps the tabled area
+    ends = ((pack.transmission_low, pack.leak_low), (pack.transmission_high, pack.leak_high))
+    return tuple(
+        keeping.pack_conductance(1e-3 * film / DAY, area, temperature, 1e-3 * leak / DAY) for film, leak in ends
+    )
+
+
+def _mould(parts, pack, amount, place, climate, curve, mixing, measured):
+    """Days to mould over the ensemble, the shorter of both ends of the pack, and the water activity at packing."""
+    flesh = [parts[name] for name in ("water", "salt", "fat", "solids")]
+    additive, at_packing = (sorption.water_activity(*flesh, **curve, mixing=share) for share in (0.0, mixing))
+    if place == "freezer":
+        return np.full(np.shape(at_packing), np.inf), at_packing
+    temperature, humidity = climate
+    days = []
+    for conductance in let_in(pack, amount, temperature):
+        times, activity = keeping.moisture_course(
+            **parts, humidity=humidity, conductance=conductance, temperature=temperature, **curve
+        )
+        activity = (
+            activity + (at_packing - additive)[..., None]
+        )  # the course in the pack is computed by the additive rule
+        wettest = np.clip(activity, measured or 0.0, None)
+        days.append(keeping.mould_clock_days(times, np.minimum(wettest, MOULD_WETTEST), temperature))
+    return np.minimum.reduce(days), at_packing
+
+
+def _rancidity(parts, pack, temperature, activity, lit):
+    """Middle estimate of the days to rancidity over the ensemble."""
+    total = sum(parts.values())
+    salted = parts["salt"] > SALTED * (total - parts["water"])
+    activity = np.minimum(activity, 1.0)
+    return keeping.rancidity_days(parts["fat"] / total, temperature, _air(pack), salted, lit, activity)
+
+
+def _air(pack) -> str:
+    """What the pack does about air. A jar counts as air: what is left above the fish holds oxygen enough."""
+    if pack is None:
+        return "air"
+    if pack.removes_air:
+        return "vacuum"
+    return "barrier" if pack.barrier == "full" and pack.leak_high == 0.0 else "air"
+
+
+def _cautious(days) -> float:
+    """The 10th percentile, by an order statistic (infinite days are allowed)."""
+    return float(np.percentile(days, CAUTIOUS_END, method="lower"))
+
+
+def _next(name: str, days: float) -> str:
+    if not math.isfinite(days):
+        return ""
+    text = rule_texts()[CLOCK_RULES[name], "next"].text
+    return text.format(days=math.floor(days))
+
+
+def _reason(rule: str, source: str | None = None, **words) -> Reason:
+    row = rule_texts()[rule, ""]
+    return Reason(rule, row.text.format(**words), source if source and rule == "S3" else row.source_id)

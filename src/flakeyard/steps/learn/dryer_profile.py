@@ -1,0 +1,190 @@
+"""What a dryer taught, carried over to its next batch: a small TOML file the learner can read.
+
+Each quantity is told as ``shift`` (how far its middle lies from the middle of a plan without a profile) and ``width``
+(how sure that is), both in standard deviations of that plan, and in words. They are not independent: a scale cannot
+tell thick pieces from slow ones, so what is known well is how they go together, and that is the table of correlations.
+
+From batch to batch only a part is kept (KEPT): fish and knife differ more than the dryer does. The rest falls back to
+the plan, so an old profile never makes a forecast surer than it ought to be.
+"""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from flakeyard.models.salt_transport import THICKNESS_LN_SD
+from flakeyard.steps.chain.drying import AIR_SPEED_LN_SD, DIFFUSIVITY_LN_SD
+from flakeyard.steps.learn.logbook import write_whole
+from flakeyard.units import InputError
+
+KEPT = {  # share of what was learned that still holds in the next batch (judgement): least for what is cut anew
+    "drying diffusivity": 0.90, "dry end": 0.90, "activation": 0.95, "fat effect": 0.95, "salt effect": 0.95,
+    "air speed": 0.95, "fresh air": 0.95, "wall loss": 0.95, "thickness": 0.60,
+}  # fmt: skip
+WORDS = {
+    "drying diffusivity": "how fast water moves in the flesh", "dry end": "how fast it still moves when nearly dry",
+    "activation": "how much warmth speeds it up", "fat effect": "how much fat slows it", "salt effect": "how much salt slows it",
+    "air speed": "air over the trays", "fresh air": "fresh air drawn in",
+    "wall loss": "warmth lost through the walls", "thickness": "thickness against what was typed",
+}  # fmt: skip
+FACTORS = {"drying diffusivity": DIFFUSIVITY_LN_SD, "air speed": AIR_SPEED_LN_SD, "thickness": THICKNESS_LN_SD}  # ln sd
+FARTHEST, SUREST = 6.0, 0.02  # of a shift, and of a width, in a file
+EXAMPLE = '[learned."air speed"]\nshift = -0.3\nwidth = 0.8'
+
+
+@dataclass(frozen=True)
+class DryerProfile:
+    """A dryer's name, the batches it was learned from, and the normal distribution of its quantities."""
+
+    title: str
+    batches: tuple[str, ...]
+    names: tuple[str, ...]
+    middle: np.ndarray
+    spread: np.ndarray  # covariance (names, names)
+
+    @property
+    def triangle(self) -> np.ndarray:
+        return np.linalg.cholesky(self.spread)
+
+    def factor(self, name: str) -> tuple[float, float, float] | None:
+        """A quantity's factor against the plan, with its 10th and 90th percentile first and last; None if it has none."""
+        if name not in FACTORS or name not in self.names:
+            return None
+        row = self.names.index(name)
+        width = 1.2816 * np.sqrt(self.spread[row, row])
+        return tuple(float(np.exp(FACTORS[name] * (self.middle[row] + step))) for step in (-width, 0.0, width))
+
+
+def carried(title: str, placed: dict[str, np.ndarray], batches: tuple[str, ...]) -> DryerProfile:
+    """A profile from members that agree with a log (standard normal numbers by name), as far as it holds next time."""
+    names = tuple(name for name in KEPT if name in placed)
+    points = np.stack([placed[name] for name in names], axis=1)
+    kept = np.array([KEPT[name] for name in names])
+    spread = kept[:, None] * np.cov(points, rowvar=False) * kept + np.diag(1 - kept**2)
+    return DryerProfile(title, batches, names, kept * points.mean(axis=0), _possible(spread))
+
+
+def pooled(profiles: list[DryerProfile], title: str) -> DryerProfile:
+    """What several groups learned, each on its own batch, as one profile: what they say adds up, the plan counts once."""
+    names = tuple(name for name in KEPT if all(name in profile.names for profile in profiles))
+    identity = np.eye(len(names))
+    sureness, pull = identity.copy(), np.zeros(len(names))
+    for profile in profiles:
+        rows = [profile.names.index(name) for name in names]
+        inverse = np.linalg.inv(profile.spread[np.ix_(rows, rows)])
+        sureness += inverse - identity
+        pull += inverse @ profile.middle[rows]
+    spread = _possible(np.linalg.inv(_positive(sureness)))
+    batches = tuple(dict.fromkeys(batch for profile in profiles for batch in profile.batches))
+    return DryerProfile(title, batches, names, spread @ pull, spread)
+
+
+def _positive(matrix):
+    values, vectors = np.linalg.eigh(0.5 * (matrix + matrix.T))
+    return (vectors * np.maximum(values, 1.0)) @ vectors.T
+
+
+def _possible(spread):
+    """The same covariance with no direction surer than SUREST nor less sure than the plan."""
+    values, vectors = np.linalg.eigh(0.5 * (spread + spread.T))
+    return (vectors * np.clip(values, SUREST**2, 1.0)) @ vectors.T
+
+
+def write_profile(profile: DryerProfile, path: str | os.PathLike) -> Path:
+    """Write a profile as TOML; an existing file is replaced whole or not at all."""
+    lines = [
+        "# What weighing taught about this dryer. shift: from the middle of the plan; width: how sure; both in standard",
+        "# deviations of the plan (1 = nothing learned). Delete the file to begin anew.",
+        f"title = {_quoted(profile.title)}", f"batches = [{', '.join(map(_quoted, profile.batches))}]", "",
+    ]  # fmt: skip
+    for row, name in enumerate(profile.names):
+        factor = profile.factor(name)
+        told = f": × {factor[1]:.2f} ({factor[0]:.2f} to {factor[2]:.2f})" if factor else ""
+        width = np.sqrt(profile.spread[row, row])
+        lines += [
+            f"# {WORDS[name]}{told}",
+            f'[learned."{name}"]',
+            f"shift = {profile.middle[row]:.4f}",
+            f"width = {width:.4f}",
+            "",
+        ]
+    width = np.sqrt(np.diag(profile.spread))
+    rows = profile.spread / width / width[:, None]
+    lines += [
+        "# How they go together, in the order above (1 or -1: only known together, 0: apart)",
+        "[together]",
+        "correlation = [",
+    ]
+    lines += [f"  [{', '.join(f'{value:.4f}' for value in row)}]," for row in rows] + ["]", ""]
+    path = Path(path)
+    write_whole(path, "\n".join(lines).encode())
+    return path
+
+
+def _quoted(text: str) -> str:
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ") + '"'
+
+
+def read_profile(path: str | os.PathLike) -> DryerProfile:
+    """Read a profile. Raises: InputError naming the file and the field."""
+    path = Path(path)
+    where = f"file {path.name}"
+    try:
+        told = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as mistake:
+        raise InputError(
+            where, str(path), f"it cannot be read: {mistake}", "a profile written by flakeyard", EXAMPLE
+        ) from None
+    learned = told.get("learned")
+    if not isinstance(learned, dict) or not learned:
+        raise InputError(where, learned, "nothing learned is in it", "a section for each quantity", EXAMPLE)
+    for name in learned:
+        if name not in KEPT:
+            raise InputError(
+                f'{where}, [learned."{name}"]', name, "this quantity is not known", ", ".join(KEPT), EXAMPLE
+            )
+    names = tuple(learned)
+    middle = np.array([_field(learned[n], "shift", -FARTHEST, FARTHEST, f'{where}, [learned."{n}"]') for n in names])
+    width = np.array([_field(learned[n], "width", SUREST, 1.5, f'{where}, [learned."{n}"]') for n in names])
+    batches = told.get("batches", [])
+    if not isinstance(batches, list) or not all(isinstance(batch, str) for batch in batches):
+        raise InputError(
+            f"{where}, batches", batches, "names of batches are needed", "a list of texts", 'batches = ["Heron"]'
+        )
+    correlation = _correlation(told.get("together", {}).get("correlation"), len(names), where)
+    spread = _possible(correlation * width * width[:, None])
+    return DryerProfile(str(told.get("title", "dryer")), tuple(batches), names, middle, spread)
+
+
+def _field(section, name: str, low: float, high: float, where: str) -> float:
+    value = section.get(name) if isinstance(section, dict) else None
+    if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
+        raise InputError(
+            f"{where} {name}", value, "outside what is allowed", f"a number from {low:g} to {high:g}", f"{name} = 0.8"
+        )
+    return float(value)
+
+
+def _correlation(rows, size: int, where: str) -> np.ndarray:
+    """The table as an array; without one the quantities stand alone, and what is known of them together is lost."""
+    if rows is None:
+        return np.eye(size)
+    example = "correlation = [[1, -0.5], [-0.5, 1]]"
+    allowed = f"{size} rows of {size} numbers from -1 to 1, alike across the diagonal of ones"
+    try:
+        table = np.array(rows, float)
+    except (TypeError, ValueError):
+        table = np.zeros(0)
+    fits = (
+        table.shape == (size, size) and np.all(np.abs(table) <= 1.0 + 1e-6) and np.allclose(table, table.T, atol=2e-4)
+    )
+    if not fits or not np.allclose(np.diag(table), 1.0, atol=2e-4) or np.linalg.eigvalsh(table).min() < -0.01:
+        raise InputError(
+            f"{where}, [together] correlation", rows, "this is not a table of correlations", allowed, example
+        )
+    return table

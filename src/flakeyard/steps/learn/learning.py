@@ -1,0 +1,356 @@
+"""Learn from the scale: the plan of a batch and its log make a new forecast, and say what was learned and what was not.
+
+``learn`` compares the plan's members with the log (`evidence`), moves them to where they agree (`fitting`), and
+carries them through the plan once more. It warns instead of fitting when no member can explain the log. A forecast
+from weighings can make a verdict severer, never milder, and the official clock counts every pause.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from flakeyard.steps.chain.heating import Heated
+from flakeyard.steps.intent.batch_file import Batch
+from flakeyard.steps.intent.spread import MEMBERS, UNKNOWN, Band, Draws, band
+from flakeyard.steps.judge import safety
+from flakeyard.steps.learn import contradiction, dryer_profile, lessons
+from flakeyard.steps.learn.evidence import METER_ERROR, SCALE, Rows, agreement, load_as_laid, rows_of, set_strange_aside
+from flakeyard.steps.learn.fitting import Fit, fit, taken
+from flakeyard.steps.learn.logbook import THICKEST, Entry, Log, read_log
+from flakeyard.steps.learn.members import Course, Members, Schedule, at_times, follow, schedule
+from flakeyard.steps.plan import plan as batches
+from flakeyard.units import InputError
+
+SOONEST = 0.5  # h from the last weighing to the next
+NO_LONGER = ("drying.target_mass_kg", "drying.mass_ratio", "dried", "verdict")  # not known after another soak
+
+
+@dataclass(frozen=True)
+class Learned:
+    """A new forecast. Bands are 10th, 50th, 90th percentile; hours are on the clock since drying began.
+
+    ``outcome`` is the plan anew, with everything the log taught; ``plan`` the one before. ``trays`` holds the pace of
+    each tray about the dryer's (1.1: a tenth faster). ``contradiction`` says why nothing was learned, or is None.
+    """
+
+    outcome: batches.Outcome
+    plan: batches.Outcome
+    log: Log
+    hours_to_target: Band
+    target_mass_kg: Band
+    target_tray_kg: dict[str, Band]
+    learned: tuple[str, ...]
+    next_weighing_h: float | None
+    contradiction: str | None
+    set_aside: tuple[Entry, ...]
+    trays: dict[str, Band]
+    pace: Band
+    hours: np.ndarray = field(repr=False)
+    members: Members = field(repr=False)
+    effective: float = 0.0
+    rounds: int = 0
+    course: Course = field(repr=False, default=None)
+
+    def as_dict(self) -> dict:
+        """The plan's dictionary with the new forecast in it and beside it, ready for JSON."""
+        return self.outcome.as_dict() | {
+            "hours_to_target": self.hours_to_target.as_dict(),
+            "target_mass_kg": self.target_mass_kg.as_dict(),
+            "target_tray_kg": {tray: mass.as_dict() for tray, mass in self.target_tray_kg.items()},
+            "learned": list(self.learned),
+            "next_weighing_h": self.next_weighing_h,
+            "contradiction": self.contradiction,
+            "set_aside": [
+                f"line {entry.line}: tray {entry.tray}, {1000 * entry.mass:.0f} g" for entry in self.set_aside
+            ],
+        }
+
+    def profile(self, title: str = "my dryer", before: dryer_profile.DryerProfile | None = None):
+        """What carries over to the next batch; ``before`` is the profile this batch was learned with.
+
+        A log that contradicts its plan teaches nothing: then the profile stays as it was.
+        """
+        if self.contradiction and before:
+            return before
+        names = tuple(name for name in dryer_profile.KEPT if name in self.members.asked)
+        placed = dict(zip(names, self.members.placed(names).T, strict=True))
+        batches = (
+            *(before.batches if before else ()),
+            *(() if self.contradiction else (_name(self.plan.batch, self.log),)),
+        )
+        return dryer_profile.carried(title, placed, batches)
+
+
+def learn(
+    batch: Batch, log: Log, members: int = MEMBERS, profile: dryer_profile.DryerProfile | None = None,
+    scale: tuple[float, float] = SCALE, prior: Course | None = None,
+    sketch: bool = False,
+) -> Learned:  # fmt: skip
+    """Learn from a log.
+
+    Parameters: batch, log – as read; members – size of the ensemble; profile – of this dryer, from batches before;
+    scale – one standard deviation of the kitchen scale, kg and share of the mass; prior – of ``prior_course`` for the
+    same batch, profile and dial, to save its time; sketch – coarser and shorter, for a picture that follows a hand
+    """
+    if profile and _name(batch, log) in profile.batches:
+        raise InputError(
+            "profile", profile.title, "it was learned from this very batch, which would count twice",
+            "a profile of batches before this one", "a file kept before this batch began",
+        )  # fmt: skip
+    batch = _as_told(batch, log)
+    happened = schedule(log, batch.dryer["temperature"].value)
+    prior = prior or follow(batch, happened, _draws(members, profile), sketch)
+    rows, strange = set_strange_aside(rows_of(log, happened, scale), prior)
+    against = contradiction.found(rows, prior, log, batch.dryer["trays"])
+    fitted = None if against else fit(batch, log, happened, rows, prior, scale)
+    against = against or contradiction.misfit(fitted, log)
+    if against:
+        return _refused(prior, log, happened, strange, against)
+    course = follow(batch, happened, taken(fitted), sketch)
+    return _forecast(batch, log, happened, prior, fitted, course, strange, rows, scale)
+
+
+def prior_course(batch: Batch, log: Log, members: int = MEMBERS, profile=None, sketch: bool = False) -> Course:
+    """The plan followed through what happened to the dryer, before any weighing: the same for every update of a log."""
+    batch = _as_told(batch, log)
+    return follow(batch, schedule(log, batch.dryer["temperature"].value), _draws(members, profile), sketch)
+
+
+def forecasts(
+    batch: Batch, log: Log, members: int = MEMBERS, profile=None, scale=SCALE, sketch: bool = False
+) -> list[tuple[float, Learned]]:
+    """What would have been forecast before any weighing, and after each: (hours of the weighing, Learned)."""
+    made, prior, before = [], None, None
+    for hours in (0.0, *log.moments):
+        so_far = log.until(hours)
+        told = (_as_told(batch, so_far), schedule(so_far, batch.dryer["temperature"].value))
+        if told != before:  # the same plan serves until the dial is turned, the fish soaked, the room read
+            prior, before = prior_course(batch, so_far, members, profile, sketch), told
+        made.append((hours, learn(batch, so_far, members, profile, scale, prior, sketch)))
+    return made
+
+
+def pool(groups: Iterable[tuple[Batch, Log]], title: str = "our class", members: int = MEMBERS):
+    """A class learns together: one profile of all groups' batches (logs that contradict their plan are left out)."""
+    learned = [learn(batch, log, members) for batch, log in groups]
+    used = [one.profile(title) for one in learned if one.contradiction is None]
+    if not used:
+        raise ValueError("groups: every log contradicts its plan; allowed is at least one that does not")
+    return dryer_profile.pooled(used, title)
+
+
+def learn_files(batch_file, log_file, **options) -> Learned:
+    """``learn`` from a batch file and a log file."""
+    return learn(batches.load_batch(batch_file), read_log(log_file), **options)
+
+
+def _name(batch: Batch, log: Log) -> str:
+    """A batch's name in a profile: its title and when its drying began, else its first weighing."""
+    first = f"{1000 * log.weighings[0].mass:.1f} g" if log.weighings else "not weighed"
+    return f"{batch.title}, {log.clock(0.0) if log.began else first}"
+
+
+def _draws(members: int, profile) -> Members:
+    if profile is None:
+        return Members(members)
+    return Members(members, known_names=profile.names, known=(profile.middle, profile.triangle))
+
+
+def _as_told(batch: Batch, log: Log) -> Batch:
+    """The batch with the room as it was read, and with a meter's word on the thickest piece when nothing came after."""
+    for field_name, reading, form in (
+        ("temperature", "room", "{:.2f} °C"),
+        ("relative_humidity", "room_humidity", None),
+    ):
+        read = [entry.readings[reading] for entry in log.entries if reading in entry.readings]
+        if read:
+            middle = float(np.mean(read))
+            batch = batch.with_("room", **{field_name: form.format(middle) if form else round(100 * middle, 2)})
+    metered = [entry for entry in log.entries if "water_activity" in entry.readings]
+    if (
+        metered
+        and metered[-1].tray == THICKEST
+        and not any(soak.hours > metered[-1].hours for soak in log.events("freshened"))
+    ):
+        read = metered[-1].readings
+        error = read.get("water_activity_error", METER_ERROR)
+        batch = batch.with_("keep", measured_water_activity=round(read["water_activity"], 4), measured_error=error)
+    return batch
+
+
+def _forecast(
+    batch, log, happened: Schedule, prior: Course, fitted: Fit, course: Course, strange, rows: Rows, scale
+) -> Learned:
+    agreed = agreement(rows, course, [])
+    agreed = replace(agreed, slope=fitted.agreement.slope, inverse=fitted.agreement.inverse)
+    finish = course.finish
+    horizon = course.times[-1] / 3600
+    mean, sd = agreed.pace_left(np.minimum(finish[-1], horizon), bool(rows.thickest.any()))
+    pace = np.exp(mean + Draws(len(mean)).normal("pace of the thickest piece", 0.0, sd))
+    hours = happened.clock(finish / pace)
+    trays = _tray_masses(rows, course, finish[-1])
+    whole = _whole_mass(batch, log, course, trays, finish[-1])
+    load = replace(
+        course.outcome.load, hours=hours[-1], hours_by_class=hours, target_mass=whole,
+        growth_hours=course.growth / np.minimum(pace, 1.0) + happened.warm_pause,
+        warm_hours=course.warm / np.minimum(pace, 1.0) + happened.warm_pause,
+    )  # fmt: skip
+    outcome = _anew(course.outcome, prior.outcome, load, soaked=bool(happened.gains))
+    known = outcome.drying
+    said = agreed.trays(np.full(len(mean), 1 / len(mean)))
+    spread = {
+        tray: Band(*(float(np.exp(middle + step * wide)) for step in (-1.2816, 0.0, 1.2816)))
+        for tray, (middle, wide) in said.items()
+    }
+    slower = band(_slower(prior, finish[-1] / pace))
+    learned = Learned(
+        outcome=outcome, plan=prior.outcome, log=log, hours_to_target=known["hours_to_target"], target_mass_kg=known["target_mass_kg"],
+        target_tray_kg={} if happened.gains else {tray: band(mass) for tray, mass in trays.items()},
+        learned=(), next_weighing_h=_next_weighing(log, happened, course, hours[-1], rows, scale), contradiction=None,
+        set_aside=strange, trays=spread, pace=slower, hours=hours[-1], members=course.members, effective=fitted.effective,
+        rounds=fitted.rounds, course=course,
+    )  # fmt: skip
+    return replace(learned, learned=lessons.sentences(learned, prior, course, rows, happened, fitted))
+
+
+def _slower(prior: Course, hours) -> np.ndarray:
+    """Drying hours over those of the middle of the plan."""
+    middle = float(np.median(np.minimum(prior.finish[-1], prior.times[-1] / 3600)))
+    return hours / middle
+
+
+def _tray_masses(rows: Rows, course: Course, finish) -> dict[str, np.ndarray]:
+    """What each tray weighs when the thickest piece is done [kg], from its own weighings; the marked piece by itself."""
+    found = {}
+    moments = 3600 * rows.hours
+    for tray in dict.fromkeys(entry.tray for entry in rows.entries):
+        group = max(rows.group[i] for i, entry in enumerate(rows.entries) if entry.tray == tray)
+        own = np.flatnonzero(rows.group == group)
+        curve = course.pieces[-1] if tray == THICKEST else course.load
+        said = np.log(at_times(course.times, curve, moments[own]))
+        sure = 1 / (rows.variance[own] + 1e-3 * rows.hours[own])  # early weighings leave least to the curve
+        laid = (rows.ln_mass[own] - said) @ sure / sure.sum()
+        ratio = course.outcome.load.mass_ratio if tray == THICKEST else _at_finish(course, finish)
+        found[tray] = np.exp(laid) * ratio
+    return found
+
+
+def _at_finish(course: Course, finish) -> np.ndarray:
+    moments = 3600 * np.minimum(finish, course.times[-1] / 3600)
+    return np.array(
+        [np.interp(moment, course.times, curve) for moment, curve in zip(moments, course.load, strict=True)]
+    )
+
+
+def _whole_mass(batch: Batch, log: Log, course: Course, trays: dict, finish) -> np.ndarray:
+    """Mass of all that is in the dryer when the thickest piece is done; nan where it is never done."""
+    single = [mass for tray, mass in trays.items() if tray not in (THICKEST, "all")]
+    if "all" in trays:
+        mass = trays["all"]
+    elif len(single) == batch.dryer["trays"]:
+        mass = np.sum(single, axis=0)
+    else:
+        laid = load_as_laid(log, batch.dryer["trays"])
+        mass = (course.mass if laid is None else laid) * _at_finish(course, finish)
+    return np.where(np.isfinite(finish), mass, np.nan)
+
+
+def _anew(
+    after: batches.Outcome, before: batches.Outcome, load, soaked: bool = False, refused: bool = False
+) -> batches.Outcome:
+    """The plan anew: its hours and masses as forecast, its verdict never milder than before."""
+    bands = {
+        "hours_to_target": band(load.hours), "hours_flesh_10_to_57_c": band(load.growth_hours),
+        "hours_flesh_above_21_c": band(load.warm_hours), "target_mass_kg": band(load.target_mass) if load.reached else UNKNOWN,
+    }  # fmt: skip
+    if refused:
+        bands = dict.fromkeys(("hours_to_target", "hours_flesh_10_to_57_c", "hours_flesh_above_21_c"), UNKNOWN)
+    if soaked:
+        bands |= dict.fromkeys(("target_mass_kg", "mass_ratio"), UNKNOWN)
+    dried = dict.fromkeys(after.dried, UNKNOWN) if soaked else after.dried
+    verdict = _verdict(after, before, load, soaked or refused)
+    keep = batches.keeping_of(after.batch, after.raw, load, verdict, Draws(1))
+    days = [one.days for one in (keep, before.keep)]
+    keep = replace(keep, days=None if None in days else min(days))
+    drying = after.drying | bands
+    paths = [
+        f"{name}.{key}"
+        for name, part in (("drying", drying), ("dried", dried))
+        for key, value in part.items()
+        if not value.known
+    ]
+    unknown = tuple(
+        dict.fromkeys(
+            [*paths, *(path for path in after.unknown if not path.startswith(("drying.", "dried."))), *verdict.unknown]
+        )
+    )
+    shares = {name: UNKNOWN for name in after.hours_by_share} if refused else batches.hours_by_share_of(load)
+    return replace(
+        after, drying=drying, dried=dried, verdict=verdict, keep=keep, unknown=unknown, hours_by_share=shares, load=load
+    )
+
+
+def _verdict(after: batches.Outcome, before: batches.Outcome, load, lost: bool) -> safety.Verdict:
+    """Judged anew; then the severer of that and of the plan's; "not known" at least when the log cannot be followed."""
+    step = after.batch.heat
+    heated = (
+        Heated(step["core"].value, step["hold"].value / 60 if "hold" in step else 0.0, after.cured, None)
+        if step
+        else None
+    )
+    facts = batches.facts_of(
+        after.batch, after.raw, after.cured, heated, load, batches.outside_tested(after.batch, load)
+    )
+    verdict = safety.judge(facts)
+    floor = ("not_known", "not_known") if lost else (safety.KEEP[0], safety.EAT[0])
+    keep = safety.severest([verdict.keep, before.verdict.keep, floor[0]], safety.KEEP)
+    eat = safety.severest([verdict.eat, before.verdict.eat, floor[1]], safety.EAT)
+    shown = before.verdict if (before.verdict.keep, before.verdict.eat) == (keep, eat) else verdict
+    reasons = shown.reasons
+    if (shown.keep, shown.eat) != (keep, eat):
+        both = dict.fromkeys([*before.verdict.reasons, *verdict.reasons])
+        reasons = tuple(both) + ((safety.Reason("R2", lessons.LOST, "judgement"),) if lost else ())
+    return replace(
+        shown,
+        keep=keep,
+        eat=eat,
+        reasons=reasons,
+        unknown=tuple(dict.fromkeys([*verdict.unknown, *before.verdict.unknown])),
+    )
+
+
+def _refused(prior: Course, log: Log, happened: Schedule, strange, against: str) -> Learned:
+    """The plan, with no forecast in it: what happened is not what was planned, so neither hours nor clock are known."""
+    load = replace(
+        prior.outcome.load, growth_hours=prior.growth + happened.warm_pause, warm_hours=prior.warm + happened.warm_pause
+    )
+    outcome = _anew(prior.outcome, prior.outcome, load, bool(happened.gains), refused=True)
+    return Learned(
+        outcome=outcome, plan=prior.outcome, log=log, hours_to_target=UNKNOWN, target_mass_kg=outcome.drying["target_mass_kg"], target_tray_kg={},
+        learned=(lessons.NOTHING,), next_weighing_h=round(log.last + SOONEST, 1), contradiction=against, set_aside=strange,
+        trays={}, pace=UNKNOWN, hours=np.full_like(load.hours, np.nan), members=prior.members, course=prior,
+    )  # fmt: skip
+
+
+def _next_weighing(log: Log, happened: Schedule, course: Course, hours, rows: Rows, scale) -> float | None:
+    """When a weighing would narrow the forecast most, before the first pieces could be done [h since the start].
+
+    Linear: the share of the variance of ln finish that a weighing of all trays would take away.
+    """
+    known = hours[np.isfinite(hours)]
+    if not len(known):
+        return round(log.last + 2.0, 1)
+    begin, end = log.last + SOONEST, float(np.quantile(known, 0.1))
+    if end <= begin:
+        return round(begin, 1) if float(np.median(known)) > log.last else None
+    moments = np.linspace(begin, end, 25)
+    said = np.log(at_times(course.times, course.load, 3600 * happened.drying(moments)))
+    on_scale = np.exp(rows.ln_mass[rows.hours == rows.hours.max()]) if len(rows.hours) else np.array([0.3])
+    noise = (scale[0] ** 2 * len(on_scale) + (scale[1] * on_scale.sum()) ** 2 / len(on_scale)) / on_scale.sum() ** 2
+    goal = np.log(np.minimum(hours, 2 * known.max()))
+    goal, said = goal - goal.mean(), said - said.mean(axis=0)
+    taken_away = (goal @ said / len(goal)) ** 2 / (said.var(axis=0) + noise)
+    return round(float(moments[int(np.argmax(taken_away))]), 1)

@@ -1,0 +1,257 @@
+"""In plain sentences: what weighing taught, what it cannot tell apart, and what to change next time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flakeyard.models.salt_transport import DIFFUSIVITY_LN_SD as SALT_LN_SD
+from flakeyard.models.salt_transport import THICKNESS_LN_SD
+from flakeyard.steps.chain.drying import AIR_SPEED_LN_SD, DIFFUSIVITY_LN_SD
+from flakeyard.steps.intent.batch_file import Batch
+from flakeyard.steps.intent.spread import Band, band
+from flakeyard.steps.learn.logbook import THICKEST, Log
+from flakeyard.steps.learn.members import Course, Members, follow, schedule
+
+LOST = "What happened to this batch is no longer what was planned, so neither its salt and water nor its hours in the warm are known: not known."
+NOTHING = "Nothing was learned: the log contradicts the plan. Until that is cleared up, do not count on any hour; check temperature and air now."
+NARROWER = 0.85  # width left of a quantity below which something was learned of it
+THICKNESS_POWER = 1.7  # hours go with this power of the thickness: computed with the drying model, 4–12 mm at 63 °C
+FILM_POWER = 0.5  # the film goes with the root of the air speed: flat_plate
+SPEEDS = (  # smallest ratio of the speeds, in words when slower and when faster
+    (0.95, "about as fast as", "about as fast as"), (0.85, "about a tenth slower than", "about a tenth faster than"),
+    (0.775, "about a fifth slower than", "about a fifth faster than"), (0.71, "about a quarter slower than", "about a third faster than"),
+    (0.58, "about a third slower than", "about half as fast again as"), (0.45, "about half as fast as", "about twice as fast as"),
+)  # fmt: skip
+
+
+def sentences(learned, prior: Course, course: Course, rows, happened, fitted) -> tuple[str, ...]:
+    """Everything worth telling, the most useful first."""
+    if not len(rows.hours) or rows.hours.max() <= 0.0:
+        told = ["No weighing since drying began: the hours are still the plan's."]
+    else:
+        told = [_pace(learned), _alike(learned, course)]
+    told = _done(learned) + told + _as_laid(prior, course) + _trays(learned) + _other_readings(learned, prior, course)
+    if rows.thickest.any():
+        told.append("The marked thickest piece was weighed by itself: the hours are about that piece.")
+    elif len(rows.hours):
+        told.append(
+            "A tray's weight says nothing of its thickest piece: the hours assume it is as thick as typed. Mark it and weigh it by itself."
+        )
+    told += [
+        f"Line {entry.line} (tray {entry.tray}, {1000 * entry.mass:.0f} g) fits neither the plan nor the other weighings and was set aside: weigh again."
+        for entry in learned.set_aside
+    ]
+    told += _swapped(learned)
+    told += _happenings(happened)
+    if fitted.rough:
+        told.append("Even the members that agree best agree badly: take the band as a rough one.")
+    return tuple(line for line in told if line)
+
+
+def _pace(learned) -> str:
+    pace = learned.pace
+    if not pace.known:
+        return "It cannot be said when the thickest piece is done, or whether it will be."
+    return f"This load dries {how_fast(1 / pace.mid)}: its hours are × {pace.mid:.2f} ({pace.low:.2f} to {pace.high:.2f}) those of the middle of the plan."
+
+
+def how_fast(speed: float) -> str:
+    """A speed over the planned one in words."""
+    part = min(speed, 1 / speed)
+    for least, slower, faster in SPEEDS:
+        if part >= least:
+            return f"{slower if speed < 1 else faster} planned"
+    return f"about {1 / part:.1f} times {'slower' if speed < 1 else 'faster'} than planned"
+
+
+def factors(members: Members) -> dict[str, Band]:
+    """Diffusivity, dry end, film and thickness as factors of their middle in the plan: as bands."""
+    asked = members.asked
+    found = {}
+    for name, scale, power in (
+        ("drying diffusivity", DIFFUSIVITY_LN_SD, 1.0), ("air speed", AIR_SPEED_LN_SD, FILM_POWER), ("thickness", THICKNESS_LN_SD, 1.0),
+    ):  # fmt: skip
+        if name in asked:
+            found[name] = band(np.exp(scale * power * members.placed([name])[:, 0]))
+    return found
+
+
+def _alike(learned, course: Course) -> str:
+    """Which quantities the weighings cannot tell apart, as what each would have to be if it alone were the cause."""
+    pace = learned.pace
+    if not pace.known or 0.95 <= pace.mid <= 1.05:
+        return "Which of flesh, thickness and air makes it so, a scale cannot tell; together they are as planned."
+    thickness = 1000 * learned.outcome.batch.cut["thickness"].value
+    slow = pace.mid > 1
+    alone = thickness * pace.mid ** (1 / THICKNESS_POWER)
+    flesh = "more slowly" if slow else "faster"
+    air = "slower or damper" if slow else "faster or drier"
+    told = (
+        f"The pieces behave as if {alone:.1f} mm thick instead of {thickness:.1f} mm, or water moves {flesh} in this flesh, or the air over the "
+        f"trays is {air}: a scale cannot tell these apart."
+    )
+    parts = factors(course.members)
+    names = {"drying diffusivity": "water in the flesh", "air speed": "air film", "thickness": "thickness"}
+    return (
+        told
+        + " As a mixture: "
+        + ", ".join(f"{names[n]} × {b.mid:.2f} ({b.low:.2f} to {b.high:.2f})" for n, b in parts.items())
+        + "."
+    )
+
+
+def _as_laid(prior: Course, course: Course) -> list[str]:
+    before, after = (_water_as_laid(one) for one in (prior, course))
+    if (after.high - after.low) > NARROWER * (before.high - before.low):
+        return []
+    return [
+        f"As laid the fish held {100 * after.mid:.0f} % water ({100 * after.low:.0f} to {100 * after.high:.0f}); the plan said "
+        f"{100 * before.mid:.0f} % ({100 * before.low:.0f} to {100 * before.high:.0f})."
+    ]
+
+
+def _water_as_laid(course: Course) -> Band:
+    flesh = course.outcome.cured.flesh
+    return band(flesh.water[1] / flesh.mass[1])
+
+
+def _trays(learned) -> list[str]:
+    told = []
+    for tray, pace in learned.trays.items():
+        if tray != THICKEST and (pace.low > 1.02 or pace.high < 0.98):
+            share = 100 * abs(pace.mid - 1)
+            told.append(
+                f"Tray {tray} dries about {share:.0f} % {'faster' if pace.mid > 1 else 'slower'} than the others: change its place."
+            )
+    return told
+
+
+def _other_readings(learned, prior: Course, course: Course) -> list[str]:
+    told = []
+    entries = learned.log.entries
+    if any({"strip_salt", "taste_salt"} & entry.readings.keys() for entry in entries):
+        before, after = (band(one.outcome.cured.water_phase_salt) for one in (prior, course))
+        told.append(
+            f"Salt in the water of the fish: {100 * after.mid:.1f} % ({100 * after.low:.1f} to {100 * after.high:.1f}); the plan said {100 * before.mid:.1f} %. "
+            f"Salt moved {how_fast(_salt_speed(course))} into it."
+        )
+    if any("water_activity" in entry.readings for entry in entries):
+        told.append(
+            "The meter's water activity corrected the estimate; only a reading of the thickest piece, marked so, may stand in the verdict."
+        )
+    if any("oven_dry" in entry.readings for entry in entries):
+        told.append("The oven-dried piece corrected how much water the fish holds.")
+    return told
+
+
+def _salt_speed(course: Course) -> float:
+    """Diffusivity of salt over the middle of the plan; 1 where no soak asked for it."""
+    asked = "salt diffusivity" in course.members.asked
+    return float(np.exp(SALT_LN_SD * np.median(course.members.placed(["salt diffusivity"])))) if asked else 1.0
+
+
+def _done(learned) -> list[str]:
+    """Whether the marked piece has come down to the weight to stop at."""
+    weighed = [entry for entry in learned.log.weighings if entry.tray == THICKEST and entry not in learned.set_aside]
+    target = learned.target_tray_kg.get(THICKEST)
+    if not weighed or target is None or not target.known or weighed[-1].mass > target.mid:
+        return []
+    return [
+        f"The marked thickest piece weighs {1000 * weighed[-1].mass:.0f} g, its weight to stop at is {1000 * target.mid:.0f} g: this batch is dry by weight."
+    ]
+
+
+def _swapped(learned) -> list[str]:
+    """Two weighings of one moment set aside together, of which each tray's would fit the other."""
+    aside = learned.set_aside
+    pairs = [(a, b) for i, a in enumerate(aside) for b in aside[i + 1 :] if a.hours == b.hours and a.tray != b.tray]
+    return [
+        f"Trays {a.tray} and {b.tray} may have been taken for each other at {learned.log.clock(a.hours)}."
+        for a, b in pairs
+    ]
+
+
+def _happenings(happened) -> list[str]:
+    told = []
+    if happened.pauses:
+        hours = sum(end - begin for begin, end, _ in happened.pauses)
+        told.append(
+            f"Pauses of {hours:.1f} h in all are counted as no drying; {happened.warm_pause:.1f} h of them run on the official clock, the fish was not in the cold."
+        )
+    if len(happened.dials) > 1:
+        told.append(
+            "The dial was turned: the forecast goes on from the water the pieces held then, and leaves out how it lay inside them."
+        )
+    if happened.gains:
+        told.append(
+            "The fish was soaked again, so its salt is no longer known and no weight to stop at can be given: put the soak in the batch file "
+            "([[freshen]]), begin a new log when drying begins again, and ask for a new plan."
+        )
+    return told
+
+
+@dataclass(frozen=True)
+class Change:
+    """Something to do otherwise next time, and the hours it would have taken (10th, 50th, 90th percentile)."""
+
+    what: str
+    hours: Band
+    saved: float  # share of the middle hours, negative when it takes longer
+
+
+def changes(batch: Batch, learned) -> tuple[Change, ...]:
+    """What to change next time, ranked by effect: each tried by itself on the batch as it was learned."""
+    members = learned.members
+    base = _hours(batch, members)
+    tried = [Change(what, *_compare(changed, members, base)) for what, changed in _ideas(batch)]
+    return tuple(sorted((change for change in tried if change.hours.mid is not None), key=lambda change: -change.saved))
+
+
+def _ideas(batch: Batch):
+    cut, dryer = batch.cut, batch.dryer
+    sizes = {name: f"{750 * cut[name].value:.2f} mm" for name in ("thinnest", "thickness", "thickest") if name in cut}
+    yield f"cut a quarter thinner ({750 * cut['thickness'].value:.1f} mm)", batch.with_("cut", **sizes)
+    if "thickest" in cut and cut["thickest"].value > 1.1 * cut["thickness"].value:
+        even = f"{1000 * cut['thickness'].value * 1.1:.2f} mm"
+        yield f"cut more evenly (thickest piece {even})", batch.with_("cut", thickest=even)
+    if int(dryer.get("faces", 2)) == 1 and cut.get("skin") != "one side":
+        yield "dry on open mesh, both faces", batch.with_("dryer", faces=2)
+    if cut.get("skin") == "one side":
+        yield "take the skin off, both faces", batch.with_("cut", skin="off")
+    yield "load half as much fish", _half(batch)
+    if dryer["temperature"].value <= 68.0:
+        warmer = f"{dryer['temperature'].value + 7:.0f} °C"
+        yield f"set the dryer to {warmer}", batch.with_("dryer", temperature=warmer)
+
+
+def _half(batch: Batch) -> Batch:
+    """Half the fish in half the bath, so that only the load changes."""
+    typed = {name: value for name, value in batch.typed.items()}
+    halved = batch.with_("fish", raw_weight=f"{500 * batch.fish['raw_weight'].value:.1f} g")
+    if batch.heat and "weight_after" in batch.heat:
+        halved = halved.with_("heat", weight_after=f"{500 * batch.heat['weight_after'].value:.1f} g")
+    if batch.brine and batch.brine["method"] == "dry":
+        rows = [
+            dict(row) | {"amount": _half_amount(row["amount"], mine)}
+            for row, mine in zip(typed["brine"]["ingredient"], batch.brine["ingredient"])
+        ]
+        halved = halved.with_("brine", ingredient=rows)
+    return halved
+
+
+def _half_amount(typed: str, row: dict) -> str:
+    amount = row["amount"]
+    return f"{500 * amount.value:.2f} g" if amount.kind == "mass" else f"{500_000 * amount.value:.2f} mL"
+
+
+def _hours(batch: Batch, members: Members) -> Band:
+    course = follow(batch, schedule(Log(()), batch.dryer["temperature"].value), members, sketch=True)
+    return band(course.finish[-1])
+
+
+def _compare(batch: Batch, members: Members, base: Band) -> tuple[Band, float]:
+    hours = _hours(batch, members)
+    saved = 1 - hours.mid / base.mid if hours.mid is not None and base.mid else 0.0
+    return hours, saved

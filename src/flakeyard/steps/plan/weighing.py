@@ -1,0 +1,102 @@
+"""Stop by the scale: what pieces and trays weigh at a moment, how moist a piece still is inside, how it evens out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flakeyard.models.inputs import checked
+from flakeyard.models.moist_air import KELVIN
+from flakeyard.steps.chain import drying
+from flakeyard.steps.chain.fish import CLASS_WEIGHTS, CLASSES, Flesh
+from flakeyard.steps.intent.spread import Band, band
+from flakeyard.steps.plan.plan import Outcome
+
+JAR = 20.0  # degC, a cool room
+
+
+@dataclass(frozen=True)
+class Moment:
+    """A load at the moment it is weighed: weight left, of the weight as laid, of each kind of piece and of a mixed tray.
+
+    ``activity`` is the estimated water activity of the thickest piece once it has evened out. Bands are not known where
+    a forecast never comes so far.
+    """
+
+    hours: Band
+    left: dict[str, Band]
+    activity: Band
+
+
+def when_done(outcome: Outcome) -> Moment:
+    """The load when its thickest piece has the weight to stop at."""
+    return _moment(outcome, outcome.load.hours)
+
+
+def when_tray_weighs(outcome: Outcome, left: float) -> Moment:
+    """The load when a tray with pieces of all sizes is down to a part of its weight as laid.
+
+    Parameters: left – weight over weight as laid, 0–1.
+    """
+    left = float(checked("left", left, 0.0, 1.0))
+    times, tray = outcome.load.result.times, _weights_left(outcome)[-1]
+    moments = [np.interp(-left, -one, times, right=np.inf) for one in tray]
+    return _moment(outcome, np.array(moments) / 3600)
+
+
+def _moment(outcome: Outcome, hours: np.ndarray) -> Moment:
+    times, reached = outcome.load.result.times, np.isfinite(hours)
+    left = np.array([_each_at(times, one, 3600 * hours) for one in _weights_left(outcome)])
+    piece = Flesh(**{name: part[-1] / outcome.cured.flesh.mass[-1] for name, part in vars(outcome.cured.flesh).items()})
+    dried = drying.dried_to(piece, np.where(reached, left[2], 1.0))
+    activity = np.where(reached, drying.activity(dried, outcome.load.isotherm), np.inf)
+    names = (*CLASSES, "tray")
+    return Moment(band(hours), {name: band(one) for name, one in zip(names, left, strict=True)}, band(activity))
+
+
+def _weights_left(outcome: Outcome) -> np.ndarray:
+    """Weight left of thinnest, usual and thickest piece and of a mixed tray: (4, members, times)."""
+    laid = CLASS_WEIGHTS[:, None] * outcome.cured.flesh.mass
+    pieces = outcome.load.result.mass_ratio.reshape(*laid.shape, -1)
+    tray = np.einsum("cm,cmt->mt", laid / laid.sum(axis=0), pieces)
+    return np.concatenate([pieces, tray[None]])
+
+
+def _each_at(times, curves, moments) -> np.ndarray:
+    """Every curve at its own moment [s]; infinite, which a band takes for not known, where that never comes."""
+    found = [np.interp(moment, times, curve, right=np.inf) for moment, curve in zip(moments, curves, strict=True)]
+    return np.array(found)
+
+
+def water_inside(load: drying.Thickest) -> np.ndarray:
+    """Water of the thickest piece at the weight to stop at, kg per kg there: at its face, on average, in its middle.
+
+    Middle forecast; not a number where most forecasts never get there.
+    """
+    times, last = load.result.times, load.result.times[-1]
+    members = len(load.hours)
+    curves = (getattr(load.result, name)[-members:] for name in ("surface", "moisture", "centre"))
+    moments = np.minimum(3600 * load.hours, last)
+    ratios = np.array([np.median(_each_at(times, curve, moments)) for curve in curves])
+    return ratios / (1 + ratios) if load.reached else np.full(3, np.nan)
+
+
+def evening_out(load: drying.Thickest, temperature: float = JAR, remaining: float = 0.1) -> np.ndarray:
+    """Hours of rest in a closed jar until face and middle of the thickest piece have come together.
+
+    Water has to creep through flesh that is cool and half dry. Between one piece and another it has to go through the
+    air of the jar as well, which takes longer.
+
+    Parameters:
+        load – dried to its weight; temperature – of the jar [degC]; remaining – part of the difference still left, 0–1
+    Equation: t = -ln(remaining) L² / (π² D), the slowest mode of a slab that nothing leaves; D at its mean moisture
+    Valid for: the order of the time; the dry face is slower than the mean, the moist middle faster
+    Source: crank_1975, plane sheet without flow through its faces
+    """
+    part = checked("remaining", remaining, 1e-12, 1.0)
+    kelvin = checked("temperature", temperature, -5.0, 99.0) + KELVIN
+    dryer = load.result.dryer.take(slice(-len(load.hours), None))
+    moisture = load.dried.water / (load.dried.solids + load.dried.sugar)
+    rate = (dryer.warmth(kelvin) * dryer.slowing(moisture[:, None]))[:, 0]  # D / L², 1/s
+    return -np.log(part) / (np.pi**2 * rate) / 3600

@@ -1,0 +1,233 @@
+"""Explorers without Python: the drying time and the keeping of a batch on a grid, in one page that works from a stick.
+
+The package computes the grid, and the sliders stop on its corners. On a coarser grid the page interpolates: numbers
+between the corners around the settings, a verdict is the strictest of those corners, days are the fewest of them, and
+where one corner is not known the answer is not known.
+"""
+
+from __future__ import annotations
+
+import base64
+import html
+import itertools
+import json
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+
+import numpy as np
+
+from flakeyard.steps.chain import drying
+from flakeyard.steps.intent.batch_file import Batch
+from flakeyard.steps.intent.spread import upper_end
+from flakeyard.steps.judge.safety import EAT, KEEP
+from flakeyard.steps.plan import plan as batches
+from flakeyard.units import show
+from flakeyard.workbook import words
+
+MEMBERS = 40
+THIN = 0.004  # m: thin enough to get to any water content asked for, so that hours do not decide
+UNKNOWN = float("nan")
+LIMITS = (  # water activity: fda_hazards_2001; the ladder's own rung for estimates (judgement); gock_2003
+    (0.85, "above", "0.85: germs of the guidance can grow above"),
+    (0.80, "below", "0.80: cautious end for the cupboard"),
+    (0.70, "below", "0.70: a common storage mould grows above"),
+)
+
+
+@dataclass(frozen=True)
+class Axis:
+    """One slider: `marks` are the corners of the grid in SI, `stops` what the slider can be set to."""
+
+    name: str
+    label: str
+    kind: str
+    marks: tuple[float, ...]
+    stops: tuple[float, ...]
+    start: float
+    log: bool = False
+    digits: int = 2
+
+    def as_dict(self) -> dict:
+        readings = {system: [self.reading(stop, system) for stop in self.stops] for system in ("metric", "us")}
+        return {
+            "name": self.name, "label": self.label, "log": self.log, "marks": self.marks, "stops": self.stops,
+            "start": self.stops.index(self.start), "readings": readings,
+        }  # fmt: skip
+
+    def reading(self, value: float, system: str) -> str:
+        return show(value, self.kind, system, digits=self.digits)
+
+
+@dataclass(frozen=True)
+class Explorer:
+    """A page: its sliders, what is computed at a corner, and the words around it.
+
+    `point` gives, for a batch and one corner, the numbers `numbers` and the codes `codes` by name; a code is a place in
+    a list that rises in severity, `days` counts the fewest.
+    """
+
+    name: str
+    title: str
+    question: str
+    axes: tuple[Axis, ...]
+    numbers: tuple[str, ...]
+    logs: tuple[str, ...]
+    point: Callable
+    along: str
+    rows: tuple[str, str, str]
+    up: str
+    limits: tuple
+    sure: str
+    look_for: tuple[str, ...]
+
+
+CODES = ("keep", "eat", "days")
+
+
+def _steps(low: float, high: float, step: float) -> tuple[float, ...]:
+    return tuple(round(low + n * step, 6) for n in range(round((high - low) / step) + 1))
+
+
+FATS, SALTS = (0.0, 0.03, 0.06, 0.10, 0.15, 0.20), (0.0, 0.03, 0.05, 0.08, 0.10, 0.12, 0.15, 0.20)
+# Every slider stops on corners only. Between them the 10th and 90th of 40 members jump, by up to 6 % of the hours.
+FAT = Axis("fat", "Fat in the raw fish", "percent", FATS, FATS, 0.06)
+SALT = Axis("salt", "Salt in brine, by weight", "percent", SALTS, SALTS, 0.08)
+
+
+def drying_point(batch: Batch, thickness: float, fat: float, salt: float, temperature: float) -> dict:
+    """Hours for the thickest piece, the weight to stop at, and the verdict, at one corner."""
+    outcome = batches.explore(batch, thickness=thickness, fat=fat, salt=salt, temperature=temperature, members=MEMBERS)
+    hours = outcome.drying["hours_to_target"]
+    found = {name: UNKNOWN if value is None else value for name, value in hours.as_dict().items()}
+    return found | {"ratio": outcome.drying["mass_ratio"].mid or UNKNOWN} | _codes(outcome)
+
+
+def keeping_point(batch: Batch, fat: float, salt: float, water: float) -> dict:
+    """Water activity (estimate and cautious end), the verdict, and days at most, at one corner."""
+    wanted = batch.with_("keep", target_moisture=round(100 * water, 3)).with_("fish", fat=round(100 * fat, 3))
+    temperature = batch.dryer["temperature"].value
+    outcome = batches.explore(wanted, thickness=THIN, fat=fat, salt=salt, temperature=temperature, members=MEMBERS)
+    load = outcome.load
+    estimate = drying.activity(load.dried, load.isotherm)
+    cautious = upper_end(drying.activity(load.dried, load.isotherm, cautious=True))
+    low, middle = np.quantile(estimate, [0.1, 0.5])
+    return {"low": low, "mid": middle, "high": cautious} | _codes(outcome)
+
+
+def _codes(outcome) -> dict:
+    verdict, days = outcome.verdict, outcome.keep.days
+    return {"keep": KEEP.index(verdict.keep), "eat": EAT.index(verdict.eat), "days": UNKNOWN if days is None else days}
+
+
+THICKNESSES = (*_steps(0.003, 0.006, 0.0005), *_steps(0.007, 0.015, 0.001))
+THICKNESS = Axis("thickness", "Usual thickness", "length", THICKNESSES, THICKNESSES, 0.006, log=True, digits=3)
+SETTINGS = (50.0, 55.0, 60.0, 63.0, 65.0, 70.0, 75.0)
+TEMPERATURE = Axis("temperature", "Dryer set to", "temperature", SETTINGS, SETTINGS, 63.0)
+WATERS = _steps(0.08, 0.50, 0.02)
+WATER = Axis("water", "Water left in the dried fish", "percent", WATERS, WATERS, 0.30)
+DRYING_TIME = Explorer(
+    "drying-time", "Explorer: how long does it dry?", "How do thickness, fat, salt and warmth change the hours?",
+    (THICKNESS, FAT, SALT, TEMPERATURE), ("low", "mid", "high", "ratio"), ("low", "mid", "high"), drying_point,
+    "thickness", ("8 of 10 batches", "thickest piece, middle estimate", "your setting"), "hours until the thickest piece is done", (),
+    "8 of 10 batches should lie in the likely range; before any weighing a drying time is honest only to about a factor of 1.7. Trust the scale before the clock.",
+    ("Twice as thick: twice the hours, or more?", "Which slider changes the hours most?", "Where is the band widest?"),
+)  # fmt: skip
+KEEPING = Explorer(
+    "keeping", "Explorer: will it keep?", "How do water, salt and fat decide where the fish can be kept?",
+    (FAT, SALT, WATER), ("low", "mid", "high"), (), keeping_point,
+    "water", ("likely low to cautious end", "water activity, middle estimate", "your setting"), "water activity", LIMITS,
+    "an estimate from water, salt and fat. The verdict reads its cautious end, so that the fish is hardly ever moister than judged. A meter tells more.",
+    ("How dry for the cupboard, with little salt and with much?", "The verdict reads the cautious end. How far is it from the estimate?", "What does fat change: the place, or the days?"),
+)  # fmt: skip
+EXPLORERS = (DRYING_TIME, KEEPING)
+
+
+def placeless(batch: Batch) -> Batch:
+    """The batch with no place asked for: days then belong to the place that the verdict names."""
+    return batch.with_("keep", place=None)
+
+
+def compute(
+    explorer: Explorer, batch: Batch, tell: Callable[[str], None] = lambda _line: None
+) -> dict[str, np.ndarray]:
+    """Everything the page needs at every corner of the grid, by name; arrays in the shape of the axes."""
+    shape = tuple(len(axis.marks) for axis in explorer.axes)
+    batch = placeless(batch)
+    grid = {name: np.full(shape, UNKNOWN) for name in (*explorer.numbers, *CODES)}
+    for done, place in enumerate(np.ndindex(*shape)):
+        for name, value in corner(explorer, batch, place).items():
+            grid[name][place] = value
+        if done % 100 == 0:
+            tell(f"{explorer.name}: {done} of {np.prod(shape)} corners")
+    return grid
+
+
+def corner(explorer: Explorer, batch: Batch, place: Iterable[int]) -> dict:
+    """What is computed at one corner of the grid, for a batch with no place asked for."""
+    values = {axis.name: axis.marks[index] for axis, index in zip(explorer.axes, place, strict=True)}
+    return explorer.point(batch, **values)
+
+
+def interpolate(explorer: Explorer, grid, settings: dict[str, float]) -> dict[str, float]:
+    """What the page shows for some settings: the same rule as the page's own, for tests and for print.
+
+    `grid` holds arrays, or is a function from a corner's place to its values.
+    """
+    at = grid if callable(grid) else lambda place: {name: values[place] for name, values in grid.items()}
+    spans = [_span(axis, settings[axis.name]) for axis in explorer.axes]
+    found: dict[str, float] = dict.fromkeys(explorer.numbers, 0.0) | {"keep": 0, "eat": 0, "days": np.inf}
+    for side in itertools.product((0, 1), repeat=len(spans)):
+        weight = np.prod([part if on else 1 - part for on, (_, part) in zip(side, spans, strict=True)])
+        if weight == 0:
+            continue
+        values = at(tuple(index + on for on, (index, _) in zip(side, spans, strict=True)))
+        for name in explorer.numbers:
+            found[name] += weight * (np.log(values[name]) if name in explorer.logs else values[name])
+        found["keep"], found["eat"] = max(found["keep"], values["keep"]), max(found["eat"], values["eat"])
+        found["days"] = np.minimum(found["days"], values["days"])  # one corner not known makes it not known
+    return {name: float(np.exp(value)) if name in explorer.logs else float(value) for name, value in found.items()}
+
+
+def _span(axis: Axis, value: float) -> tuple[int, float]:
+    """The mark below a value, and how far it lies on the way to the next."""
+    marks = np.log(axis.marks) if axis.log else np.asarray(axis.marks)
+    value = np.log(value) if axis.log else value
+    index = int(np.clip(np.searchsorted(marks, value, side="right") - 1, 0, len(marks) - 2))
+    part = (value - marks[index]) / (marks[index + 1] - marks[index])
+    return index, float(np.clip(round(part, 9), 0, 1))
+
+
+def write_explorers(batch: Batch, folder: Path, tell: Callable[[str], None] = lambda _line: None) -> list[Path]:
+    """Compute both explorers for a batch and write each as one file. Raises: OSError when the folder cannot be written."""
+    folder.mkdir(parents=True, exist_ok=True)
+    written = []
+    for explorer in EXPLORERS:
+        path = folder / f"explorer-{explorer.name}.html"
+        path.write_text(page(explorer, compute(explorer, batch, tell), batch), encoding="utf-8")
+        written.append(path)
+    return written
+
+
+def page(explorer: Explorer, grid: dict[str, np.ndarray], batch: Batch) -> str:
+    """The whole page: sliders, picture, sentence, cautions, and the grid inside it."""
+    data = {
+        "axes": [axis.as_dict() for axis in explorer.axes], "along": explorer.along, "numbers": explorer.numbers, "logs": explorer.logs,
+        "grid": {name: base64.b64encode(values.astype("<f4").tobytes()).decode() for name, values in grid.items()},
+        "keep": [[words.SHAPES[key], words.KEEP_WORDS[key]] for key in KEEP], "eat": [[words.SHAPES[key], words.EAT_WORDS[key]] for key in EAT],
+        "places": {"cupboard": "cupboard", "cold": "refrigerator or freezer", "freezer": "freezer"}, "keys": KEEP,
+        "short": words.SHORT_TIME, "limits": explorer.limits, "rows": explorer.rows, "up": explorer.up, "kind": explorer.name,
+        "not_known": words.NOT_KNOWN, "cook": words.COOK,
+    }  # fmt: skip
+    heated = show(batch.heat["core"].value, "temperature", "both") if batch.heat else None
+    before = f"heated through to {heated} before drying" if heated else "not heated before drying"
+    text = files("flakeyard.workbook").joinpath("pages", "explorer.html").read_text(encoding="utf-8")
+    for mark, value in {
+        "@TITLE@": html.escape(explorer.title), "@QUESTION@": html.escape(explorer.question),
+        "@SURE@": html.escape(explorer.sure), "@LOOK@": "".join(f"<li>{html.escape(line)}</li>" for line in explorer.look_for),
+        "@BATCH@": html.escape(f"Computed for a fish like {batch.fish.get('species', 'the one in the file')}, {before}, packed in a {batch.keep.get('pack', 'pack')}."),
+        "@CAUTION@": html.escape(words.caution_line()), "@DATA@": json.dumps(data, separators=(",", ":")).replace("</", "<\\/"),
+    }.items():  # fmt: skip
+        text = text.replace(mark, value)
+    return text

@@ -1,0 +1,452 @@
+"""How strong a brine from cups and spoons is: the panel of workbook 02, its tables, and the form for one's own brine."""
+
+from __future__ import annotations
+
+import csv
+import functools
+import html
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+
+import ipywidgets as widgets
+import numpy as np
+
+from flakeyard import check, tables
+from flakeyard.models import solutions
+from flakeyard.models.salt_transport import equilibrium_ratio
+from flakeyard.steps.chain import brining
+from flakeyard.steps.chain.brining import Brine
+from flakeyard.steps.chain.fish import prepare_fish
+from flakeyard.steps.intent.batch_file import Batch, save_batch
+from flakeyard.steps.intent.spread import Band, Draws, band
+from flakeyard.steps.judge.facts import rule_texts
+from flakeyard.units import CUP, Amount, InputError
+from flakeyard.workbook import words
+from flakeyard.workbook.accessible import Accessible
+from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch, own_batch
+from flakeyard.workbook.panels import figures
+from flakeyard.workbook.panels.figures import Picture
+from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+
+KINDS = (  # id in the table of salts, short name; from the lightest cup to the heaviest
+    ("salt_unknown", "kind not known"),
+    ("salt_pyramid", "pyramid flakes"),
+    ("salt_kosher_flake", "hollow flakes"),
+    ("salt_kosher_rolled", "rolled grains"),
+    ("salt_sea_fine", "fine sea salt"),
+    ("salt_sea_coarse", "coarse sea salt"),
+    ("salt_table", "table salt"),
+    ("salt_pickling", "pickling salt"),
+)
+ROOM = 20.0  # degC; brines are mixed, and volumes told, at room temperature
+PER_CENTS = (  # how a "per cent" of salt may be meant, and the kind of unit that shows it
+    ("of the brine's weight", "percent"),
+    ("of the water's weight", "percent"),
+    ("of the brine's volume", "percent"),
+    ("of a full brine", "salometer"),
+)
+
+
+# A brine from kitchen measures
+
+
+def make_brine(ingredients: dict, temperature: str = "20 °C") -> Brine:
+    """A brine from what a recipe says, such as {"pickling salt": "1 cup", "water": "1 gallon"}.
+
+    A syrup of unknown strength is told as {"syrup": {"amount": "1 cup", "one_cup_weighs": "312 g"}}.
+    """
+    rows = [
+        {"what": what} | (given if isinstance(given, dict) else {"amount": given})
+        for what, given in ingredients.items()
+    ]
+    read = demo_batch("heron").with_("brine", method="wet", temperature=temperature, ingredient=rows)
+    return brining.mix(read.brine, Draws())
+
+
+def per_cents(brine: Brine) -> dict[str, np.ndarray]:
+    """The four meanings of "per cent salt" of one brine: three as fractions, the last in degrees salometer."""
+    by_volume = brine.salt / brine.volume  # kg in a litre, which is a tenth of g in 100 mL
+    return dict(
+        zip(
+            (name for name, _ in PER_CENTS),
+            (brine.salt_fraction, brine.strength, by_volume, brine.salometer),
+            strict=True,
+        )
+    )
+
+
+def hydrometer_degrees(brine: Brine) -> np.ndarray:
+    """What a salometer floating in the brine at 60 °F would show: it takes whatever makes the brine heavy for salt."""
+    warmth = 15.56  # degC, 60 °F: the temperature a salometer is made for (salometer_manual)
+    density = solutions.mixture_density(brine.water, brine.salt, brine.sucrose, brine.hexose, brine.acid, warmth)
+    return solutions.salometer(solutions.nacl_fraction_for_density(density, warmth))
+
+
+# Tables for the page
+
+
+@dataclass(frozen=True)
+class Table:
+    """A small table that a workbook shows as a table, and a terminal as text."""
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+    def _repr_markdown_(self) -> str:
+        lines = [self.head, ("---",) * len(self.head), *self.rows]
+        return "\n".join(f"| {' | '.join(line)} |" for line in lines)
+
+    def __repr__(self) -> str:
+        return "\n".join("  |  ".join(line) for line in (self.head, *self.rows))
+
+
+def four_ways(brine: Brine, choice: Choice) -> Table:
+    """One brine and the four numbers that a recipe may call its "per cent"."""
+    names = (name for name, _ in PER_CENTS)
+    return Table(("per cent salt", "this brine"), tuple(zip(names, _four(brine, choice), strict=True)))
+
+
+def _four(brine: Brine, choice: Choice) -> list[str]:
+    return [
+        _shown(values, kind, choice) for values, (_, kind) in zip(per_cents(brine).values(), PER_CENTS, strict=True)
+    ]
+
+
+def _shown(values, kind: str, choice: Choice) -> str:
+    """A strength with its likely range; a weighed one, known to 1 in 100, as one number with a digit more."""
+    reach = band(values)
+    if reach.high - reach.low <= 0.01 * reach.mid:
+        return choice.show(reach.mid, kind, digits=3)
+    return choice.show_band(reach, kind)
+
+
+def check_table(wanted: dict[str, str]) -> Table:
+    """Published values, by the id of the check value and what to call it, beside what is computed here."""
+    found = {row.id: check.compute(row) for row in tables.check_values() if row.id in wanted}
+    rows = tuple(_checked(name, found[id]) for id, name in wanted.items())
+    return Table(("what", "published", "computed", "difference", "allowed", "by"), rows)
+
+
+def _checked(name: str, row: check.Result) -> tuple[str, ...]:
+    places = 4 if row.tolerance < 1 else 0
+    numbers = (f"{row.published:.{places}f}", f"{row.computed:.{places}f}", f"{row.difference:+.{places}f}")
+    return name, *numbers, f"{row.tolerance:.{places}f}", row.source.split(",")[0]
+
+
+def cup_table(choice: Choice, measure: str = "cup") -> Table:
+    """What one cup (or spoon) of each salt weighs, and how wide that is."""
+    volume, rows = tables.kitchen(measure), []
+    for name, short in reversed(KINDS):
+        low, mid, high = tables.ingredient(name).mass_of(volume)
+        rows.append((short, *(choice.show(mass, "mass") for mass in (mid, low, high))))
+    return Table(("kind of salt", f"1 {measure}, usual", "lightest filling", "heaviest filling"), tuple(rows))
+
+
+@functools.cache
+def published_recipes() -> tuple[dict[str, str], ...]:
+    """Brines that official bodies have published, as printed."""
+    path = files("flakeyard").joinpath("data", "published", "brines.csv")
+    return tuple(csv.DictReader(path.read_text(encoding="utf-8").splitlines()))
+
+
+def recompute(recipe: dict[str, str], kind: str = "pickling salt") -> Brine:
+    """A published brine made from a kind of salt."""
+    return make_brine({kind: recipe["salt"], "water": recipe["water"]})
+
+
+def published_table(choice: Choice) -> Table:
+    """Published brines side by side: what each is called, and what it is with a heavy and with a light salt."""
+    rows = []
+    for recipe in published_recipes():
+        heavy = recompute(recipe)
+        ends = [
+            choice.show(np.median(brine.salt_fraction), "percent")
+            for brine in (heavy, recompute(recipe, "hollow-flake kosher salt"))
+        ]
+        degrees = choice.show(np.median(heavy.salometer), "salometer")
+        asked = f"{recipe['salt']} in {recipe['water']}"
+        rows.append(
+            (recipe["body"], recipe["purpose"], asked, recipe["called"] or "–", f"{ends[0]} ({degrees})", ends[1])
+        )
+    return Table(
+        ("published by", "for", "salt in water", "called", "with pickling salt", "with hollow flakes"), tuple(rows)
+    )
+
+
+# The panel
+
+
+@dataclass(frozen=True)
+class Mixed:
+    """One move of the panel: the brine, what was asked for, and where brine and fish would meet."""
+
+    brine: Brine
+    kind: str
+    spooned: float
+    fish: float
+    per_cents: dict[str, Band]
+    shared: np.ndarray
+    shared_activity: np.ndarray
+
+    @property
+    def whole_salt(self) -> np.ndarray:
+        return self.brine.salt + self.brine.undissolved
+
+    @property
+    def water_phase(self) -> np.ndarray:
+        """Salt per salt and water, the scale of the right half of the picture."""
+        return self.brine.salt / (self.brine.salt + self.brine.water)
+
+
+@dataclass(frozen=True)
+class KindOfSalt(Control):
+    """A slider that runs through the kinds of salt and shows their names."""
+
+    def reading(self, value: float, choice: Choice) -> str:
+        return KINDS[round(value)][1]
+
+
+LOOK_FOR = (
+    "Same cup, lighter salt: move the kind of salt from pickling salt to pyramid flakes. What is left of the strength?",
+    "Sugar in: does the salt by weight rise, fall or stay? And the water activity?",
+    "How much salt until some stays on the bottom? Which numbers stop there?",
+)
+SURE = (
+    "8 of 10 fillings of the cup lie in the likely range. Weigh the salt and that range is gone; what is left, purity and "
+    "formulas, is at most 3 parts in 100 of the strength."
+)
+MEMBERS = 100  # cheap here: nothing is solved
+
+
+def controls(batch: Batch) -> tuple[Control, ...]:
+    """The sliders, starting near the brine of the batch in whole quarter cups."""
+    start = starting_values(batch)
+    quarter = CUP / 4
+    return (
+        Control("fish", "Fish that goes in", "fish", "mass", 0.25, 5.0, 0.25, start["fish"], digits=3),
+        KindOfSalt("kind", "Kind of salt", "salt", "count", 0, len(KINDS) - 1, 1, start["kind"]),
+        Control("salt", "Salt", "salt", "volume", quarter, 15 * quarter, quarter, start["salt"], digits=3),
+        Control("water", "Water", "salt", "volume", 0.0005, 0.004, 0.00025, start["water"], digits=3),
+        Control("sugar", "Sugar", "salt", "volume", 0.0, 4 * quarter, quarter / 2, start["sugar"], digits=3),
+    )
+
+
+def starting_values(batch: Batch) -> dict[str, float]:
+    """Where the sliders start: at the batch's own brine if it has a wet one, else at half a cup in 1.75 litres."""
+    start = {"fish": min(max(batch.fish["raw_weight"].value, 0.25), 5.0), "kind": len(KINDS) - 1}
+    if not batch.brine or batch.brine["method"] != "wet":
+        return start | {"salt": CUP / 2, "water": 0.00175, "sugar": 0.0}
+    brine, names = brining.mix(batch.brine, Draws(MEMBERS)), [name for name, _ in KINDS]
+    salts = [tables.ingredient(row["what"]).id for row in batch.brine["ingredient"]]
+    start["kind"] = next((names.index(name) for name in salts if name in names), 0)
+    salt = np.median(brine.salt + brine.undissolved) / tables.bulk_density(names[start["kind"]])
+    sugar = np.median(brine.sugar) / tables.bulk_density("sugar")
+    water = np.median(brine.water) / 998.0
+    return start | {
+        "salt": float(np.clip(salt, CUP / 4, 3.75 * CUP)),
+        "water": float(np.clip(water, 0.0005, 0.004)),
+        "sugar": float(np.clip(sugar, 0.0, CUP)),
+    }
+
+
+def mix_panel(fish: float, kind: float, salt: float, water: float, sugar: float, flesh_water: float = 0.75) -> Mixed:
+    """The brine for one move of the sliders, and what it comes to when its salt has evened out with the fish."""
+    name, short = KINDS[round(kind)]
+    asked = [(name, salt), ("water", water), *([("sugar", sugar)] if sugar else [])]
+    rows = tuple({"what": what, "amount": Amount(volume, "volume", "m3", "")} for what, volume in asked)
+    soak = {"method": "wet", "temperature": Amount(ROOM, "temperature", "°C", ""), "ingredient": rows}
+    brine = brining.mix(soak, Draws(MEMBERS))
+    inside = fish * flesh_water
+    most = solutions.nacl_saturation(ROOM) / (1 - solutions.nacl_saturation(ROOM))
+    shared = np.minimum(equilibrium_ratio(brine.water / inside, (brine.salt + brine.undissolved) / brine.water), most)
+    everywhere = brine.water + inside
+    activity = solutions.mixture_water_activity(everywhere, salt=shared * everywhere, sucrose=brine.sucrose)
+    bands = {name: band(values) for name, values in per_cents(brine).items()}
+    return Mixed(brine, short, salt, fish, bands, shared / (1 + shared), activity)
+
+
+def brine_picture(_choice: Choice) -> Picture:
+    """Left: one brine under its four names. Right: where it stands on the curve of water activity."""
+    picture = Picture(size=(7.4, 3.3))
+    left = figures.axes(
+        picture, "what each counting calls “per cent”", "", (0, 142), (-0.6, 3.6), (0.215, 0.15, 0.4, 0.72)
+    )
+    left.set_yticks(range(4), [name for name, _ in reversed(PER_CENTS)])
+    left.set_xticks(range(0, 101, 20))
+    left.grid(visible=False, axis="y")
+    left.tick_params(axis="y", length=0)
+    full = solutions.nacl_saturation(ROOM)
+    ends = (full, full / (1 - full), full * solutions.nacl_density(full, ROOM) / 1000, solutions.salometer(full) / 100)
+    rows = [3 - place for place in range(4)]
+    left.barh(
+        rows,
+        [100 * end for end in ends],
+        0.62,
+        facecolor="none",
+        edgecolor="#666666",
+        linestyle="--",
+        label="a full brine",
+    )
+    for place, row in enumerate(rows):
+        figures.add_band(picture, f"bar{place}", left, place, "")
+        (reach,) = left.plot(
+            [], [], color=figures.BLACK, marker="|", markersize=11, markeredgewidth=1.8, linewidth=1.8, zorder=4
+        )
+        picture.add(f"reach{place}", reach).set_label("likely range" if place == 0 else "")
+        number = left.text(141, row, "", ha="right", va="center", fontsize=figures.FONT_SIZE, fontweight="bold")
+        picture.add(f"number{place}", number)
+    figures.legend(left, 2)
+    _activity_side(picture, full)
+    return picture
+
+
+def _activity_side(picture: Picture, full: float) -> None:
+    right = figures.axes(
+        picture, "salt in salt + water, %", "water activity", (0, 28), (0.70, 1.01), (0.715, 0.15, 0.27, 0.60)
+    )
+    salt = np.linspace(0.0, full, 80)
+    right.plot(
+        100 * salt, solutions.nacl_water_activity(salt), color="#666666", linewidth=1.8, label="salt alone", zorder=2
+    )
+    figures.add_band(picture, "spread", right, 1, "")
+    figures.add_point(picture, "now", right, 0, "this brine")
+    (square,) = right.plot(
+        [], [], linestyle="", marker="s", markersize=9, color=figures.BLACK, label="evened out with fish"
+    )
+    square.set(markerfacecolor="white", zorder=4)
+    picture.add("later", square)
+    figures.legend(right, 1)
+
+
+def draw_brine(picture: Picture, mixed: Mixed, choice: Choice) -> None:
+    """Set bars, likely ranges, numbers and points."""
+    for place, ((name, kind), row) in enumerate(zip(PER_CENTS, (3, 2, 1, 0), strict=True)):
+        reach, scale = mixed.per_cents[name], 1.0 if kind == "salometer" else 100.0
+        figures.set_band(picture[f"bar{place}"], [0, scale * reach.mid], [row - 0.31] * 2, [row + 0.31] * 2)
+        picture[f"reach{place}"].set_data([scale * reach.low, scale * reach.high], [row, row])
+        picture[f"number{place}"].set_text(choice.show(reach.mid, kind))
+    salt = band(100 * mixed.water_phase)
+    figures.set_band(picture["spread"], [salt.low, salt.high], [0.70] * 2, [1.01] * 2)
+    activity = np.median(mixed.brine.water_activity)
+    figures.set_point(picture, "now", salt.mid, activity, f"{activity:.2f}")
+    picture["later"].set_data([100 * np.median(mixed.shared)], [np.median(mixed.shared_activity)])
+
+
+def tell_brine(mixed: Mixed, choice: Choice) -> Said:
+    """What the cups come to, in the sentence; that no brine makes fish keep, in the caution."""
+    brine = mixed.brine
+    kind = mixed.kind if "salt" in mixed.kind else f"salt ({mixed.kind})"
+    scooped, made = (
+        choice.show(mixed.spooned, "volume", digits=3),
+        choice.show(np.median(brine.volume) / 1000, "volume"),
+    )
+    activity = f"{np.median(brine.water_activity):.2f}"
+    parts = [f"{scooped} of {kind} weighs {choice.show_band(band(mixed.whole_salt), 'mass')}."]
+    strength = choice.show_band(mixed.per_cents["of the brine's weight"], "percent")
+    parts.append(f"It makes {made} of brine. Salt by weight: {strength}; water activity {activity}.")
+    if np.median(brine.undissolved) > 0:
+        rest = choice.show(np.median(brine.undissolved), "mass")
+        parts.append(f"The water is full: about {rest} of the salt stays on the bottom.")
+    later = choice.show(np.median(mixed.shared), "percent")
+    fish = choice.show(mixed.fish, "mass", digits=3)
+    parts.append(f"With {fish} of fish in it for days, the water of both comes to {later} salt.")
+    alt = (
+        f"Four bars and a curve. The same brine is called {_called(mixed, choice)}. On the falling curve of water activity "
+        f"it stands at {activity}; evened out with the fish, at {np.median(mixed.shared_activity):.2f}. {' '.join(parts)}"
+    )
+    caution = f"{rule_texts()['B4', ''].text} Brine in the refrigerator, and use a brine once. {words.caution_line()}"
+    return Said(" ".join(parts), SURE, caution, alt)
+
+
+def _called(mixed: Mixed, choice: Choice) -> str:
+    return ", ".join(f"{choice.show(mixed.per_cents[name].mid, kind)} {name}" for name, kind in PER_CENTS)
+
+
+def brine_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:
+    """Cups of salt, sugar and water, and how strong the brine is that they make."""
+    batch = batch or demo_batch("heron")
+    flesh_water = float(np.mean(prepare_fish(batch, Draws(MEMBERS)).flesh.water))
+    compute: Callable = functools.partial(mix_panel, flesh_water=flesh_water)
+    return Panel(
+        "Cups, spoons and the strength of a brine", controls(batch), compute, brine_picture, draw_brine, tell_brine,
+        choice=choice, look_for=LOOK_FOR,
+    )  # fmt: skip
+
+
+# One's own brine
+
+
+NO_ROW = ("", "", "")
+SPARE_ROWS = 2
+
+
+def own_brine_form(folder: str | Path = ".") -> widgets.VBox:
+    """A form for the brine of one's own batch; on Save it is checked, kept in ``my-batch.toml`` and told as four numbers.
+
+    An existing file stays as a numbered copy. A mistake is said under the form, and nothing typed is lost.
+    """
+    brine = own_batch(folder).typed.get("brine", {})
+    wide = widgets.Layout(width="19em")
+    rows = [*(_typed_row(row) for row in brine.get("ingredient", ())), *[NO_ROW] * SPARE_ROWS]
+    fields = [tuple(_field(label, text, wide) for label, text in zip(ROW_LABELS, row, strict=True)) for row in rows]
+    soak = {name: _field(label, brine.get(name, ""), wide) for name, label in SOAK_LABELS.items()}
+    save = widgets.Button(description="Save my brine")
+    told = widgets.HTML("Nothing is saved yet.").add_class("fy-live")
+
+    def keep(_button) -> None:
+        typed = [tuple(field.value.strip() for field in row) for row in fields]
+        told.value = html.escape(keep_brine(typed, {name: field.value.strip() for name, field in soak.items()}, folder))
+
+    save.on_click(keep)
+    wrapped = widgets.Layout(flex_flow="row wrap")
+    lines = [widgets.HBox(row, layout=wrapped) for row in fields]
+    return widgets.VBox([*lines, widgets.HBox([*soak.values()], layout=wrapped), save, told, Accessible()]).add_class(
+        "fy-box"
+    )
+
+
+ROW_LABELS = ("Ingredient", "Amount", "One cup weighs")
+SOAK_LABELS = {"time": "Time in it", "temperature": "Kept at"}
+
+
+def _typed_row(row: dict) -> tuple[str, str, str]:
+    return row.get("what", ""), row.get("amount", ""), row.get("one_cup_weighs", "")
+
+
+def _field(label: str, text: str, layout: widgets.Layout) -> widgets.Text:
+    return widgets.Text(
+        value=str(text), description=label, continuous_update=False, style={"description_width": "8em"}, layout=layout
+    )
+
+
+def keep_brine(rows: list[tuple[str, str, str]], soak: dict[str, str], folder: str | Path = ".") -> str:
+    """Check a brine as typed and write it into the batch file as it is now; returns what to tell the learner.
+
+    Everything else in the file, and every detail of an ingredient that the form does not show, stays as it was.
+    """
+    try:
+        batch = batch_to_keep(folder)
+        before = [*batch.typed.get("brine", {}).get("ingredient", ()), *[{}] * len(rows)]
+        kept = [_whole_row(row, old) for row, old in zip(rows, before, strict=False) if any(row)]
+        changed = batch.with_("brine", ingredient=kept, **{name: text or None for name, text in soak.items()})
+        strength = _strength(changed)
+    except InputError as mistake:
+        return f"Not saved: {mistake}"
+    path = save_batch(changed, Path(folder) / FILE)
+    return f"Saved in {path.name}. {strength}"
+
+
+def _whole_row(row: tuple[str, str, str], old: dict) -> dict:
+    shown = dict(zip(("what", "amount", "one_cup_weighs"), row, strict=True))
+    hidden = {key: value for key, value in old.items() if key not in shown and old["what"] == shown["what"]}
+    return {key: value for key, value in shown.items() if value} | hidden
+
+
+def _strength(batch: Batch) -> str:
+    if batch.brine["method"] == "dry":
+        return "It is a dry cure: its strength is not that of a brine, workbook 03 works it out."
+    brine, choice = brining.mix(batch.brine, Draws()), Choice("metric")
+    shown = (f"{told} {name}" for told, (name, _) in zip(_four(brine, choice), PER_CENTS, strict=True))
+    return " ".join([f"Your salt: {'; '.join(shown)}.", *brine.notes])

@@ -1,0 +1,431 @@
+"""Panel of workbook 07: where dried fish may be kept and until when, and the form for one's own keeping.
+
+Three clocks run beside each other: guidance, mould, rancid fat. The earliest decides, at the place the rules allow. All
+rules about germs and hours are taken as kept in the panel: it shows what water, fat, pack and place do, and says so.
+"""
+
+from __future__ import annotations
+
+import html
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import ipywidgets as widgets
+import numpy as np
+
+from flakeyard import tables
+from flakeyard.models import keeping
+from flakeyard.steps.chain import drying
+from flakeyard.steps.chain.fish import Flesh
+from flakeyard.steps.intent.batch_file import FIELDS, Batch, save_batch
+from flakeyard.steps.intent.spread import Band, upper_end
+from flakeyard.steps.judge import packing, safety, storing
+from flakeyard.steps.plan import plan as chain
+from flakeyard.units import InputError, read_amount
+from flakeyard.workbook import words
+from flakeyard.workbook.accessible import Accessible
+from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch, own_batch
+from flakeyard.workbook.panels import figures
+from flakeyard.workbook.panels.figures import Picture
+from flakeyard.workbook.panels.keeping_tables import IN_ORDER, PACKS, PLACE_WORDS
+from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+
+MEMBERS = 40  # draws behind one move; the upper end of so few lies a little above that of the 200 of a plan
+DAYS = np.geomspace(1.0, 1000.0, 70)  # of the picture
+SOON = 30.0  # days after which the sentence tells the water activity
+SPOTS = (  # where it may stand, and how warm it is there, degC
+    ("freezer", storing.FREEZER),
+    ("refrigerator", storing.REFRIGERATOR[0]),
+    *(("cupboard", warmth) for warmth in (12.0, 16.0, 20.0, 25.0, 30.0, 35.0)),
+)
+CUPBOARD_AIM = drying.TARGET_ESTIMATE["cupboard"]
+LOOK_FOR = (
+    "Less fat: which clock gets longer, and does the time you may count on?",
+    "Dry less and less: at which estimate is the cupboard lost, and at which the refrigerator?",
+    "The tightest pack, the coolest cupboard: how many days at most?",
+)
+CLOCKS = (("official_cap", "guidance"), ("mould", "mould"), ("rancidity", "rancid fat,\nhalf its time"))
+SURE = (
+    "Guidance is a rule made for similar food, not a forecast. The mould clock (read on cakes, half of it is used) and the "
+    "rancidity clock are each good to a factor of two. 8 of 10 such packs lie in the band."
+)
+AS_IF = (
+    "This panel takes the rules about gutting, histamine, parasites, hours and heat as kept; Your kitchen asks them."
+)
+
+
+@dataclass(frozen=True)
+class Laid:
+    """The thickest piece as laid on the tray (per kg), as drawn for a batch, and what else a move needs of it.
+
+    ``fat_raw`` is per kg raw fish over the members, ``isotherm`` the uncertain numbers of the water activity.
+    """
+
+    piece: Flesh
+    fat_raw: np.ndarray
+    isotherm: dict
+    amount: float
+    verdict: safety.Verdict
+    curves: dict = field(default_factory=dict, repr=False)
+
+    def curve(self, fat: float) -> tuple[Flesh, np.ndarray, np.ndarray]:
+        """The piece of a fish with this fat, weights left, and the middle estimate at each; kept for the next move."""
+        if fat not in self.curves:
+            piece = self.with_fat(fat)
+            ratios = np.linspace(float(np.median(1.0 - piece.water)) + 0.004, 1.0, 60)
+            activity = drying.activity(drying.dried_to(piece, ratios[:, None]), self.isotherm)
+            self.curves[fat] = piece, ratios, np.median(activity, axis=-1)
+        return self.curves[fat]
+
+    def with_fat(self, fat: float) -> Flesh:
+        """The piece of a fish with another middle fat: what is not fat keeps its parts and makes room."""
+        own = (
+            np.clip(fat + self.fat_raw - np.median(self.fat_raw), 0.0, 0.5) if fat > 0 else np.zeros_like(self.fat_raw)
+        )
+        lean = (1.0 - own) / (1.0 - self.fat_raw)
+        parts = {name: getattr(self.piece, name) * lean for name in Flesh.__dataclass_fields__}
+        parts["fat"] = self.piece.fat * own / np.maximum(self.fat_raw, 1e-6)
+        total = sum(parts.values())
+        return Flesh(**{name: part / total for name, part in parts.items()})
+
+
+@dataclass(frozen=True)
+class Kept:
+    """One move of the panel: what the fish was dried to, what the rules say, and the course of the pack asked for.
+
+    Courses are water activities over `DAYS`; ``soon`` is that after `SOON` days.
+    """
+
+    estimate: float
+    cautious: float
+    weight: float
+    fat: float
+    pack: str
+    place: str
+    temperature: float
+    humidity: float
+    verdict: safety.Verdict
+    keeping: storing.Keeping
+    low: np.ndarray
+    mid: np.ndarray
+    high: np.ndarray
+    soon: Band
+    whole_batch: str
+
+    @property
+    def allowed(self) -> bool:
+        """Whether the place asked is one that the rules allow for this fish in this pack."""
+        return self.keeping.place == self.place
+
+
+class Worded(Control):
+    """A slider that runs through a list of things and shows their names."""
+
+    def reading(self, value: float, choice: Choice) -> str:
+        return pack_words(value) if self.name == "pack" else spot_words(value, choice)
+
+
+class Activity(Control):
+    """A slider of water activities, always with two decimals."""
+
+    def reading(self, value: float, choice: Choice) -> str:
+        return f"{value:.2f}"
+
+
+def pack_words(number: float) -> str:
+    return PACKS[round(number)][1]
+
+
+def spot_words(number: float, choice: Choice) -> str:
+    """Short enough for the room beside a slider; the picture and the sentence name the cupboard."""
+    place, warmth = SPOTS[round(number)]
+    return f"at {choice.show(warmth, 'temperature')}" if place == "cupboard" else place
+
+
+CONTROLS = (
+    Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
+    Activity("activity", "Dried to water activity", "air", "fraction", 0.60, 0.95, 0.01, CUPBOARD_AIM),
+    Worded("pack", "Pack", "keeping", "count", 0, len(PACKS) - 1, 1, 5),
+    Control("humidity", "Humidity of the room", "keeping", "percent", 0.30, 0.90, 0.05, 0.50),
+    Worded("spot", "You would keep it", "keeping", "count", 0, len(SPOTS) - 1, 1, 4),
+)
+
+
+def lay(batch: Batch) -> Laid:
+    """The thickest piece of a batch after salting, soaking and heating, over the draws of a plan."""
+    outcome = chain.plan(batch, members=MEMBERS, sketch=True)
+    flesh = outcome.cured.flesh
+    names = Flesh.__dataclass_fields__
+    piece = Flesh(
+        **{name: np.broadcast_to(getattr(flesh, name), flesh.mass.shape)[-1] / flesh.mass[-1] for name in names}
+    )
+    amount = batch.keep["per_pack"].value if "per_pack" in batch.keep else storing.AMOUNT
+    fat = np.broadcast_to(outcome.raw.flesh.fat, piece.mass.shape)
+    return Laid(piece, fat, outcome.load.isotherm, amount, outcome.verdict)
+
+
+def dry_to(laid: Laid, activity: float, fat: float) -> tuple[float, Flesh]:
+    """The weight (fraction of that as laid) at which the middle estimate is at a water activity, and the piece then."""
+    piece, ratios, middle = laid.curve(fat)
+    weight = float(np.interp(activity, middle, ratios))
+    return weight, drying.dried_to(piece, weight)
+
+
+def compute(laid: Laid, *, fat: float, activity: float, pack: float, humidity: float, spot: float) -> Kept:
+    """Judge and follow one pack for one move of the sliders."""
+    weight, dried = dry_to(laid, activity, fat)
+    cautious = upper_end(drying.activity(dried, laid.isotherm, cautious=True))
+    (name, pack_name), (place, temperature) = PACKS[round(pack)], SPOTS[round(spot)]
+    record = tables.pack(name) if name else None
+    facts = replace(
+        IN_ORDER, water_activity_cautious=cautious, water_activity_mid=activity, place=place, pack=record, fat_raw=fat
+    )
+    verdict = safety.judge(facts)
+    room = {"temperature": temperature, "humidity": humidity}
+    until = storing.keep_until(
+        dried, verdict=verdict, pack=record, amount=laid.amount, place=place, room_temperature=temperature,
+        room_humidity=humidity, fat_raw=fat, **laid.isotherm,
+    )  # fmt: skip
+    days = np.append(DAYS, SOON)
+    course = packing.course(dried, days, pack=record, place=place, isotherm=laid.isotherm, amount=laid.amount, **room)
+    low, mid, high = np.quantile(course, [0.1, 0.5, 0.9], axis=(0, 1))
+    soon = Band(*(float(one[-1]) for one in (low, mid, high)))
+    return Kept(
+        activity, cautious, weight, fat, pack_name, place, temperature, humidity, verdict, until,
+        low[:-1], mid[:-1], high[:-1], soon, _whole(laid.verdict),
+    )  # fmt: skip
+
+
+def _whole(verdict: safety.Verdict) -> str:
+    """A word on the batch itself when it fails on other rules than the panel is about."""
+    if verdict.keep not in ("nowhere", "not_known"):
+        return ""
+    return f"By all rules the batch behind these sliders is: {words.headline(verdict)}."
+
+
+def picture(choice: Choice) -> Picture:
+    """Left: water activity in the pack over days. Right: the three clocks."""
+    made = Picture(size=(7.4, 3.75))
+    left = figures.axes(
+        made, "days in the pack", "water activity", (1, 1000), (0.0, 1.0), place=(0.075, 0.135, 0.405, 0.63)
+    )
+    left.set_xscale("log")
+    _days_across(left)
+    figures.add_band(made, "band", left, 0, "8 of 10 packs")
+    figures.add_curve(made, "mid", left, 0, "fish, estimate")
+    figures.add_curve(made, "air", left, 1, "air around it", width=1.8)
+    figures.legend(left, 2)
+    for limit, label in ((safety.SHELF_MEASURED, "0.85 germs"), (keeping.MOULD_DRIEST, "0.65 moulds")):
+        left.axhline(limit, color="#555555", linewidth=1.0, linestyle=(0, (1, 2)), zorder=0)
+        text = left.text(900, limit, label, fontsize=figures.FONT_SIZE - 2, ha="right", va="center", zorder=6)
+        text.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.0})
+        made.add(label, text)
+    made.add("asked", left.text(0.0, 1.215, "", transform=left.transAxes, fontsize=figures.FONT_SIZE, va="bottom"))
+    _add_clocks(made)
+    return made
+
+
+def _days_across(on) -> None:
+    on.set_xticks([1, 10, 100, 1000], ["1", "10", "100", "1000"])
+    on.minorticks_off()
+
+
+def _add_clocks(made: Picture) -> None:
+    right = figures.axes(
+        made, "days that each clock gives", "", (1, 1000), (-0.55, 2.55), place=(0.625, 0.135, 0.345, 0.63)
+    )
+    right.set_xscale("log")
+    _days_across(right)
+    right.set_yticks([2, 1, 0], [label for _, label in CLOCKS])
+    right.grid(visible=False, axis="y")
+    right.tick_params(axis="y", length=0)
+    for place, (name, _) in enumerate(CLOCKS):
+        figures.add_band(made, f"bar_{name}", right, place, "")
+        text = right.text(1, 2 - place, "", va="center", fontsize=figures.FONT_SIZE, zorder=6)
+        text.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.2})
+        made.add(f"days_{name}", text)
+    (line,) = right.plot([], [], color=figures.BLACK, linewidth=2.2, zorder=5)
+    made.add("earliest", line)
+    made.add("where", right.text(0.0, 1.215, "", transform=right.transAxes, fontsize=figures.FONT_SIZE, va="bottom"))
+    note = right.text(
+        0.0, 1.05, "", transform=right.transAxes, fontsize=figures.FONT_SIZE, va="bottom", fontweight="bold"
+    )
+    made.add("until", note)
+
+
+def draw(made: Picture, kept: Kept, choice: Choice) -> None:
+    """Set the course, the humidity around it and the clocks."""
+    made["mid"].set_data(DAYS, kept.mid)
+    figures.set_band(made["band"], DAYS, kept.low, kept.high)
+    _, around = storing.climate_around(kept.place, kept.temperature, kept.humidity)
+    made["air"].set_data([1, 1000], [around, around])
+    made["asked"].set_text(f"Asked: {kept.place}, {choice.show(kept.temperature, 'temperature')}")
+    _draw_clocks(made, kept.keeping)
+    where = f"{words.SHAPES[kept.verdict.keep]} {kept.keeping.place}"
+    made["where"].set_text(f"These rules: {where}" if kept.allowed else f"These rules: not there, {where}")
+
+
+def _draw_clocks(made: Picture, until: storing.Keeping) -> None:
+    for place, (name, _) in enumerate(CLOCKS):
+        days, row = until.clocks[name], 2 - place
+        end = float(np.clip(days, 1.0, 1000.0))
+        figures.set_band(made[f"bar_{name}"], [1.0, end], [row - 0.3] * 2, [row + 0.3] * 2)
+        text = made[f"days_{name}"]
+        first = name == until.limited_by
+        text.set_text(f"{clock_words(days)}{' ◄' if first else ''}")
+        inside = end > 60.0
+        text.set(
+            x=end * (0.93 if inside else 1.08),
+            ha="right" if inside else "left",
+            fontweight="bold" if first else "normal",
+        )
+    made["earliest"].set_data([max(until.days, 1)] * 2, [-0.55, 2.55])
+    made["until"].set_text(f"{words.days_words(until.days)} at most")
+
+
+def clock_words(days: float) -> str:
+    """What a clock shows: whole days, or that it does not run out in the picture."""
+    if not np.isfinite(days):
+        return "none expected"
+    return "over 1000" if days >= 1000 else f"{int(days + 1e-9)}"
+
+
+def tell(kept: Kept, choice: Choice) -> Said:
+    """The verdict of these rules, what decides, what the pack does; why in the caution."""
+    sentence = f"{_dried(kept, choice)} {_verdict(kept)} {_course(kept, choice)}"
+    clocks = "; ".join(f"{label} {clock_words(kept.keeping.clocks[name])}".replace("\n", " ") for name, label in CLOCKS)
+    marks = ", ".join(
+        f"{np.interp(day, DAYS, kept.mid):.2f} after {words.days_words(day)}" for day in (1, 10, 100, 1000)
+    )
+    alt = (
+        f"Left: the water activity of the fish in the pack, {marks}, with a hatched band. Right, in days, in the "
+        f"{kept.keeping.place}: {clocks}; a line marks the earliest. {sentence}"
+    )
+    return Said(sentence, _how_sure(kept, choice), _caution(kept), alt)
+
+
+def _dried(kept: Kept, choice: Choice) -> str:
+    weight = choice.show(kept.weight, "percent")
+    upper = _up(kept.cautious)
+    return (
+        f"Dried to {weight} of the weight as laid: water activity estimated {kept.estimate:.2f}, cautious end {upper}."
+    )
+
+
+def _up(activity: float) -> str:
+    """The cautious end to two decimals, rounded up as in verdicts."""
+    return f"{np.ceil(100 * activity - 1e-6) / 100:.2f}"
+
+
+def _verdict(kept: Kept) -> str:
+    keep = kept.verdict.keep
+    return f"To keep: {words.SHAPES[keep]} {PLACE_WORDS[keep]}. {words.keeping_sentence(kept.keeping)}"
+
+
+def _course(kept: Kept, choice: Choice) -> str:
+    low, mid, high = (f"{value:.2f}" for value in (kept.soon.low, kept.soon.mid, kept.soon.high))
+    likely = "" if low == high else f", likely {low} to {high}"
+    spot = f"{kept.place} at {choice.show(kept.temperature, 'temperature')}"
+    if kept.place == "cupboard":
+        spot += f" and {choice.show(kept.humidity, 'percent')} humidity"
+    return f"Asked for: {kept.pack}, {spot}. Water activity there after {SOON:.0f} days: {mid}{likely}."
+
+
+def _how_sure(kept: Kept, choice: Choice) -> str:
+    """Adds where the mould clock was tested, when it counts and this pack is outside."""
+    (driest, moistest, _), (coolest, warmest, _) = keeping.mould_range.bounds.values()
+    inside = driest <= kept.mid[-1] <= moistest and coolest <= kept.temperature <= warmest
+    if inside or not np.isfinite(kept.keeping.clocks["mould"]):
+        return SURE
+    warmth = f"{choice.show(coolest, 'temperature')} to {choice.show(warmest, 'temperature')}"
+    return f"{SURE} Mould was tested from {driest:.2f} to {moistest:.2f} and {warmth}; here it is carried on, so take it as a guess."
+
+
+def _caution(kept: Kept) -> str:
+    reasons = [reason for reason in kept.verdict.reasons if reason.rule != "K1"]
+    asked = sorted(reasons, key=lambda reason: reason.rule != "A1")  # first of all: not where you wanted
+    return " ".join(filter(None, [kept.whole_batch, *(reason.text for reason in asked), AS_IF, words.caution_line()]))
+
+
+def starts(batch: Batch, laid: Laid) -> dict[str, float]:
+    """Where the sliders begin: the batch's own fat, pack and room, but dried for the cupboard and put there."""
+    begin = {"fat": float(np.median(laid.fat_raw)), "humidity": batch.room.get("relative_humidity", storing.ROOM[1])}
+    names = [name for name, _ in PACKS]
+    pack = tables.pack(batch.keep["pack"]).id if "pack" in batch.keep else None
+    begin["pack"] = names.index(pack) if pack in names else 0
+    room = batch.room["temperature"].value if "temperature" in batch.room else storing.ROOM[0]
+    cupboards = [number for number, (place, _) in enumerate(SPOTS) if place == "cupboard"]
+    begin["spot"] = min(cupboards, key=lambda number: abs(SPOTS[number][1] - room))
+    return begin
+
+
+def keeping_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:
+    """Sliders for fat, dryness, pack, room and place (the demonstration batch when none is given)."""
+    batch = batch or demo_batch("heron")
+    laid = lay(batch)
+    begin = starts(batch, laid)
+    controls = tuple(replace(one, start=one.nearest(begin.get(one.name, one.start))) for one in CONTROLS)
+    return Panel(
+        "Where to keep it, and three clocks", controls, lambda **values: compute(laid, **values), picture, draw, tell,
+        choice=choice, look_for=LOOK_FOR,
+    )  # fmt: skip
+
+
+# One's own keeping
+
+FIELDS_SHOWN = (  # section, field, label, example; a field left empty is taken out of the file
+    ("keep", "place", "Place", "refrigerator"),
+    ("keep", "pack", "Pack", "glass jar"),
+    ("keep", "per_pack", "Fish in one pack", "150 g"),
+    ("room", "temperature", "Room", "20 °C"),
+    ("room", "relative_humidity", "Room humidity, %", "50"),
+    ("keep", "measured_water_activity", "Meter reading", "0.78"),
+    ("keep", "measured_error", "Its error", "0.01"),
+)
+BARE = ("relative_humidity", "measured_water_activity", "measured_error")  # numbers without a unit
+
+
+def own_keeping_form(folder: str | Path = ".") -> widgets.VBox:
+    """A form for place, pack, room and a meter reading of one's own batch; Save checks it and writes the batch file.
+
+    An existing file stays as a numbered copy. A mistake is said under the form, and nothing typed is lost.
+    """
+    batch = own_batch(folder)
+    fields = {
+        (section, name): widgets.Text(
+            value=str(batch.typed.get(section, {}).get(name, "")), description=label, placeholder=example,
+            continuous_update=False, style={"description_width": "10em"}, layout=widgets.Layout(width="28em"),
+        )
+        for section, name, label, example in FIELDS_SHOWN
+    }  # fmt: skip
+    save = widgets.Button(description="Save my keeping")
+    told = widgets.HTML("Nothing is saved yet.").add_class("fy-live")
+
+    def keep(_button) -> None:
+        told.value = html.escape(keep_keeping({place: field.value for place, field in fields.items()}, folder))
+
+    save.on_click(keep)
+    return widgets.VBox([*fields.values(), save, told, Accessible()]).add_class("fy-box")
+
+
+def keep_keeping(typed: dict[tuple[str, str], str], folder: str | Path = ".") -> str:
+    """Check what was typed and write it into the batch file as it is now; returns what to tell the learner."""
+    try:
+        changed = batch_to_keep(folder)
+        for section in ("keep", "room"):
+            given = {name: _given(name, text) for (part, name), text in typed.items() if part == section}
+            changed = changed.with_(section, **given)
+    except InputError as mistake:
+        return f"Not saved: {mistake}"
+    lonely = "measured_water_activity" in changed.keep and "measured_error" not in changed.keep
+    told = " A reading without its error counts as not known." if lonely else ""
+    return f"Saved in {save_batch(changed, Path(folder) / FILE).name}.{told} Run the next cell for the verdict."
+
+
+def _given(name: str, text: str):
+    """What goes into the file: words as typed, a bare number as a number, nothing for an empty field."""
+    text = text.strip()
+    if not text or name not in BARE:
+        return text or None
+    field = next(one[name] for one in FIELDS.values() if name in one)
+    return read_amount(text, "count", name.replace("_", " "), example=field.example).value

@@ -1,0 +1,171 @@
+"""Tables of workbook 07: the ladder and the rules at work, packs and guidance side by side, and a verdict as a page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from flakeyard import check, tables
+from flakeyard.steps.judge import packing, safety, storing
+from flakeyard.steps.judge.facts import Facts
+from flakeyard.steps.plan import plan as chain
+from flakeyard.workbook import words
+from flakeyard.workbook.panels.brine import Table
+from flakeyard.workbook.panels.panel import Choice
+
+PACKS = (  # None: not told; then from open to tight, and the two that take the air out
+    (None, "not told"),
+    ("cloth", "cloth, open basket"),
+    ("paper_bag", "paper bag"),
+    ("zip_bag", "zip bag"),
+    ("plastic_tub", "plastic tub"),
+    ("glass_jar", "glass jar"),
+    ("vacuum_pouch", "vacuum pouch"),
+    ("glass_jar_absorber", "jar with absorber"),
+)
+IN_ORDER = Facts(  # every rule but those of water, fat, pack and place is kept
+    species_known=True, histamine_former=False, advisory_species=False, gutted=True, origin="farmed", stock="fresh",
+    hours_above_4c=0.0, hours_above_21c=0.0, warmest_held=4.0, smells_normal=True, thawed_in_vacuum=False,
+    cure_hours_above_4c=0.0, cure_hours_above_10c=0.0, cure_hours_above_21c=0.0, heat_core=74.0, heat_hold_min=1.0,
+    hours_flesh_10_to_57=0.0, hours_flesh_above_21=0.0, target_reached=True,
+)  # fmt: skip
+PLACE_WORDS = {name: text.split(",")[0] for name, text in words.KEEP_WORDS.items()}
+DAMP = (25.0, 0.85)  # degC and humidity in which packs are compared
+LADDER = (0.98, 0.94, 0.88, 0.83, 0.78, 0.72, 0.65, 0.58)  # one water activity of each rung
+
+
+def judged(**told) -> safety.Verdict:
+    """The verdict on a batch of which everything is in order but what is told here; see `steps.facts.Facts`."""
+    pack = told.get("pack")
+    return safety.judge(replace(IN_ORDER, **told | ({"pack": tables.pack(pack)} if isinstance(pack, str) else {})))
+
+
+def ladder_table() -> Table:
+    """Each rung of the water activity ladder with the place it allows: estimated, measured, and in a tight pack."""
+    rows = []
+    for used in LADDER:
+        open_pack = {"pack": "paper bag", "fat_raw": 0.02}
+        estimated = judged(water_activity_cautious=used, **open_pack)
+        measured = judged(water_activity_measured=used - 0.01, measured_error=0.01, **open_pack)
+        tight = judged(water_activity_cautious=used, pack="glass jar", fat_raw=0.02)
+        places = (PLACE_WORDS[one.keep] for one in (estimated, measured, tight))
+        rows.append((f"{used:.2f}", *places))
+    return Table(
+        ("water activity used", "estimated, paper bag", "measured, paper bag", "estimated, tight jar"), tuple(rows)
+    )
+
+
+CASES = (  # what is told, beside everything in order
+    ("all in order, cautious end 0.78", {}),
+    ("the same, but not heated before drying", {"heat_core": None}),
+    (
+        "not heated, 6 hours lukewarm in the dryer",
+        {"heat_core": None, "hours_flesh_10_to_57": 6.0, "hours_flesh_above_21": 6.0},
+    ),
+    ("heated to 63 °C (145 °F) only", {"heat_core": 63.0}),
+    ("not gutted", {"gutted": False}),
+    ("nobody knows whether it was gutted", {"gutted": None}),
+    ("mackerel, and nobody knows how long it was warm", {"histamine_former": True, "hours_above_4c": None}),
+    ("cautious end 0.90, glass jar", {"water_activity_cautious": 0.90}),
+    ("cautious end 0.90, pack not told", {"water_activity_cautious": 0.90, "pack": None}),
+    ("water activity not known", {"water_activity_cautious": None}),
+)
+
+
+def cases_table(cases=CASES) -> Table:
+    """Both verdicts on some cases with the first words of the reason that weighs most."""
+    rows = []
+    for name, told in cases:
+        upper = told.get("water_activity_cautious", 0.78)
+        middle = {"water_activity_mid": upper and upper - 0.08, "water_activity_cautious": upper}
+        verdict = judged(**middle | {"pack": "glass jar", "fat_raw": 0.02} | told)
+        shown = (
+            f"{words.SHAPES[verdict.keep]} {PLACE_WORDS[verdict.keep]}",
+            f"{words.SHAPES[verdict.eat]} {words.eat_words(verdict.eat)}",
+        )
+        rows.append((name, *(text.replace(" ", "\u00a0") for text in shown), deciding(verdict)))
+    return Table(("what is told", "to keep", "to eat", "why, in short"), tuple(rows))
+
+
+def deciding(verdict: safety.Verdict) -> str:
+    """The first words of the reason that weighs most: a gate, the clock, what is missing, the pack, the heat, the water."""
+    reasons = [reason for reason in verdict.reasons if "was heated to" not in reason.text]
+    unsure = verdict.keep == "not_known"
+    first = min(reasons, key=lambda one: (unsure and "not known" not in one.text, WEIGHT.index(one.rule[0])))
+    return first.text.split(". ")[0].split(": ")[0].rstrip(".") + "."
+
+
+WEIGHT = "GTRPKL"  # initials of the rules, the weightiest first
+
+
+def pack_table(choice: Choice) -> Table:
+    """Packs side by side: whether air gets in, and how long lean fish stays dry in damp, warm air."""
+    rows = []
+    for name, label in PACKS[1:]:
+        record = tables.pack(name)
+        short, long = packing.days_until(0.75, start=0.60, pack=record, temperature=DAMP[0], humidity=DAMP[1])
+        air = "takes it out" if record.removes_air else "shut out" if record.airtight else "gets in"
+        rows.append((label, air, _span(short, long)))
+    return Table(
+        (
+            "pack",
+            "fresh air",
+            f"water activity 0.60 to 0.75, in air of {choice.show(DAMP[0], 'temperature')}, {choice.show(DAMP[1], 'percent')} humidity",
+        ),
+        tuple(rows),
+    )
+
+
+def _span(short: float, long: float) -> str:
+    """From so long to so long, in words; beyond three years nobody keeps dried fish."""
+    if short > 1000:
+        return "years"
+    size, unit = (1.0, "days") if long < 60 else (365.25 / 12, "months")
+    return f"{short / size:.0f} to {long / size:.0f} {unit}" if long <= 1000 else f"{short / size:.0f} {unit} or more"
+
+
+def caps_table() -> Table:
+    """The longest keeping that guidance for similar food gives, row by row."""
+    rows = (
+        (cap.place, STATE_WORDS[cap.state], cap.fat, f"{cap.days:.0f} days", SEEN_WORDS[cap.how])
+        for cap in storing.caps()
+    )
+    return Table(("place", "water activity used", "fat", "at most", "where from"), tuple(rows))
+
+
+SEEN_WORDS = {"read": "read in its source", "memory": "from memory"}
+STATE_WORDS = {"dry": "0.85 or less", "moist": "0.85 to 0.97", "like_fresh": "above 0.97", "any": "any"}
+
+
+def check_table(wanted: dict[str, str]) -> Table:
+    """Published days, by the id of the check value and what to call it, beside what is computed here."""
+    found = {row.id: check.compute(row) for row in tables.check_values() if row.id in wanted}
+    rows = []
+    for id, name in wanted.items():
+        row = found[id]
+        rows.append((name, f"{row.published:.3g}", f"{row.computed:.3g}", f"{row.difference:+.1f}"))
+    return Table(("days", "published", "computed", "difference"), tuple(rows))
+
+
+@dataclass(frozen=True)
+class Page:
+    """Text that a workbook sets as text, and a terminal prints."""
+
+    text: str
+
+    def _repr_markdown_(self) -> str:
+        return self.text
+
+    def __repr__(self) -> str:
+        return self.text
+
+
+def verdict_page(outcome: chain.Outcome) -> Page:
+    """Both verdicts of a plan, until when, every reason, the salt of a serving, and whom to ask."""
+    head = words.headline(outcome.verdict, outcome.keep)
+    rest = words.verdict_sentence(outcome.verdict, outcome.keep).removeprefix(f"{head}. ")
+    sodium = outcome.dried["sodium_mg_per_serving"]
+    salt = "Sodium of a serving: not known."
+    if sodium.known:
+        salt = words.sodium_sentence(str(outcome.batch.serving), sodium.low, sodium.high)
+    reasons = "\n".join(f"- {reason.text}" for reason in outcome.verdict.reasons)
+    return Page("\n\n".join([f"**{outcome.batch.title}: {head}**", rest, reasons, salt, words.where_to_ask()]))

@@ -1,0 +1,426 @@
+"""Salt through the thickness of a piece: in a brine, out again in fresh water, and what is left in a portion.
+
+The physics is that of `steps.salting` and `steps.freshening`; here are the settings a learner moves, the picture and
+the words. Saltiness is always water-phase salt, salt / (salt + water); sodium is of the piece dried to a chosen
+moisture, without the juice (and salt) that a heating step would cook out.
+"""
+
+import html
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import ipywidgets as widgets
+import numpy as np
+
+from flakeyard import units
+from flakeyard.models import salt_transport as transport
+from flakeyard.steps.chain.brining import mix
+from flakeyard.steps.chain.fish import prepare_fish
+from flakeyard.steps.chain.freshening import freshen
+from flakeyard.steps.chain.salting import Cured, cure, raw, rest
+from flakeyard.steps.intent.batch_file import Batch, read_batch, save_batch
+from flakeyard.steps.intent.spread import Band, Draws, band
+from flakeyard.steps.judge.facts import rule_texts
+from flakeyard.steps.judge.storing import sodium_mg_per_serving
+from flakeyard.steps.plan import plan as chain
+from flakeyard.workbook import words
+from flakeyard.workbook.accessible import Accessible
+from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch, own_batch
+from flakeyard.workbook.panels import figures
+from flakeyard.workbook.panels.figures import Picture
+from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+
+DAY_LIMIT = 2000.0  # mg sodium for an adult, "less than 2 g": who_sodium_2012
+KEEPING_SALT = 0.19  # water-phase salt at water activity 0.85: rule B4, water_phase_salt_activity
+MEMBERS = 20  # of the ensemble behind one move
+USUAL = 1  # the class of pieces that is shown
+ACROSS = np.linspace(0.0, 1.0, 41)  # places through the piece, from the upper face to the lower one
+WATER_SHARE = 2.0  # kg of fresh water for each kg of fish, every hour anew (a usual amount, judgement)
+COLD, HOUR, NIGHT = "4 °C", 3600.0, 43200.0
+FOREVER = 1e9  # s; by then every piece has evened out with its bath
+WIDTHS = {  # the picture keeps to these scales, so that it seldom changes them
+    "mm": (0.001, 6, (6.0, 12.0, 24.0, 30.0)),  # size of one [m], parts, scales
+    "inches": (0.0254, 5, (0.25, 0.5, 1.0, 1.25)),  # an inch is exact
+}
+HEIGHTS = (4.0, 8.0, 16.0, 30.0, 40.0)  # % salt in the water
+SODIUM_HEIGHTS = (2500.0, 5000.0, 10_000.0, 100_000.0)  # mg
+
+CONTROLS = (
+    Control("thickness", "Thickness", "fish", "length", 0.003, 0.020, 0.001, 0.006),
+    Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
+    Control("faces", "Open faces (1: skin on)", "fish", "count", 1.0, 2.0, 1.0, 2.0),
+    Control("strength", "Salt in brine, by weight", "salt", "percent", 0.02, 0.26, 0.01, 0.08),
+    Control("brine", "Brine, times the fish", "salt", "count", 0.5, 5.0, 0.5, 1.0),
+    Control("time", "Time in the brine", "salt", "time", 0.5 * HOUR, 24 * HOUR, 0.5 * HOUR, 10 * HOUR, 3),
+    Control("waters", "Fresh waters, 1 h each", "salt", "count", 0.0, 6.0, 1.0, 0.0),
+    Control("moisture", "Water left when dried", "air", "percent", 0.15, 0.50, 0.05, 0.40),
+)
+LOOK_FOR = (
+    "Twice the hours: twice as salty? Then try twice the thickness.",
+    "More fresh waters: where does the salt leave first, and where last?",
+    "Can the average ever pass the dash-dotted line, however long you wait?",
+)
+PORTION = (  # DAY_LIMIT is the line of the picture; the other limit: the dietary guidelines of the United States
+    "a portion of {portion} holds about {sodium} mg of sodium; an adult's limit is 2,000 mg a day "
+    "(WHO; United States: 2,300 mg)."
+)
+SURE = (
+    "8 of 10 pieces should lie in the likely range. Where fish and brine end is known to about half a point, the speed "
+    "only to a factor of 1.65 either way, for two pieces in three. This is a piece away from its edges; narrow strips "
+    "are quicker."
+)
+
+
+def salted(batch: Batch, members: int = MEMBERS) -> Cured:
+    """The fish of a batch after all its soaks and rests, before heating and drying."""
+    return chain.soaked(batch, Draws(members))[1]
+
+
+def dried_salt(cured: Cured, moisture: float) -> np.ndarray:
+    """Salt per kg of a usual piece dried to a moisture [kg/kg] (members,); a drier piece stays as it is."""
+    flesh = cured.flesh
+    dry = (flesh.mass - flesh.water)[USUAL]
+    left = np.minimum(moisture, flesh.water[USUAL] / flesh.mass[USUAL])
+    return flesh.salt[USUAL] / dry * (1 - left)
+
+
+def time_to(batch: Batch, saltiness: float, members: int = 100) -> Band:
+    """Seconds in the batch's own wet brine until a usual piece has a mean water-phase salt; None: it never has."""
+    draws = Draws(members)
+    fish, brine = prepare_fish(batch, draws), mix(batch.brine, draws)
+    flesh = fish.flesh
+    hours = transport.hours_to_strength(
+        saltiness / (1 - saltiness),
+        fish.thickness[USUAL],
+        1 if fish.skin_on or fish.whole else 2,
+        transport.salt_diffusivity(brine.temperature, flesh.water, flesh.protein, flesh.fat)
+        * draws.lognormal("salt diffusivity", 1.0, transport.DIFFUSIVITY_LN_SD),
+        brine.water / fish.mass / flesh.water,
+        brine.strength,
+        flesh.salt / flesh.water,
+        fish.width,
+    )
+    return band(3600.0 * hours)
+
+
+@dataclass(frozen=True)
+class Soaked:
+    """One move of the panel: profiles [kg/kg water phase] at `ACROSS`, bands of mean, middle, ceiling and sodium [mg]."""
+
+    thickness: float
+    faces: int
+    waters: int
+    moisture: float
+    serving: float
+    brined: np.ndarray
+    profile: tuple[np.ndarray, np.ndarray, np.ndarray]
+    rested: np.ndarray
+    mean: Band
+    middle: Band
+    ceiling: Band
+    sodium: Band
+
+
+def piece(batch: Batch, thickness, fat, faces, strength, brine, time, waters) -> Batch:
+    """The batch with broad pieces of one thickness, in a plain brine and then in fresh waters, as the sliders say."""
+    weight = 1000 * brine * batch.fish["raw_weight"].value
+    soak = {
+        "method": "wet",
+        "time": f"{time:g} s",
+        "temperature": batch.typed.get("brine", {}).get("temperature", COLD),
+        "ingredient": [
+            {"what": "water", "amount": f"{weight * (1 - strength):.3f} g"},
+            {"what": "pickling salt", "amount": f"{weight * strength:.3f} g"},
+        ],
+    }
+    skin = "off" if faces == 2 else "one side"
+    cut = {"form": "fillets", "thickness": f"{1000 * thickness:.3f} mm", "skin": skin}
+    changed = {name: value for name, value in batch.typed.items() if name not in ("presoak", "rest", "freshen")}
+    changed |= {"cut": cut, "brine": soak, "fish": batch.typed["fish"] | {"fat": round(100 * fat, 3)}}
+    if waters:
+        water = f"{WATER_SHARE * batch.fish['raw_weight'].value:.4f} kg"
+        changed["freshen"] = [{"water": water, "time": "1 h", "changes": int(waters), "temperature": COLD}]
+    return read_batch(changed)
+
+
+def soak_piece(batch: Batch, moisture: float, **values: float) -> Soaked:
+    """Brine, fresh waters and a night in the refrigerator, for one move of the sliders."""
+    changed, draws = piece(batch, **values), Draws(MEMBERS)
+    start = raw(prepare_fish(changed, draws))
+    brined = cure(start, changed.brine, draws)
+    after = freshen(brined, changed.freshen[0], draws) if changed.freshen else brined
+    night = rest(after, NIGHT, 4.0, draws)
+    endless = changed.brine | {"time": replace(changed.brine["time"], value=FOREVER)}
+    faces = int(values["faces"])
+    profile = tuple(np.quantile(_profile(after, faces), [0.1, 0.5, 0.9], axis=0))
+    sodium = sodium_mg_per_serving(dried_salt(after, moisture), batch.serving.value)
+    return Soaked(
+        values["thickness"], faces, int(values["waters"]), moisture, batch.serving.value,
+        np.median(_profile(brined, faces), axis=0), profile, np.median(_profile(night, faces), axis=0),
+        band(after.flesh.water_phase_salt[USUAL]), band(_fraction(after.salt.centre[USUAL])),
+        band(cure(start, endless, draws).flesh.water_phase_salt[USUAL]), band(sodium),
+    )  # fmt: skip
+
+
+def _fraction(ratio):
+    """Salt per water as salt per water phase."""
+    return ratio / (1 + ratio)
+
+
+def _profile(cured: Cured, faces: int) -> np.ndarray:
+    """Water-phase salt of usual pieces at `ACROSS`, (members, places)."""
+    position = np.abs(2 * ACROSS - 1) if faces == 2 else 1 - ACROSS
+    return _fraction(cured.salt.profile(position)[USUAL])
+
+
+def salt_picture(choice: Choice) -> Picture:
+    """The frame: salt across the piece on the left, sodium of a portion on the right."""
+    picture = Picture(size=(7.4, 3.45))
+    on = figures.axes(
+        picture,
+        f"{_length(choice)} under the upper face",
+        "salt in the water, %",
+        (0, 1),
+        (0, 1),
+        (0.085, 0.14, 0.62, 0.68),
+    )
+    figures.add_band(picture, "band", on, 0, "8 of 10 pieces")
+    figures.add_curve(picture, "now", on, 0, "out of the last bath")
+    figures.add_curve(picture, "brined", on, 1, "out of the brine", width=1.8)
+    figures.add_curve(picture, "ceiling", on, 2, "fish and brine evened out", width=1.8)
+    figures.add_curve(picture, "rested", on, 3, "after a night of rest", width=2.4)
+    figures.add_point(picture, "middle", on, 1)
+    figures.add_point(picture, "mean", on, 2)
+    _add_edge(picture, on)
+    on.legend(
+        loc="lower left", bbox_to_anchor=(-0.1, 1.0), ncols=3, fontsize=figures.FONT_SIZE - 1, frameon=False,
+        handlelength=2.6, columnspacing=1.6, borderaxespad=0.0,
+    )  # fmt: skip
+    beside = figures.axes(picture, "", "sodium in a portion, mg", (0, 1), (0, 1), (0.845, 0.14, 0.145, 0.68))
+    beside.set_xticks([])
+    beside.axhline(DAY_LIMIT, color=figures.BLACK, linestyle="--", linewidth=1.4, label="a day (WHO)")
+    beside.legend(
+        loc="lower right", bbox_to_anchor=(1.07, 1.0), fontsize=figures.FONT_SIZE - 1, frameon=False, handlelength=2.0,
+        borderaxespad=0.0,
+    )  # fmt: skip
+    figures.add_band(picture, "bar", beside, 5, "_bar")
+    figures.add_curve(picture, "range", beside, 0, "_range", width=2.0)
+    picture["range"].set(color=figures.BLACK, marker="_", markersize=9)
+    figures.add_point(picture, "sodium", beside, 0)
+    return picture
+
+
+def _add_edge(picture: Picture, on) -> None:
+    """The lower face of the piece: a line and the word for it."""
+    figures.add_curve(picture, "edge", on, 0, "_edge", width=1.2)
+    picture["edge"].set(color=figures.BLACK, zorder=2)
+    text = on.annotate("", (0, 0), (5, -3), textcoords="offset points", fontsize=figures.FONT_SIZE - 1, va="top")
+    picture.add("edge_words", text)
+
+
+def _length(choice: Choice) -> str:
+    return "inches" if choice.system == "us" else "mm"
+
+
+def draw_salt(picture: Picture, soaked: Soaked, choice: Choice) -> None:
+    """Set the profiles, the marks of mean and middle, and the bar of sodium."""
+    on = picture["now"].axes
+    size, parts, widths = WIDTHS[_length(choice)]
+    low, mid, high = (100 * part for part in soaked.profile)
+    brined, ceiling = 100 * soaked.brined, 100 * soaked.ceiling.mid
+    wide, end = _room(widths, 1.3 * soaked.thickness / size), soaked.thickness / size
+    tall = _room(HEIGHTS, 1.12 * max(high.max(), brined.max(), ceiling))
+    figures.set_across(on, wide, parts)
+    _set_up(on, tall)
+    picture["now"].set_data(ACROSS * end, mid)
+    picture["brined"].set_data(ACROSS * end, brined if soaked.waters else np.full(ACROSS.size, np.nan))
+    picture["rested"].set_data(ACROSS * end, 100 * soaked.rested)
+    picture["ceiling"].set_data([0, wide], [ceiling, ceiling])
+    figures.set_band(picture["band"], ACROSS * end, low, high)
+    picture["edge"].set(data=([end, end], [0, tall]), linewidth=1.2 if soaked.faces == 2 else 4.0)
+    picture["edge_words"].set(text="lower face" if soaked.faces == 2 else "skin")
+    picture["edge_words"].xy = (end, tall)
+    _mark_levels(picture, soaked, end, tall, choice)
+    _draw_sodium(picture, soaked)
+
+
+def _mark_levels(picture: Picture, soaked: Soaked, end: float, tall: float, choice: Choice) -> None:
+    """Mean beside the piece; middle on its curve, its words on the side that the curve leaves free."""
+    mean, middle = 100 * soaked.mean.mid, 100 * soaked.middle.mid
+    figures.set_point(picture, "mean", 1.04 * end, mean, f"average {choice.show(soaked.mean.mid, 'percent')}")
+    picture["mean_words"].set(ha="left", va="center")
+    picture["mean_words"].xyann = (8, 0)
+    at_skin = soaked.faces == 1
+    figures.set_point(
+        picture, "middle", end if at_skin else end / 2, middle,
+        f"{'at the skin' if at_skin else 'middle'} {choice.show(soaked.middle.mid, 'percent')}",
+    )  # fmt: skip
+    below = middle < 100 * soaked.profile[1].max() - 1e-6 and middle > 0.2 * tall
+    picture["middle_words"].set(ha="right" if at_skin else "center", va="top" if below else "bottom")
+    picture["middle_words"].xyann = (-8 if at_skin else 0, -9 if below else 9)
+
+
+def _draw_sodium(picture: Picture, soaked: Soaked) -> None:
+    beside, sodium = picture["sodium"].axes, soaked.sodium
+    _set_up(beside, _room(SODIUM_HEIGHTS, 1.15 * sodium.high))
+    figures.set_band(picture["bar"], [0.25, 0.75], [0, 0], [sodium.mid, sodium.mid])
+    picture["range"].set_data([0.5, 0.5], [sodium.low, sodium.high])
+    figures.set_point(picture, "sodium", 0.5, sodium.mid, f"{round(sodium.mid, -1):,.0f}")
+    picture["sodium_words"].set(ha="center", va="bottom")
+    picture["sodium_words"].xy, picture["sodium_words"].xyann = (0.5, sodium.high), (0, 8)
+
+
+def _room(scales: tuple[float, ...], needed: float) -> float:
+    """The smallest of the fixed scales that holds what is needed."""
+    return next((scale for scale in scales if scale >= needed), scales[-1])
+
+
+def _set_up(on, high: float) -> None:
+    """Let the axes stand from 0 to high; does nothing when they already do."""
+    if on.get_ylim() != (0.0, high):
+        on.set_ylim(0.0, high)
+
+
+def tell_salt(soaked: Soaked, choice: Choice) -> Said:
+    """How salty on average and in the middle, the ceiling, and the sodium of a portion beside a day's limit."""
+    mean, middle = (choice.show_band(part, "percent") for part in (soaked.mean, soaked.middle))
+    where = "in the middle" if soaked.faces == 2 else "at the skin"
+    sodium = "–".join(dict.fromkeys(f"{round(value, -1):,.0f}" for value in (soaked.sodium.low, soaked.sodium.high)))
+    sentence = (
+        f"Salt in the water of the piece, on average: {mean}; {where}: {middle}. This brine alone would end at "
+        f"{choice.show(soaked.ceiling.mid, 'percent')}. Dried to {choice.show(soaked.moisture, 'percent')} water, "
+        f"{PORTION.format(portion=choice.show(soaked.serving, 'mass'), sodium=sodium)}"
+    )
+    shape = "rises from the middle to the faces" if soaked.profile[1][0] > soaked.middle.mid else "falls to the faces"
+    alt = f"Salt across the piece as a curve that {shape}, in a hatched band; a bar of sodium on the right. {sentence}"
+    return Said(sentence, SURE, _cautions(soaked), alt)
+
+
+def _cautions(soaked: Soaked) -> str:
+    """A salty portion, soaked fish or salt that preserves nothing; and the caution that always stands."""
+    parts = []
+    if soaked.sodium.high > DAY_LIMIT / 2:
+        parts.append("Very salty: this portion alone may hold more than half of a day's sodium.")
+    if soaked.waters:
+        parts.append(rule_texts()["B6", ""].text)
+    elif soaked.middle.low < KEEPING_SALT:
+        parts.append(rule_texts()["B4", ""].text)
+    return " ".join([*parts, words.caution_line()])
+
+
+def controls_for(batch: Batch) -> tuple[Control, ...]:
+    """The sliders, starting at what the batch itself plans (at the nearest mark)."""
+    fish = prepare_fish(batch, Draws(MEMBERS))
+    start = {"thickness": batch.cut["thickness"].value, "fat": fish.fat_raw, "faces": 1 if fish.skin_on else 2}
+    if batch.brine and batch.brine["method"] != "dry":
+        brine = mix(batch.brine, Draws(MEMBERS))
+        start |= {
+            "strength": float(np.median(brine.salt_fraction)),
+            "brine": float(np.median(brine.mass)) / fish.mass,
+            "time": batch.brine["time"].value,
+        }
+    return tuple(replace(one, start=one.nearest(start.get(one.name, one.start))) for one in CONTROLS)
+
+
+def salt_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:
+    """Sliders for salt in and salt out, for the fish of a batch (the demonstration batch when none is given)."""
+    batch = batch or demo_batch("heron")
+    return Panel(
+        "Salt through the thickness of a piece",
+        controls_for(batch),
+        lambda **values: soak_piece(batch, **values),
+        salt_picture,
+        draw_salt,
+        tell_salt,
+        choice=choice,
+        look_for=LOOK_FOR,
+    )
+
+
+# --- the learner's own soaks -----------------------------------------------------------------------------------------
+
+SOAKS = (  # field, label, example; a field left empty is taken out of the file
+    ("time", "Time in the brine", "10 h"),
+    ("temperature", "Brine temperature", "3 °C"),
+    ("water", "Fresh water, each", "3 L"),
+    ("each", "Time in each water", "1 h"),
+    ("changes", "How many waters", "2"),
+    ("serving", "A portion, dried", "30 g"),
+)
+
+
+def own_soaks_form(choice: Choice | None = None, folder: str | Path = ".") -> widgets.VBox:
+    """A form for brine time, fresh waters and portion of the learner's own batch; Save checks it and writes the file."""
+    choice, now = choice or Choice(), typed_soaks(own_batch(folder))
+    fields = {
+        name: widgets.Text(
+            value=now.get(name, ""), description=label, placeholder=example, continuous_update=False,
+            style={"description_width": "11em"}, layout=widgets.Layout(width="28em"),
+        )
+        for name, label, example in SOAKS
+    }  # fmt: skip
+    save = widgets.Button(description="Save my soaks")
+    told = widgets.HTML("Nothing is saved yet.").add_class("fy-live")
+
+    def keep(_button) -> None:
+        told.value = html.escape(keep_soaks({n: field.value for n, field in fields.items()}, choice, folder))
+
+    save.on_click(keep)
+    return widgets.VBox([*fields.values(), save, told, Accessible()]).add_class("fy-box")
+
+
+def typed_soaks(batch: Batch) -> dict[str, str]:
+    """What the batch file says about its soaks, in the words it was typed in."""
+    brine, water = batch.typed.get("brine", {}), (batch.typed.get("freshen") or [{}])[0]
+    found = {name: brine.get(name) for name in ("time", "temperature")}
+    found |= {"water": water.get("water"), "each": water.get("time"), "changes": water.get("changes")}
+    found["serving"] = batch.typed.get("serving")
+    return {name: str(value) for name, value in found.items() if value is not None}
+
+
+def keep_soaks(typed: dict[str, str], choice: Choice, folder: str | Path = ".") -> str:
+    """Check what was typed, write it to the batch file (an older file stays as a numbered copy), say what comes of it.
+
+    The file is read again here, so that what another form has saved meanwhile is not lost.
+    """
+    try:
+        changed = with_soaks(batch_to_keep(folder), typed)
+        told = tell_own(changed, choice)
+    except units.InputError as mistake:
+        return f"Not saved: {mistake}"
+    return f"Saved in {save_batch(changed, Path(folder) / FILE).name}. {told}"
+
+
+def with_soaks(batch: Batch, typed: dict[str, str]) -> Batch:
+    """The batch with its soaks typed anew; no fresh water at all takes the first freshening out."""
+    given = {name: text.strip() or None for name, text in typed.items()}
+    changed = dict(batch.typed)
+    soak = _with(changed.get("brine", {}), time=given.get("time"), temperature=given.get("temperature"))
+    first, *others = batch.typed.get("freshen") or [{}]
+    first = _with(first, water=given.get("water"), time=given.get("each"), changes=_count(given.get("changes")))
+    changed["brine"] = soak
+    changed["freshen"] = [{"temperature": COLD} | first, *others] if first.keys() - {"temperature"} else others
+    changed["serving"] = given.get("serving")
+    return read_batch({name: value for name, value in changed.items() if value})
+
+
+def _with(section: dict, **typed) -> dict:
+    """A section of a batch file with fields typed anew; None takes a field out."""
+    return {name: value for name, value in (section | typed).items() if value is not None}
+
+
+def _count(text: str | None):
+    if text is None:
+        return None
+    count = units.read_amount(text, "count", "How many waters", low=1, high=20, example="2").value
+    return int(count) if count == int(count) else count
+
+
+def tell_own(batch: Batch, choice: Choice) -> str:
+    """How salty the batch will be as laid on the trays, and the caution that goes with it."""
+    cured = salted(batch, 100)
+    mean, middle = band(cured.water_phase_salt), band(cured.water_phase_salt_centre)
+    return (
+        f"As laid on the trays: {choice.show_band(mean, 'percent')} salt in the water on average, "
+        f"{choice.show_band(middle, 'percent')} in the middle of the thickest piece. {words.caution_line()}"
+    )

@@ -1,0 +1,225 @@
+"""The panel of the air in the dryer: finite and ordered everywhere, right directions, words for every outcome."""
+
+import io
+import re
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from flakeyard.steps.intent.batch_file import load_batch
+from flakeyard.workbook import own
+from flakeyard.workbook.panels import air as air_panel
+from flakeyard.workbook.panels.panel import Choice
+
+HERON = own.demo_batch("heron")
+LAID = air_panel.lay(HERON)
+START = {"load": 1.5, "faces": 2.0, "temperature": 63.0, "heater": 500.0, "humidity": 0.5}
+CONTROLS = air_panel.air_controls(HERON, LAID)
+ENDS = [(control.name, value) for control in CONTROLS for value in (control.low, control.start, control.high)]
+
+
+def run(batch=HERON, laid=LAID, **values):
+    return air_panel.fill_dryer(batch, laid, **(START | values))
+
+
+def said(load, system="both"):
+    return air_panel.tell_air(load, Choice(system))
+
+
+@pytest.fixture(scope="module")
+def usual():
+    return run()
+
+
+@pytest.fixture(scope="module")
+def panel():
+    return air_panel.air_panel(HERON)
+
+
+@pytest.mark.parametrize(("name", "value"), ENDS)
+def test_at_every_end_of_every_slider_numbers_are_finite_ordered_and_told(name, value):
+    load = run(**{name: value})
+    assert np.isfinite(load.fish).all() and np.isfinite(load.air).all()
+    assert (np.diff(load.hours) > 0).all() and (np.diff(load.fish, axis=0) >= 0).all()
+    assert load.clock.low <= load.clock.mid <= load.clock.high
+    assert load.fish.max() <= load.dial + 1e-6 and load.air.max() <= load.dial + 1e-6
+    words = said(load)
+    for text in (words.sentence, words.how_sure, words.caution, words.alt):
+        assert text and not re.search(r"\b(nan|None|inf)\b", text)
+
+
+def test_moving_any_slider_changes_picture_and_sentence_at_both_ends(panel):
+    for name, slider in panel.sliders.items():
+        seen = set()
+        for index in (0, len(slider.options) - 1):
+            slider.index = index
+            assert panel.trouble is None, (name, index, panel.trouble)
+            seen.add((panel._image.value, panel.said.sentence))
+        assert len({image for image, _ in seen}) == len({sentence for _, sentence in seen}) == 2, name
+        panel.set(**START)
+
+
+def test_wet_fish_is_cooler_than_air_and_air_never_passes_the_dial(usual):
+    assert usual.fish_at(1.0) < usual.air[0] < usual.dial
+    assert (usual.fish[1] <= usual.air + 0.5).all()  # half a degree: thickest pieces beside the air of the usual ones
+
+
+def test_more_fish_makes_the_box_cooler_the_fish_cooler_and_the_hours_longer(usual):
+    more = run(load=4.0)
+    assert more.coolest < usual.coolest - 5
+    assert more.fish_at(1.0) < usual.fish_at(1.0) - 2
+    assert more.done.mid > usual.done.mid and more.clock.mid > usual.clock.mid and more.energy.mid > usual.energy.mid
+
+
+def test_but_more_fish_at_once_takes_less_electricity_for_each_kilogram(usual):
+    assert run(load=3.0).energy.mid / 3.0 < usual.energy.mid / 1.5
+
+
+def test_one_open_face_takes_much_longer(usual):
+    assert run(faces=1.0).done.mid > 2 * usual.done.mid
+
+
+def test_a_stronger_heater_keeps_the_box_warmer_under_the_same_load():
+    weak, strong = run(load=4.0, heater=300.0), run(load=4.0, heater=1500.0)
+    assert weak.coolest < strong.coolest and weak.done.mid > strong.done.mid
+
+
+def test_humid_rooms_make_a_warmer_wet_bulb_and_a_slower_load(usual):
+    dry, humid = run(humidity=0.1), run(humidity=0.9)
+    assert dry.wet_bulb < usual.wet_bulb < humid.wet_bulb
+    assert dry.fish_at(0.5) < humid.fish_at(0.5)
+
+
+def test_the_load_as_laid_is_the_load_asked_for():
+    raw_mass = LAID.fish.mass
+    twice = run(load=2 * float(np.median(LAID.mass)))
+    assert twice.coverage == pytest.approx(2 * raw_mass / (1060.0 * 0.006 * 5 * 0.09), rel=1e-6)
+
+
+def test_a_dial_below_57_is_a_stay_in_the_growth_zone_to_the_end():
+    cool = run(temperature=50.0)
+    assert cool.clock.mid == pytest.approx(cool.done.mid, rel=1e-6)
+
+
+def test_what_does_not_get_dry_in_time_is_not_known_and_has_no_point_in_the_picture():
+    wet = run(load=8.0, heater=200.0, faces=1.0, temperature=35.0, humidity=0.9)
+    assert wet.done.mid is None
+    words = said(wet)
+    assert "not known" in words.sentence and "48 h" in words.sentence and "for 0" not in words.sentence
+    picture = air_panel.air_picture(Choice())
+    air_panel.draw_air(picture, wet, Choice())
+    assert not picture["done"].get_visible() and not picture["done_words"].get_visible()
+
+
+def test_overlap_is_told_only_when_the_trays_are_overfull(usual):
+    assert "overlap" not in said(usual).sentence
+    assert "overlap" in said(run(load=6.0)).sentence
+
+
+def test_the_air_is_told_only_when_it_falls():
+    assert "The air falls to" not in said(run(load=0.25)).sentence
+    assert "The air falls to" in said(run(load=4.0)).sentence
+
+
+def test_the_caution_says_that_the_dial_heats_nothing_and_what_counts_for_raw_fish(usual):
+    assert "The dial of the dryer is not a heating step." in said(usual).caution
+    assert "gloves" in said(usual).caution and "teaching estimate" in said(usual).caution
+    raw = HERON.without("heat")
+    cold = run(raw, air_panel.lay(raw))
+    assert "There is no heating step" in said(cold).caution and cold.fish_at(0.0) == pytest.approx(5.0, abs=0.5)
+
+
+def test_units_follow_the_choice(usual):
+    metric, us = said(usual, "metric"), said(usual, "us")
+    assert "63 °C" in metric.sentence and "°F" not in metric.sentence
+    assert "145 °F" in us.sentence and "°C" not in us.sentence
+
+
+@pytest.mark.parametrize("system", ["metric", "us", "both"])
+def test_all_words_of_the_picture_lie_inside_it_and_apart(system, usual):
+    choice = Choice(system)
+    picture = air_panel.air_picture(choice)
+    air_panel.draw_air(picture, usual, choice)
+    picture.image()
+    on = picture.figure.axes[0]
+    boxes = [text.get_window_extent() for text in (*on.texts, picture["done_words"], on.xaxis.label, on.yaxis.label)]
+    boxes.append(on.get_legend().get_window_extent())
+    edge = picture.figure.bbox
+    assert all(box.x0 >= 0 and box.y0 >= 0 and box.x1 <= edge.x1 and box.y1 <= edge.y1 for box in boxes)
+    zone, point = on.texts[0].get_window_extent(), picture["done_words"].get_window_extent()
+    assert not zone.overlaps(point)
+
+
+def test_sides_are_numbered_in_the_chosen_units():
+    ticks = {}
+    for system in ("metric", "us", "both"):
+        picture = air_panel.air_picture(Choice(system))
+        picture.image()
+        on = picture.figure.axes[0]
+        ticks[system] = [label.get_text() for label in on.get_yticklabels()], len(on.child_axes)
+    assert "60" in ticks["metric"][0] and ticks["metric"][1] == 0
+    assert "140" in ticks["us"][0] and ticks["us"][1] == 0
+    assert "60" in ticks["both"][0] and ticks["both"][1] == 1
+
+
+def test_fish_with_skin_on_one_side_has_no_slider_for_faces():
+    names = [control.name for control in air_panel.air_controls(HERON.with_("cut", skin="one side"), LAID)]
+    assert "faces" not in names and "load" in names
+
+
+def test_a_batch_outside_the_sliders_starts_at_their_end():
+    controls = {control.name: control for control in air_panel.air_controls(HERON.with_("dryer", heater="3 kW"), LAID)}
+    assert controls["heater"].start == controls["heater"].high
+
+
+def test_the_static_twin_is_a_picture_with_its_words(panel):
+    twin = panel.static()
+    assert "Fish on the trays" in str(twin) and panel.said.sentence in str(twin)
+    assert Image.open(io.BytesIO(twin.png)).size[0] > 600
+
+
+# the learner's own dryer
+
+
+def typed_fields(**changes):
+    batch = HERON.typed
+    typed = {(section, name): str(batch[section].get(name, "")) for section, name, _ in air_panel.OWN_FORM}
+    return typed | {tuple(name.split("__")): text for name, text in changes.items()}
+
+
+def test_own_dryer_is_kept_and_read_again(tmp_path):
+    told = air_panel.keep_dryer(typed_fields(dryer__heater="800 W", dryer__trays="7", room__altitude=""), tmp_path)
+    kept = load_batch(tmp_path / own.FILE)
+    assert "Saved in my-batch.toml" in told
+    assert kept.dryer["heater"].value == 800.0 and kept.dryer["trays"] == 7 and "altitude" not in kept.room
+    assert kept.fish == own.batch_to_keep(tmp_path / "empty").fish
+
+
+def test_saving_the_dryer_keeps_what_another_workbook_saved_meanwhile(tmp_path):
+    form = air_panel.dryer_form(tmp_path)
+    own.keep_numbers(HERON, {("fish", "raw_weight"): "2.5 kg"}, tmp_path)
+    form.children[4].value = "750 W"
+    form.children[-3].click()
+    kept = load_batch(tmp_path / own.FILE)
+    assert kept.fish["raw_weight"].value == 2.5 and kept.dryer["heater"].value == 750.0
+    assert len(list(tmp_path.glob("*.toml"))) == 2  # the older file stays as a numbered copy
+
+
+@pytest.mark.parametrize(
+    ("field", "text", "hint"),
+    [
+        ("dryer__trays", "many", "plain number"),
+        ("dryer__heater", "500", "unit"),
+        ("room__relative_humidity", "140", "100"),
+    ],
+)
+def test_a_mistake_is_told_and_nothing_is_written(tmp_path, field, text, hint):
+    told = air_panel.keep_dryer(typed_fields(**{field: text}), tmp_path)
+    assert told.startswith("Not saved:") and hint in told and text in told
+    assert not list(tmp_path.iterdir())
+
+
+def test_per_cent_may_be_typed_with_its_sign_and_a_comma(tmp_path):
+    air_panel.keep_dryer(typed_fields(room__relative_humidity="47,5 %"), tmp_path)
+    assert load_batch(tmp_path / own.FILE).room["relative_humidity"] == 0.475

@@ -1,0 +1,287 @@
+"""The keeping panel, its tables and the form for one's own keeping, without a browser."""
+
+import io
+from dataclasses import fields
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from PIL import Image
+
+from flakeyard.steps.intent.batch_file import load_batch
+from flakeyard.steps.judge import safety, storing
+from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch
+from flakeyard.workbook.panels import keeping as kp
+from flakeyard.workbook.panels.panel import Choice
+
+CONTROLS = {control.name: control for control in kp.CONTROLS}
+START = {"fat": 0.06, "activity": 0.70, "pack": 5, "humidity": 0.50, "spot": 4}
+FREEZER, REFRIGERATOR, WARMEST = 0, 1, len(kp.SPOTS) - 1
+NOT_TOLD, CLOTH, PAPER, JAR, ABSORBER = 0, 1, 2, 5, 7
+
+
+@pytest.fixture(scope="module")
+def laid():
+    return kp.lay(demo_batch("heron"))
+
+
+@pytest.fixture(scope="module")
+def panel():
+    return kp.keeping_panel(choice=Choice("metric"))
+
+
+def at(laid, **change):
+    return kp.compute(laid, **(START | change))
+
+
+# the panel
+
+
+@pytest.mark.parametrize("end", ["low", "start", "high"])
+@pytest.mark.parametrize("name", CONTROLS)
+def test_every_end_of_every_slider_is_computed_and_told(panel, name, end):
+    panel.set(**START)
+    panel.set(**{name: getattr(CONTROLS[name], end)})
+    assert panel.trouble is None
+    text = " ".join(getattr(panel.said, field.name) for field in fields(panel.said))
+    assert not any(word in text for word in ("nan", "None", "inf ", " safe"))
+    assert "throw it out" in panel.said.caution and "rules about gutting" in panel.said.caution
+    assert "estimated" in panel.said.sentence and "cautious end" in panel.said.sentence
+
+
+@pytest.mark.parametrize("name", CONTROLS)
+def test_both_ends_of_a_slider_differ_in_picture_and_sentence(panel, name):
+    seen = []
+    for end in (CONTROLS[name].low, CONTROLS[name].high):
+        panel.set(**START)
+        panel.set(**{name: end})
+        seen.append((panel.picture.image(), panel.said.sentence))
+    assert seen[0][0] != seen[1][0] and seen[0][1] != seen[1][1]
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    fat=st.floats(0, 0.2), activity=st.floats(0.6, 0.95), pack=st.integers(0, 7), humidity=st.floats(0.3, 0.9),
+    spot=st.integers(0, WARMEST),
+)  # fmt: skip
+def test_bands_are_ordered_and_the_days_keep_to_every_clock_and_to_the_rules(laid, fat, activity, pack, humidity, spot):
+    kept = kp.compute(laid, fat=fat, activity=activity, pack=pack, humidity=humidity, spot=spot)
+    assert np.all((kept.low >= 0) & (kept.low <= kept.mid) & (kept.mid <= kept.high) & (kept.high <= 1))
+    assert kept.keeping.days <= min(kept.keeping.clocks.values())
+    assert kept.cautious >= kept.estimate
+    if kept.cautious > safety.SHELF_ESTIMATED:
+        assert kept.keeping.place != "cupboard"
+    if kept.keeping.place == "cupboard":
+        assert kept.keeping.days <= (14 if fat < safety.FATTY else 7)
+    if kept.cautious > safety.SHELF_MEASURED and pack not in (CLOTH, PAPER):
+        assert kept.verdict.keep == "freezer"
+
+
+def test_it_begins_with_an_honest_cupboard(laid):
+    kept = at(laid)
+    assert kept.verdict.keep == "cupboard" and kept.keeping.limited_by == "official_cap" and kept.keeping.days == 7
+
+
+@pytest.mark.parametrize(
+    ("slow", "quick", "clock"),
+    [
+        ({"fat": 0.02}, {"fat": 0.15}, "rancidity"),
+        ({"pack": ABSORBER}, {"pack": JAR}, "rancidity"),
+        ({"spot": 2}, {"spot": WARMEST}, "rancidity"),
+        ({"pack": JAR, "humidity": 0.9}, {"pack": CLOTH, "humidity": 0.9}, "mould"),
+        ({"pack": CLOTH, "humidity": 0.5}, {"pack": CLOTH, "humidity": 0.9}, "mould"),
+        ({"spot": 2}, {"spot": WARMEST}, "mould"),
+        ({"fat": 0.04}, {"fat": 0.06}, "official_cap"),
+        ({"spot": FREEZER}, {"spot": 4}, "official_cap"),
+    ],
+)
+def test_clocks_run_as_kitchens_know(laid, slow, quick, clock):
+    assert at(laid, **slow).keeping.clocks[clock] > at(laid, **quick).keeping.clocks[clock]
+
+
+def test_moist_fish_in_a_tight_pack_is_for_the_freezer_and_paper_lets_it_into_the_refrigerator(laid):
+    tight, paper = (at(laid, activity=0.85, pack=pack, spot=REFRIGERATOR) for pack in (JAR, PAPER))
+    assert (tight.keeping.place, paper.keeping.place) == ("freezer", "refrigerator")
+    assert not tight.allowed and paper.allowed
+    assert at(laid, activity=0.85, pack=NOT_TOLD).verdict.keep == "freezer"
+
+
+def test_fish_in_a_jar_stays_and_in_cloth_it_follows_the_room(laid):
+    jar, cloth = at(laid, pack=JAR, humidity=0.9), at(laid, pack=CLOTH, humidity=0.9)
+    assert jar.mid[np.searchsorted(kp.DAYS, 100)] == pytest.approx(jar.mid[0], abs=0.01)
+    assert cloth.mid[-1] == pytest.approx(0.9, abs=0.01)
+
+
+def test_the_weight_told_is_the_one_at_which_the_middle_estimate_is_reached(laid):
+    for activity in (0.65, 0.80, 0.90):
+        _, dried = kp.dry_to(laid, activity, 0.06)
+        assert np.median(kp.drying.activity(dried, laid.isotherm)) == pytest.approx(activity, abs=0.01)
+    light, heavy = at(laid, activity=0.7).weight, at(laid, activity=0.85).weight
+    assert 0.3 < light < heavy < 0.8
+
+
+def test_another_fat_leaves_the_lean_flesh_as_it_was(laid):
+    lean, oily = laid.with_fat(0.0), laid.with_fat(0.18)
+    assert np.all(lean.fat == 0) and np.median(oily.fat) > 0.15
+    assert oily.water / oily.solids == pytest.approx(lean.water / lean.solids, rel=1e-9)
+    assert oily.mass == pytest.approx(1.0)
+    same = laid.with_fat(float(np.median(laid.fat_raw)))
+    assert same.fat == pytest.approx(laid.piece.fat)
+
+
+def test_a_batch_that_fails_on_other_rules_says_so_here_too():
+    ungutted = kp.keeping_panel(demo_batch("heron").with_("fish", gutted=False))
+    assert "Do not keep" in ungutted.said.caution
+    assert "Do not keep" not in kp.keeping_panel().said.caution
+
+
+def test_the_caution_names_the_place_refused_first(panel):
+    panel.set(**(START | {"activity": 0.85}))
+    assert panel.said.caution.startswith("You asked for the cupboard")
+    assert "botulism" in panel.said.caution and "not there, ■ freezer" in panel.picture["where"].get_text()
+
+
+def test_the_bars_stand_where_the_clocks_say(panel, laid):
+    panel.set(**START)
+    kept = kp.compute(laid, **panel.values)
+    for name, _ in kp.CLOCKS:
+        right_end = panel.picture[f"bar_{name}"].get_paths()[0].vertices[:, 0].max()
+        assert right_end == pytest.approx(min(kept.keeping.clocks[name], 1000.0))
+    assert "◄" in panel.picture[f"days_{kept.keeping.limited_by}"].get_text()
+
+
+@pytest.mark.parametrize(
+    ("days", "text"), [(7.9, "7"), (0.3, "0"), (14.0, "14"), (2000.0, "over 1000"), (np.inf, "none expected")]
+)
+def test_a_clock_is_rounded_down(days, text):
+    assert kp.clock_words(days) == text
+
+
+@pytest.mark.parametrize("system", ["metric", "us", "both"])
+@pytest.mark.parametrize(
+    "change",
+    [{}, {"activity": 0.95, "fat": 0.0}, {"pack": CLOTH, "humidity": 0.9, "spot": WARMEST}, {"spot": FREEZER}],
+)
+def test_nothing_written_in_the_picture_is_cut_off_or_overlaps(system, change):
+    panel = kp.keeping_panel(choice=Choice(system))
+    panel.set(**(START | change))
+    figure, renderer = panel.picture.figure, panel.picture.canvas.get_renderer()
+    left, right = figure.axes
+    moving = [panel.picture[name] for name in ("asked", "where", "until", *(f"days_{name}" for name, _ in kp.CLOCKS))]
+    texts = [text for on in (left, right) for text in (*on.get_xticklabels(), *on.get_yticklabels(), on.xaxis.label)]
+    for text in [*moving, *texts, *left.get_legend().get_texts()]:
+        box = text.get_window_extent(renderer)
+        assert box.x0 >= 0 and box.y0 >= 0 and box.x1 <= figure.bbox.x1 and box.y1 <= figure.bbox.y1, text
+    asked, where, until = (one.get_window_extent(renderer) for one in moving[:3])
+    assert asked.x1 < where.x0 and until.y1 < where.y0
+    assert left.get_legend().get_window_extent(renderer).y1 < asked.y0 + 3
+
+
+def test_units_change_readings_words_and_nothing_else():
+    choice = Choice("metric")
+    panel = kp.keeping_panel(choice=choice)
+    before, metric = panel.values, panel.said.sentence
+    choice.system = "us"
+    assert panel.values == before
+    assert "°F" in panel.said.sentence and "°F" not in metric
+    assert panel.sliders["spot"].label == "at 68 °F" and panel.sliders["pack"].label == "glass jar"
+    assert panel.sliders["activity"].label == "0.70"
+
+
+def test_the_sliders_start_at_the_batch():
+    kingfisher = demo_batch("kingfisher")
+    begin = kp.starts(kingfisher, kp.lay(kingfisher))
+    assert begin["fat"] < 0.05 and begin["humidity"] == 0.45 and kp.PACKS[begin["pack"]][0] == "glass_jar"
+    untold = kingfisher.without("keep").without("room")
+    begin = kp.starts(untold, kp.lay(untold))
+    assert kp.PACKS[begin["pack"]][0] is None and begin["humidity"] == storing.ROOM[1]
+
+
+@pytest.mark.parametrize("change", ["unsalted", "raw", "otter"])
+def test_other_batches_have_a_panel_too(change):
+    heron = demo_batch("heron")
+    batch = {"unsalted": heron.without("brine"), "raw": heron.without("heat"), "otter": demo_batch("otter")}[change]
+    assert kp.keeping_panel(batch).trouble is None
+
+
+def test_static_picture_and_words(panel):
+    panel.set(**START)
+    twin = panel.static()
+    assert "Pack glass jar" in twin.settings and "keep it at 20 °C" in twin.settings
+    assert Image.open(io.BytesIO(twin.png)).size[0] > 600
+    assert panel.said.sentence in panel.said.alt
+
+
+# one's own keeping
+
+
+def typed(**given):
+    return {(section, name): given.get(name, "") for section, name, *_ in kp.FIELDS_SHOWN}
+
+
+def test_own_keeping_is_kept_and_the_rest_of_the_batch_with_it(tmp_path):
+    told = kp.keep_keeping(
+        typed(place="freezer", pack="zip bag", temperature="70 °F", relative_humidity="55"), tmp_path
+    )
+    assert told.startswith("Saved in my-batch.toml")
+    kept, heron = load_batch(tmp_path / FILE), batch_to_keep(tmp_path / "empty")
+    assert kept.typed["keep"] == {"place": "freezer", "pack": "zip bag"}
+    assert kept.room["relative_humidity"] == 0.55
+    for section in heron.typed.keys() - {"keep", "room"}:
+        assert kept.typed[section] == heron.typed[section]
+    assert kept.typed["room"]["altitude"] == heron.typed["room"]["altitude"]  # not in the form, so it stays
+
+
+def test_an_older_file_stays_and_fields_of_other_forms_too(tmp_path):
+    kp.keep_keeping(typed(place="freezer", pack="zip bag"), tmp_path)
+    first = (tmp_path / FILE).read_text(encoding="utf-8")
+    (tmp_path / FILE).write_text(first.replace("[keep]", "[keep]\ntarget_moisture = 30"), encoding="utf-8")
+    kp.keep_keeping(typed(place="refrigerator", pack="paper bag"), tmp_path)
+    kept = load_batch(tmp_path / FILE)
+    assert kept.keep["target_moisture"] == 0.30 and kept.keep["place"] == "refrigerator"
+    assert (tmp_path / "my-batch-1.toml").exists()
+
+
+@pytest.mark.parametrize(
+    ("given", "word"),
+    [
+        ({"place": "shelf"}, "cupboard"),
+        ({"pack": "glas jar"}, "glass jar"),
+        ({"per_pack": "150"}, "unit"),
+        ({"relative_humidity": "damp"}, "humidity"),
+        ({"relative_humidity": "120"}, "100"),
+        ({"measured_water_activity": "78"}, "0.2 to 1"),
+        ({"temperature": "20"}, "unit"),
+    ],
+)
+def test_a_mistake_is_explained_and_nothing_is_written(tmp_path, given, word):
+    told = kp.keep_keeping(typed(**given), tmp_path)
+    assert told.startswith("Not saved") and word in told
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_reading_without_its_error_is_told_to_be_not_known(tmp_path):
+    told = kp.keep_keeping(typed(place="cupboard", pack="glass jar", measured_water_activity="0.78"), tmp_path)
+    assert "counts as not known" in told
+    told = kp.keep_keeping(typed(place="cupboard", measured_water_activity="0.78", measured_error="0.01"), tmp_path)
+    assert "not known" not in told
+    assert load_batch(tmp_path / FILE).keep["measured_error"] == 0.01
+
+
+def test_the_form_shows_what_is_in_the_file_and_saves_it_by_its_button(tmp_path):
+    kp.keep_keeping(typed(place="freezer", pack="zip bag", temperature="19 °C"), tmp_path)
+    form = kp.own_keeping_form(tmp_path)
+    values = [field.value for field in form.children[: len(kp.FIELDS_SHOWN)]]
+    assert values[:2] == ["freezer", "zip bag"] and "19 °C" in values
+    form.children[0].value = "refrigerator"
+    next(child for child in form.children if hasattr(child, "click")).click()
+    assert load_batch(tmp_path / FILE).keep["place"] == "refrigerator"
+    told = next(child for child in form.children if "fy-live" in child._dom_classes)
+    assert "Saved in my-batch.toml" in told.value
+
+
+def test_labels_fit_beside_their_sliders():
+    """Some 18 letters have room there in a browser; longer ones are cut."""
+    for control in kp.CONTROLS:
+        assert max(len(label) for label, _ in control.options(Choice("both"))) <= 18

@@ -1,0 +1,84 @@
+"""The tables of workbook 07 and a verdict as a page."""
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+
+from flakeyard import tables
+from flakeyard.steps.judge import safety, storing
+from flakeyard.steps.plan.plan import plan
+from flakeyard.workbook import words
+from flakeyard.workbook.own import demo_batch
+from flakeyard.workbook.panels import keeping_tables as kt
+from flakeyard.workbook.panels.panel import Choice
+
+
+def test_the_ladder_never_gets_milder_with_more_water_and_a_measurement_is_never_stricter():
+    order = [kt.PLACE_WORDS[name] for name in safety.KEEP]
+    rows = [tuple(map(order.index, row[1:])) for row in kt.ladder_table().rows]
+    for moist, dry in pairwise(rows):
+        assert all(one >= two for one, two in zip(moist, dry, strict=True))
+    assert all(measured <= estimated <= tight for estimated, measured, tight in rows)
+    assert any(measured < estimated for estimated, measured, _ in rows)
+
+
+def test_each_rung_of_the_rules_is_on_the_ladder():
+    """One water activity for each rung: the rules name a different one for every line."""
+    named = [next(r.rule for r in kt.judged(water_activity_measured=used, measured_error=0, pack="paper bag",
+             fat_raw=0.02).reasons if r.rule[0] == "L") for used in kt.LADDER]  # fmt: skip
+    assert len(set(named)) == len(named) - 1  # 0.83 and 0.78 are one rung when measured: only an estimate parts them
+
+
+def test_cases_say_the_worst_reason_and_never_call_the_unknown_fine():
+    rows = {row[0]: row[1:] for row in kt.cases_table().rows}
+    assert rows["not gutted"][0].endswith("Do\u00a0not\u00a0keep")
+    assert rows["nobody knows whether it was gutted"][:2] == ("?\u00a0Not\u00a0known",) * 2
+    assert "10 and 57 °C" in rows["not heated, 6 hours lukewarm in the dryer"][2]
+    assert rows["the same, but not heated before drying"][1] == "◆\u00a0Cook\u00a0before\u00a0eating"
+    assert "not known" in rows["water activity not known"][2]
+    assert sum("Ready" in row[1] for row in rows.values()) == 3
+
+
+def test_in_order_facts_alone_are_judged_by_water_only():
+    verdict = kt.judged(water_activity_cautious=0.5, pack="glass jar", fat_raw=0.02)
+    assert (verdict.keep, verdict.eat, verdict.unknown) == ("cupboard", "ready", ())
+    assert safety.judge(replace(kt.IN_ORDER)).keep == "not_known"  # no water activity told: not known
+
+
+def test_tables_are_whole():
+    choice = Choice("both")
+    checks = kt.check_table({"mould_free_21_80": "mould"})
+    for table in (kt.ladder_table(), kt.cases_table(), kt.pack_table(choice), kt.caps_table(), checks):
+        lines = table._repr_markdown_().splitlines()
+        assert len({line.count("|") for line in lines}) == 1
+        assert not any(word in table._repr_markdown_() for word in ("nan", "None", " inf"))
+    assert len(kt.caps_table().rows) == len(storing.caps())
+    assert checks.rows[0][1] == "27"  # cauvain_seiler: 27 days at 80 %, 21 °C
+
+
+def test_packs_go_from_leaky_to_tight():
+    days = [
+        kt.packing.days_until(0.75, start=0.6, pack=tables.pack(name), temperature=25.0, humidity=0.85)[0]
+        for name, _ in kt.PACKS[1:4]
+    ]
+    assert days == sorted(days)
+
+
+@pytest.mark.parametrize(
+    ("short", "long", "text"),
+    [(1.09, 5.4, "1 to 5 days"), (460, 920, "15 to 30 months"), (700, 2000, "23 months or more"), (2000, 9e9, "years")],
+)
+def test_spans_in_words(short, long, text):
+    assert kt._span(short, long) == text
+
+
+@pytest.mark.parametrize("change", [{}, {"gutted": None}, {"hours_above_4c": 30}])
+def test_a_whole_plan_is_told_with_reasons_whom_to_ask_and_its_salt(change):
+    outcome = plan(demo_batch("heron").with_("fish", **change), members=20, sketch=True)
+    page = kt.verdict_page(outcome)
+    told = page._repr_markdown_()
+    assert told == repr(page)
+    assert all(reason.text in told for reason in outcome.verdict.reasons)
+    assert "Cooperative Extension" in told and "throw it out" in told and "mg of sodium" in told
+    assert told.count(words.headline(outcome.verdict, outcome.keep)) == 1

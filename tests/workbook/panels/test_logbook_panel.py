@@ -1,0 +1,236 @@
+"""The logbook panel: every step of its slider, its form, and what it says."""
+
+from datetime import datetime
+
+import numpy as np
+import pytest
+
+from flakeyard.steps.intent.spread import Band
+from flakeyard.steps.learn.logbook import read_log
+from flakeyard.workbook.panels import batch_book as bb
+from flakeyard.workbook.panels import logbook as lp
+from flakeyard.workbook.panels.panel import Choice
+
+TYPED = {"time": "2026-11-20 21:00", "tray": "1", "mass": "207", "event": "", "note": ""}
+
+
+@pytest.fixture(scope="module")
+def heron():
+    return bb.demo_book("heron")
+
+
+@pytest.fixture
+def panel(heron):
+    heron.restore()
+    return lp.logbook_panel(heron, Choice("metric"), start=1)
+
+
+def press(panel, **typed):
+    for name, text in typed.items():
+        panel.form.fields[name].value = text
+    panel.form.buttons.children[0].click()
+    return panel.form.told.value
+
+
+def test_every_step_of_the_slider_has_its_own_picture_and_sentence(panel):
+    seen = []
+    for used in range(6):
+        panel.set(used=used)
+        assert panel.trouble is None
+        seen.append((panel.said.sentence, panel.picture.image()))
+        told = " ".join(vars(panel.said).values())
+        assert not any(word in told for word in ("nan", "None", "inf ")), told
+    assert len({sentence for sentence, _ in seen}) == len({image for _, image in seen}) == 6
+
+
+def test_the_picture_holds_what_was_known_then(panel):
+    for used in (0, 2, 5):
+        panel.set(used=used)
+        step = panel.book.at(used)
+        assert len(panel.picture["used"].get_xdata()) == used + 1
+        assert len(panel.picture["later"].get_xdata()) == 5 - used
+        shown = [len(panel.picture[f"tick{row}"].get_xdata()) for row in range(6)]
+        assert shown == [1] * (used + 1) + [0] * (5 - used)
+        low, mid, high = step.curve(step.learned.course, step.learned.log, np.linspace(0, 12, 30))
+        assert np.all(low <= mid) and np.all(mid <= high) and np.all(np.diff(mid) <= 1e-12)
+
+
+def test_the_sentence_tells_finish_plan_pace_and_next_weighing(panel):
+    panel.set(used=2)
+    said = panel.said
+    for part in ("After weighing 2", "The plan said", "slower than planned", "Weigh again"):
+        assert part in said.sentence
+    assert "by itself" in said.how_sure and "not proof that fish is safe" in said.caution
+    panel.set(used=0)
+    assert "without a weighing" in panel.said.how_sure and "by itself" not in panel.said.how_sure
+
+
+def test_a_typed_weighing_shrinks_the_band(panel):
+    before = bb.width(panel.book.learned(1).hours_to_target)
+    told = press(panel, mass="207")
+    assert "scratch copy" in told and "wide" in told
+    assert panel.values == {"used": 2} and panel.trouble is None
+    assert bb.width(panel.book.learned(2).hours_to_target) < before
+    assert panel.form.typed | {"note": ""} == {**TYPED, "tray": "2", "mass": ""}  # ready for the next tray
+
+
+def test_a_mistake_is_told_and_nothing_typed_is_lost(panel):
+    sentence = panel.said.sentence
+    told = press(panel, mass="280", note="wet")
+    assert told.startswith("Not kept") and "gained more than 2 %" in told
+    assert panel.form.typed == TYPED | {"mass": "280", "note": "wet"}
+    assert panel.said.sentence == sentence and len(panel.book.moments) == 5
+
+
+def test_back_to_the_start_brings_the_log_back(panel):
+    press(panel, mass="207")
+    head = panel.children[0]
+    head.children[1].children[-1].click()
+    assert len(panel.book.moments) == 5 and panel.values == {"used": 1}
+    assert panel.form.typed == TYPED | {"mass": ""}
+
+
+def test_a_log_that_does_not_fit_is_told_without_a_forecast(heron):
+    strange = lp.LogbookPanel(bb.Trial(heron.batch, bb.only(bb.demo_book("otter").log, 15.0)), Choice("metric"))
+    assert strange.trouble is None
+    assert "does not fit the plan" in strange.said.sentence and "not known" in strange.said.how_sure
+    assert "Weigh again" not in strange.said.sentence
+    assert not np.isfinite(strange.picture["middle"].get_ydata()).any()
+    assert not strange.picture["done"].get_visible()
+
+
+@pytest.mark.parametrize("system", ["metric", "us", "both"])
+def test_units_follow_the_choice(panel, system):
+    panel.choice.system = system
+    assert panel.trouble is None and "°F" in panel.said.caution
+    reading = panel.controls[0].reading(2, panel.choice)
+    assert reading == "2, after 4 h" and panel.static().settings.endswith("1, after 2 h")
+
+
+def test_changes_are_ranked_below_the_panel(panel):
+    panel.set(used=5)
+    panel.form.buttons.children[1].click()
+    assert "the most hours first" in panel.form.told.value
+    assert panel._table.value.index("thinner") < panel._table.value.index("half as much")
+
+
+def test_rows_of_the_strip_are_the_first_and_the_latest():
+    assert lp.rows_shown(5) == [0, 1, 2, 3, 4, 5]
+    assert lp.rows_shown(20) == [0, 13, 14, 15, 16, 17, 18, 19, 20]
+    assert len(lp.rows_shown(8)) == len(lp.rows_shown(9)) == lp.ROWS
+
+
+@pytest.mark.parametrize(
+    ("changed", "row"),
+    [
+        ({}, {"time": "2026-11-20 21:00", "tray": "1", "mass_g": 207}),
+        ({"mass": "7,25 oz"}, {"time": "2026-11-20 21:00", "tray": "1", "mass_g": 205.53}),
+        ({"mass": "", "tray": "", "event": "pause"}, {"time": "2026-11-20 21:00", "event": "pause"}),
+        (
+            {"mass": " 0.5 kg ", "note": "moist"},
+            {"time": "2026-11-20 21:00", "tray": "1", "mass_g": 500, "note": "moist"},
+        ),
+    ],
+)
+def test_what_is_typed_becomes_a_row(changed, row):
+    """An ounce is 28.349523125 g (nist_hb44): 7.25 oz are 205.53 g."""
+    assert lp.read_row(TYPED | changed) == row
+
+
+@pytest.mark.parametrize(
+    ("changed", "word"),
+    [
+        ({"mass": "9 stone"}, "stone"),
+        ({"mass": ""}, "scale"),
+        ({"time": " "}, "when"),
+        ({"mass": "-3"}, "more than zero"),
+    ],
+)
+def test_what_cannot_be_a_row_is_refused(changed, word):
+    with pytest.raises(lp.InputError, match=word):
+        lp.read_row(TYPED | changed)
+
+
+def test_narrower_in_words():
+    wide, thin = Band(4.0, 6.0, 9.0), Band(5.0, 6.0, 7.0)
+    assert lp.narrower(wide, thin) == "The likely range went from 5.0 to 2.0 h wide."
+    assert "not known" in lp.narrower(wide, Band(None, None, None))
+    assert "upper end" in lp.narrower(wide, Band(5.0, 6.0, None))
+
+
+# one's own logbook
+
+
+@pytest.fixture
+def mine(tmp_path):
+    panel = lp.own_logbook(tmp_path, Choice("metric"), start="2026-12-05 18:00")
+    return tmp_path, panel
+
+
+def test_an_empty_logbook_has_no_slider_and_suggests_now(tmp_path):
+    panel = lp.LogbookPanel(bb.own_book(tmp_path), clock=lambda: datetime(2026, 12, 6, 5, 7))
+    assert panel.trouble is None and "fy-panel" not in panel._dom_classes
+    assert panel.sliders["used"].layout.display == "none"
+    assert panel.form.typed == {"time": "2026-12-06 05:07", "tray": "1", "mass": "", "event": "", "note": ""}
+    assert "Weigh 4" in panel.said.sentence and list(tmp_path.iterdir()) == []
+
+
+def test_rows_are_in_the_file_at_once_and_twice_pressed_is_once_kept(mine):
+    folder, panel = mine
+    for number, grams in enumerate((322, 321), 1):
+        press(panel, time="2026-11-20 17:00", mass=str(grams))
+        assert read_log(folder / bb.LOG).entries[-1].tray == str(number)
+    plan = bb.width(panel.book.learned(0).hours_to_target)
+    press(panel, time="19:00", tray="1", mass="249")
+    assert "in the log already" in press(panel, tray="1", mass="249")
+    log = read_log(folder / bb.LOG)
+    assert len(log.entries) == 3 and log.moments == (2.0,)
+    assert "fy-panel" in panel._dom_classes and panel.sliders["used"].layout.display is None
+    assert bb.width(panel.book.learned(1).hours_to_target) < plan
+    press(panel, time="19:30", tray="", mass="", event="pause")
+    assert read_log(folder / bb.LOG).entries[-1].event == "pause"
+
+
+def test_a_refused_row_leaves_the_file_as_it_was(mine):
+    folder, panel = mine
+    press(panel, time="2026-11-20 17:00", mass="322")
+    before = (folder / bb.LOG).read_bytes()
+    assert "Not kept" in press(panel, time="yesterday", mass="300")
+    panel.form._refused_at = -np.inf  # a second later
+    assert "runs backwards" in press(panel, time="2026-11-20 16:00")
+    assert (folder / bb.LOG).read_bytes() == before
+    assert panel.form.typed["mass"] == "300"
+
+
+def test_an_answer_that_arrives_after_the_press_is_taken(mine):
+    folder, panel = mine
+    assert "Not kept" in press(panel, time="2026-11-20 17:00", tray="1", mass="")
+    panel.form.fields["mass"].value = "322"  # the page sends it late
+    assert read_log(folder / bb.LOG).entries[-1].mass == pytest.approx(0.322)
+
+
+def test_card_and_dryer_are_saved_by_their_buttons(tmp_path):
+    (tmp_path / bb.LOG).write_text("time,tray,mass_g\n2026-11-20 17:00,1,322\n19:00,1,249\n", encoding="utf-8")
+    panel = lp.own_logbook(tmp_path, start="2026-12-05 18:00")
+    card, dryer = panel.form.buttons.children[2:]
+    card.click()
+    assert "my-batch-card.pdf" in panel.form.told.value and (tmp_path / bb.CARD).exists()
+    dryer.click()
+    assert "my-dryer.toml" in panel.form.told.value and (tmp_path / bb.DRYER).exists()
+
+
+def test_a_log_that_cannot_be_read_is_told_in_the_form(tmp_path):
+    (tmp_path / bb.LOG).write_text("time,tray\n17:00,1\n", encoding="utf-8")
+    panel = lp.own_logbook(tmp_path)
+    assert "no column holds a mass" in panel.form.told.value
+    assert panel.trouble is None
+
+
+def test_the_marked_piece_that_is_light_enough_is_said_to_be_dry_by_weight(tmp_path):
+    lines = ["time,tray,mass_g"]
+    for clock, piece in (("2026-11-20 17:00", 24), ("2026-11-20 20:00", 18), ("2026-11-21 00:00", 13.5)):
+        lines.append(f"{clock},thickest,{piece}")
+    (tmp_path / bb.LOG).write_text("\n".join([*lines, ""]), encoding="utf-8")
+    panel = lp.own_logbook(tmp_path)
+    assert "dry by weight" in panel.said.sentence and "not proof that fish is safe" in panel.said.caution
+    assert panel.book.at(2).by_piece and "by itself" not in panel.said.how_sure

@@ -1,0 +1,170 @@
+"""Pages for the printer: the batch card and the worksheets, as a reader of the PDF finds them. Batches are invented."""
+
+import io
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from pypdf import PdfReader
+
+from flakeyard.steps.plan import plan as batches
+from flakeyard.units import InputError
+from flakeyard.workbook import own, words
+from flakeyard.workbook.paper import card, worksheets
+from flakeyard.workbook.paper import sheet as paper
+
+ROOT = Path(__file__).resolve().parents[3]
+START = datetime(2026, 12, 5, 18, 0)
+SHEET = """# A sheet
+
+## Before you start
+
+1. How long will it take? ______
+
+- [ ] *look* at the fish
+
+Write here what you
+saw.
+
+________
+
+| tray | weight |
+|---|---|
+| 1 | |
+| 2 | |
+"""
+
+
+@pytest.fixture(scope="module", params=["heron", "otter", "kingfisher"])
+def outcome(request):
+    return batches.plan(own.demo_batch(request.param), members=60)
+
+
+def text_of(page, tmp_path) -> str:
+    reader = PdfReader(paper.save_pdf([page], tmp_path / "page.pdf", "A page"))
+    assert len(reader.pages) == 1
+    return " ".join(reader.pages[0].extract_text().split())
+
+
+@pytest.mark.parametrize("size", ["a4", "letter"])
+@pytest.mark.parametrize("system", ["metric", "us", "both"])
+def test_a_card_fits_one_page_and_holds_what_counts(outcome, size, system, tmp_path):
+    page = card.batch_card(outcome, START, system, size)
+    assert page.overfull <= 0
+    text = text_of(page, tmp_path)
+    assert outcome.batch.title in text
+    assert words.caution_line() in text
+    keep, eat = words.headline(outcome.verdict, outcome.keep).split("   ")
+    assert keep in text and eat in text
+    assert f"stop when it weighs {100 * outcome.drying['mass_ratio'].mid:.0f} % of its weight" in text
+    assert "Sat 18:00" in text
+    for caution in outcome.verdict.cautions:
+        if caution.rule in ("E2", "E3", "H1"):
+            assert caution.text in text
+
+
+def test_the_pdf_has_title_language_and_its_fonts_inside(outcome, tmp_path):
+    reader = PdfReader(paper.save_pdf([card.batch_card(outcome)], tmp_path / "card.pdf", "Batch card: x"))
+    root = reader.trailer["/Root"]
+    assert reader.metadata.title == "Batch card: x"
+    assert root["/Lang"] == "en" and root["/ViewerPreferences"]["/DisplayDocTitle"]
+    fonts = reader.pages[0]["/Resources"]["/Font"]
+    assert fonts
+    for font in fonts.values():
+        inner = font.get_object().get("/DescendantFonts", [font])[0].get_object()
+        assert "/FontFile2" in inner["/FontDescriptor"].get_object()
+    assert "/Image" not in str(reader.pages[0]["/Resources"].get("/XObject", ""))  # drawn, not a picture
+
+
+def test_nothing_stands_past_the_edge_and_nothing_needs_colour(outcome):
+    picture = np.asarray(Image.open(io.BytesIO(paper.as_png(card.batch_card(outcome, START)))).convert("RGB"), int)
+    edge = int(0.8 * paper.MARGIN * 110 / 72)
+    for strip in (picture[:edge], picture[-edge:], picture[:, :edge], picture[:, -edge:]):
+        assert strip.min() == 255
+    assert np.ptp(picture, axis=2).max() == 0  # black, white and grey only
+
+
+def test_stop_weights_are_rounded_down(outcome):
+    ratio = outcome.drying["mass_ratio"].mid
+    drawn = [text.get_text() for text in card.batch_card(outcome).figure.texts]
+    place = drawn.index("stop at, g")
+    for grams, shown in zip(card.PIECES, drawn[place + 1 :], strict=False):
+        assert ratio * grams - 1 < int(shown) <= ratio * grams
+
+
+def test_the_timetable_runs_forward_and_ends_with_the_drying(outcome):
+    moments = card.timetable(outcome)
+    times = [moment.at for moment in moments]
+    assert times == sorted(times)
+    start = next(moment.at for moment in moments if moment.what.startswith("Weigh every tray"))
+    done = next(moment.at for moment in moments if moment.what.startswith("Most likely"))
+    assert done - start == pytest.approx(3600 * outcome.drying["hours_to_target"].mid)
+
+
+def test_the_date_is_counted_from_the_earliest_end(outcome):
+    moments = card.timetable(outcome)
+    early = next(moment.at for moment in moments if moment.what.startswith(card.DONE))
+    end = datetime.fromtimestamp(START.timestamp() + early + 86400 * int(outcome.keep.days))
+    assert f"{end:%Y-%m-%d}" in card.keep_until(outcome, START)
+    assert "-" not in card.keep_until(outcome, None).split("What decides")[0]
+
+
+def test_a_fish_that_never_gets_there_has_no_weight_to_stop_at(tmp_path):
+    thick = own.demo_batch("heron").with_("cut", thickness="15 mm", thinnest="14 mm", thickest="15 mm")
+    cold = thick.with_("dryer", temperature="20 °C", faces=1).with_("room", relative_humidity=95)
+    text = text_of(card.batch_card(batches.plan(cold, members=20), START), tmp_path)
+    assert "No weight to stop at can be given" in text and "never get dry enough" in text
+
+
+def test_a_cup_is_given_its_weight():
+    typed = own.demo_batch("heron").typed
+    rows = [{"what": "flake salt", "amount": "1 cup"}, {"what": "water", "amount": "1.8 L"}]
+    batch = batches.read_batch(typed | {"brine": typed["brine"] | {"ingredient": rows}})
+    lines = list(card.shopping(batches.plan(batch, members=10), "metric"))
+    assert any("flake salt: weighs about" in line and " g" in line for line in lines)
+
+
+@pytest.mark.parametrize("typed", ["tomorrow", "18:00", "2026-13-01 18:00", ""])
+def test_a_start_that_is_no_date_is_refused_with_an_example(typed):
+    with pytest.raises(InputError, match=r"start: .*2026-12-05 18:00"):
+        card.read_start(typed)
+
+
+def test_text_is_wrapped_within_its_width_and_numbers_keep_their_units():
+    text = "Heat it through to 74 °C (165 °F) in the middle and weigh 250 g of it " * 3
+    for width in (60, 90, 140):
+        lines = paper.wrap(text, width, 8)
+        assert all(paper.width_of(line, 8) <= width or " " not in line for line in lines)
+        assert not any(line.endswith((" 74", "(165", " 250")) for line in lines)
+        assert " ".join(lines).replace("\u00a0", " ") == text.strip()
+
+
+def test_a_worksheet_is_set_with_room_to_write(tmp_path):
+    text = text_of(worksheets.worksheet(SHEET), tmp_path)
+    for part in (
+        "A sheet",
+        "Before you start",
+        "1. How long will it take?",
+        "look at the fish",
+        "Write here what you saw.",
+    ):
+        assert part in text
+    assert "*" not in text and "__" not in text and "|" not in text
+
+
+def test_a_worksheet_too_long_for_a_page_is_refused():
+    with pytest.raises(ValueError, match="too long for one page"):
+        worksheets.worksheet(SHEET * 9)
+
+
+@pytest.mark.parametrize("size", ["a4", "letter"])
+def test_every_worksheet_of_the_course_fits_its_page(size):
+    for file in worksheets.worksheet_files(ROOT):
+        worksheets.worksheet(file.read_text(encoding="utf-8"), size)
+
+
+def test_unknown_paper_is_refused():
+    with pytest.raises(ValueError, match="paper is 'a5'; allowed is one of a4, letter"):
+        paper.Page("a5")
