@@ -13,7 +13,8 @@ import numpy as np
 from flakeyard.models import salt_transport as transport
 from flakeyard.models import solutions
 from flakeyard.steps.chain.brining import Brine, mix
-from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Fish, Flesh
+from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh, RawFish
+from flakeyard.steps.intent.records import Rest, Soak
 from flakeyard.steps.intent.spread import Draws
 
 
@@ -31,7 +32,7 @@ class Bath:
 class Cured:
     """Fish after soaks: flesh of shape (classes, members), its salt and sugar through the thickness, the last bath."""
 
-    fish: Fish
+    fish: RawFish
     flesh: Flesh
     salt: transport.SaltState
     sugar: transport.SaltState
@@ -60,25 +61,24 @@ class Cured:
         return CLASS_WEIGHTS @ self.flesh.salt / (CLASS_WEIGHTS @ self.flesh.mass)
 
 
-def raw(fish: Fish) -> Cured:
+def raw(fish: RawFish) -> Cured:
     """The fish before any soak, as the start of the chain."""
     shape = fish.thickness.shape
     flesh = Flesh(**{name: np.broadcast_to(getattr(fish.flesh, name), shape) for name in Flesh.__dataclass_fields__})
-    faces = 1 if fish.skin_on or fish.whole else 2
-    salt = transport.fresh_state(fish.thickness, faces, fish.width, flesh.salt / flesh.water)
-    sugar = transport.fresh_state(fish.thickness, faces, fish.width, 0.0)
+    salt = transport.fresh_state(fish.thickness, fish.open_faces, fish.width, flesh.salt / flesh.water)
+    sugar = transport.fresh_state(fish.thickness, fish.open_faces, fish.width, 0.0)
     return Cured(fish, flesh, salt, sugar, None)
 
 
-def cure(before: Cured, soak: dict, draws: Draws, where: str = "brine") -> Cured:
+def cure(before: Cured, soak: Soak, draws: Draws, where: str = "brine") -> Cured:
     """A wet brine or a dry cure, with the time and temperature of the soak."""
     brine = mix(soak, draws, where)
-    if soak["method"] == "dry":
-        after = _under_dry_salt(before, brine, soak["time"].value, draws)
+    if soak.dry:
+        after = _under_dry_salt(before, brine, soak.time, draws)
     else:
         per_fish = before.fish.mass
         bath = Bath(brine.water / per_fish, brine.salt / per_fish, brine.sugar / per_fish, brine.other / per_fish)
-        after = soak_in(before, bath, soak["time"].value, brine.temperature, draws)
+        after = soak_in(before, bath, soak.time, brine.temperature, draws)
     return replace(after, brine=brine, notes=before.notes + brine.notes)
 
 
@@ -98,13 +98,13 @@ def soak_in(before: Cured, bath: Bath, seconds: float, temperature: float, draws
     return _trade_water(replace(before, flesh=flesh, salt=salt, sugar=sugar, bath=full), draws)
 
 
-def rest(before: Cured, seconds: float, temperature: float, draws: Draws) -> Cured:
+def rest(before: Cured, pause: Rest, draws: Draws) -> Cured:
     """Out of the bath, in the refrigerator: salt evens out, nothing enters or leaves."""
-    rate = _salt_rate(before, temperature, draws)
+    rate = _salt_rate(before, pause.temperature, draws)
     return replace(
         before,
-        salt=transport.rest(before.salt, seconds, rate),
-        sugar=transport.rest(before.sugar, seconds, rate * _sugar_ratio(draws)),
+        salt=transport.rest(before.salt, pause.time, rate),
+        sugar=transport.rest(before.sugar, pause.time, rate * _sugar_ratio(draws)),
     )
 
 

@@ -14,9 +14,10 @@ from flakeyard.models import flesh as physics
 from flakeyard.models.salt_transport import THICKNESS_LN_SD
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.fish import Flesh
-from flakeyard.steps.intent.batch_file import Batch
-from flakeyard.steps.intent.spread import Band, Draws, band
-from flakeyard.steps.plan.plan import TESTED_THICKNESS, until_laid
+from flakeyard.steps.chain.laying import until_laid
+from flakeyard.steps.intent.records import Batch
+from flakeyard.steps.intent.spread import Band, Draws, band, places
+from flakeyard.steps.plan.judging import TESTED_THICKNESS
 
 KNOTS = np.geomspace(*TESTED_THICKNESS, 4)  # m, usual thickness: the range the drying model was tested on
 OVER_USUAL = np.array([1.3, 1.0, 1.6])  # thickness over that of the usual piece, which stands second, as everywhere
@@ -31,7 +32,7 @@ class Repeated(Draws):
     blocks: int = 1
 
     def _shares(self, name: str) -> np.ndarray:
-        return np.tile(Draws(self.members // self.blocks, self.seed)._shares(name), self.blocks)
+        return np.tile(places(self.members // self.blocks, self.seed, name), self.blocks)
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,7 @@ def study_cuts(batch: Batch, faces: int | None = None, members: int = MEMBERS) -
     Parameters: batch – from a batch file; faces – faces that dry, instead of the batch's own; members – draws of each.
     """
     draws = Repeated(members * len(KNOTS), blocks=len(KNOTS))
-    cured = until_laid(batch, draws)[1]
+    cured = until_laid(batch, draws).cured
     ruler = draws.lognormal("thickness", 1.0, THICKNESS_LN_SD)
     pieces = OVER_USUAL[:, None] * np.repeat(KNOTS, members) * ruler
     alike = Flesh(
@@ -108,7 +109,9 @@ def _dried_from(batch: Batch, faces: int | None) -> Batch:
     """The batch as it lies in the dryer, with so many open faces."""
     if faces is None:
         return batch
-    return batch.with_("cut", skin="off", form="fillets").with_("dryer", faces=int(faces))
+    return replace(
+        batch, cut=replace(batch.cut, skin="off", form="fillets"), dryer=replace(batch.dryer, faces=int(faces))
+    )
 
 
 def _weights(knots: np.ndarray, at) -> np.ndarray:
