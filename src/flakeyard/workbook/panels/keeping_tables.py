@@ -9,8 +9,8 @@ from flakeyard.steps.judge import packing, safety, storing
 from flakeyard.steps.judge.facts import Facts
 from flakeyard.steps.plan import plan as chain
 from flakeyard.workbook import words
-from flakeyard.workbook.panels.brine import Table
 from flakeyard.workbook.panels.panel import Choice
+from flakeyard.workbook.table import Table
 
 PACKS = (  # None: not told; then from open to tight, and the two that take the air out
     (None, "not told"),

@@ -22,9 +22,9 @@ from flakeyard.steps.plan.plan import TESTED_THICKNESS, Explorer, Glimpse, Outco
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import figures
-from flakeyard.workbook.panels.brine import Table
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.table import Table
 
 MEMBERS = 20  # of the ensemble behind one move
 KEPT = 64  # moves whose usual piece is remembered
