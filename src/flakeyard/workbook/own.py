@@ -8,6 +8,7 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
+from flakeyard.files import why
 from flakeyard.steps.intent.batch_file import Batch, load_batch, read_batch, save_batch
 from flakeyard.units import InputError
 from flakeyard.workbook.accessible import Accessible
@@ -101,7 +102,9 @@ def keep_numbers(batch: Batch, typed: dict[tuple[str, str], str], folder: str | 
         changed = read_batch(_without_history(batch)) if other else batch
         for section, values in changes.items():
             changed = changed.with_(section, **values)
+        path = save_batch(changed, Path(folder) / FILE)
     except InputError as mistake:
         return f"Not saved: {mistake}"
-    path = save_batch(changed, Path(folder) / FILE)
+    except OSError as trouble:
+        return f"Not saved: {why(trouble)}"
     return f"Saved in {path.name}. Plan it with: flakeyard plan {path.name}"

@@ -18,6 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
+from flakeyard.files import write_whole
 from flakeyard.steps.chain import drying
 from flakeyard.steps.intent.batch_file import Batch
 from flakeyard.steps.intent.spread import upper_end
@@ -205,8 +206,7 @@ def write_explorers(batch: Batch, folder: Path, tell: Callable[[str], None] = la
     written = []
     for explorer in EXPLORERS:
         path = folder / f"explorer-{explorer.name}.html"
-        path.write_text(page(explorer, compute(explorer, batch, tell), batch), encoding="utf-8")
-        written.append(path)
+        written.append(write_whole(path, page(explorer, compute(explorer, batch, tell), batch)))
     return written
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import base64
 import html
 import io
-import os
 import tempfile
 from dataclasses import dataclass, field, replace
 from importlib.resources import files
@@ -18,6 +17,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from flakeyard.files import kept_copies, why, write_whole
 from flakeyard.steps.intent.batch_file import Batch
 from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.learn import dryer_profile, learning, lessons, logbook
@@ -27,10 +27,10 @@ from flakeyard.steps.learn.members import Course, at_times, schedule
 from flakeyard.steps.plan import plan as batches
 from flakeyard.units import InputError
 from flakeyard.workbook import own, words
-from flakeyard.workbook.panels.brine import Table
 from flakeyard.workbook.panels.panel import Choice
 from flakeyard.workbook.paper import sheet as paper
 from flakeyard.workbook.paper.card import batch_card, read_start, timetable
+from flakeyard.workbook.table import Table
 
 LOG, DRYER, CARD = "my-log.csv", "my-dryer.toml", "my-batch-card.pdf"
 MEMBERS = 200  # of the ensemble: with fewer, more rounds are needed and no time is saved
@@ -127,7 +127,7 @@ class Trial(Book):
         _write_rows(self.path, self.upto(used).entries, before)
         try:
             super().keep(used, **row)
-        except InputError:
+        except (InputError, OSError):
             _write_rows(self.path, before.entries, before)
             raise
 
@@ -141,7 +141,7 @@ def _write_rows(path: Path, entries: tuple[Entry, ...], log: Log) -> None:
     for entry in entries:
         grams = "" if entry.mass is None else f"{1000 * entry.mass:g}"
         lines.append(f"{log.clock(entry.hours)},{entry.tray},{grams},{entry.event},{entry.note}")
-    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    write_whole(path, "\n".join(lines) + "\n")
 
 
 def demo_book(name: str = "heron") -> Trial:
@@ -181,9 +181,7 @@ def _whose_plan(path: Path) -> str:
 def profile_before(book: Book, folder: str | Path = ".") -> dryer_profile.DryerProfile | None:
     """The newest profile that was not learned from this very batch: the file itself, else one of its numbered copies."""
     folder, name = Path(folder), learning._name(book.batch, book.log)
-    stem, ending = DRYER.split(".")
-    copies = sorted(folder.glob(f"{stem}-*.{ending}"), key=lambda path: path.stat().st_mtime, reverse=True)
-    for path in (folder / DRYER, *copies):
+    for path in (folder / DRYER, *kept_copies(folder / DRYER)):
         if path.exists():
             profile = dryer_profile.read_profile(path)
             if name not in profile.batches:
@@ -401,8 +399,10 @@ def save_card(batch: Batch, folder: str | Path = ".", system: str = "both", star
     try:
         page = batch_card(batches.plan(batch), read_start(start), system)
         path = paper.save_pdf([page], Path(folder) / CARD, f"Batch card: {batch.title}")
-    except (InputError, OSError) as mistake:
+    except InputError as mistake:
         return f"Not saved: {mistake}"
+    except OSError as trouble:
+        return f"Not saved: {why(trouble)}"
     return f"Saved as {path.name} beside this workbook: one page to print."
 
 
@@ -419,16 +419,10 @@ def keep_dryer(book: Book, folder: str | Path = ".") -> str:
     if learned.contradiction or not book.moments:
         return "Nothing was kept: there is no weighing yet that fits the plan."
     title = book.profile.title if book.profile else "my dryer"
-    copy = _numbered_copy(path)
-    dryer_profile.write_profile(learned.profile(title, book.profile), path)
-    kept = f" The one before is kept as {copy.name}." if copy else ""
+    before = path.exists()
+    try:
+        dryer_profile.write_profile(learned.profile(title, book.profile), path)
+    except OSError as trouble:
+        return f"Not saved: {why(trouble)}"
+    kept = f" The one before is kept as {kept_copies(path)[0].name}." if before else ""
     return f"Saved in {path.name}: your next plan with this dryer starts from it.{kept}"
-
-
-def _numbered_copy(path: Path) -> Path | None:
-    if not path.exists():
-        return None
-    numbers = (path.with_name(f"{path.stem}-{number}{path.suffix}") for number in range(1, 100_000))
-    copy = next(copy for copy in numbers if not copy.exists())
-    os.link(path, copy)
-    return copy

@@ -14,6 +14,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import check, tables
+from flakeyard.files import why
 from flakeyard.models import solutions
 from flakeyard.models.salt_transport import equilibrium_ratio
 from flakeyard.steps.chain import brining
@@ -29,6 +30,7 @@ from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch, own_batch
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.table import Table
 
 KINDS = (  # id in the table of salts, short name; from the lightest cup to the heaviest
     ("salt_unknown", "kind not known"),
@@ -85,21 +87,6 @@ def hydrometer_degrees(brine: Brine) -> np.ndarray:
 
 
 # Tables for the page
-
-
-@dataclass(frozen=True)
-class Table:
-    """A small table that a workbook shows as a table, and a terminal as text."""
-
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-    def _repr_markdown_(self) -> str:
-        lines = [self.head, ("---",) * len(self.head), *self.rows]
-        return "\n".join(f"| {' | '.join(line)} |" for line in lines)
-
-    def __repr__(self) -> str:
-        return "\n".join("  |  ".join(line) for line in (self.head, *self.rows))
 
 
 def four_ways(brine: Brine, choice: Choice) -> Table:
@@ -432,9 +419,11 @@ def keep_brine(rows: list[tuple[str, str, str]], soak: dict[str, str], folder: s
         kept = [_whole_row(row, old) for row, old in zip(rows, before, strict=False) if any(row)]
         changed = batch.with_("brine", ingredient=kept, **{name: text or None for name, text in soak.items()})
         strength = _strength(changed)
+        path = save_batch(changed, Path(folder) / FILE)
     except InputError as mistake:
         return f"Not saved: {mistake}"
-    path = save_batch(changed, Path(folder) / FILE)
+    except OSError as trouble:
+        return f"Not saved: {why(trouble)}"
     return f"Saved in {path.name}. {strength}"
 
 

@@ -14,6 +14,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import tables
+from flakeyard.files import why
 from flakeyard.models import keeping
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.fish import Flesh
@@ -415,11 +416,14 @@ def keep_keeping(typed: dict[tuple[str, str], str], folder: str | Path = ".") ->
         for section in ("keep", "room"):
             given = {name: _given(name, text) for (part, name), text in typed.items() if part == section}
             changed = changed.with_(section, **given)
+        path = save_batch(changed, Path(folder) / FILE)
     except InputError as mistake:
         return f"Not saved: {mistake}"
+    except OSError as trouble:
+        return f"Not saved: {why(trouble)}"
     lonely = "measured_water_activity" in changed.keep and "measured_error" not in changed.keep
     told = " A reading without its error counts as not known." if lonely else ""
-    return f"Saved in {save_batch(changed, Path(folder) / FILE).name}.{told} Run the next cell for the verdict."
+    return f"Saved in {path.name}.{told} Run the next cell for the verdict."
 
 
 def _given(name: str, text: str):

@@ -18,6 +18,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import units
+from flakeyard.files import why
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.learn import lessons
 from flakeyard.steps.learn.learning import Learned
@@ -258,8 +259,10 @@ def keep_weighing(book: Book, typed: dict[str, str], used: int) -> tuple[bool, s
         if _is_last(book.upto(used), row):
             return True, "That is in the log already."
         book.keep(used, **row)
-    except (InputError, OSError) as mistake:
+    except InputError as mistake:
         return False, f"Not kept: {mistake}"
+    except OSError as trouble:
+        return False, f"Not kept: {why(trouble)}"
     what = f"tray {row['tray']}, {row['mass_g']:g} g" if "mass_g" in row else row["event"]
     where = "tried in a scratch copy" if isinstance(book, Trial) else f"kept in {book.path.name}"
     return True, f"{row['time']}, {what}: {where}."

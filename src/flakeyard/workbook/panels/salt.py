@@ -13,6 +13,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import units
+from flakeyard.files import why
 from flakeyard.models import salt_transport as transport
 from flakeyard.steps.chain.brining import mix
 from flakeyard.steps.chain.fish import prepare_fish
@@ -386,9 +387,12 @@ def keep_soaks(typed: dict[str, str], choice: Choice, folder: str | Path = ".") 
     try:
         changed = with_soaks(batch_to_keep(folder), typed)
         told = tell_own(changed, choice)
+        path = save_batch(changed, Path(folder) / FILE)
     except units.InputError as mistake:
         return f"Not saved: {mistake}"
-    return f"Saved in {save_batch(changed, Path(folder) / FILE).name}. {told}"
+    except OSError as trouble:
+        return f"Not saved: {why(trouble)}"
+    return f"Saved in {path.name}. {told}"
 
 
 def with_soaks(batch: Batch, typed: dict[str, str]) -> Batch:

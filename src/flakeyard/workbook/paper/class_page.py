@@ -6,6 +6,7 @@ and one table in CSV, a row for each weighing.
 
 from __future__ import annotations
 
+import io
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,6 +15,7 @@ import pandas as pd
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
+from flakeyard.files import write_whole
 from flakeyard.steps.intent.batch_file import Batch, load_batch
 from flakeyard.steps.learn import learning
 from flakeyard.steps.learn.learning import Learned
@@ -162,7 +164,7 @@ def write_class(folder: str | Path, out: str | Path) -> list[Path]:
     table = weighings(groups)
     place = Path(out)
     place.mkdir(parents=True, exist_ok=True)
-    table.to_csv(place / "class.csv", index=False)
-    draw(groups, table).savefig(place / "class.png")
-    (place / "class.txt").write_text(summary(groups) + "\n", encoding="utf-8")
-    return [place / name for name in ("class.csv", "class.png", "class.txt")]
+    picture = io.BytesIO()
+    draw(groups, table).savefig(picture, format="png")
+    pages = {"csv": table.to_csv(index=False), "png": picture.getvalue(), "txt": summary(groups) + "\n"}
+    return [write_whole(place / f"class.{ending}", page) for ending, page in pages.items()]
