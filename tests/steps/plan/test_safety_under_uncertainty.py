@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_chain_properties import PACKS, amount, cured_fish, less, random_typed, some
+from random_batches import PACKS, amount, random_typed, some
+from test_chain_properties import cured_fish, less
 
 from flakeyard import tables
 from flakeyard.steps.chain import drying
