@@ -14,6 +14,8 @@ from flakeyard.units import InputError
 
 SYRUP_READING_SD = 0.01  # judgement: sugar fraction from one weighed cup (cup filled to 2 %, kitchen scale)
 PARTS = ("water", "salt", "sucrose", "hexose", "acid", "other")
+PER_CENTS = ("of the brine's weight", "of the water's weight", "of the brine's volume", "of a full brine")
+SALOMETER_WARMTH = 15.56  # degC, 60 °F: the temperature a salometer is made for (salometer_manual)
 
 
 @dataclass(frozen=True)
@@ -106,6 +108,21 @@ def mix(soak: Soak, draws: Draws, where: str = "brine") -> Brine:
         )
     totals["salt"] = totals["salt"] - undissolved
     return Brine(**totals, undissolved=undissolved, temperature=soak.temperature, notes=tuple(notes))
+
+
+def per_cents(brine: Brine) -> dict[str, np.ndarray]:
+    """The four meanings of "per cent salt" of one brine: three as fractions, the last in degrees salometer."""
+    by_volume = brine.salt / brine.volume  # kg in a litre, which is a tenth of g in 100 mL
+    meanings = (brine.salt_fraction, brine.strength, by_volume, brine.salometer)
+    return dict(zip(PER_CENTS, meanings, strict=True))
+
+
+def hydrometer_degrees(brine: Brine) -> np.ndarray:
+    """What a salometer floating in the brine at 60 °F would show: it takes whatever makes the brine heavy for salt."""
+    density = solutions.mixture_density(
+        brine.water, brine.salt, brine.sucrose, brine.hexose, brine.acid, SALOMETER_WARMTH
+    )
+    return solutions.salometer(solutions.nacl_fraction_for_density(density, SALOMETER_WARMTH))
 
 
 def mass_of(row: Ingredient, draws: Draws) -> np.ndarray:

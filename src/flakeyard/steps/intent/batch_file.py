@@ -15,7 +15,7 @@ import tomli_w
 
 from flakeyard import files, tables
 from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, NEEDED, RECORDS, SOAKS
-from flakeyard.steps.intent.records import Batch, Fish, Ingredient
+from flakeyard.steps.intent.records import Batch, Fish, Ingredient, Soak
 from flakeyard.units import InputError, read_amount
 
 LARGEST_FILE = 1_000_000  # bytes; a batch file is a page of text
@@ -96,6 +96,13 @@ def read_batch(typed: dict) -> Batch:
     return batch
 
 
+def read_soak(typed: dict, name: str = "brine") -> Soak:
+    """Check a brine or cure by itself, typed as in a batch file. Raises InputError on the first mistake."""
+    soak = _read_section(name, typed)
+    _check_ingredients(name, soak)
+    return soak
+
+
 def _read_section(name: str, given):
     if name in LISTS:
         if not isinstance(given, list):
@@ -146,7 +153,7 @@ def _example(fields: dict, near: list[str]) -> str:
 
 def _check_together(batch: Batch) -> None:
     """Things that are possible one by one but not together."""
-    _check_composition(batch.fish)
+    check_composition(batch.fish)
     thin, usual, thick = batch.cut.sizes
     if thin > usual or thick < usual:
         told = [
@@ -158,9 +165,8 @@ def _check_together(batch: Batch) -> None:
             "thinnest ≤ thickness ≤ thickest", 'thinnest = "5 mm", thickness = "6 mm", thickest = "8 mm"',
         )  # fmt: skip
     for name in SOAKS:
-        soak = getattr(batch, name)
-        for number, row in enumerate(soak.ingredients if soak else (), 1):
-            tables.ingredient(row.what, field=f"[{name}.ingredient {number}] what")
+        if soak := getattr(batch, name):
+            _check_ingredients(name, soak)
     if batch.keep.pack is not None:
         tables.pack(batch.keep.pack, field="[keep] pack")
     if batch.heat and batch.heat.weight_after is not None:
@@ -173,7 +179,13 @@ def _check_together(batch: Batch) -> None:
             )  # fmt: skip
 
 
-def _check_composition(fish: Fish) -> None:
+def _check_ingredients(name: str, soak: Soak) -> None:
+    for number, row in enumerate(soak.ingredients, 1):
+        tables.ingredient(row.what, field=f"[{name}.ingredient {number}] what")
+
+
+def check_composition(fish: Fish) -> None:
+    """Whether a fish can be made of this; raises InputError when the species is not known or the parts do not add up."""
     own = [part for part in (fish.water, fish.protein, fish.fat, fish.ash) if part is not None]
     whole = None not in (fish.water, fish.protein, fish.fat)
     if fish.species is not None:
