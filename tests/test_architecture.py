@@ -17,6 +17,7 @@ FORBIDDEN = {
         "flakeyard.steps",
         "flakeyard.workbook",
         "flakeyard.tables",
+        "flakeyard.limits",
         "flakeyard.units",
     ),
     "steps": ("matplotlib", "ipywidgets", "flakeyard.workbook", "flakeyard.cli"),

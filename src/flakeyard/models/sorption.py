@@ -52,11 +52,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from flakeyard.models import solutions
+from flakeyard.models.constants import GAS_CONSTANT, KELVIN, REFERENCE_KELVIN
 from flakeyard.models.inputs import Numbers, Range, checked, rising_root
-
-GAS_CONSTANT = 8.314462618  # J/mol/K, exact in the SI since 2019
-KELVIN = 273.15
-REFERENCE_KELVIN = 298.15
 
 # Common practice for unsalted dried fish (anchovy_drying, read): at these water fractions bacteria and moulds stop.
 # The water activities beside them are judgement, about where such organisms stop. The curve was picked to meet both

@@ -9,6 +9,7 @@ from dataclasses import dataclass, fields
 from functools import cache
 from typing import Any
 
+from flakeyard.models.constants import KELVIN
 from flakeyard.tables import Record, read_records
 
 PLACES = {"cupboard": "cupboard", "refrigerator": "cold", "freezer": "freezer"}  # place asked -> verdict it needs
@@ -114,7 +115,7 @@ def _possible(name: str, value) -> None:
     elif name in _HOURS:
         allowed, fits = "a number of at least 0", value >= 0.0
     elif name in _TEMPERATURES:
-        allowed, fits = "a temperature from -273.15 to 1000 degC", -273.15 <= value <= 1000.0
+        allowed, fits = f"a temperature from {-KELVIN:g} to 1000 degC", -KELVIN <= value <= 1000.0
     else:
         return
     if not fits:

@@ -12,25 +12,25 @@ from functools import cache
 
 import numpy as np
 
+from flakeyard import limits
 from flakeyard.models import keeping, sorption
+from flakeyard.models.constants import DAY, SODIUM_PER_SALT
 from flakeyard.steps.judge.facts import PLACES, rule_texts
-from flakeyard.steps.judge.safety import FATTY, KEEP, RUNGS, SHELF_MEASURED, Reason, Verdict
+from flakeyard.steps.judge.safety import KEEP, Reason, Verdict
 from flakeyard.tables import Record, read_records
 
-DAY = 86400.0  # s
 CAUTIOUS_END = 10.0  # percentile of the days
 RANCID_PART = 0.5  # no observed life was shorter than half the middle estimate: dried_fish_rancidity
 ROOM = (25.0, 0.75)  # degC and humidity when the room is not described (judgement: warm and damp)
-REFRIGERATOR = (4.0, 0.80)  # judgement
-FREEZER = -18.0  # degC; no mould grows and hardly any moisture moves
+REFRIGERATOR_HUMIDITY = 0.80  # judgement
+REFRIGERATOR, FREEZER = (limits.COLD, REFRIGERATOR_HUMIDITY), limits.FREEZER  # old names
 AMOUNT = 0.2  # kg of fish that the tabled area of a pack is for
 SEALED = 1e-15  # kg/s; a pack that is not known may hold all moisture in …
 OPEN_AIR = 10.0 / DAY  # kg/(m2 s), … or let the fish follow the room (judgement)
 OPEN_AREA = 0.06  # m2 for 200 g (judgement)
 SALTED = 0.03  # salt per dry matter from which salt speeds up rancidity (judgement)
-MOULD_WETTEST = 0.90  # the mould line ends here; moister fish spoils by bacteria, which the caps are about
+MOULD_WETTEST = keeping.mould_range.bounds["water_activity"][1]  # moister fish spoils by bacteria: see the caps
 CLOCK_RULES = {"mould": "S1", "rancidity": "S2", "official_cap": "S3"}
-SODIUM_PER_SALT = 22.98977 / (22.98977 + 35.453)  # kg/kg, atomic weights (from memory): 393.4 mg in a gram
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,10 +118,9 @@ def place_kept(asked: str | None, keep: str) -> str | None:
 
 def cap_for(place: str, water_activity: float | None, fat_raw: float | None) -> Cap:
     """The strictest cap for a place; a water activity that is not known counts as fresh, a fat not known as fatty."""
-    like_fresh, moist = RUNGS[0][0], SHELF_MEASURED
     known = 1.0 if water_activity is None else water_activity
-    state = "like_fresh" if known > like_fresh else "moist" if known > moist else "dry"
-    fat = "lean" if fat_raw is not None and fat_raw < FATTY else "fatty"
+    state = "like_fresh" if known > limits.LIKE_FRESH else "moist" if known > limits.MOIST else "dry"
+    fat = "lean" if fat_raw is not None and fat_raw < limits.FATTY else "fatty"
     fitting = [cap for cap in caps() if cap.place == place and cap.state in (state, "any") and cap.fat in (fat, "any")]
     if not fitting:
         raise ValueError(f"place = {place} is impossible: fish of water activity {known:g} is not kept there")
@@ -148,10 +147,10 @@ def pack_of(dried, amount: float) -> dict[str, np.ndarray]:
 
 def climate_around(place: str, temperature, humidity) -> tuple:
     """Temperature [degC] and humidity [0–1] around a pack; the room's own, or a cautious one, in a cupboard only."""
-    if place == "freezer":
-        return FREEZER, REFRIGERATOR[1]
+    if place == "freezer":  # no mould grows there and hardly any moisture moves
+        return limits.FREEZER, REFRIGERATOR_HUMIDITY
     if place == "refrigerator":
-        return REFRIGERATOR
+        return limits.COLD, REFRIGERATOR_HUMIDITY
     return (ROOM[0] if temperature is None else temperature), (ROOM[1] if humidity is None else humidity)
 
 
