@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from flakeyard import tables
 from flakeyard.models import solutions
+from flakeyard.steps.intent.outside import Outside, beyond, joined
 from flakeyard.steps.intent.records import Ingredient, Portion, Soak
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.units import InputError
@@ -34,6 +35,7 @@ class Brine:
     undissolved: np.ndarray
     temperature: float
     notes: tuple[str, ...] = ()
+    outside: tuple[Outside, ...] = ()
 
     @property
     def sugar(self) -> np.ndarray:
@@ -85,13 +87,20 @@ def mix(soak: Soak, draws: Draws, where: str = "brine") -> Brine:
     """Brine (or dry cure) from the ingredients of a soak; weights are exact, volumes carry the spread of the filling."""
     totals = dict.fromkeys(PARTS, np.zeros(draws.members))
     notes: list[str] = []
+    outside = joined(*(_syrup_outside(row) for row in soak.ingredients))
     for number, row in enumerate(soak.ingredients, 1):
         parts = _parts(row, draws, f"[{where}.ingredient {number}]")
         totals = {name: totals[name] + parts.get(name, 0.0) for name in PARTS}
         if row.record.kind == "acid":
             notes.append(f"{row.what} changes the flavour, not how long the fish keeps: no verdict counts on it.")
     if soak.dry:
-        return Brine(**totals, undissolved=np.zeros(draws.members), temperature=soak.temperature, notes=tuple(notes))
+        return Brine(
+            **totals,
+            undissolved=np.zeros(draws.members),
+            temperature=soak.temperature,
+            notes=tuple(notes),
+            outside=outside,
+        )
     if np.any(totals["water"] <= 0):
         raise InputError(
             f"[[{where}.ingredient]]", ", ".join(row.what for row in soak.ingredients),
@@ -107,7 +116,33 @@ def mix(soak: Soak, draws: Draws, where: str = "brine") -> Brine:
             f"{100 * saturated:.1f} % salt. The rest lies on the bottom."
         )
     totals["salt"] = totals["salt"] - undissolved
-    return Brine(**totals, undissolved=undissolved, temperature=soak.temperature, notes=tuple(notes))
+    brine = Brine(**totals, undissolved=undissolved, temperature=soak.temperature, notes=tuple(notes))
+    return replace(brine, outside=joined(outside, _outside(brine)))
+
+
+def _outside(brine: Brine) -> tuple[Outside, ...]:
+    """What of a wet brine lies outside what its formulas were tested for: notes, since no verdict reads the brine."""
+    warmth, salt, sugar = brine.temperature, brine.salt_fraction, brine.sugar_fraction
+    found = [
+        beyond(solutions.nacl_density_range, False, solute_fraction=salt, temperature=warmth),
+        beyond(solutions.nacl_saturation_range, False, temperature=warmth),
+        beyond(solutions.nacl_water_activity_range, False, solute_fraction=salt, temperature=warmth),
+    ]
+    if warmth < 0:
+        found.append(beyond(solutions.freezing_point_range, False, solute_fraction=salt))
+    if np.median(sugar) > 0:
+        syrup = sugar / (sugar + brine.water / brine.mass)
+        found += [
+            beyond(solutions.sucrose_saturation_range, False, temperature=warmth),
+            beyond(solutions.sucrose_water_activity_range, False, solute_fraction=syrup),
+            beyond(solutions.mixture_water_activity_range, False, salt=salt, sucrose=sugar),
+        ]
+    return joined(*found)
+
+
+def _syrup_outside(row: Ingredient) -> tuple[Outside, ...]:
+    told = row.brix is not None
+    return beyond(solutions.sucrose_density_range, False, solute_fraction=row.brix / 100) if told else ()
 
 
 def per_cents(brine: Brine) -> dict[str, np.ndarray]:

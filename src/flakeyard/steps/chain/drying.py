@@ -6,9 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flakeyard.models import moist_air, slab_drying, sorption
+from flakeyard.models import drying_physics, moist_air, slab_drying, sorption
+from flakeyard.models import flesh as physics
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh
 from flakeyard.steps.chain.salting import Cured
+from flakeyard.steps.intent.batch_file import said
+from flakeyard.steps.intent.outside import Outside, beyond, joined
 from flakeyard.steps.intent.records import Airflow, Batch
 from flakeyard.steps.intent.spread import Draws
 
@@ -17,6 +20,7 @@ TARGET_ESTIMATE = {"cupboard": 0.70, "refrigerator": 0.85, "freezer": 0.85}
 CUPBOARD_UPPER_END = (
     0.80  # an estimate is not a measurement: 0.05 under the 0.85 of fda_hazards_2001, ch. 14 (judgement)
 )
+TESTED = drying_physics.drying_range.bounds
 HORIZON_HOURS = 96.0
 MOIST = 0.85  # water activity above which the growth clock runs: fda_hazards_2001, ch. 14
 TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
@@ -61,6 +65,7 @@ class Thickest:
     isotherm: dict[str, np.ndarray]
     result: object
     aim: str
+    outside: tuple[Outside, ...]
 
     @property
     def reached(self) -> bool:
@@ -280,7 +285,7 @@ def _thickest(batch: Batch, cured: Cured, laid: _Laid, result) -> dict:
     return {
         "hours": hours, "mass_ratio": ratio, "growth_hours": growth, "warm_hours": warm,
         "dried": dried_to(_select(laid.pieces, -1), ratio), "salt_centre": cured.salt.centre[-1],
-        "isotherm": laid.isotherm, "result": result, "aim": batch.keep.aim,
+        "isotherm": laid.isotherm, "result": result, "aim": batch.keep.aim, "outside": _outside(batch, cured, laid),
     }  # fmt: skip
 
 
@@ -303,6 +308,42 @@ def _whole_load(batch: Batch, cured: Cured, draws: Draws, laid: _Laid, result) -
         "load_area_ratio": needed / batch.dryer.area,
         "coolest_air": float(np.median(air[:, times <= 7200].min(axis=1))),
     }
+
+
+def _outside(batch: Batch, cured: Cured, laid: _Laid) -> tuple[Outside, ...]:
+    """What of pieces, dryer and room the drying formulas were not tested for."""
+    dial, raw_flesh, box = batch.dryer.temperature, cured.fish.flesh, laid.box
+    activity_then = activity(dried_to(_select(laid.pieces, -1), laid.ratio), laid.isotherm)
+    return joined(
+        _pieces_outside(batch), _dial_outside(batch),
+        beyond(drying_physics.drying_range, True, water=raw_flesh.water, fat=raw_flesh.fat),
+        beyond(physics.flesh_range, True, temperature=dial),
+        beyond(moist_air.moist_air_range, True, temperature=box.room_temperature, pressure=box.pressure),
+        beyond(moist_air.film_range, True, temperature=dial, velocity=box.velocity, length=box.length),
+        beyond(sorption.water_activity_range, False, water_activity=activity_then),
+        _whole_outside(batch),
+    )  # fmt: skip
+
+
+def _pieces_outside(batch: Batch) -> tuple[Outside, ...]:
+    (low, high, _), (thin, _, thick) = TESTED["thickness"], batch.cut.sizes
+    if thin >= low - 1e-9 and thick <= high + 1e-9:
+        return ()
+    words = f"pieces of {1000 * thin:.0f}–{1000 * thick:.0f} mm: the drying model was tested for 3–15 mm (1/8–5/8 in)"
+    return (Outside(drying_physics.drying_range.formula, words, True),)
+
+
+def _dial_outside(batch: Batch) -> tuple[Outside, ...]:
+    low, high, _ = TESTED["temperature"]
+    if low <= batch.dryer.temperature <= high:
+        return ()
+    words = f"a dryer at {said(batch, 'dryer', 'temperature')}: the drying model was tested for 20–75 °C (68–167 °F)"
+    return (Outside(drying_physics.drying_range.formula, words, True),)
+
+
+def _whole_outside(batch: Batch) -> tuple[Outside, ...]:
+    words = "whole fish: salt and water move through the belly cavity, which the models for flat pieces leave out"
+    return (Outside("whole fish", words, True),) if batch.cut.whole else ()
 
 
 def _hours(result) -> np.ndarray:

@@ -13,13 +13,12 @@ import numpy as np
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.drying import Thickest
 from flakeyard.steps.chain.laying import Laid
-from flakeyard.steps.intent.batch_file import said
+from flakeyard.steps.intent.outside import Outside, joined
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import upper_end
 from flakeyard.steps.judge import safety, storing
 
-TESTED_THICKNESS = (0.003, 0.015)  # m; drying data behind the model: 3–15 mm slabs
-TESTED_DRYER = (20.0, 75.0)  # °C; likewise
+TESTED_THICKNESS = drying.TESTED["thickness"][:2]  # m
 COLD, COOL, WARM = 4.4, 10.0, 21.1  # degC: what the clocks of the raw fish call above 40, 50 and 70 °F
 SUGAR_COUNTS = 1e-4  # kg per kg as laid; less than a trace of sugar is none (judgement)
 
@@ -31,13 +30,13 @@ class Judgement:
     facts: safety.Facts
     verdict: safety.Verdict
     keep: storing.Keeping
-    outside: tuple[str, ...]
+    outside: tuple[Outside, ...]
 
 
 def judge(batch: Batch, laid: Laid, load: Thickest) -> Judgement:
     """Judge a batch from what is intended, how it lies on the trays, and how its thickest piece dries (or dried)."""
-    outside = outside_tested(batch)
-    facts = facts_of(batch, laid, load, outside)
+    outside = joined(laid.cured.outside, load.outside)
+    facts = facts_of(batch, laid, load, tuple(one.words for one in outside if one.decides))
     verdict = safety.judge(facts)
     return Judgement(facts, verdict, keeping_of(batch, laid, load, verdict), outside)
 
@@ -100,22 +99,3 @@ def keeping_of(batch: Batch, laid: Laid, load: Thickest, verdict: safety.Verdict
         room_humidity=room.relative_humidity, verdict=verdict, fat_raw=laid.raw.fat_raw, **load.isotherm,
         measured_water_activity=keep.measured_end,
     )  # fmt: skip
-
-
-def outside_tested(batch: Batch) -> tuple[str, ...]:
-    """What lies outside the range in which the models were tested, in words; then no verdict is given."""
-    words = []
-    thin, _, thick = batch.cut.sizes
-    if thin < TESTED_THICKNESS[0] - 1e-9 or thick > TESTED_THICKNESS[1] + 1e-9:
-        words.append(
-            f"pieces of {1000 * thin:.0f}–{1000 * thick:.0f} mm: the drying model was tested for 3–15 mm (1/8–5/8 in)"
-        )
-    if not TESTED_DRYER[0] <= batch.dryer.temperature <= TESTED_DRYER[1]:
-        words.append(
-            f"a dryer at {said(batch, 'dryer', 'temperature')}: the drying model was tested for 20–75 °C (68–167 °F)"
-        )
-    if batch.cut.whole:
-        words.append(
-            "whole fish: salt and water move through the belly cavity, which the models for flat pieces leave out"
-        )
-    return tuple(words)

@@ -13,6 +13,7 @@ from flakeyard.steps.chain.fish import RawFish
 from flakeyard.steps.chain.laying import Laid, until_laid
 from flakeyard.steps.chain.salting import Cured
 from flakeyard.steps.intent.batch_file import Batch, load_batch, read_batch
+from flakeyard.steps.intent.outside import spoken
 from flakeyard.steps.intent.spread import MEMBERS, UNKNOWN, Band, Draws, band, exact
 from flakeyard.steps.judge import safety, storing
 from flakeyard.steps.plan.judging import judge
@@ -93,7 +94,7 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
     return Outcome(
         batch=batch, **sections, verdict=judged.verdict, keep=judged.keep, laid=laid, load=load,
         unknown=_unknown(batch, sections, judged.verdict), sources=tuple(dict.fromkeys([*SOURCES, *rules])),
-        notes=laid.cured.notes + _load_notes(batch, load) + judged.outside, hours_by_share=hours_by_share_of(load),
+        notes=laid.cured.notes + _load_notes(batch, load) + spoken(judged.outside), hours_by_share=hours_by_share_of(load),
     )  # fmt: skip
 
 
