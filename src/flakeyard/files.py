@@ -288,7 +288,7 @@ def turn(path: str | os.PathLike) -> Iterator[None]:
         while not _taken(lock, held):
             if time.monotonic() > deadline:
                 raise TimeoutError(errno.ETIMEDOUT, "another program is writing here and does not end", str(path))
-            time.sleep(random.uniform(0.001, 0.01))
+            time.sleep(random.uniform(0.0005, 0.004))
         yield
 
 
