@@ -49,7 +49,12 @@ _LATENT_SLOPE, _LATENT = np.polyfit(_T, moist_air.latent_heat(_T), 1)
 
 drying_range = Range(
     "drying of a slab of fish",
-    {"thickness": (0.002, 0.024, "m"), "temperature": (10.0, 80.0, "°C"), "water": (0.50, 0.85, "")},
+    {
+        "thickness": (0.003, 0.015, "m"),
+        "temperature": (20.0, 75.0, "°C"),
+        "water": (0.50, 0.85, "kg/kg"),
+        "fat": (0.0, 0.20, "kg/kg"),
+    },
     "times by a factor of 1.7 either way before anything is weighed (judgement); 22 % rms on twelve published times",
     "yapar_erdol",
 )
