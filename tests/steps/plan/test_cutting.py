@@ -86,6 +86,22 @@ def test_tray_area_of_a_kilogram(cuts):
     assert cuts[2].tray_area(0.012) == pytest.approx(cuts[2].tray_area(0.006) / 2)
 
 
+def test_one_cut_is_read_off_the_same_solve(cuts):
+    one = cutting.one_cut(cuts[2], "trout", HERON.fish.record, 2, 0.006, 0.3)
+    assert (one.seconds.low, one.seconds.mid, one.seconds.high) == tuple(3600 * cuts[2].hours_for(0.006, 0.3)[:, 0])
+    assert np.interp(0.006, cutting.ACROSS, one.mid) == pytest.approx(one.seconds.mid / 3600, rel=1e-6)
+    assert sum(one.raw) == pytest.approx(1.0, abs=0.005) and sum(one.dried) == pytest.approx(
+        one.weight_left.mid, rel=0.01
+    )
+    assert one.tested and not cutting.one_cut(cuts[2], "trout", None, 2, 0.012, 0.3).tested
+
+
+def test_a_cut_of_a_fish_without_species_may_form_histamine_for_all_we_know(cuts):
+    assert cutting.one_cut(cuts[2], "some fish", None, 2, 0.006, 0.0).histamine_former is None
+    herring = cutting.one_cut(cuts[2], "herring", tables.species("herring_atlantic"), 2, 0.006, 0.0)
+    assert herring.histamine_former is True
+
+
 def test_repeated_draws_are_the_small_ensemble_again_and_again():
     small, again = Draws(5).normal("water", 0, 1), cutting.Repeated(15, blocks=3).normal("water", 0, 1)
     np.testing.assert_array_equal(again, np.tile(small, 3))
