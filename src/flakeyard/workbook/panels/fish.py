@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.patches import Rectangle
 
 from flakeyard import tables
+from flakeyard.models.constants import DAY
 from flakeyard.remembered import Remembered
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.plan.cutting import ACROSS, LONGEST, OneCut, one_cut, study_cuts, with_less_water
@@ -294,7 +295,7 @@ def freezing_table(choice: Choice) -> str:
     """Published times and temperatures that kill parasites in fish, and the one that is used here."""
     lines = [f"{'':<40}{'temperature':>15} {'measured in the':>19}{'time':>8}"]
     for row in tables.read_records("freezing_schedules.csv", Freezing):
-        cold, time = choice.show(row.temperature_c, "temperature"), choice.show(86400 * row.days, "time")
+        cold, time = choice.show(row.temperature_c, "temperature"), choice.show(DAY * row.days, "time")
         used = "used here" if row.used == "yes" else "not used"
         lines.append(f"{row.method:<40}{cold:>15} {row.where_measured:>19}{time:>8}  {used}".rstrip())
     return "\n".join(lines)
