@@ -9,11 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
+from flakeyard import limits
 from flakeyard.models import heating
 from flakeyard.tables import Record, read_records
 from flakeyard.units import InputError
 
-CORE = (165 - 32) / 1.8  # degC: 165 °F, usda_heat_before_drying
 ANY_KIND = "any"
 
 
@@ -91,7 +91,7 @@ def medium_temperature(method: HeatingMethod, altitude: float = 0.0, oven: float
 
 def minutes_through(method: HeatingMethod, thickness: float, faces: int, *, conductivity: float,
                     thermal_diffusivity: float, start: float = 5.0, altitude: float = 0.0,
-                    target: float = CORE) -> tuple[float, float, float] | None:  # fmt: skip
+                    target: float = limits.KILL_CORE) -> tuple[float, float, float] | None:  # fmt: skip
     """Minutes until the middle of a piece by itself is hot, at the quick, middle and slow end of the film.
 
     Parameters: thickness [m]; faces – 2, or 1 with skin or a tray on one side; conductivity [W/m/K] and
