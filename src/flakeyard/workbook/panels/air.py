@@ -10,7 +10,9 @@ from pathlib import Path
 import ipywidgets as widgets
 import numpy as np
 
+from flakeyard import limits
 from flakeyard.files import why
+from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.salting import Cured
 from flakeyard.steps.intent.batch_file import Batch, said, with_typed
 from flakeyard.steps.judge.facts import rule_texts
@@ -22,7 +24,7 @@ from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
 
-GROWTH_ZONE = (10.0, 57.0)  # degC, the span of the official clock: fda_hazards_app4
+GROWTH_ZONE = (limits.GROWTH_BOTTOM, limits.GROWTH_TOP)  # degC, the span of the official clock
 HORIZONS = (6.0, 12.0, 18.0, 24.0, 36.0, 48.0, 60.0, 72.0)  # hours; room to the right of the end for its words
 COOL = 2.0  # K; air this far under the dial is worth a word
 SURE = (
@@ -145,8 +147,8 @@ def _seen(load: WarmLoad, choice: Choice) -> str:
 def air_controls(batch: Batch, laid: Cured) -> tuple[Control, ...]:
     """The sliders, standing where the batch stands; no slider for open faces where a skin or a belly settles that."""
     faces = 2 if batch.dryer.faces is None else batch.dryer.faces
-    heater = USUAL_HEATER if batch.dryer.heater is None else batch.dryer.heater
-    humidity = USUAL_HUMIDITY if batch.room.relative_humidity is None else batch.room.relative_humidity
+    heater = drying.HEATER_UNKNOWN[1] if batch.dryer.heater is None else batch.dryer.heater
+    humidity = drying.ROOM_HUMIDITY[1] if batch.room.relative_humidity is None else batch.room.relative_humidity
     rows = [
         ("load", "Fish on the trays", "fish", "mass", 0.25, 8.0, 0.25, float(np.median(laid.mass))),
         ("faces", "Open faces of a piece", "air", "count", 1.0, 2.0, 1.0, float(faces)),
@@ -177,10 +179,10 @@ def air_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel
 
 def dryer_form(folder: str | Path = ".") -> widgets.VBox:
     """A form for the learner's own dryer and room; what is typed is checked and kept in ``my-batch.toml`` on Save."""
-    typed = own.own_batch(folder).typed
+    batch = own.own_batch(folder)
     fields = {
         (section, name): widgets.Text(
-            value=str(typed.get(section, {}).get(name, "")), description=label.replace(", #", ""),
+            value=said(batch, section, name), description=label.replace(", #", ""),
             continuous_update=False, style={"description_width": "12em"}, layout=widgets.Layout(width="28em"),
         )
         for section, name, label in OWN_FORM
@@ -205,15 +207,19 @@ def keep_dryer(typed: dict[tuple[str, str], str], folder: str | Path = ".") -> s
     try:
         batch = own.batch_to_keep(folder)
         for section, fields in changes.items():
-            batch = batch.with_(
-                section, **{n: v.strip() or None if isinstance(v, str) else v for n, v in fields.items()}
-            )
+            given = {name: _or_nothing(value) for name, value in fields.items()}
+            batch = with_typed(batch, section, **given)
         path = own.save_batch(batch, Path(folder) / own.FILE)
     except InputError as mistake:
         return f"Not saved: {mistake}"
     except OSError as trouble:
         return f"Not saved: {why(trouble)}"
     return f"Saved in {path.name}. Run the next cell to see this dryer."
+
+
+def _or_nothing(value):
+    """What was typed; None for an empty field, which is taken out of the file."""
+    return value.strip() or None if isinstance(value, str) else value
 
 
 def _plain_number(text: str) -> int | float | str:
