@@ -118,6 +118,7 @@ CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
     ("out of range", {"outside_range": ("pieces of 30 mm",)}, "not_known", "not_known", "R1"),
     ("never dry", {"target_reached": False, "water_activity_cautious": None, "pack": PAPER}, "cold", "ready", "R2 L1"),
     ("never dry, though 0.80", {"target_reached": False, "water_activity_cautious": 0.80}, "freezer", "ready", "R2 L3 P1"),
+    ("a cold cupboard", {"cupboard_outside": ("a cupboard at 12 °C",), "water_activity_cautious": 0.70}, "cold", "ready", "R3"),
     ("target not known", {"target_reached": None}, "not_known", "not_known", "R2 P1"),
     ("cupboard asked, cold allowed", {"place": "cupboard", "water_activity_cautious": 0.83}, "cold", "ready", "A1"),
     ("nothing known", {item.name: None for item in fields(Facts) if item.name != "outside_range"}, "nowhere", "no", "G2 G3"),

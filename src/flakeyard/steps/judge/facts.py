@@ -54,7 +54,8 @@ class Facts:
     Temperatures in degC, times in h (the heating hold in min, freezing in days), fractions 0–1. ``heat_core`` None is
     "no heating step". The three ``cure_hours`` are from brining, resting and freshening; the two ``hours_flesh`` (upper
     ends) are of drying, while still moist. ``water_activity_cautious`` is the upper end. ``pack`` is any record
-    with ``airtight`` and ``removes_air``. ``outside_range`` holds words, one entry for each thing out of range.
+    with ``airtight`` and ``removes_air``. ``outside_range`` holds words, one entry for each thing out of range;
+    ``cupboard_outside`` likewise for a room in which no cupboard can be judged.
     """
 
     species_known: bool | None = None
@@ -89,6 +90,7 @@ class Facts:
     pack: Any = None
     fat_raw: float | None = None
     outside_range: tuple[str, ...] = ()
+    cupboard_outside: tuple[str, ...] = ()
     target_reached: bool | None = None
 
     def __post_init__(self):

@@ -38,7 +38,8 @@ def judge(batch: Batch, laid: Laid, load: Thickest) -> Judgement:
     outside = joined(laid.cured.outside, load.outside)
     facts = facts_of(batch, laid, load, tuple(one.words for one in outside if one.decides))
     verdict = safety.judge(facts)
-    return Judgement(facts, verdict, keeping_of(batch, laid, load, verdict), outside)
+    keep = keeping_of(batch, laid, load, verdict)
+    return Judgement(facts, verdict, keep, joined(outside, keep.outside))
 
 
 def facts_of(batch: Batch, laid: Laid, load: Thickest, outside: tuple[str, ...] = ()) -> safety.Facts:
@@ -87,15 +88,15 @@ def _of_the_keeping(batch: Batch) -> dict:
     keep = batch.keep
     return {
         "water_activity_measured": keep.measured_water_activity, "measured_error": keep.measured_error,
-        "place": keep.place, "pack": keep.pack_record,
+        "place": keep.place, "pack": keep.pack_record, "cupboard_outside": storing.cupboard_outside(batch.room.temperature),
     }  # fmt: skip
 
 
 def keeping_of(batch: Batch, laid: Laid, load: Thickest, verdict: safety.Verdict) -> storing.Keeping:
     """Until when the batch may be kept, by the clocks of keeping."""
     keep, room = batch.keep, batch.room
-    return storing.keep_until(
-        load.dried, pack=keep.pack_record, amount=keep.per_pack, place=keep.place, room_temperature=room.temperature,
-        room_humidity=room.relative_humidity, verdict=verdict, fat_raw=laid.raw.fat_raw, **load.isotherm,
-        measured_water_activity=keep.measured_end,
+    store = storing.Storage(
+        pack=keep.pack_record, amount=keep.per_pack, place=keep.place, room_temperature=room.temperature,
+        room_humidity=room.relative_humidity, fat_raw=laid.raw.fat_raw, measured=keep.measured_end,
     )  # fmt: skip
+    return storing.keep_until(load.dried, verdict, store, load.isotherm)
