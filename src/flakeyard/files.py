@@ -267,9 +267,9 @@ def _remember(path: Path, copy: Path | None) -> None:
     for line in ours[: max(0, len(ours) - COPIES)]:
         digest, _, old = line.partition("  ")
         if digest and digest == _digest(path.with_name(old)):
-            path.with_name(old).unlink()
+            _remove(path.with_name(old))
         lines.remove(line)
-    _replace(_put_down(path.parent, "".join(f"{line}\n" for line in lines).encode()), ledger)
+    write_whole(ledger, "".join(f"{line}\n" for line in lines))
 
 
 # Taking turns
