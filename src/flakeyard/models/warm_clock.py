@@ -20,6 +20,7 @@ from flakeyard.models.constants import HOUR
 from flakeyard.models.growth import STILL_MOIST, ZONE_HIGH, ZONE_LOW
 from flakeyard.models.inputs import Numbers, checked
 
+# Upper end of the zone, from `growth`: above 57 degC no spore former is likely to grow, bfr_hot_holding_2020
 SPORES_DRIEST = 0.93  # Clostridium perfringens: perfringens_2022
 SPORES_HOTTEST = 54.0  # degC: roasts may be held there, hot_holding_wac; perfringens grows to 50 or 52
 STAPH_HOTTEST = 48.0  # degC: fsis_cooking_2021 (118 °F), fsanz_seafood
