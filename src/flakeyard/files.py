@@ -257,7 +257,10 @@ def _digest(path: Path) -> str:
 
 
 def _remember(path: Path, copy: Path | None) -> None:
-    """Note down a copy just made, and remove the oldest ones noted down, unless somebody has changed them since."""
+    """Note down a copy just made, and remove the oldest ones noted down, unless somebody has changed them since.
+
+    The list itself may be spoilt by a crash: then more copies stay.
+    """
     if copy is None:
         return
     ledger, name = path.with_name(LEDGER), _copy_name(path)
@@ -269,7 +272,7 @@ def _remember(path: Path, copy: Path | None) -> None:
         if digest and digest == _digest(path.with_name(old)):
             _remove(path.with_name(old))
         lines.remove(line)
-    write_whole(ledger, "".join(f"{line}\n" for line in lines))
+    ledger.write_text("".join(f"{line}\n" for line in lines), encoding="utf-8")
 
 
 # Taking turns
