@@ -96,14 +96,14 @@ def _composition(own: Fish, species: tables.Species | None, draws: Draws) -> Fle
     constant through the season (from memory; the seasonal rows of the species table show the same trade).
     """
     fat_mid = own.fat if own.fat is not None else species.fat
-    fat_sd = STATED_FAT_SD if own.fat is not None else species.fat_sd
+    fat_sd = STATED_FAT_SD if own.fat is not None or species.fat_sd is None else species.fat_sd
     fat = np.clip(draws.normal("fat", fat_mid, fat_sd), 0.1 * fat_mid, 0.40)
     protein = np.full(draws.members, own.protein if own.protein is not None else species.protein)
     if own.water is not None:
         water_mid = own.water + fat_mid - fat
     else:
         water_mid = species.water + species.fat - fat
-    water_sd = WATER_SD if species is None else max(WATER_SD, species.water_sd)
+    water_sd = max(WATER_SD, (species and species.water_sd) or 0.0)
     water = draws.normal("water", 0.0, water_sd) + water_mid
     other = np.full(draws.members, _ash(own, species))
     total = water + protein + fat + other  # protein takes up what the drawn water leaves
@@ -121,7 +121,7 @@ def _composition(own: Fish, species: tables.Species | None, draws: Draws) -> Fle
 def _ash(own: Fish, species: tables.Species | None) -> float:
     if own.ash is not None:
         return own.ash
-    return UNTOLD_ASH if species is None else species.ash
+    return UNTOLD_ASH if species is None or species.ash is None else species.ash
 
 
 def own_salt(species) -> float:

@@ -11,6 +11,7 @@ from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.brining import mix
 from flakeyard.steps.chain.drying import Thickest
 from flakeyard.steps.chain.laying import until_laid
+from flakeyard.steps.intent.batch_file import check_composition
 from flakeyard.steps.intent.records import Batch, Ingredient, Portion, Soak
 from flakeyard.steps.intent.spread import Band, Draws, band, exact
 from flakeyard.steps.judge import safety, storing
@@ -51,9 +52,9 @@ def changed(batch: Batch, thickness: float, fat: float, salt: float, temperature
     """The batch with its usual thickness [m] (the other pieces keep their ratio to it), fat and salt of the brine
     [fraction of the whole brine; 0: no brine and no freshening] and dial [degC] changed."""
     cut = replace(batch.cut, **batch.cut.scaled(thickness / batch.cut.thickness))
-    other = replace(
-        batch, cut=cut, fish=replace(batch.fish, fat=fat), dryer=replace(batch.dryer, temperature=temperature)
-    )
+    fish = replace(batch.fish, fat=fat)
+    check_composition(fish)
+    other = replace(batch, cut=cut, fish=fish, dryer=replace(batch.dryer, temperature=temperature))
     if salt <= 0:
         return replace(other, brine=None, freshen=())
     return replace(other, brine=salt_brine(batch, salt))
