@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from flakeyard import limits
 from flakeyard.steps.intent.spread import Band
-from flakeyard.steps.judge import safety, water_check
+from flakeyard.steps.judge import water_check
 from flakeyard.steps.plan.free_water import free_water, piece_of, spread_of_protein
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import water as water_panel
@@ -29,7 +30,7 @@ def test_the_ladder_stands_on_the_tables():
     assert heights == sorted(heights, reverse=True)
     for rung in water_panel.LADDER:
         assert rung.label.endswith("*") == (water_check.limit_of(rung.organism).how == "memory")
-    assert safety.SHELF_MEASURED in heights and min(heights) > water_panel.LOWEST
+    assert limits.MOIST in heights and min(heights) > water_panel.LOWEST
     placed = water_panel.spaced(heights, 0.029)
     assert np.all(-np.diff(placed) > 0.0289) and np.allclose(placed, heights, atol=0.02)
 

@@ -33,8 +33,7 @@ __all__ = [
 
 KEEP = ("cupboard", "cold", "freezer", "not_known", "nowhere")  # severity rises
 EAT = ("ready", "cook_first", "not_known", "no")
-SHELF_MEASURED, SHELF_ESTIMATED, FATTY = limits.MOIST, limits.CUPBOARD_ESTIMATE, limits.FATTY  # old names
-CLOCK_HOURS, CLOCK_WARM_HOURS = limits.CLOCK_HOURS, limits.CLOCK_WARM_HOURS  # old names
+SHELF_MEASURED = limits.MOIST  # the name that steps/plan/free_water.py still asks for
 
 # What each number is, with its unit, rule and source, stands in data/limits.csv; the words in data/safety_rules.csv.
 RUNGS = ((limits.LIKE_FRESH, "L1"), (limits.PERISHABLE, "L2"), (limits.MOIST, "L3"))  # above it: the rung of moist fish

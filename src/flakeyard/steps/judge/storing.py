@@ -26,7 +26,6 @@ CAUTIOUS_END = 10.0  # percentile of the days
 RANCID_PART = 0.5  # no observed life was shorter than half the middle estimate: dried_fish_rancidity
 ROOM = (25.0, 0.75)  # degC and humidity when the room is not described (judgement: warm and damp)
 REFRIGERATOR_HUMIDITY = 0.80  # judgement
-REFRIGERATOR, FREEZER = (limits.COLD, REFRIGERATOR_HUMIDITY), limits.FREEZER  # old names
 AMOUNT = 0.2  # kg of fish that the tabled area of a pack is for
 SEALED = 1e-15  # kg/s; a pack that is not known may hold all moisture in …
 OPEN_AIR = 10.0 / DAY  # kg/(m2 s), … or let the fish follow the room (judgement)
