@@ -80,7 +80,7 @@ class Learned:
         placed = dict(zip(names, self.members.placed(names).T, strict=True))
         batches = (
             *(before.batches if before else ()),
-            *(() if self.contradiction else (_name(self.plan.batch, self.log),)),
+            *(() if self.contradiction else (batch_name(self.plan.batch, self.log),)),
         )
         return dryer_profile.carried(title, placed, batches)
 
@@ -96,7 +96,7 @@ def learn(
     scale – one standard deviation of the kitchen scale, kg and share of the mass; prior – of ``prior_course`` for the
     same batch, profile and dial, to save its time; sketch – coarser and shorter, for a picture that follows a hand
     """
-    if profile and _name(batch, log) in profile.batches:
+    if profile and batch_name(batch, log) in profile.batches:
         raise InputError(
             "profile", profile.title, "it was learned from this very batch, which would count twice",
             "a profile of batches before this one", "a file kept before this batch began",
@@ -148,7 +148,7 @@ def learn_files(batch_file, log_file, **options) -> Learned:
     return learn(load_batch(batch_file), read_log(log_file), **options)
 
 
-def _name(batch: Batch, log: Log) -> str:
+def batch_name(batch: Batch, log: Log) -> str:
     """A batch's name in a profile: its title and when its drying began, else its first weighing."""
     first = f"{1000 * log.weighings[0].mass:.1f} g" if log.weighings else "not weighed"
     return f"{batch.title}, {log.clock(0.0) if log.began else first}"
