@@ -75,6 +75,13 @@ def test_the_bars_stand_where_the_clocks_say(panel, laid):
     assert "◄" in panel.picture[f"days_{kept.keeping.limited_by}"].get_text()
 
 
+def test_days_that_are_not_known_have_words_and_no_line(panel):
+    panel.set(**(START | {"activity": 0.95, "fat": 0.18, "spot": FREEZER}))
+    assert panel.trouble is None and panel.picture["until"].get_text() == "days not known"
+    assert np.isnan(panel.picture["earliest"].get_xdata()).all()
+    assert "days are not known" in panel.said.sentence and "no line is drawn" in panel.said.alt
+
+
 @pytest.mark.parametrize(
     ("days", "text"), [(7.9, "7"), (0.3, "0"), (14.0, "14"), (2000.0, "over 1000"), (np.inf, "none expected")]
 )

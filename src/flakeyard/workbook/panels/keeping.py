@@ -172,8 +172,9 @@ def _draw_clocks(made: Picture, until: storing.Keeping) -> None:
             ha="right" if inside else "left",
             fontweight="bold" if first else "normal",
         )
-    made["earliest"].set_data([max(until.days, 1)] * 2, [-0.55, 2.55])
-    made["until"].set_text(f"{words.days_words(until.days)} at most")
+    known = until.days is not None
+    made["earliest"].set_data([max(until.days, 1) if known else np.nan] * 2, [-0.55, 2.55])
+    made["until"].set_text(f"{words.days_words(until.days)} at most" if known else "days not known")
 
 
 def clock_words(days: float) -> str:
@@ -190,9 +191,10 @@ def tell(kept: Kept, choice: Choice) -> Said:
     marks = ", ".join(
         f"{np.interp(day, DAYS, kept.mid):.2f} after {words.days_words(day)}" for day in (1, 10, 100, 1000)
     )
+    line = "no line is drawn" if kept.keeping.days is None else "a line marks the earliest"
     alt = (
         f"Left: the water activity of the fish in the pack, {marks}, with a hatched band. Right, in days, in the "
-        f"{kept.keeping.place}: {clocks}; a line marks the earliest. {sentence}"
+        f"{kept.keeping.place}: {clocks}; {line}. {sentence}"
     )
     return Said(sentence, _how_sure(kept, choice), _caution(kept), alt)
 
