@@ -8,17 +8,15 @@ from __future__ import annotations
 
 import difflib
 import os
-import tomllib
 from pathlib import Path
 
 import tomli_w
 
-from flakeyard import files, tables
+from flakeyard import files, reading, tables
 from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, NEEDED, RECORDS, SOAKS
 from flakeyard.steps.intent.records import Batch, Fish, Ingredient, Soak
 from flakeyard.units import InputError, read_amount
 
-LARGEST_FILE = 1_000_000  # bytes; a batch file is a page of text
 SERVING = "30 g"  # when none is told
 
 
@@ -27,51 +25,17 @@ def load_batch(path: str | os.PathLike) -> Batch:
 
     Raises InputError, naming the file, the line and column of a TOML mistake, or the field that is not understood.
     """
-    path = Path(path)
-    where = f"file {path.name}"
-    allowed, example = "a TOML batch file of at most one page or two", "heron.toml"
-    if path.is_dir():
-        raise InputError(where, str(path), "this is a folder, not a file", allowed, example)
-    if not path.exists():
-        raise InputError(where, str(path), "there is no such file", allowed, example)
-    if path.stat().st_size > LARGEST_FILE:
-        raise InputError(
-            where, f"{path.stat().st_size / 1e6:.0f} MB", "far too large for a batch file", allowed, example
-        )
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as mistake:
-        raise InputError(
-            where, f"byte {mistake.start}", "the text is not in UTF-8; save it as UTF-8", allowed, example
-        ) from None
-    return parse_batch(text, where)
+    return parse_batch(reading.read_text(path, "batch file"), reading.named(path))
 
 
 def parse_batch(text: str, where: str = "batch") -> Batch:
     """Read the text of a batch file."""
-    try:
-        typed = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as mistake:
-        raise InputError(
-            where,
-            _line_of(text, str(mistake)),
-            f"not valid TOML: {mistake}",
-            "lines such as: key = value",
-            'time = "10 h"',
-        ) from None
-    return read_batch(typed)
-
-
-def _line_of(text: str, message: str) -> str:
-    """The line a TOML message points at, so that the learner sees what was typed."""
-    digits = message.split("line ")[-1].split(",")[0] if "line " in message else ""
-    lines = text.splitlines()
-    number = int(digits) if digits.isdigit() else len(lines)
-    return lines[number - 1].strip() if 0 < number <= len(lines) else "the end of the file"
+    return read_batch(reading.read_toml(text, where))
 
 
 def read_batch(typed: dict) -> Batch:
     """Check a nested dictionary (as TOML gives it) and make a Batch of it. Raises InputError on the first mistake."""
+    reading.check_values(typed)
     if not any(name in typed for name in NEEDED):
         raise InputError(
             "file", "no section that is needed", "the file is empty or has no sections",

@@ -18,11 +18,11 @@ from datetime import datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 
+from flakeyard import reading
 from flakeyard.files import turn, write_whole
 from flakeyard.steps.learn.log_cells import COLUMNS, EXAMPLE, check_header, column_name, read_number, read_times
 from flakeyard.units import InputError
 
-LARGEST_FILE = 1_000_000  # bytes; a log is a few pages
 GAIN, GAIN_GRAMS = 0.02, 0.002  # kg/kg and kg: fish that dries does not gain more from one weighing to the next
 LEAST_LEFT = 0.12  # kg/kg: less than the dry matter of any fish, so a digit is missing (judgement)
 ALL, THICKEST = "all", "thickest"
@@ -107,7 +107,7 @@ def read_log(source: str | os.PathLike) -> Log:
     if isinstance(source, str) and ("\n" in source or "\r" in source):
         return _parse(source, "log")
     path = Path(source)
-    return _parse(_decode(_bytes(path), path.name), f"file {path.name}")
+    return _parse(_decode(reading.read_bytes(path, "log"), path.name), f"file {path.name}")
 
 
 def append(path: str | os.PathLike, **row) -> Log:
@@ -127,7 +127,7 @@ def append(path: str | os.PathLike, **row) -> Log:
 
 def _with_row(path: Path, row: dict) -> tuple[bytes, Log]:
     """A log file as it will be with one more row, and the log read from that."""
-    old = _bytes(path) if path.exists() else b""
+    old = reading.read_bytes(path, "log") if path.exists() else b""
     text = _decode(old, path.name) if old else ",".join(dict.fromkeys(("time", "tray", "mass_g", "note", *row))) + "\n"
     delimiter = _delimiter(text)
     names = [column_name(cell) for cell in next(csv.reader([_head(text)], delimiter=delimiter))]
@@ -159,16 +159,6 @@ def _cell(value, delimiter: str) -> str:
     if value is None:
         return ""
     return str(value).replace(".", ",") if delimiter == ";" and isinstance(value, float) else str(value)
-
-
-def _bytes(path: Path) -> bytes:
-    where, allowed = f"file {path.name}", "a CSV file of a page or two"
-    if path.is_dir() or not path.exists():
-        why = "this is a folder, not a file" if path.is_dir() else "there is no such file"
-        raise InputError(where, str(path), why, allowed, "heron-weighings.csv")
-    if path.stat().st_size > LARGEST_FILE:
-        raise InputError(where, f"{path.stat().st_size / 1e6:.0f} MB", "far too large for a log", allowed, EXAMPLE)
-    return path.read_bytes()
 
 
 def _encoding(content: bytes) -> str:
@@ -205,6 +195,7 @@ def _delimiter(text: str) -> str:
 
 
 def _parse(text: str, where: str) -> Log:
+    reading.check_lines(text, where)
     delimiter = _delimiter(text)
     rows = _rows(text, delimiter, where)
     if not rows:
