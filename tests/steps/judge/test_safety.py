@@ -15,6 +15,7 @@ from flakeyard.models import growth, moist_air, solutions
 from flakeyard.steps.judge import safety
 from flakeyard.steps.judge.facts import PLACES, fact_words, rule_texts
 from flakeyard.steps.judge.safety import EAT, KEEP, Facts, judge
+from flakeyard.steps.judge.warm_hours import WarmHours
 
 JAR, PAPER, VACUUM = tables.pack("glass jar"), tables.pack("paper bag"), tables.pack("vacuum pouch")
 SOUND = Facts(
@@ -36,6 +37,8 @@ SOUND = Facts(
     freshened=False,
     heat_core=74.0,
     heat_hold_min=1.0,
+    heat_probed=True,
+    warm=WarmHours(2.5, 1.0, 1.0, 0.0, 0.0),
     hours_flesh_10_to_57=2.5,
     hours_flesh_above_21=2.0,
     water_activity_cautious=0.78,
@@ -45,7 +48,13 @@ SOUND = Facts(
     fat_raw=0.02,
     target_reached=True,
 )
-RAW = {"heat_core": None, "heat_hold_min": None, "hours_flesh_10_to_57": 1.0, "hours_flesh_above_21": 1.0}
+RAW = {
+    "heat_core": None,
+    "heat_hold_min": None,
+    "heat_probed": None,
+    "hours_flesh_10_to_57": 1.0,
+    "hours_flesh_above_21": 1.0,
+}
 FROZEN = {"stock": "frozen", "frozen_at": -20.0, "frozen_days": 7}
 MEASURED = {"water_activity_measured": 0.84, "measured_error": 0.01}
 MACKEREL = {"histamine_former": True}
@@ -89,13 +98,27 @@ CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
     ("raw, clock not known", RAW | {"hours_flesh_above_21": None}, "not_known", "not_known", "T1"),
     ("heated too little, 6 h", {"heat_core": 63.0, "hours_flesh_10_to_57": 6.0}, "nowhere", "no", "K2 T1 T2 K5"),
     ("heated after a warm day", {"cure_hours_above_10c": 5.0}, "nowhere", "no", "T1 T2"),
-    ("heated, 10 h of drying", {"hours_flesh_10_to_57": 10.0}, "cupboard", "ready", "T3 T6"),
-    ("heated, drying not known", {"hours_flesh_10_to_57": None}, "cupboard", "ready", "T3"),
+    ("heated, 10 h of drying", {"warm": WarmHours(10.0, 5.0, 5.0, 0.0, 0.0)}, "cupboard", "ready", "W1 W12 T6"),
+    ("heated, very moist for 7 h", {"warm": WarmHours(8.0, 7.0, 5.0, 0.0, 0.0)}, "cupboard", "not_known", "W2 T6"),
+    ("heated, lukewarm for 7 h", {"warm": WarmHours(8.0, 5.0, 7.0, 0.0, 0.0)}, "cupboard", "not_known", "W3"),
+    ("heated, in cool air for 3 h", {"warm": WarmHours(4.0, 3.0, 3.0, 3.0, 3.0)}, "cupboard", "not_known", "W4"),
+    ("heated, in cool air for 5 h", {"warm": WarmHours(6.0, 5.0, 5.0, 5.0, 5.0)}, "nowhere", "no", "W5 W7 T6"),
+    ("heated, a day and more", {"warm": WarmHours(25.0, 5.0, 5.0, 0.0, 0.0)}, "nowhere", "no", "W6 W10"),
+    ("heated, lukewarm for 9 h", {"warm": WarmHours(9.0, 5.0, 9.0, 0.0, 0.0)}, "nowhere", "no", "W8"),
+    ("heated, very moist for 13 h", {"warm": WarmHours(13.0, 13.0, 5.0, 0.0, 0.0)}, "nowhere", "no", "W9"),
+    ("heated, drying not known", {"warm": None}, "cupboard", "not_known", "W11"),
+    ("heated, not checked", RAW | {"heat_core": 74.0, "heat_hold_min": 1.0, "heat_probed": False}, "cupboard", "cook_first", "K1 K5"),
+    ("heated, who checked not told", RAW | {"heat_core": 74.0, "heat_hold_min": 1.0}, "cupboard", "cook_first", "K1 K5"),
+    ("74 °C for 10 s", RAW | {"heat_core": 74.0, "heat_hold_min": 10 / 60, "heat_probed": True}, "cupboard", "cook_first", "K2"),
+    ("74 °C for 15 s", {"heat_core": 74.0, "heat_hold_min": 0.25}, "cupboard", "ready", "K1"),
+    ("74 °C, hold not told", RAW | {"heat_core": 74.0, "heat_probed": True}, "cupboard", "cook_first", "K2"),
+    ("wild, heated, not checked", {"origin": "wild", "heat_probed": False}, "nowhere", "no", "G3"),
+    ("estimate above the aim", {"water_activity_mid": 0.72, "water_activity_cautious": 0.79}, "cold", "ready", "L4"),
     ("160 °F held", {"heat_core": 71.2, "heat_hold_min": 1.0}, "cupboard", "ready", "K1"),
-    ("71 °C held, short of 160 °F", RAW | {"heat_core": 71.0, "heat_hold_min": 5.0}, "cupboard", "cook_first", "K2"),
-    ("160 °F held too short", RAW | {"heat_core": 71.2, "heat_hold_min": 0.9}, "cupboard", "cook_first", "K2"),
+    ("71 °C held, short of 160 °F", RAW | {"heat_probed": True, "heat_core": 71.0, "heat_hold_min": 5.0}, "cupboard", "cook_first", "K2"),
+    ("160 °F held too short", RAW | {"heat_probed": True, "heat_core": 71.2, "heat_hold_min": 0.9}, "cupboard", "cook_first", "K2"),
     ("heated after a warm cure", {"cure_hours_above_10c": 1.0, "cure_hours_above_21c": 2.1}, "nowhere", "no", "T1 T2"),
-    ("160 °F not held", RAW | {"heat_core": 71.2}, "cupboard", "cook_first", "K2"),
+    ("160 °F not held", RAW | {"heat_probed": True, "heat_core": 71.2}, "cupboard", "cook_first", "K2"),
     ("like fresh", {"water_activity_cautious": 0.98, "pack": PAPER}, "cold", "ready", "L1"),
     ("perishable", {"water_activity_cautious": 0.95, "pack": PAPER}, "cold", "ready", "L2"),
     ("semi-moist", {"water_activity_cautious": 0.86, "pack": PAPER}, "cold", "ready", "L3"),
@@ -323,6 +346,8 @@ MAYBE = {
     "freshened": some([True, False, None]),
     "heat_core": st.none() | st.floats(40.0, 90.0),
     "heat_hold_min": st.none() | st.floats(0.0, 3.0),
+    "heat_probed": st.none() | st.booleans(),
+    "warm": st.none() | st.builds(WarmHours, *[st.none() | hours] * 5),
     "hours_flesh_10_to_57": st.none() | hours,
     "hours_flesh_above_21": st.none() | hours,
     "water_activity_cautious": st.none() | st.floats(0.5, 1.0),

@@ -6,8 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flakeyard import limits
 from flakeyard.models import drying_physics, moist_air, slab_drying, sorption
 from flakeyard.models import flesh as physics
+from flakeyard.models.constants import DRY_AIR_DENSITY, FLESH_DENSITY, KELVIN
+from flakeyard.models.warm_clock import WarmCounts, warm_course
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh
 from flakeyard.steps.chain.salting import Cured
 from flakeyard.steps.intent.batch_file import said
@@ -16,13 +19,11 @@ from flakeyard.steps.intent.records import Airflow, Batch
 from flakeyard.steps.intent.spread import Draws
 
 # Where the fish will be kept decides how dry it must be (judgement, on the published ladder of water activities)
-TARGET_ESTIMATE = {"cupboard": 0.70, "refrigerator": 0.85, "freezer": 0.85}
-CUPBOARD_UPPER_END = (
-    0.80  # an estimate is not a measurement: 0.05 under the 0.85 of fda_hazards_2001, ch. 14 (judgement)
-)
+TARGET_ESTIMATE = {"cupboard": limits.CUPBOARD_AIM, "refrigerator": limits.MOIST, "freezer": limits.MOIST}
 TESTED = drying_physics.drying_range.bounds
 HORIZON_HOURS = 96.0
-MOIST = 0.85  # water activity above which the growth clock runs: fda_hazards_2001, ch. 14
+KILOWATT_HOUR = 3.6e6  # J
+HOTTER = 200.0  # degC, hotter than any flesh
 TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
 SHORT_TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 73), np.linspace(25, 48, 24)])  # for a moving picture
 SKETCH = {"nodes": 11, "tolerance": 1e-2, "longest_step": 28800.0}
@@ -53,13 +54,19 @@ START_TEMPERATURE = {
 class Thickest:
     """The thickest piece of a load drying, which decides when the load is done; arrays over members.
 
-    ``result`` has that piece in its last members, behind those of the other classes where these were dried too.
+    ``counts`` are the warm hours up to each moment (members, times) if the piece stays where it is; ``taken_off`` those
+    when it is taken off (members,), where ``growth_hours`` and ``warm_hours`` end too; from ``dry_hours`` on its middle is
+    dry enough to stop every count. ``result`` has that piece in its last members, behind those of the other
+    classes where these were dried too.
     """
 
     hours: np.ndarray
     mass_ratio: float
     growth_hours: np.ndarray
     warm_hours: np.ndarray
+    counts: WarmCounts
+    taken_off: WarmCounts
+    dry_hours: np.ndarray
     dried: Flesh
     salt_centre: np.ndarray
     isotherm: dict[str, np.ndarray]
@@ -178,7 +185,7 @@ def _dry_enough(piece: Flesh, ratio: np.ndarray, aim: str, isotherm: dict) -> np
     enough = np.median(activity(dried, isotherm), axis=-1) <= TARGET_ESTIMATE[aim]
     if aim == "cupboard":
         cautious = activity(dried, isotherm, cautious=True)
-        enough &= np.quantile(cautious, 0.975, axis=-1, method="higher") <= CUPBOARD_UPPER_END
+        enough &= np.quantile(cautious, 0.975, axis=-1, method="higher") <= limits.CUPBOARD_ESTIMATE
     return enough
 
 
@@ -269,7 +276,7 @@ def _air_mass(air: Airflow, temperature: float) -> float:
     """kg/s of a flow of air given by mass, or by volume at the outlet of the dryer."""
     if air.flow is not None:
         return air.flow
-    return air.volume_flow * 353.0 / (temperature + 273.15)  # 353 kg K/m3: dry air, 1 atm
+    return air.volume_flow * DRY_AIR_DENSITY / (temperature + KELVIN)
 
 
 def _thickest(batch: Batch, cured: Cured, laid: _Laid, result) -> dict:
@@ -277,16 +284,27 @@ def _thickest(batch: Batch, cured: Cured, laid: _Laid, result) -> dict:
     members, ratio = laid.pieces.mass.shape[-1], laid.ratio
     hours = _hours(result)[-members:]
     moist = np.maximum(result.centre_water_activity, _unsalted_centre(laid, result))
-    until = np.broadcast_to(_last(hours, result.times), laid.pieces.mass.shape).ravel()
-    growth, warm = (
-        slab_drying.hours_between(result, low, high, MOIST, until, moist)[-members:]
-        for low, high in ((10.0, 57.0), (21.0, 200.0))
+    taken_off = _last(hours, result.times)
+    until = np.broadcast_to(taken_off, laid.pieces.mass.shape).ravel()
+    warm = slab_drying.hours_between(result, limits.WARM, HOTTER, limits.MOIST, until, moist)[-members:]
+    course = warm_course(
+        result.times, result.temperature[-members:], result.air_temperature[-members:], moist[-members:]
     )
     return {
-        "hours": hours, "mass_ratio": ratio, "growth_hours": growth, "warm_hours": warm,
+        "hours": hours, "mass_ratio": ratio, "counts": course, "warm_hours": warm,
+        "taken_off": (ended := WarmCounts(*(_at(result.times, count, taken_off) for count in course))),
+        "growth_hours": ended.h, "dry_hours": _dry_after(result.times, moist[-members:]),
         "dried": dried_to(_select(laid.pieces, -1), ratio), "salt_centre": cured.salt.centre[-1],
         "isotherm": laid.isotherm, "result": result, "aim": batch.keep.aim, "outside": _outside(batch, cured, laid),
     }  # fmt: skip
+
+
+def _dry_after(times: np.ndarray, activity: np.ndarray) -> np.ndarray:
+    """Hours after which each member's water activity stays at or below the limit of the clocks; infinite for never."""
+    moist = activity > limits.MOIST
+    last = moist.shape[-1] - 1 - np.argmax(moist[:, ::-1], axis=-1)
+    hours = np.append(times[1:], np.inf)[last] / 3600
+    return np.where(moist.any(axis=-1), hours, 0.0)
 
 
 def _whole_load(batch: Batch, cured: Cured, draws: Draws, laid: _Laid, result) -> dict:
@@ -298,13 +316,13 @@ def _whole_load(batch: Batch, cured: Cured, draws: Draws, laid: _Laid, result) -
     then = np.stack([_at(times, by_class[row], last) for row in range(shape[0])])
     target_mass = cured.fish.mass * (CLASS_WEIGHTS[:, None] * cured.flesh.mass * then).sum(axis=0)
     energy, air = (part.reshape(*shape, -1)[1] for part in (result.heater_energy, result.air_temperature))
-    needed = cured.fish.mass / (1060.0 * cured.fish.typed_thickness[1])  # kg/m3, flesh density (choi_okos_1986)
+    needed = cured.fish.mass / (FLESH_DENSITY * cured.fish.typed_thickness[1])
     _, ratio, pressure = _room(batch, draws)
     return {
         "hours_by_class": hours,
         "target_mass": np.where(reached, target_mass, np.nan),
         "wet_bulb": moist_air.wet_bulb(batch.dryer.temperature, ratio, pressure),
-        "kwh": np.where(reached, _at(times, energy, last) / 3.6e6, np.nan),
+        "kwh": np.where(reached, _at(times, energy, last) / KILOWATT_HOUR, np.nan),
         "load_area_ratio": needed / batch.dryer.area,
         "coolest_air": float(np.median(air[:, times <= 7200].min(axis=1))),
     }

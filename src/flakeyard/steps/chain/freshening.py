@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from flakeyard.models.constants import WATER_DENSITY
 from flakeyard.steps.chain.salting import Bath, Cured, soak_in
 from flakeyard.steps.intent.records import Freshen
 from flakeyard.steps.intent.spread import Draws
-
-WATER_DENSITY = 998.2  # kg/m3, water at 20 °C (from memory)
 
 
 def freshen(before: Cured, soak: Freshen, draws: Draws) -> Cured:

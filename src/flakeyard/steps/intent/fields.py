@@ -9,12 +9,12 @@ from __future__ import annotations
 import difflib
 from dataclasses import dataclass, replace
 
+from flakeyard.models.constants import DAY, HOUR
 from flakeyard.steps.intent import records
 from flakeyard.units import InputError, read_amount
 
 NOT_KNOWN = "not known"
 NEEDED = ("fish", "cut", "dryer")
-HOUR, DAY = 3600.0, 86400.0
 WRITTEN_IN = {  # the unit in which a number without typed words is written: SI value of one of it
     "mass": ("g", 1e-3), "volume": ("mL", 1e-6), "length": ("mm", 1e-3), "area": ("cm2", 1e-4), "time": ("h", HOUR),
     "temperature": ("°C", 1.0), "power": ("W", 1.0), "flow": ("kg/h", 1 / HOUR), "volume_flow": ("m3/h", 1 / HOUR),
@@ -179,6 +179,7 @@ FIELDS = {
         "hours_above_21c": Number(0, 2000, "0"),
         "warmest": Measure("temperature", -5.0, 60.0, '"12 °C"'),
         "smells_normal": Flag(),
+        "waters": Choice(("cold or temperate", "tropical or reef")),
     },
     "cut": {
         "form": Choice(("strips", "fillets", "split", "whole")),
@@ -201,6 +202,8 @@ FIELDS = {
         "core": Measure("temperature", 30.0, 110.0, '"74 °C"', needed=True),
         "hold": Measure("time", 0.0, 6 * HOUR, '"1 min"'),
         "weight_after": Measure("mass", 0.01, 200.0, '"1.5 kg"'),
+        "checked": Choice(("probe", "not checked")),
+        "to_tray": Measure("time", 0.0, 6 * HOUR, '"10 min"'),
     },
     "dryer": {
         "temperature": Measure("temperature", 5.0, 80.0, '"63 °C"', needed=True),
@@ -222,6 +225,7 @@ FIELDS = {
         "target_moisture": _share(5, 60, "25"),
         "measured_water_activity": Number(0.2, 1.0, "0.78"),
         "measured_error": Number(0.0, 0.1, "0.01"),
+        "measured_by": Choice(("laboratory", "meter", "household hygrometer")),
     },
 }
 LISTS = ("freshen",)

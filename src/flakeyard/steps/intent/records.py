@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 from flakeyard import tables
 
 UNTOLD_PLACE = "refrigerator"  # the aim of drying when no place to keep it is told
+UNTOLD_THICKEST = 1.3  # judgement: the thickest piece over the usual one when only that was measured
+UNTOLD_TO_TRAY = 1800.0  # s (judgement): 6–12 mm cool from 74 to 30 °C on a bench in 13–52 min, computed
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,7 @@ class Fish:
     hours_above_21c: float | None = None
     warmest: float | None = None
     smells_normal: bool | None = None
+    waters: str | None = None
 
     @property
     def record(self) -> tables.Species | None:
@@ -78,17 +81,18 @@ class Cut:
 
     @property
     def sizes(self) -> tuple[float, float, float]:
-        """Thinnest, usual and thickest piece, m; what is not told is the usual one."""
+        """Thinnest, usual and thickest piece, m; a thickest piece that was not measured counts as thicker than usual."""
         usual = self.thickness
         return (
             usual if self.thinnest is None else self.thinnest,
             usual,
-            usual if self.thickest is None else self.thickest,
+            UNTOLD_THICKEST * usual if self.thickest is None else self.thickest,
         )
 
     @property
     def skin_on(self) -> bool:
-        return self.skin == "one side"
+        """Whether skin closes a face; skin that is not told counts as on."""
+        return self.skin != "off"
 
     @property
     def whole(self) -> bool:
@@ -171,16 +175,29 @@ class Freshen(Rest):
 
 @dataclass(frozen=True, kw_only=True)
 class Heat:
-    """Heated through before drying: core [degC], hold [s], drained weight after it [kg]."""
+    """Heated through before drying: core [degC], hold [s], drained weight after it [kg], how the core was checked,
+    time from then to the warm trays [s]."""
 
     core: float
     hold: float | None = None
     weight_after: float | None = None
+    checked: str | None = None
+    to_tray: float | None = None
 
     @property
     def hold_minutes(self) -> float:
         """Minutes that count; none when not told."""
         return 0.0 if self.hold is None else self.hold / 60
+
+    @property
+    def probed(self) -> bool | None:
+        """Whether a probe reads the core; None where that was not told."""
+        return None if self.checked is None else self.checked == "probe"
+
+    @property
+    def bench_hours(self) -> float:
+        """Hours between the reading and the trays that count; half an hour when not told."""
+        return (UNTOLD_TO_TRAY if self.to_tray is None else self.to_tray) / 3600
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -219,6 +236,7 @@ class Keep:
     target_moisture: float | None = None
     measured_water_activity: float | None = None
     measured_error: float | None = None
+    measured_by: str | None = None
 
     @property
     def aim(self) -> str:
@@ -258,10 +276,10 @@ class Batch:
 
     @property
     def open_faces(self) -> int:
-        """Faces that dry: two on an open mesh, one on a solid tray or with a face closed."""
-        if self.cut.closed_face:
+        """Faces that dry: two on an open mesh, one on a solid tray, with a face closed, or where it is not told."""
+        if self.cut.closed_face or self.dryer.faces is None:
             return 1
-        return 2 if self.dryer.faces is None else self.dryer.faces
+        return self.dryer.faces
 
     @property
     def wet_brine(self) -> bool:

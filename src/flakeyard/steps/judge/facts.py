@@ -10,6 +10,7 @@ from functools import cache
 from typing import Any
 
 from flakeyard.models.constants import KELVIN
+from flakeyard.steps.judge.warm_hours import WarmHours
 from flakeyard.tables import Record, read_records
 
 PLACES = {"cupboard": "cupboard", "refrigerator": "cold", "freezer": "freezer"}  # place asked -> verdict it needs
@@ -79,8 +80,10 @@ class Facts:
     freshened: bool | None = None
     heat_core: float | None = None
     heat_hold_min: float | None = None
+    heat_probed: bool | None = None
     hours_flesh_10_to_57: float | None = None
     hours_flesh_above_21: float | None = None
+    warm: WarmHours | None = None
     water_activity_cautious: float | None = None
     water_activity_mid: float | None = None
     water_activity_measured: float | None = None

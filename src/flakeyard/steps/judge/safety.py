@@ -13,8 +13,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from flakeyard import limits
+from flakeyard.steps.judge import warm_hours
 from flakeyard.steps.judge.clock import Clock, add_hours
 from flakeyard.steps.judge.facts import PLACES, Facts, RuleText, fact_words, rule_texts
+from flakeyard.steps.judge.warm_hours import WarmHours
 from flakeyard.units import show
 
 __all__ = [
@@ -33,7 +35,6 @@ __all__ = [
 
 KEEP = ("cupboard", "cold", "freezer", "not_known", "nowhere")  # severity rises
 EAT = ("ready", "cook_first", "not_known", "no")
-SHELF_MEASURED = limits.MOIST  # the name that steps/plan/free_water.py still asks for
 
 # What each number is, with its unit, rule and source, stands in data/limits.csv; the words in data/safety_rules.csv.
 RUNGS = ((limits.LIKE_FRESH, "L1"), (limits.PERISHABLE, "L2"), (limits.MOIST, "L3"))  # above it: the rung of moist fish
@@ -62,8 +63,19 @@ class Caution(Reason):
 
 
 @dataclass(frozen=True)
+class Deadline:
+    """What the verdict on eating is if the marked piece has its stop weight within so many hours of the heating (None:
+    at any later time), and the share of such batches that make it."""
+
+    hours: float | None
+    eat: str
+    chance: float
+
+
+@dataclass(frozen=True)
 class Verdict:
-    """Where to keep the fish and whether to eat it, and why; ``unknown`` names the facts that were missing."""
+    """Where to keep the fish and whether to eat it, and why; ``unknown`` names the facts that were missing; ``by`` holds
+    the deadlines, the earliest first."""
 
     keep: str
     eat: str
@@ -71,6 +83,7 @@ class Verdict:
     reasons: tuple[Reason, ...]
     cautions: tuple[Caution, ...]
     unknown: tuple[str, ...]
+    by: tuple[Deadline, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -128,10 +141,11 @@ class Case:
     @cached_property
     def killed(self) -> bool:
         core, hold = self.facts.heat_core, self.facts.heat_hold_min
-        if core is None:
+        if core is None or not self.facts.heat_probed:
             return False
-        held = hold is not None and hold >= limits.KILL_HOLD
-        return core >= limits.KILL_CORE - 1e-6 or (held and core >= limits.KILL_CORE_HELD - 1e-6)
+        held = 0.0 if hold is None else hold
+        hot = core >= limits.KILL_CORE - 1e-6 and held >= limits.KILL_HOLD_HOT - 1e-9
+        return hot or (core >= limits.KILL_CORE_HELD - 1e-6 and held >= limits.KILL_HOLD - 1e-9)
 
     def raw_clock(self, cure: str) -> Clock:
         """Hours that no kill step came before: cold history as a whole, the cure by one of its counts, drying."""
@@ -183,6 +197,7 @@ class Case:
         return f"estimated {mid}cautious end {_up(self.water_activity, 2):.2f}"
 
 
+AIM_MET = 1e-3  # the search for the weight to stop at ends so near to its aim
 Findings = Iterator[Finding]
 
 
@@ -210,7 +225,8 @@ def histamine(case: Case) -> Findings:
 
 def parasites(case: Case) -> Findings:
     facts = case.facts
-    if facts.origin == "farmed" or (facts.heat_core is not None and facts.heat_core >= limits.PARASITE_CORE - 1e-6):
+    heated = facts.heat_probed and facts.heat_core is not None and facts.heat_core >= limits.PARASITE_CORE - 1e-6
+    if facts.origin == "farmed" or heated:
         return
     frozen = facts.stock == "frozen" and not case.missing("frozen_at", "frozen_days")
     cold = frozen and facts.frozen_at <= limits.PARASITE_FREEZER + 1e-6
@@ -265,14 +281,22 @@ def brining(case: Case) -> Findings:
         yield _say("B7")
 
 
+def _degrees(core: float) -> str:
+    return show(core, "temperature", "both")
+
+
 def heating(case: Case) -> Findings:
     core = case.facts.heat_core
     if case.killed:
-        yield _say("K1", core=show(core, "temperature", "both"))
+        yield _say("K1", core=_degrees(core))
     elif core is None:
         yield _say("K1", "raw", eat="cook_first")
         yield _say("K3")
         yield _say("K4")
+    elif not case.facts.heat_probed:
+        yield _say("K1", "unchecked", eat="cook_first", missing=case.missing("heat_probed"), core=_degrees(core))
+    elif core >= limits.KILL_CORE - 1e-6:
+        yield _say("K2", "hold", eat="cook_first", missing=case.missing("heat_hold_min"), core=_degrees(core))
     else:
         yield _say("K2", eat="cook_first", missing=case.missing("heat_hold_min"), core=_short_of(core))
     if core is not None:
@@ -294,14 +318,27 @@ def growth_clock(case: Case) -> Findings:
 
 
 def after_heating(case: Case) -> Findings:
-    clock = case.clock("hours_flesh_10_to_57")
+    """The ladder of warm hours, for fish whose heating counts; fish that counts as raw has its own clock."""
     if not case.killed:
         return
-    if clock.missing:
-        yield _say("T3", "not_known", missing=clock.missing)
-    elif clock.past(limits.STAPH_HOURS):
-        yield _say("T3", hours=_hours(clock.hours))
+    says, hits = warm_hours.rung(case.facts.warm or WarmHours())
+    for hit in hits:
+        if hit.rung.says != "silent":
+            yield _climbed(hit, case.missing("warm"))
+    if says != "silent":
         yield _say("T6")
+
+
+def _climbed(hit: warm_hours.Hit, missing: tuple[str, ...]) -> Finding:
+    """A rung as a finding: past the last ones nothing of the fish is kept either."""
+    rung = hit.rung
+    show_as = "caution" if rung.says == "caution" else "reason"
+    row = RuleText(
+        rule=rung.rule, variant="", section="clock", show=show_as, text=rung.text, basis=rung.basis,
+        source_id=rung.source_id, how=rung.how,
+    )  # fmt: skip
+    keep, eat = {"caution": (KEEP[0], EAT[0]), "not_known": (KEEP[0], "not_known"), "no": ("nowhere", "no")}[rung.says]
+    return Finding(row, hit.text, keep, eat, missing)
 
 
 def drying_target(case: Case) -> Findings:
@@ -330,6 +367,10 @@ def ladder(case: Case) -> Findings:
         yield _say(rung, keep="cold", **words)
     elif not case.measured and used > limits.CUPBOARD_ESTIMATE:
         yield _say("L4", keep="cold", **words)
+    elif not case.measured and (
+        facts.water_activity_mid is None or facts.water_activity_mid > limits.CUPBOARD_AIM + AIM_MET
+    ):
+        yield _say("L4", "aim", keep="cold", missing=case.missing("water_activity_mid"), **words)
     else:
         yield _say(_dry_rung(used), **words)
     measured, mid = facts.water_activity_measured, facts.water_activity_mid

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from scipy.special import ndtr, ndtri
 
+from flakeyard.models.warm_clock import WarmCounts
 from flakeyard.remembered import Remembered
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS
 from flakeyard.steps.intent.records import Batch
@@ -144,8 +145,9 @@ class Course:
     pieces: np.ndarray  # mass of a piece over its mass as laid
     load: np.ndarray  # likewise of a whole tray (members, times)
     mass: np.ndarray  # of the load as laid, kg (members,)
-    growth: np.ndarray  # h, the longer of those of all dial settings
-    warm: np.ndarray
+    warm: np.ndarray  # h above 21 degC, the longer of those of all dial settings
+    counts: WarmCounts  # h up to each moment (members, times), likewise
+    dry_hours: np.ndarray  # h of drying until the middle is dry, the longest of all settings
     soaked: float = 0.0  # s of drying at the last soak: what was dry before it is not any more
 
     @property
@@ -177,7 +179,9 @@ def follow(batch: Batch, plan: Schedule, members: Members, sketch: bool = False)
     pieces = _joined(times, curves, plan, share)
     return Course(
         outcome, members, times, pieces, np.einsum("cm,cmt->mt", share, pieces), outcome.cured.mass,
-        np.max([load.growth_hours for load in loads], axis=0), np.max([load.warm_hours for load in loads], axis=0),
+        np.max([load.warm_hours for load in loads], axis=0),
+        WarmCounts(*(np.max(counts, axis=0) for counts in zip(*(load.counts for load in loads), strict=True))),
+        np.max([load.dry_hours for load in loads], axis=0),
         max((3600 * at for at, _, _ in plan.gains), default=0.0),
     )  # fmt: skip
 

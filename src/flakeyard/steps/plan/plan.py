@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from flakeyard import limits
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.brining import Brine
 from flakeyard.steps.chain.drying import Drying
@@ -20,7 +21,6 @@ from flakeyard.steps.plan.judging import judge
 
 __all__ = ["Batch", "Outcome", "load_batch", "plan", "read_batch"]
 
-VERY_SALTY = 0.06  # kg/kg dried fish (judgement): 30 g of it hold 700 mg sodium, a third of a day's limit
 SOURCES = ("laliberte_2009", "appelo_2015", "crank_1975", "boudreau_1997", "usda_sr28", "fda_hazards_2001")
 HELPFUL = {  # what a plan asks for, by section; what is not told of it is named
     "fish": ("gutted", "origin", "hours_above_4c", "hours_above_21c", "smells_normal", "stock"),
@@ -46,6 +46,7 @@ class Outcome:
     hours_by_share: dict[str, Band]
     laid: Laid = field(repr=False)
     load: Drying = field(repr=False)
+    facts: safety.Facts = field(repr=False)
 
     @property
     def cured(self) -> Cured:
@@ -68,6 +69,7 @@ class Outcome:
             "water_activity_used": self.verdict.water_activity_used,
             "reasons": [_told(reason) for reason in self.verdict.reasons],
             "cautions": [_told(caution) for caution in self.verdict.cautions],
+            "by": [vars(deadline) for deadline in self.verdict.by],
         }
         keep = {"days": self.keep.days, "limited_by": self.keep.limited_by}
         tail = {"unknown": list(self.unknown), "sources": list(self.sources), "notes": list(self.notes)}
@@ -92,7 +94,7 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
     sections = _sections(batch, laid, load)
     rules = [reason.source for reason in judged.verdict.reasons if reason.source]
     return Outcome(
-        batch=batch, **sections, verdict=judged.verdict, keep=judged.keep, laid=laid, load=load,
+        batch=batch, **sections, verdict=judged.verdict, keep=judged.keep, laid=laid, load=load, facts=judged.facts,
         unknown=_unknown(batch, sections, judged.verdict), sources=tuple(dict.fromkeys([*SOURCES, *rules])),
         notes=laid.cured.notes + _load_notes(batch, load) + spoken(judged.outside), hours_by_share=hours_by_share_of(load),
     )  # fmt: skip
@@ -167,7 +169,7 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
             f"first two hours, well under the dial: the heater is busy drying. Less fish at a time keeps it warmer and drier."
         )
     salt = float(np.median(load.dried.salt / load.dried.mass))
-    if salt > VERY_SALTY:
+    if salt > limits.VERY_SALTY:
         notes.append(
             f"Very salty: the dried fish will be about {100 * salt:.0f} % salt. Freshening in plain water before drying is wise, or "
             "serve small portions with unsalted rice, potatoes or in soup."
