@@ -1,7 +1,7 @@
 """The simulator beside published drying times: `python tests/simulator/published.py` prints the table.
 
-Only this coarse comparison set the free constants of `flesh.MIDDLE` (by hand: most rows within a factor of two). What a
-row leaves open is put in the middle of the range it states; the trout rows give no thickness and are asked at 10 mm.
+This coarse comparison set the free constants of `flesh.MIDDLE` and the film (by hand: most rows within a factor of two);
+they lean on the same rows as the package does, so neither is a test of the other's middle. What a row leaves open is put in the middle of the range it states; the trout rows give no thickness and are asked at 10 mm.
 """
 
 from __future__ import annotations
