@@ -93,7 +93,9 @@ def test_clocks_are_told_to_five_minutes(seconds, told):
     assert f"{times.clock(times.Moment('dry', seconds), START):%H:%M}" == told
 
 
-@pytest.mark.parametrize("typed", ["tomorrow", "18:00", "2026-13-01 18:00", ""])
+@pytest.mark.parametrize(
+    "typed", ["tomorrow", "18:00", "2026-13-01 18:00", "", "9999-12-31", "0001-01-01", "2200-01-01", "x" * 5000]
+)
 def test_a_start_that_is_no_date_is_refused_with_an_example(typed):
     with pytest.raises(InputError, match=r"start: .*2026-12-05 18:00"):
         times.read_start(typed)

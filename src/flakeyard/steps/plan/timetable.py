@@ -18,6 +18,7 @@ from flakeyard.units import InputError
 HEATING = 3600.0  # s, to heat the fish through and lay it out (judgement)
 FIRST_LOOK = 4 * 3600.0  # s of drying, to the weighing of a load that may never get there (judgement)
 WHOLE = 300.0  # s; a clock is told to five minutes
+OUR_TIME = range(1970, 2200)  # years in which a batch begins (judgement): calendars of computers hold what follows
 MAY_BE_DONE, NEVER = "may be done", "never"
 
 
@@ -76,11 +77,14 @@ def read_start(text: str | None) -> datetime | None:
     if text is None:
         return None
     try:
-        return datetime.fromisoformat(text.strip())
+        start = datetime.fromisoformat(text.strip())
+        why = "" if start.year in OUR_TIME else "no batch begins then"
     except ValueError:
-        raise InputError(
-            "start", text, "it is not a date with an hour", "year-month-day hour:minute", "2026-12-05 18:00"
-        ) from None
+        why = "it is not a date with an hour"
+    if why:
+        allowed = f"year-month-day hour:minute, from {OUR_TIME[0]} to {OUR_TIME[-1]}"
+        raise InputError("start", text, why, allowed, "2026-12-05 18:00")
+    return start
 
 
 def clock(moment: Moment, start: datetime) -> datetime:
