@@ -84,11 +84,19 @@ def random_typed(luck: random.Random, told: float = 0.8) -> dict:
     if luck.random() < 0.2:
         typed["rest"] = {"time": amount(luck, 1, 48, "h"), "temperature": amount(luck, 0, 12, "°C")}
     if luck.random() < 0.6:
-        typed["heat"] = {"core": amount(luck, 50, 85, "°C")} | some(luck, told, hold=amount(luck, 0, 5, "min"))
+        typed["heat"] = {"core": amount(luck, 50, 85, "°C")} | some(
+            luck,
+            told,
+            hold=amount(luck, 0, 5, "min"),
+            checked=luck.choice(("probe", "probe", "probe", "not checked")),
+            to_tray=amount(luck, 2, 40, "min"),
+        )
     typed["dryer"] = {
         "temperature": amount(luck, 25, 75, "°C"), "trays": luck.randint(1, 12), "tray_area": amount(luck, 400, 2000, "cm2"),
     } | some(
-        luck, told / 2, faces=luck.choice((1, 2)), heater=amount(luck, 200, 1500, "W"), fresh_air=amount(luck, 2, 80, "m3/h"),
+        luck, (told + 1) / 2, faces=luck.choice((1, 2)),
+    ) | some(
+        luck, told / 2, heater=amount(luck, 200, 1500, "W"), fresh_air=amount(luck, 2, 80, "m3/h"),
     )  # fmt: skip
     typed["room"] = some(
         luck, told,

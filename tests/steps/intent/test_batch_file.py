@@ -114,7 +114,7 @@ ODD = {
     "warm brine for ten hours": (changed('temperature = "3 °C"', 'temperature = "20 °C"'), lambda o: o.verdict.eat == "no"),
     "more salt than dissolves": (changed('"160 g"', '"900 g"'), lambda o: any("cannot dissolve" in note for note in o.notes)),
     "more fish than trays": (changed('"1.8 kg"', '"9 kg"'), lambda o: any("Overload" in note for note in o.notes)),
-    "no heating step": (HERON.replace('[heat]\ncore = "74 °C"\nhold = "1 min"\n', ""), lambda o: o.verdict.eat in ("cook_first", "no")),
+    "no heating step": (HERON.replace('[heat]\ncore = "74 °C"\nhold = "1 min"\nchecked = "probe"\nto_tray = "10 min"\n', ""), lambda o: o.verdict.eat in ("cook_first", "no")),
     "no cold history": (
         changed("hours_above_4c = 0.5\n", "").replace("hours_above_21c = 0\n", ""),
         lambda o: o.verdict.keep == "not_known" and "fish.hours_above_4c" in o.unknown,
@@ -128,7 +128,7 @@ ODD = {
     "unsalted": (HERON.split("[brine]")[0] + "[heat]" + HERON.split("[heat]")[1], lambda o: o.brine["salometer"].mid == 0),
     "nothing known of the dryer": (changed('heater = "500 W"', 'heater = "not known"'), lambda o: "dryer.heater" in o.unknown),
     "a room not described": (HERON.split("[room]")[0], lambda o: "room.relative_humidity" in o.unknown),
-    "very thick piece": (changed('thickest = "8 mm"', 'thickest = "22 mm"'), lambda o: o.verdict.keep == "not_known"),
+    "very thick piece": (changed('thickest = "8 mm"', 'thickest = "22 mm"'), lambda o: o.verdict.keep in ("not_known", "nowhere")),
     "whole fish": (changed('form = "strips"', 'form = "whole"'), lambda o: o.verdict.keep in ("not_known", "nowhere")),
     "cold dryer": (changed('temperature = "63 °C"', 'temperature = "12 °C"'), lambda o: o.verdict.keep in ("not_known", "nowhere")),
     "composition instead of species": (

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from flakeyard.steps.learn import logbook
+from flakeyard.steps.learn import log_course
 from flakeyard.steps.learn.logbook import append, read_log
 from flakeyard.units import InputError
 
@@ -178,7 +178,7 @@ def test_any_falling_course_is_read_as_written(losses):
         mass *= 1 - loss
         masses.append(round(mass, 1))
         rows.append(f"{hour},1,{masses[-1]}")
-    if masses[-1] < 1.02 * logbook.LEAST_LEFT * masses[0]:
+    if masses[-1] < 1.02 * log_course.LEAST_LEFT * masses[0]:
         return
     log = read_log("hours,tray,mass_g\n" + "\n".join(rows) + "\n")
     assert [round(1000 * entry.mass, 6) for entry in log.entries] == masses
