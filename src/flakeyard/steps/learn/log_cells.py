@@ -105,6 +105,14 @@ def check_header(names: list[str], header: list[str], where: str) -> tuple[str, 
                 EXAMPLE,
             )
         remarks.append(f'The column "{cell.strip()}" is not one we know and was left out.')
+    _check_one_way(names, header, where)
+    if "date" in names and "hours" in names:
+        remarks.append("Hours are given since the start, so the column of dates was left out.")
+    return tuple(remarks)
+
+
+def _check_one_way(names: list[str], header: list[str], where: str) -> None:
+    """Refuse columns that say one thing twice, and a header without a time or a mass."""
     means: dict[str, str] = {}
     for name in (name for name in names if name in COLUMNS):
         one = means.setdefault(COLUMNS[name].means, name)
@@ -114,11 +122,8 @@ def check_header(names: list[str], header: list[str], where: str) -> tuple[str, 
             )
     if ("time" in names) == ("hours" in names):
         raise InputError(where, ", ".join(header), "one column must say when", "either time or hours", EXAMPLE)
-    if "date" in names and "hours" in names:
-        remarks.append("Hours are given since the start, so the column of dates was left out.")
     if not set(MASSES) & set(names):
         raise InputError(where, ", ".join(header), "no column holds a mass", _with_unit("mass"), EXAMPLE)
-    return tuple(remarks)
 
 
 def _with_unit(name: str) -> str:
@@ -179,7 +184,7 @@ def _plain_number(cell: str) -> str:
 
 def _check_thousands(text: str, cell: str, name: str, place: str) -> None:
     comma = name in ("mass_g", "mass_oz") and re.fullmatch(r"[1-9]\d{0,2},\d{3}", text)
-    point = name == "mass_g" and re.fullmatch(r"[1-9]\d{0,2}\.\d{3}", text) and float(text) <= HEAVIEST
+    point = name == "mass_g" and re.fullmatch(r"[1-9]\d?\.\d{3}", text) and float(text) <= TRAY_RANGE[1]
     if comma or point:
         why = f"is the {'comma' if comma else 'point'} for thousands or for decimals?"
         allowed = f"no {'commas' if comma else 'points'} for thousands, one or two decimals"

@@ -1,0 +1,113 @@
+"""Names of trays as people write them, and the rows a spreadsheet adds up: "Tray 1" is 1, a total is no tray."""
+
+from __future__ import annotations
+
+import difflib
+import re
+
+from flakeyard.steps.learn.log_cells import COLUMNS, read_number
+from flakeyard.units import InputError
+
+ALL, THICKEST = "all", "thickest"
+EVERYTHING = ("all", "all trays", "all together", "everything", "load", "the load", "whole", "whole load")
+NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+SUMS = (
+    "total",
+    "totals",
+    "total mass",
+    "total weight",
+    "grand total",
+    "subtotal",
+    "sub-total",
+    "sum",
+    "sums",
+    "σ",
+    "∑",
+)
+MEANS = ("mean", "average", "avg", "median")
+ADDED_UP = 0.02  # share within which a total is that of its trays (judgement)
+_NUMBERED = re.compile(r"(?:(?:trays?|t|no|nr|number|nº|№|#)[ .:_#-]*)*0*(\d+)(?:[.,]0+)?", re.ASCII)
+_MARKED = re.compile(
+    r"(?:the )?(?:marked,? ?)?(?:thickest|marked|thick)(?: (?:one|piece|strip|slice|fillet))?|(?:the )?piece"
+)
+
+
+def tray_name(cell: str, place: str) -> str:
+    """The name of a tray: "Tray 1", "tray  1", "1.0", "#1" are 1; "the marked piece" is thickest; "ALL" is all.
+
+    Raises: InputError for what is nearly "thickest", and for the mean of several
+    """
+    name = " ".join(cell.lower().replace("-", " - ").split()).replace(" - ", "-")
+    numbered = _NUMBERED.fullmatch(_digits(name))
+    if numbered:
+        return numbered[1]
+    if _MARKED.fullmatch(name):
+        return THICKEST
+    if name in EVERYTHING:
+        return ALL
+    if difflib.get_close_matches(name, (THICKEST, "thickest piece", "marked piece"), 1, cutoff=0.8):
+        raise InputError(place, cell, f'did you mean "{THICKEST}"?', "a name or number; all; thickest", THICKEST)
+    return name
+
+
+def _digits(name: str) -> str:
+    """A name with its number in digits: tray one is tray 1."""
+    *before, last = name.split() or [""]
+    return " ".join([*before, str(NUMBERS.index(last) + 1)]) if last in NUMBERS else name
+
+
+def without_sums(rows: list[tuple[int, dict]], where: str) -> tuple[list[tuple[int, dict]], list[str]]:
+    """The rows without those that add up others, and what to say of them; a total of no tray at all is the whole load.
+
+    Raises: InputError where a total is not that of the trays of its moment
+    """
+    kept, remarks = [], []
+    for line, row in rows:
+        word = _word(row)
+        if not word:
+            kept.append((line, row))
+        elif word in MEANS or not _when(row) or _word({"tray": _when(row)}):
+            remarks.append(f'Line {line} ("{word}") adds up other rows and was left out.')
+        elif not _others(rows, None):
+            kept.append((line, row | {"tray": ALL}))
+            remarks.append(f'Line {line}: "{word}" is read as the whole load on the scale at once.')
+        else:
+            _check_sum(line, row, _others(rows, _when(row)), where)
+            remarks.append(f'Line {line} ("{word}") is the sum of its trays and was left out.')
+    return kept, remarks
+
+
+def _word(row: dict) -> str:
+    """The word by which a row tells that it adds up others, or nothing."""
+    told = (row.get(name, "").lower().strip(" :.=") for name in ("tray", "time", "date", "hours"))
+    return next((word for word in told if word in SUMS or word in MEANS), "")
+
+
+def _when(row: dict) -> str:
+    return row.get("time") or row.get("hours") or ""
+
+
+def _mass(row: dict) -> tuple[str, str]:
+    """Name of the column of masses, and what stands there."""
+    name = next(name for name in row if name in COLUMNS and COLUMNS[name].means == "mass")
+    return name, row[name]
+
+
+def _others(rows: list[tuple[int, dict]], when: str | None) -> list[tuple[int, dict]]:
+    """Rows of single trays that were weighed, at one moment as written, or ever."""
+    return [
+        (line, row)
+        for line, row in rows
+        if not _word(row) and when in (None, _when(row)) and _mass(row)[1]
+        and not _MARKED.fullmatch(row.get("tray", "").lower()) and row.get("tray", "").lower() not in EVERYTHING
+    ]  # fmt: skip
+
+
+def _check_sum(line: int, row: dict, trays: list[tuple[int, dict]], where: str) -> None:
+    told, *masses = (read_number(*_mass(one)[::-1], f"{where}, line {at}") for at, one in [(line, row), *trays])
+    added = sum(masses)
+    if told is not None and abs(told - added) > ADDED_UP * max(told, added):
+        why = "is this the sum of the trays (it is not), or the whole load on the scale?"
+        raise InputError(
+            f"{where}, line {line}, tray", row.get("tray") or _when(row), why, 'leave the sum out; or "all"', "all"
+        )
