@@ -165,10 +165,11 @@ def stopping_ratio(piece: Flesh, aim: str, isotherm: dict, target_moisture: floa
 
     The preserver reads a scale, so the decision is a weight and the water activity at that weight is what is uncertain.
     The largest ratio is taken at which the middle estimate meets the aim and, for the cupboard, the cautious upper end
-    does too. An aim given as moisture is met by the middle composition.
+    does too. An aim given as moisture is met by the middle composition;
+    fish that is moister than its aim by nothing keeps the weight as laid.
     """
     if target_moisture is not None:
-        return float(np.median(1 - piece.water) / (1 - target_moisture))
+        return min(float(np.median(1 - piece.water) / (1 - target_moisture)), 1.0)
 
     low, high = float(np.median(1 - piece.water)) * 0.9, 1.0
     for _ in range(3):  # each round looks between the last two of 24 weights; after three the weight is known to 1e-4

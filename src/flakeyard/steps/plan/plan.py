@@ -21,6 +21,8 @@ from flakeyard.steps.plan.judging import judge
 
 __all__ = ["Batch", "Outcome", "load_batch", "plan", "read_batch"]
 
+MISPRINT = 0.015  # of 1: labels are rounded (judgement)
+ALREADY, TAKES_UP = 1e-6, 0.005  # of the weight as laid, below which neither is worth a word (judgement)
 SOURCES = ("laliberte_2009", "appelo_2015", "crank_1975", "boudreau_1997", "usda_sr28", "fda_hazards_2001")
 HELPFUL = {  # what a plan asks for, by section; what is not told of it is named
     "fish": ("gutted", "origin", "hours_above_4c", "hours_above_21c", "smells_normal", "stock"),
@@ -161,6 +163,21 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
         notes.append(
             f"Overload: laid side by side this fish covers {load.load_area_ratio:.1f} times the area of the trays. Pieces that "
             "overlap dry from one face or not at all: dry it in two batches or add trays."
+        )
+    told = batch.fish.told_sum
+    if told is not None and abs(told - 1.0) > MISPRINT:
+        notes.append(
+            f"The composition typed adds up to {100 * told:.0f} %: it is counted as 100 %, and the protein takes up the difference."
+        )
+    if load.mass_ratio >= 1.0 - ALREADY:
+        notes.append(
+            "Already that dry: as laid the thickest piece is no moister than the aim, so there is nothing to dry."
+        )
+    wettest = float(np.median(load.result.mass_ratio.max(axis=-1)))
+    if wettest > 1.0 + TAKES_UP:
+        notes.append(
+            f"In this air the fish takes up water before it gives any off: it will weigh up to {100 * (wettest - 1):.0f} % more than as "
+            "laid. The air is too damp, or cooler than the fish: warm it, or dry the room first."
         )
     setting = batch.dryer.temperature
     if load.coolest_air < setting - 5:
