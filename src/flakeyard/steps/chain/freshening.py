@@ -20,5 +20,7 @@ def freshen(before: Cured, soak: Freshen, draws: Draws) -> Cured:
     for _ in range(soak.waters):
         plain = np.full(before.flesh.water.shape[-1], water / before.fish.mass)
         nothing = np.zeros_like(plain)
-        after = soak_in(after, Bath(plain, nothing, nothing, nothing), soak.time, soak.temperature, draws)
+        after = soak_in(
+            after, Bath(plain, nothing, nothing, nothing), soak.time, soak.temperature, draws, "[[freshen]] water"
+        )
     return after
