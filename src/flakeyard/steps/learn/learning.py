@@ -23,6 +23,7 @@ from flakeyard.steps.learn import contradiction, dryer_profile, lessons
 from flakeyard.steps.learn.clocks import seen_done, warm_counts
 from flakeyard.steps.learn.evidence import METER_ERROR, SCALE, Rows, agreement, load_as_laid, rows_of, set_strange_aside
 from flakeyard.steps.learn.fitting import Fit, fit, taken
+from flakeyard.steps.learn.log_course import against_plan
 from flakeyard.steps.learn.logbook import THICKEST, Entry, Log, read_log
 from flakeyard.steps.learn.members import Course, Members, Schedule, at_times, follow, schedule
 from flakeyard.steps.plan import deadlines
@@ -70,6 +71,7 @@ class Learned:
             "learned": list(self.learned),
             "next_weighing_h": self.next_weighing_h,
             "contradiction": self.contradiction,
+            "log_notes": list(self.log.remarks),
             "set_aside": [
                 f"line {entry.line}: tray {entry.tray}, {1000 * entry.mass:.0f} g" for entry in self.set_aside
             ],
@@ -110,6 +112,7 @@ def learn(
     batch = _as_told(batch, log)
     happened = schedule(log, batch.dryer.temperature)
     prior = prior or follow(batch, happened, _draws(members, profile), sketch)
+    log = _looked_at(log, prior, batch.dryer.trays)
     rows, strange = set_strange_aside(rows_of(log, happened, scale), prior)
     against = contradiction.found(rows, prior, log, batch.dryer.trays)
     fitted = None if against else fit(batch, log, happened, rows, prior, scale)
@@ -118,6 +121,12 @@ def learn(
         return _refused(prior, log, happened, strange, against)
     course = follow(batch, happened, taken(fitted), sketch)
     return _forecast(batch, log, happened, prior, fitted, course, strange, rows, scale)
+
+
+def _looked_at(log: Log, prior: Course, trays: int) -> Log:
+    """The log with a remark where what was weighed as laid is far from what the plan lays on a tray."""
+    told = against_plan(log.weighings, float(np.exp(np.log(prior.mass).mean())), trays, log.column)
+    return replace(log, remarks=tuple(dict.fromkeys([*log.remarks, told]))) if told else log
 
 
 def prior_course(batch: Batch, log: Log, members: int = MEMBERS, profile=None, sketch: bool = False) -> Course:
@@ -155,9 +164,10 @@ def learn_files(batch_file, log_file, **options) -> Learned:
 
 
 def batch_name(batch: Batch, log: Log) -> str:
-    """A batch's name in a profile: its title and when its drying began, else its first weighing."""
+    """A batch's name in a profile: its title and when its drying began, where no date tells that its first weighing."""
     first = f"{1000 * log.weighings[0].mass:.1f} g" if log.weighings else "not weighed"
-    return f"{batch.title}, {log.clock(0.0) if log.began else first}"
+    clock = () if log.began is None else (log.clock(0.0),)
+    return ", ".join([batch.title, *clock, *(() if log.dated else (first,))])
 
 
 def _draws(members: int, profile) -> Members:

@@ -21,7 +21,7 @@ CLEAR, CLEAR_GRAMS = 0.2, 0.012  # of ln mass, and kg: a loss that is no error o
 LONGEST_GAP = 96.0  # h from one row to the next: the forecast looks no farther
 LONGEST = 1000.0  # h from the start of drying, as in the column of hours
 AS_LAID = {THICKEST: (0.005, 2.0), ALL: (0.1, 60.0)}  # kg: what a piece and a load may weigh (judgement)
-TRAY_AS_LAID = 0.04, 5.0  # kg, likewise a tray
+TRAY_AS_LAID = 0.04, 4.0  # kg, likewise a tray
 ALIKE = 8.0  # kg/kg between the trays of one load as laid (judgement)
 LATE = 0.5  # h after which the first weighing is not one as laid
 
@@ -152,19 +152,27 @@ def _as_laid(weighed) -> dict:
 
 def _odd_masses(weighed, column: str):
     laid = _as_laid(weighed)
-    for tray, entry in laid.items():
-        low, high = AS_LAID.get(tray, TRAY_AS_LAID)
-        if not low <= entry.mass <= high:
-            size, other = "little" if entry.mass < low else "much", in_other_units(entry.mass, column, low, high)
-            yield f"Line {entry.line}: {_whose(tray)} weighed {_grams(entry)}, very {size}: is {column} the unit of the scale? {other}".strip()
+    light, heavy = ([entry for entry in laid.values() if off(entry)] for off in (_light, _heavy))
+    for size, odd in (("little", light), ("much", heavy)):
+        if odd:
+            entry, more = odd[0], f" (and {len(odd) - 1} more)" if len(odd) > 1 else ""
+            other = in_other_units(entry.mass, column, *AS_LAID.get(entry.tray, TRAY_AS_LAID))
+            told = f"{_whose(entry.tray)} weighed {_grams(entry)}, very {size}: is {column} the unit of the scale?"
+            yield f"Line {entry.line}{more}: {told} {other}".strip()
     trays = [entry for tray, entry in laid.items() if tray not in AS_LAID]
-    if not trays:
-        return
-    usual = median(entry.mass for entry in trays)
+    usual = median(entry.mass for entry in trays) if trays else 0.0
     for entry in trays:
         if abs(math.log(entry.mass / usual)) > math.log(ALIKE):
-            slip = unit_slip(usual / entry.mass, column)
-            yield f"Line {entry.line}: tray {entry.tray} weighed {_grams(entry)} where trays usually weighed {1000 * usual:.0f} g. {slip}".strip()
+            told = f"tray {entry.tray} weighed {_grams(entry)} where trays usually weighed {1000 * usual:.0f} g."
+            yield f"Line {entry.line}: {told} {unit_slip(usual / entry.mass, column)}".strip()
+
+
+def _light(entry) -> bool:
+    return entry.mass < AS_LAID.get(entry.tray, TRAY_AS_LAID)[0]
+
+
+def _heavy(entry) -> bool:
+    return entry.mass > AS_LAID.get(entry.tray, TRAY_AS_LAID)[1]
 
 
 def _whose(tray: str) -> str:
@@ -230,11 +238,11 @@ def against_plan(weighed, planned: float, trays: int, column: str) -> str:
     laid = _as_laid(entry for entry in weighed if entry.tray not in AS_LAID)
     if not laid or len(laid) >= trays:
         return ""
-    usual = sum(entry.mass for entry in laid.values()) / len(laid)
+    usual = median(entry.mass for entry in laid.values())
     share = planned / trays / usual
     if abs(math.log(share)) < math.log(ALIKE):
         return ""
     return (
-        f"As laid a tray weighed about {1000 * usual:.4g} g, the plan lays about {1000 * planned / trays:.0f} g on each. "
+        f"As laid a tray weighed about {1000 * usual:.6g} g, the plan lays about {1000 * planned / trays:.0f} g on each. "
         f"{unit_slip(share, column) or 'Is the unit right, or the raw weight of the plan?'}"
     )

@@ -82,6 +82,11 @@ class Log:
     remarks: tuple[str, ...] = ()
     column: str = "mass_g"
 
+    @property
+    def dated(self) -> bool:
+        """Whether the day on which drying began is known."""
+        return isinstance(self.began, datetime)
+
     @cached_property
     def weighings(self) -> tuple[Entry, ...]:
         return tuple(entry for entry in self.entries if entry.weighed)
