@@ -8,17 +8,38 @@ such batches make it; the log counts the hours that really passed.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from flakeyard.models.constants import HOUR
 from flakeyard.models.warm_clock import WarmCounts
-from flakeyard.steps.chain.drying import Thickest
+from flakeyard.steps.chain.drying import TESTED, Thickest, dry_thickest
+from flakeyard.steps.chain.laying import until_laid
+from flakeyard.steps.chain.salting import Cured
 from flakeyard.steps.intent.records import Batch
+from flakeyard.steps.intent.spread import Band, Draws, band
 from flakeyard.steps.judge import safety, warm_hours
 from flakeyard.steps.judge.safety import EAT, Deadline, Facts
 from flakeyard.steps.judge.warm_hours import NONE_YET, WarmHours
+
+THINNER, HALF, WARMER = (
+    0.75,
+    0.5,
+    7.0,
+)  # of the thickness, of the load, K on the dial: what a kitchen can do (judgement)
+SKETCHED = 40  # members behind a change that is tried: enough for "so many of ten" (judgement)
+
+
+@dataclass(frozen=True)
+class Gain:
+    """A change of the plan tried by itself: "thinner", "half" or "warmer", the hours of drying it then takes, and the
+    share of such batches that keep to the first deadline they then have."""
+
+    change: str
+    hours: Band
+    in_time: float
 
 
 def on_the_bench(batch: Batch) -> WarmHours:
@@ -53,3 +74,41 @@ def of_a_course(batch: Batch, clock, course: WarmCounts, finish, facts: Facts) -
         found = [one for one in found if one.eat != eat]
         found.append(Deadline(since_heating, eat, float(np.mean(np.asarray(finish) <= hours))))
     return tuple(found)
+
+
+def stands(by: tuple[Deadline, ...]) -> bool:
+    """Whether a clock stands in the way: whether being late makes the verdict severer."""
+    return any(one.hours is not None for one in by)
+
+
+def gains(batch: Batch, facts: Facts, by: tuple[Deadline, ...], members: int = SKETCHED) -> tuple[Gain, ...]:
+    """What would gain time, each change tried by itself on a sketch of the drying; none where no deadline stands.
+
+    Parameters: batch, facts, by – of the plan; members – draws of a sketch. Changes that lead out of what the drying
+    was tested for, or after which the fish may never get there, are left out.
+    """
+    if not stands(by):
+        return ()
+    draws = Draws(members)
+    tried = ((change, other, dry_thickest(other, cured, draws)) for change, other, cured in _changes(batch, draws))
+    found = (
+        Gain(change, band(load.hours), _in_time(of_a_plan(other, load, facts), by[0].eat))
+        for change, other, load in tried
+    )
+    return tuple(gain for gain in found if gain.hours.mid is not None)
+
+
+def _in_time(by: tuple[Deadline, ...], eat: str) -> float:
+    """The share that gets a verdict on eating."""
+    return next((one.chance for one in by if one.eat == eat), 0.0)
+
+
+def _changes(batch: Batch, draws: Draws) -> Iterator[tuple[str, Batch, Cured]]:
+    """Each change with the batch and the fish as it then lies on the trays."""
+    cured, dial = until_laid(batch, draws).cured, batch.dryer.temperature
+    if THINNER * batch.cut.sizes[0] >= TESTED["thickness"][0]:
+        thinner = replace(batch, cut=replace(batch.cut, **batch.cut.scaled(THINNER)))
+        yield "thinner", thinner, until_laid(thinner, draws).cured
+    yield "half", batch, replace(cured, fish=replace(cured.fish, mass=HALF * cured.fish.mass))
+    if dial + WARMER <= TESTED["temperature"][1]:
+        yield "warmer", replace(batch, dryer=replace(batch.dryer, temperature=dial + WARMER)), cured

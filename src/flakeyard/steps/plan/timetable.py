@@ -5,13 +5,20 @@ Seconds are counted from the first salt. Up to the trays they are what was told;
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+import numpy as np
+
+from flakeyard.models import heating
 from flakeyard.steps.chain.brining import mass_of
+from flakeyard.steps.chain.fish import Flesh
+from flakeyard.steps.chain.heating_through import heating_method, minutes_through
 from flakeyard.steps.intent.records import Batch, Ingredient, Portion
 from flakeyard.steps.intent.spread import MEMBERS, Band, Draws, band
+from flakeyard.steps.judge.safety import Deadline
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import InputError
 
@@ -20,6 +27,9 @@ FIRST_LOOK = 4 * 3600.0  # s of drying, to the weighing of a load that may never
 WHOLE = 300.0  # s; a clock is told to five minutes
 OUR_TIME = range(1970, 2200)  # years in which a batch begins (judgement): calendars of computers hold what follows
 MAY_BE_DONE, NEVER = "may be done", "never"
+SIMMER = 5  # min at least in simmering or boiling liquid: jerky_boil_text (read, meat strips of at most 6 mm)
+WITNESS = 0.012  # m (judgement): a piece so thick holds the whole sensing part of a probe, and lags all thinner ones
+THIN = 0.008  # m (judgement): in pieces up to here a probe is hard to place, so a witness piece lies beside them
 
 
 @dataclass(frozen=True)
@@ -90,6 +100,43 @@ def read_start(text: str | None) -> datetime | None:
 def clock(moment: Moment, start: datetime) -> datetime:
     """The moment by the clock, to five minutes."""
     return start + timedelta(seconds=WHOLE * round(moment.at / WHOLE))
+
+
+def early_clock(seconds: float, start: datetime) -> datetime:
+    """A moment that must not be missed by the clock [s from the first salt], to five minutes and never later than it is."""
+    return start + timedelta(seconds=WHOLE * math.floor(seconds / WHOLE + 1e-9))
+
+
+def since_heating(outcome: Outcome) -> float:
+    """When the clock of the deadlines starts, the probe's reading: seconds from the first salt."""
+    laid = next(moment.at for moment in timetable(outcome) if moment.step == "dry")
+    return laid - 3600.0 * outcome.batch.heat.bench_hours
+
+
+def deadline_at(outcome: Outcome, deadline: Deadline) -> float:
+    """A deadline in seconds from the first salt."""
+    return since_heating(outcome) + 3600.0 * deadline.hours
+
+
+def minutes_to_plan(way: str, thickness: float, faces: int, flesh: Flesh, altitude: float | None = None) -> int | None:
+    """Whole minutes to plan for heating a piece through, at the slow end: a probe, not they, shows that it was done.
+
+    Parameters: way – of ``data/heating_methods.csv``; thickness – of the thickest piece [m]; faces – open ones, 1 or 2;
+    flesh – raw; altitude – [m], sea level when not told. Returns: None where no time may be told.
+    """
+    least, most, _ = heating.heating_range.bounds["thickness"]
+    thick = max(thickness, least)
+    if thick * (3 - faces) > most + 1e-9:  # one closed face counts as twice the thickness
+        return None
+    parts = (flesh.water, flesh.protein, flesh.fat, flesh.sugar, flesh.other + flesh.salt)
+    conductivity, spread = heating.heat_spread(*(float(np.median(part)) for part in parts))
+    method = heating_method(way)
+    minutes = minutes_through(
+        method, thick, faces, conductivity=conductivity, thermal_diffusivity=spread, altitude=altitude or 0.0
+    )
+    if minutes is None or not math.isfinite(minutes[-1]):
+        return None
+    return max(math.ceil(minutes[-1] - 1e-9), SIMMER if way in ("simmer", "boil") else 1)
 
 
 def last_day(outcome: Outcome, start: datetime) -> datetime | None:
