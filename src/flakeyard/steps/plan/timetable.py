@@ -28,8 +28,8 @@ WHOLE = 300.0  # s; a clock is told to five minutes
 OUR_TIME = range(1970, 2200)  # years in which a batch begins (judgement): calendars of computers hold what follows
 MAY_BE_DONE, NEVER = "may be done", "never"
 SIMMER = 5  # min at least in simmering or boiling liquid: jerky_boil_text (read, meat strips of at most 6 mm)
+THIN = 0.008  # m (judgement): up to here SIMMER is enough, above it grows with the thickness; a probe is hard to place
 WITNESS = 0.012  # m (judgement): a piece so thick holds the whole sensing part of a probe, and lags all thinner ones
-THIN = 0.008  # m (judgement): in pieces up to here a probe is hard to place, so a witness piece lies beside them
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,8 @@ def minutes_to_plan(way: str, thickness: float, faces: int, flesh: Flesh, altitu
     )
     if minutes is None or not math.isfinite(minutes[-1]):
         return None
-    return max(math.ceil(minutes[-1] - 1e-9), SIMMER if way in ("simmer", "boil") else 1)
+    published = SIMMER * max(1.0, thick * (3 - faces) / THIN) if way in ("simmer", "boil") else 1.0
+    return math.ceil(max(minutes[-1], published) - 1e-9)
 
 
 def last_day(outcome: Outcome, start: datetime) -> datetime | None:
