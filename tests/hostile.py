@@ -431,7 +431,7 @@ def main(kind: str, count: str, first: str = "0") -> int:
             done["result" if told[0] == 0 else "refused" if told[0] == 2 else f"exit {told[0]}"] += 1
             if found := faults(*told):
                 wrong += 1
-                print(f"{kind} {seed}: {', '.join(found)}: {told[2][-400:]}", flush=True)
+                print(f"{kind} {seed}: {', '.join(found)}: {told[2].strip()[-160:]!r}", flush=True)
     most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(
         f"{kind}: {dict(done)}, {wrong} wrong; slowest {slowest[0]:.2f} s (number {slowest[1]}); memory {most:.0f} MB"
