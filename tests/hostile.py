@@ -420,7 +420,9 @@ def _is_json(text: str) -> bool:
 
 def main(kind: str, count: str, first: str = "0") -> int:
     import resource
+    import warnings
 
+    warnings.filterwarnings("error", category=RuntimeWarning, module="flakeyard")
     done, wrong, slowest = collections.Counter(), 0, (0.0, -1)
     with tempfile.TemporaryDirectory() as place, few_members():
         for seed in range(int(first), int(first) + int(count)):

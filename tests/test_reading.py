@@ -220,6 +220,13 @@ def test_texts_and_numbers_that_nobody_types(text):
     assert told.startswith("file x.toml, a.b") and told.isprintable()
 
 
+def test_more_rows_than_anybody_types():
+    rows = [{"what": "salt"}] * (reading.MOST_ROWS + 1)
+    assert refused(reading.check_values, {"brine": {"ingredient": rows}}).startswith("brine.ingredient")
+    reading.check_values({"brine": {"ingredient": rows[1:]}})
+    reading.check_values({"brine": {"ingredient": rows}}, most_rows=len(rows))
+
+
 def test_texts_and_numbers_as_people_type_them():
     reading.check_values(tomllib.loads('a = ["½ cup", "line\\nand\\ttab", -9223372036854775808]\nb.c = 1e300'))
 

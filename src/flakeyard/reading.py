@@ -19,6 +19,7 @@ DEEPEST = 20  # brackets inside brackets, dots in one name
 MOST_DOTS = 400  # outside quotes; time and memory of the parser grow with their square
 MOST_VALUES = 2_000  # equals signs and commas outside quotes
 LONGEST_TEXT = 500  # characters between quotes
+MOST_ROWS = 20  # sections or values of one name: each soak and each ingredient is computed
 LARGEST_WHOLE = 2**63  # whole numbers of TOML lie below it
 KINDS = {  # what is read: what is allowed, and an example
     "batch file": ("a TOML batch file of at most one page or two", "heron.toml"),
@@ -143,18 +144,20 @@ def _check_signs(text: str, where: str) -> None:
     _check_counts(where, counts)
 
 
-def check_values(typed: dict, where: str = "") -> None:
-    """Refuse texts and numbers that nobody types, wherever they stand. Raises: InputError."""
+def check_values(typed: dict, where: str = "", most_rows: int = MOST_ROWS) -> None:
+    """Refuse texts, numbers and lists that nobody types, wherever they stand. Raises: InputError."""
     waiting = [("", typed)]
     while waiting:
         name, value = waiting.pop()
+        place = f"{where}, {name}".lstrip(", ")
         if isinstance(value, dict):
             waiting += ((f"{name}.{key}".lstrip("."), one) for key, one in value.items())
         elif isinstance(value, list):
+            _check_counts(place, {"rows": (len(value), most_rows)})
             waiting += ((name, one) for one in value)
         elif why := _unusable(value):
             allowed = f"a number, or at most {LONGEST_TEXT} letters, digits and signs that print"
-            raise InputError(f"{where}, {name}".lstrip(", "), value, why, allowed, '"Heron"')
+            raise InputError(place, value, why, allowed, '"Heron"')
 
 
 def _unusable(value) -> str | None:

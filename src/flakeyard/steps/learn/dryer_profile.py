@@ -34,6 +34,7 @@ WORDS = {
 }  # fmt: skip
 FACTORS = {"drying diffusivity": DIFFUSIVITY_LN_SD, "air speed": AIR_SPEED_LN_SD, "thickness": THICKNESS_LN_SD}  # ln sd
 FARTHEST, SUREST = 6.0, 0.02  # of a shift, and of a width, in a file
+MOST_BATCHES = 400  # that a profile may name (judgement: one a week for years)
 EXAMPLE = '[learned."air speed"]\nshift = -0.3\nwidth = 0.8'
 
 
@@ -132,7 +133,7 @@ def read_profile(path: str | os.PathLike) -> DryerProfile:
     """Read a profile. Raises: InputError naming the file and the field."""
     where = reading.named(path)
     told = reading.read_toml(reading.read_text(path, "profile"), where, EXAMPLE)
-    reading.check_values(told, where)
+    reading.check_values(told, where, MOST_BATCHES)
     learned = told.get("learned")
     if not isinstance(learned, dict) or not learned:
         raise InputError(where, learned, "nothing learned is in it", "a section for each quantity", EXAMPLE)
