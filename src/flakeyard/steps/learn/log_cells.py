@@ -104,7 +104,7 @@ def check_header(names: list[str], header: list[str], where: str) -> tuple[str, 
                 ", ".join(known),
                 EXAMPLE,
             )
-        remarks.append(f'The column "{cell.strip()}" is not one we know and was left out.')
+        remarks.append(f'The column "{cell.strip()[:40]}" is not one we know and was left out.')
     _check_one_way(names, header, where)
     if "date" in names and "hours" in names:
         remarks.append("Hours are given since the start, so the column of dates was left out.")
@@ -134,7 +134,7 @@ def _with_unit(name: str) -> str:
 def check_commas(cells: list[str], names: list[str], where: str) -> None:
     """In a file parted by commas, ask where 322,5 may be one number in two cells. Raises: InputError."""
     for name, cell, follows, after in zip(names, cells, [*names[1:], ""], cells[1:]):
-        if name not in COLUMNS or not (cell.isdigit() and after.isdigit()):
+        if name not in COLUMNS or follows == "hours" or not (cell.isdigit() and after.isdigit()):
             continue
         text = follows in ("note", "event", "")
         short = len(after) == 1 or (len(after) == 2 and name in MASSES and name != "mass_g" and len(cells) < len(names))

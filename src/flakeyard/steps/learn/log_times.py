@@ -111,8 +111,8 @@ def has_date(cell: str) -> bool:
 
 
 def _plain(cell: str) -> str:
-    """A cell with plain single spaces, in small letters, without marks of the writing direction."""
-    return " ".join(cell.replace("\u200e", "").replace("\u200f", "").lower().split())
+    """A cell with plain single spaces, in small letters."""
+    return " ".join(cell.lower().split())
 
 
 def _told(line: int, cell: str, where: str) -> Told:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+import unicodedata
 
 from flakeyard.steps.learn.log_cells import COLUMNS, read_number
 from flakeyard.units import InputError
@@ -25,8 +26,9 @@ SUMS = (
     "∑",
 )
 MEANS = ("mean", "average", "avg", "median")
+LONGEST = 40  # letters of a name
 ADDED_UP = 0.02  # share within which a total is that of its trays (judgement)
-_NUMBERED = re.compile(r"(?:(?:trays?|t|no|nr|number|nº|№|#)[ .:_#-]*)*0*(\d+)(?:[.,]0+)?", re.ASCII)
+_NUMBERED = re.compile(r"(?:(?:trays?|t|no|nr|number|#)[ .:_-]*)*0*(\d+)(?:[.,]0+)?", re.ASCII)
 _MARKED = re.compile(
     r"(?:the )?(?:marked,? ?)?(?:thickest|marked|thick)(?: (?:one|piece|strip|slice|fillet))?|(?:the )?piece"
 )
@@ -35,9 +37,11 @@ _MARKED = re.compile(
 def tray_name(cell: str, place: str) -> str:
     """The name of a tray: "Tray 1", "tray  1", "1.0", "#1" are 1; "the marked piece" is thickest; "ALL" is all.
 
-    Raises: InputError for what is nearly "thickest", and for the mean of several
+    Raises: InputError for what is nearly "thickest", and for a name in doubt
     """
-    name = " ".join(cell.lower().replace("-", " - ").split()).replace(" - ", "-")
+    if "?" in cell or len(cell) > LONGEST:
+        raise InputError(place, cell, "which tray was weighed?", "a short name or number; all; thickest", "1")
+    name = " ".join(unicodedata.normalize("NFKC", cell).lower().split()).strip("()[].:' ")
     numbered = _NUMBERED.fullmatch(_digits(name))
     if numbered:
         return numbered[1]
@@ -61,18 +65,18 @@ def without_sums(rows: list[tuple[int, dict]], where: str) -> tuple[list[tuple[i
 
     Raises: InputError where a total is not that of the trays of its moment
     """
-    kept, remarks = [], []
+    kept, remarks, single = [], [], _single(rows)
     for line, row in rows:
         word = _word(row)
         if not word:
             kept.append((line, row))
         elif word in MEANS or not _when(row) or _word({"tray": _when(row)}):
             remarks.append(f'Line {line} ("{word}") adds up other rows and was left out.')
-        elif not _others(rows, None):
+        elif not single:
             kept.append((line, row | {"tray": ALL}))
             remarks.append(f'Line {line}: "{word}" is read as the whole load on the scale at once.')
         else:
-            _check_sum(line, row, _others(rows, _when(row)), where)
+            _check_sum(line, row, single.get(_when(row), []), where)
             remarks.append(f'Line {line} ("{word}") is the sum of its trays and was left out.')
     return kept, remarks
 
@@ -93,14 +97,14 @@ def _mass(row: dict) -> tuple[str, str]:
     return name, row[name]
 
 
-def _others(rows: list[tuple[int, dict]], when: str | None) -> list[tuple[int, dict]]:
-    """Rows of single trays that were weighed, at one moment as written, or ever."""
-    return [
-        (line, row)
-        for line, row in rows
-        if not _word(row) and when in (None, _when(row)) and _mass(row)[1]
-        and not _MARKED.fullmatch(row.get("tray", "").lower()) and row.get("tray", "").lower() not in EVERYTHING
-    ]  # fmt: skip
+def _single(rows: list[tuple[int, dict]]) -> dict[str, list[tuple[int, dict]]]:
+    """Rows in which a single tray was weighed, by moment as written."""
+    found: dict[str, list[tuple[int, dict]]] = {}
+    for line, row in rows:
+        tray = row.get("tray", "").lower()
+        if _mass(row)[1] and not (_word(row) or _MARKED.fullmatch(tray) or tray in EVERYTHING):
+            found.setdefault(_when(row), []).append((line, row))
+    return found
 
 
 def _check_sum(line: int, row: dict, trays: list[tuple[int, dict]], where: str) -> None:

@@ -48,6 +48,7 @@ EVENTS = {
     "taken out": "pieces were taken off; the mass is what is left on the tray",
     "freshened": "soaked in water again; the mass is after draining",
 }
+MOST_REMARKS = 20
 BEFORE_DRYING = ("drained",)
 
 
@@ -228,6 +229,7 @@ def _delimiter(text: str) -> str:
 
 
 def _parse(text: str, where: str) -> Log:
+    reading.check_lines(text, where)
     delimiter = _delimiter(text)
     rows = _rows(text, delimiter, where)
     if not rows:
@@ -246,7 +248,18 @@ def _parse(text: str, where: str) -> Log:
     tables, sums = without_sums(tables, where)
     cut = _cut_off(text, names, body)
     log = _assemble(tables, where, next(name for name in names if name in MASSES))
-    return replace(log, remarks=(*remarks, *again, *sums, *cut, *log.remarks))
+    return replace(log, remarks=_few([*log.remarks, *cut, *remarks, *again, *sums]))
+
+
+def _few(remarks: list[str]) -> tuple[str, ...]:
+    """Not more remarks than a person reads; those on weights and times come first."""
+    more = len(remarks) - MOST_REMARKS
+    return (*remarks[:MOST_REMARKS], *([f"There are {more} remarks more of this kind."] if more > 0 else []))
+
+
+_INVISIBLE = dict.fromkeys(
+    [0xAD, *range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2060, 0x2065), 0xFEFF]
+)  # signs without width
 
 
 def _rows(text: str, delimiter: str, where: str) -> list[tuple[int, list[str]]]:
@@ -255,7 +268,7 @@ def _rows(text: str, delimiter: str, where: str) -> list[tuple[int, list[str]]]:
     rows: list[tuple[int, list[str]]] = []
     try:
         for cells in reader:
-            cells = [cell.strip().lstrip("\ufeff") for cell in cells]
+            cells = [cell.translate(_INVISIBLE).strip() for cell in cells]
             _check_quotes(cells, delimiter, f"{where}, line {reader.line_num}")
             rows.append((reader.line_num, cells))
     except csv.Error as mistake:
@@ -320,7 +333,7 @@ def _assemble(tables: list[tuple[int, dict]], where: str, column: str) -> Log:
         for (line, row), read, hour in zip(tables, numbers, hours, strict=True)
     )
     check_course(entries, where, column, began, times.assumed, times.night)
-    return Log(tuple(entries), began, (*again, *times.remarks, *odd_course(entries, column)), column)
+    return Log(tuple(entries), began, (*times.remarks, *odd_course(entries, column), *again), column)
 
 
 def _hours(tables: list[tuple[int, dict]], numbers: list[dict], where: str):
