@@ -25,7 +25,7 @@ from flakeyard.units import InputError
 
 UNTOLD = "not told by the wheel"
 LONGEST = 100  # letters; a longer field "License" is the whole text of one, not its name (judgement)
-OWN = "flakeyard.cdx.json"  # in the source tree: what this package asks for; it goes into its wheel
+OWN = "src/flakeyard/workshop/flakeyard.cdx.json"  # in the source tree: what this package asks for; it goes into its wheel
 NOTE = (
     "Each wheel holds the texts of its licences in its folder .dist-info, and there it may tell of more that it bundles "
     "(a wheel is a zip file). PDF files hold letters of the font they are set in: in papers/ DejaVu Sans, whose licence "
