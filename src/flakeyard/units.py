@@ -274,14 +274,25 @@ def _unit(words: str, digits: str, kinds: tuple[str, ...]) -> Unit:
         if (words, group) in exact:
             return exact[words, group]
     if words in _UNCLEAR:
-        offers = " or ".join(f'"{digits} {name}"' for name in _UNCLEAR[words])
-        raise _RefusedError(f'"{words}" is not clear as a unit: did you mean {offers}?')
+        offers = [f'"{digits} {name}"' for name in _UNCLEAR[words] if _may_mean(name, kinds)]
+        meant = f": did you mean {' or '.join(offers)}?" if offers else _known(kinds)
+        raise _RefusedError(f'"{words}" is not clear as a unit{meant}')
     for group in groups:
         if (words.casefold(), group) in folded:
             return folded[words.casefold(), group]
     _refuse_two(digits, words)
+    raise _RefusedError(f'the unit "{words}" is not known here{_known(kinds)}')
+
+
+def _may_mean(name: str, kinds: tuple[str, ...]) -> bool:
+    """Whether a unit measures what is asked for; any unit does where nothing is asked."""
+    found = {unit.kind for (one, _), unit in _units()[0].items() if one == name}
+    return not kinds or bool(found & set(kinds))
+
+
+def _known(kinds: tuple[str, ...]) -> str:
     known = ", ".join(name for kind in kinds for name in unit_choices(kind))
-    raise _RefusedError(f'the unit "{words}" is not known here' + (f" (known: {known})" if known else ""))
+    return f" (known: {known})" if known else ""
 
 
 def _refuse_two(digits: str, rest: str) -> None:

@@ -23,7 +23,7 @@ def changed(old: str, new: str) -> str:
 
 # name: (text of the file, words the error must hold: the field, what was given or why, what is allowed or an example)
 BAD = {
-    "temperature with a lone C": (changed('temperature = "63 °C"', 'temperature = "60 C"'), ("[dryer] temperature", "60 °C", "60 cup")),
+    "temperature with a lone C": (changed('temperature = "63 °C"', 'temperature = "60 C"'), ("[dryer] temperature", 'did you mean "60 °C"?')),
     "temperature with a lone F": (changed('temperature = "63 °C"', 'temperature = "140 F"'), ("[dryer] temperature", "140 °F")),
     "negative weight": (changed('"1.8 kg"', '"-1.8 kg"'), ("[fish] raw_weight", "-1.8 kg", "kg")),
     "zero salt": (changed('"160 g"', '"0 g"'), ("brine.ingredient 1] amount", "0 g", "more than zero")),

@@ -10,10 +10,11 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from flakeyard import limits, tables
+from flakeyard import limits, refused, tables
 from flakeyard.models import growth, moist_air, solutions
+from flakeyard.steps.intent.records import METERS
 from flakeyard.steps.judge import safety
-from flakeyard.steps.judge.facts import PLACES, fact_words, rule_texts
+from flakeyard.steps.judge.facts import PLACES, PLAIN, fact_words, rule_texts
 from flakeyard.steps.judge.safety import EAT, KEEP, Facts, judge
 from flakeyard.steps.judge.warm_hours import WarmHours, ladder
 
@@ -22,6 +23,7 @@ SOUND = Facts(
     species_known=True,
     histamine_former=False,
     advisory_species=False,
+    refused_as=PLAIN,
     gutted=True,
     origin="farmed",
     stock="fresh",
@@ -56,7 +58,9 @@ RAW = {
     "hours_flesh_above_21": 1.0,
 }
 FROZEN = {"stock": "frozen", "frozen_at": -20.0, "frozen_days": 7}
-MEASURED = {"water_activity_measured": 0.84, "measured_error": 0.01}
+MEASURED = {"water_activity_measured": 0.84, "measured_error": 0.01, "measured_by": "laboratory"}
+HYGROMETER = {"water_activity_measured": 0.70, "measured_error": 0.01, "measured_by": "household hygrometer"}
+REEF = {"refused_as": "reef_hunters"}
 MACKEREL = {"histamine_former": True}
 
 CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
@@ -85,6 +89,14 @@ CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
     ("warm 1.5 h, how warm not known", {"hours_above_4c": 1.5, "hours_above_21c": 1.5}, "not_known", "not_known", "G4"),
     ("warm 1.5 h at 24 °C", {"hours_above_4c": 1.5, "hours_above_21c": 1.5, "warmest_held": 24.0}, "cupboard", "ready", ""),
     ("a fish with a warning", {"advisory_species": True}, "nowhere", "no", "G5"),
+    ("a fish that purges", {"refused_as": "wax_fish"}, "nowhere", "no", "G5"),
+    ("a poisonous fish, in cold water", {"refused_as": "puffers", "waters": "cold or temperate"}, "nowhere", "no", "G5"),
+    ("a name of several fish", {"refused_as": "redfish", "waters": "cold or temperate"}, "not_known", "not_known", "G5"),
+    ("a reef fish, waters not told", REEF, "not_known", "not_known", "G5"),
+    ("a reef fish of warm reefs", REEF | {"waters": "tropical or reef"}, "nowhere", "no", "G5"),
+    ("its kin of cold water", REEF | {"waters": "cold or temperate"}, "cupboard", "ready", ""),
+    ("a trout of warm water", {"waters": "tropical or reef"}, "cupboard", "ready", ""),
+    ("whether refused not known", {"refused_as": None}, "not_known", "not_known", "G5"),
     ("fish not known", {"species_known": False}, "not_known", "not_known", "G5"),
     ("brined warm", {"cure_hours_above_4c": 2.0}, "cupboard", "ready", "B1"),
     ("salted, dry", {"water_phase_salt": 0.12}, "cupboard", "ready", "B2 B3"),
@@ -125,6 +137,14 @@ CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
     ("estimate at 0.83", {"water_activity_cautious": 0.83}, "cold", "ready", "L4"),
     ("estimate at 0.80", {"water_activity_cautious": 0.80}, "cupboard", "ready", "L5"),
     ("measured at 0.85", {"water_activity_cautious": 0.90} | MEASURED, "cupboard", "ready", "L5 L9"),
+    ("by a checked meter", MEASURED | {"measured_by": "meter"}, "cupboard", "ready", "L5 L9"),
+    ("by a household hygrometer", MEASURED | {"measured_by": "household hygrometer"}, "freezer", "ready", "L3 P1"),
+    ("by what not told", MEASURED | {"measured_by": None}, "freezer", "ready", "L3 P1 L9"),
+    ("a hygrometer alone", HYGROMETER | {"water_activity_cautious": 0.90}, "cold", "ready", "L4"),
+    ("a hygrometer and an estimate above the aim", HYGROMETER | {"water_activity_mid": 0.72}, "cold", "ready", "L4"),
+    ("a hygrometer, no estimate", HYGROMETER | {"water_activity_cautious": None}, "cold", "ready", "L4"),
+    ("a hygrometer and the estimate agree", HYGROMETER, "cupboard", "ready", "L6"),
+    ("a hygrometer's error not told", HYGROMETER | {"measured_error": None}, "not_known", "not_known", "L1"),
     ("measured above", MEASURED | {"measured_error": 0.02}, "freezer", "ready", "L3 P1"),
     ("measured without its error", MEASURED | {"measured_error": None}, "not_known", "not_known", "L1"),
     ("at 0.75", {"water_activity_cautious": 0.75}, "cupboard", "ready", "L6"),
@@ -203,6 +223,25 @@ def test_an_estimate_is_called_an_estimate_with_its_cautious_end():
     assert "estimated 0.70" in text and "cautious end 0.78" in text
     text = next(reason.text for reason in judge(replace(SOUND, **MEASURED)).reasons if reason.rule == "L5")
     assert "measured 0.84" in text and "with its error 0.85" in text and "Water activity estimated" not in text
+
+
+def test_a_fish_is_refused_in_the_words_of_its_own_row():
+    for name in ("wax_fish", "puffers", "ocean_sunfish"):
+        row = refused.row_of(name)
+        said = next(reason for reason in judge(replace(SOUND, refused_as=name)).reasons if reason.rule == "G5")
+        assert (said.text, said.source) == (row.why, row.source_id) and "Do not use this fish" in said.text
+
+
+def test_what_was_not_told_of_waters_or_meter_is_named():
+    assert judge(replace(SOUND, **REEF)).unknown == ("waters",)
+    assert judge(replace(SOUND, **MEASURED, pack=PAPER)).unknown == ()
+    assert judge(replace(SOUND, **MEASURED | {"measured_by": None})).unknown == ("measured_by",)
+
+
+def test_no_error_of_a_household_hygrometer_is_smaller_than_its_own():
+    for told, used in ((0.0, 0.75), (0.05, 0.75), (0.08, 0.78)):
+        verdict = judge(replace(SOUND, **HYGROMETER | {"measured_error": told}))
+        assert verdict.water_activity_used == pytest.approx(used)
 
 
 def test_what_is_missing_is_named():
@@ -328,6 +367,8 @@ MAYBE = {
     "species_known": some([True, False, None]),
     "histamine_former": some([True, False, None]),
     "advisory_species": some([True, False, None]),
+    "refused_as": some([PLAIN, "wax_fish", "redfish", "reef_hunters", None]),
+    "waters": some(["cold or temperate", "tropical or reef", None]),
     "gutted": some([True, False, None]),
     "origin": some(["wild", "farmed", None]),
     "stock": some(["fresh", "frozen", None]),
@@ -354,6 +395,7 @@ MAYBE = {
     "water_activity_mid": st.none() | st.floats(0.5, 1.0),
     "water_activity_measured": st.none() | st.floats(0.5, 1.0),
     "measured_error": st.none() | st.floats(0.0, 0.1),
+    "measured_by": some([*METERS, None]),
     "water_phase_salt": st.none() | st.floats(0.0, 0.27),
     "place": some([*PLACES, None]),
     "pack": some([JAR, PAPER, VACUUM, None]),
@@ -363,6 +405,8 @@ MAYBE = {
 }
 NO_BREACH = MAYBE | {
     "advisory_species": some([False, None]),
+    "refused_as": some([PLAIN, "reef_hunters", None]),
+    "waters": some(["cold or temperate", None]),
     "gutted": some([True, None]),
     "smells_normal": some([True, None]),
     "thawed_in_vacuum": some([False, None]),
@@ -419,6 +463,8 @@ def test_more_hours_are_never_milder(facts, name, more):
 
 WORSE = [
     *[("gutted", False), ("smells_normal", False), ("thawed_in_vacuum", True), ("advisory_species", True)],
+    *[("refused_as", "wax_fish"), ("refused_as", "reef_hunters"), ("waters", "tropical or reef")],
+    ("measured_by", "household hygrometer"),
     *[("histamine_former", True), ("origin", "wild"), ("outside_range", ("thick pieces",)), ("warmest_held", 40.0)],
     *[("pack", JAR), ("pack", VACUUM), ("stock", "fresh"), ("frozen_at", -15.0), ("frozen_days", 0.5)],
     *[("fat_raw", 0.3), ("vinegar_or_acid", True), ("sugar_used", True), ("water_phase_salt", 0.26)],

@@ -10,7 +10,7 @@ from flakeyard import tables
 from flakeyard.steps.chain.drying import activity
 from flakeyard.steps.intent.batch_file import parse_batch
 from flakeyard.steps.intent.spread import upper_end
-from flakeyard.steps.judge.facts import Facts
+from flakeyard.steps.judge.facts import PLAIN, Facts
 from flakeyard.steps.plan.judging import facts_of
 from flakeyard.steps.plan.plan import plan
 
@@ -54,6 +54,13 @@ ROWS = [  # fact, change of the file (old text, new text), what the rules must b
     ("histamine_former", (SPECIES, "water = 74\nprotein = 19.5"), None),
     ("advisory_species", None, False),
     ("advisory_species", (SPECIES, 'species = "escolar"\nwater = 74\nprotein = 19.5'), True),
+    ("advisory_species", (SPECIES, "water = 74\nprotein = 19.5"), None),
+    ("refused_as", None, PLAIN),
+    ("refused_as", (SPECIES, 'species = "escolar"\nwater = 74\nprotein = 19.5'), "wax_fish"),
+    ("refused_as", (SPECIES, 'species = "snapper"'), "reef_hunters"),
+    ("refused_as", (SPECIES, "water = 74\nprotein = 19.5"), None),
+    ("waters", None, None),
+    ("waters", ("gutted = true", 'gutted = true\nwaters = "tropical or reef"'), "tropical or reef"),
     ("gutted", None, True),
     ("gutted", ("gutted = true", "gutted = false"), False),
     ("gutted", ("gutted = true\n", ""), None),
@@ -113,6 +120,8 @@ ROWS = [  # fact, change of the file (old text, new text), what the rules must b
     ("water_activity_measured", ('pack = "glass jar"', "measured_water_activity = 0.78"), 0.78),
     ("measured_error", ('pack = "glass jar"', "measured_water_activity = 0.78"), None),
     ("measured_error", ('pack = "glass jar"', "measured_water_activity = 0.78\nmeasured_error = 0.02"), 0.02),
+    ("measured_by", ('pack = "glass jar"', "measured_water_activity = 0.78"), None),
+    ("measured_by", ('pack = "glass jar"', 'measured_by = "meter"'), "meter"),
     ("place", None, "refrigerator"),
     ("place", ('place = "refrigerator"', 'place = "cupboard"'), "cupboard"),
     ("place", ('place = "refrigerator"\n', ""), None),

@@ -19,8 +19,10 @@ from flakeyard import limits, tables
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.heating import heat
 from flakeyard.steps.intent.batch_file import read_batch
+from flakeyard.steps.intent.records import METERS
 from flakeyard.steps.intent.spread import Draws, upper_end
 from flakeyard.steps.judge import safety, storing
+from flakeyard.steps.judge.facts import PLAIN
 from flakeyard.steps.judge.safety import EAT, KEEP, Facts, judge
 from flakeyard.steps.judge.warm_hours import WarmHours
 from flakeyard.steps.plan import plan as batches
@@ -30,7 +32,7 @@ TRUTHS = 8  # members drawn as the truth for each plan
 MOST_MILDER = 0.02  # judgement: the share of cases in which a cautious end at 97.5 % may be passed
 GOOD = {
     "gutted": True, "origin": "farmed", "stock": "fresh", "smells_normal": True,
-    "hours_above_4c": 0.0, "hours_above_21c": 0.0, "thawed_in_vacuum": False,
+    "hours_above_4c": 0.0, "hours_above_21c": 0.0, "thawed_in_vacuum": False, "waters": "cold or temperate",
 }  # fmt: skip
 
 
@@ -229,6 +231,7 @@ HOURS = st.floats(0, 5)
 PACK = st.sampled_from(tables.packs())
 KNOWN = {
     "species_known": st.just(True), "histamine_former": st.booleans(), "advisory_species": st.just(False),
+    "refused_as": st.just(PLAIN), "waters": st.just("cold or temperate"), "measured_by": st.sampled_from(METERS),
     "gutted": st.just(True), "origin": st.sampled_from(("wild", "farmed")), "stock": st.sampled_from(("fresh", "frozen")),
     "frozen_at": st.sampled_from((-30.0, -20.0, -15.0)), "frozen_days": st.sampled_from((3.0, 7.0, 30.0)),
     "hours_above_4c": HOURS, "hours_above_21c": st.sampled_from((0.0, 0.5, 1.5, 2.5)),

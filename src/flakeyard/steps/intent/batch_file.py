@@ -6,18 +6,19 @@ Writing walks it too: a value that is still what was typed goes back in those wo
 
 from __future__ import annotations
 
-import difflib
 import os
 from pathlib import Path
 
 import tomli_w
 
-from flakeyard import files, reading, tables
+from flakeyard import files, reading, refused, tables
+from flakeyard.spelling import alike
 from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, NEEDED, RECORDS, SOAKS
 from flakeyard.steps.intent.records import Batch, Fish, Ingredient, Soak
 from flakeyard.units import InputError, read_amount
 
 SERVING = "30 g"  # when none is told
+SHORTEST_KEY = 4  # letters; the names of keys lie far apart
 
 
 def load_batch(path: str | os.PathLike) -> Batch:
@@ -100,7 +101,7 @@ def _section(name: str, given, fields: dict) -> dict:
     for key in given:
         if key not in fields:
             known = [*fields, *(FIELDS if not name else ())]
-            near = difflib.get_close_matches(str(key), [k for k in known if k], 1, cutoff=0.5)
+            near = alike(str(key), known, SHORTEST_KEY)
             why = f'this name is not known here; did you mean "{near[0]}"?' if near else "this name is not known here"
             raise InputError(f"{where}{key}", given[key], why, ", ".join(k for k in known if k), _example(fields, near))
     for key, kind in fields.items():
@@ -145,7 +146,7 @@ def _check_together(batch: Batch) -> None:
 
 def _check_ingredients(name: str, soak: Soak) -> None:
     for number, row in enumerate(soak.ingredients, 1):
-        tables.ingredient(row.what, field=f"[{name}.ingredient {number}] what")
+        refused.ingredient(row.what, field=f"[{name}.ingredient {number}] what")
 
 
 def check_composition(fish: Fish) -> None:
@@ -153,10 +154,12 @@ def check_composition(fish: Fish) -> None:
     own = [part for part in (fish.water, fish.protein, fish.fat, fish.ash) if part is not None]
     whole = None not in (fish.water, fish.protein, fish.fat)
     if fish.species is not None:
-        record = tables.species(fish.species, field="[fish] species")
+        record = refused.species(fish.species, field="[fish] species")
         if not record.usable and not whole:
+            against = refused.of(record)
+            why = f"no composition that can be used: {record.note}" if against is None else against.why
             raise InputError(
-                "[fish] species", fish.species, f"no composition that can be used: {record.note}",
+                "[fish] species", fish.species, why,
                 "the same species with water, protein, fat (per cent) from a label, or a near species",
                 "water = 78.0, protein = 19.0, fat = 2.0",
             )  # fmt: skip

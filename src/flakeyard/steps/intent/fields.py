@@ -6,10 +6,11 @@ disagree. Errors name the field, what was given, what is allowed and an example.
 
 from __future__ import annotations
 
-import difflib
 from dataclasses import dataclass, replace
 
+from flakeyard import refused
 from flakeyard.models.constants import DAY, HOUR
+from flakeyard.spelling import alike
 from flakeyard.steps.intent import records
 from flakeyard.units import InputError, read_amount
 
@@ -93,7 +94,7 @@ class Choice:
     def read(self, given, where: str):
         if isinstance(given, str) and given.strip().lower() in self.words:
             return given.strip().lower()
-        near = difflib.get_close_matches(str(given).lower(), self.words, 1)
+        near = alike(str(given), self.words)
         why = f'did you mean "{near[0]}"?' if near else "this word is not known here"
         raise InputError(where, given, why, " | ".join(self.words), self.example)
 
@@ -179,7 +180,7 @@ FIELDS = {
         "hours_above_21c": Number(0, 2000, "0"),
         "warmest": Measure("temperature", -5.0, 60.0, '"12 °C"'),
         "smells_normal": Flag(),
-        "waters": Choice(("cold or temperate", "tropical or reef")),
+        "waters": Choice(refused.WATERS),
     },
     "cut": {
         "form": Choice(("strips", "fillets", "split", "whole")),
@@ -223,9 +224,10 @@ FIELDS = {
         "pack": Words('"glass jar"'),
         "per_pack": Measure("mass", 0.01, 5.0, '"150 g"'),
         "target_moisture": _share(5, 60, "25"),
+        "stop_at": Number(0.1, 1.0, "0.46"),
         "measured_water_activity": Number(0.2, 1.0, "0.78"),
         "measured_error": Number(0.0, 0.1, "0.01"),
-        "measured_by": Choice(("laboratory", "meter", "household hygrometer")),
+        "measured_by": Choice(records.METERS),
     },
 }
 LISTS = ("freshen",)

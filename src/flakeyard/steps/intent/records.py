@@ -14,6 +14,7 @@ from flakeyard import tables
 
 UNTOLD_PLACE = "refrigerator"  # the aim of drying when no place to keep it is told
 UNTOLD_THICKEST = 1.3  # judgement: the thickest piece over the usual one when only that was measured
+METERS = ("laboratory", "meter", "household hygrometer")  # what a water activity may be measured by
 UNTOLD_TO_TRAY = 1800.0  # s (judgement): 6–12 mm cool from 74 to 30 °C on a bench in 13–52 min, computed
 
 
@@ -61,6 +62,12 @@ class Fish:
     warmest: float | None = None
     smells_normal: bool | None = None
     waters: str | None = None
+
+    @property
+    def told_sum(self) -> float | None:
+        """What an own composition adds up to; None where it is not told in whole."""
+        parts = (self.water, self.protein, self.fat, self.ash)
+        return None if None in parts else sum(parts)
 
     @property
     def record(self) -> tables.Species | None:
@@ -228,7 +235,8 @@ class Room:
 
 @dataclass(frozen=True, kw_only=True)
 class Keep:
-    """How it will be kept: place, pack, weight in a pack [kg]; own aim as moisture [0–1]; a meter's word and its error."""
+    """How it will be kept: place, pack, weight in a pack [kg]; own aim as moisture [0–1]; a measured
+    water activity, its error as told, and by what."""
 
     place: str | None = None
     pack: str | None = None
@@ -237,6 +245,7 @@ class Keep:
     measured_water_activity: float | None = None
     measured_error: float | None = None
     measured_by: str | None = None
+    stop_at: float | None = None
 
     @property
     def aim(self) -> str:
@@ -244,16 +253,15 @@ class Keep:
         return UNTOLD_PLACE if self.place is None else self.place
 
     @property
+    def airless(self) -> bool:
+        """Whether the pack keeps fresh air out; one that is not told counts as one that does."""
+        pack = self.pack_record
+        return pack is None or pack.airtight or pack.removes_air
+
+    @property
     def pack_record(self) -> tables.Pack | None:
         """Its row of the packs table."""
         return None if self.pack is None else tables.pack(self.pack)
-
-    @property
-    def measured_end(self) -> float | None:
-        """A meter's water activity with its error added; without the error it counts for nothing."""
-        if self.measured_water_activity is None or self.measured_error is None:
-            return None
-        return min(self.measured_water_activity + self.measured_error, 1.0)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,10 +12,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from flakeyard import limits
-from flakeyard.steps.judge import warm_hours
+from flakeyard import limits, refused
+from flakeyard.steps.judge import warm_hours, water_check
 from flakeyard.steps.judge.clock import Clock, add_hours
-from flakeyard.steps.judge.facts import PLACES, Facts, RuleText, fact_words, rule_texts
+from flakeyard.steps.judge.facts import PLACES, PLAIN, Facts, RuleText, fact_words, rule_texts
 from flakeyard.steps.judge.warm_hours import WarmHours
 from flakeyard.units import show
 
@@ -160,6 +160,7 @@ class Case:
 
     @cached_property
     def measured(self) -> bool:
+        """Whether anything measured the water activity."""
         return self.facts.water_activity_measured is not None
 
     @cached_property
@@ -167,9 +168,13 @@ class Case:
         """The value the ladder reads: measured plus its error, else the cautious end of the estimate."""
         if not self.measured:
             return self.facts.water_activity_cautious
-        if self.facts.measured_error is None:
-            return None
-        return min(1.0, round(self.facts.water_activity_measured + self.facts.measured_error, 6))
+        facts = self.facts
+        return water_check.end_of_reading(facts.water_activity_measured, facts.measured_error, facts.measured_by)
+
+    @cached_property
+    def trusted(self) -> bool:
+        """Whether a laboratory or a checked meter measured it."""
+        return self.measured and self.facts.measured_by in water_check.TRUSTED
 
     @cached_property
     def level(self) -> float:
@@ -258,9 +263,23 @@ def fit_to_use(case: Case) -> Findings:
 def kind_of_fish(case: Case) -> Findings:
     if case.facts.advisory_species:
         yield _block("G5")
-    missing = case.missing("histamine_former", "advisory_species")
+    if case.facts.refused_as not in (None, PLAIN):
+        yield from _against(refused.row_of(case.facts.refused_as, case.facts.waters), case.missing("waters"))
+    missing = case.missing("histamine_former", "advisory_species", "refused_as")
     if not case.facts.species_known or missing:
         yield _unsure("G5", (*(() if case.facts.species_known else ("species_known",)), *missing))
+
+
+def _against(row: refused.RefusedRow, missing: tuple[str, ...]) -> Findings:
+    """A row of the table of refused fish as a finding; an open question leaves all open."""
+    words = RuleText(
+        rule="G5", variant=row.id, section="gates", show="reason", text=row.why, basis="J", source_id=row.source_id,
+        how=row.how,
+    )  # fmt: skip
+    if row.says == "refuse":
+        yield Finding(words, row.why, "nowhere", "no")
+    elif row.says == "ask":
+        yield Finding(words, row.why, "not_known", "not_known", missing)
 
 
 def brining(case: Case) -> Findings:
@@ -365,17 +384,31 @@ def ladder(case: Case) -> Findings:
     if case.moist:
         rung = next(name for limit, name in RUNGS if case.level > limit)
         yield _say(rung, keep="cold", **words)
-    elif not case.measured and used > limits.CUPBOARD_ESTIMATE:
-        yield _say("L4", keep="cold", **words)
-    elif not case.measured and (
-        facts.water_activity_mid is None or facts.water_activity_mid > limits.CUPBOARD_AIM + AIM_MET
-    ):
-        yield _say("L4", "aim", keep="cold", missing=case.missing("water_activity_mid"), **words)
+    elif case.trusted:
+        yield _say(_dry_rung(used), **words)
+    elif _too_moist_by_estimate(facts):
+        variant = "hygrometer" if case.measured else ""
+        yield _say("L4", variant, keep="cold", missing=case.missing("water_activity_cautious"), **words)
+    elif facts.water_activity_mid is None or facts.water_activity_mid > limits.CUPBOARD_AIM + AIM_MET:
+        variant = "hygrometer" if case.measured else "aim"
+        yield _say("L4", variant, keep="cold", missing=case.missing("water_activity_mid"), **words)
     else:
         yield _say(_dry_rung(used), **words)
-    measured, mid = facts.water_activity_measured, facts.water_activity_mid
+
+
+def _too_moist_by_estimate(facts: Facts) -> bool:
+    """Whether the cautious end of the estimate is too moist for the cupboard, or not known."""
+    end = facts.water_activity_cautious
+    return end is None or end > limits.CUPBOARD_ESTIMATE
+
+
+def meter(case: Case) -> Findings:
+    """What measured the water activity, and whether that fits the estimate."""
+    measured, mid = case.facts.water_activity_measured, case.facts.water_activity_mid
     if case.measured and mid is not None and abs(measured - mid) > limits.METERS_DISAGREE:
         yield _say("L9", measured=f"{measured:.2f}", mid=f"{mid:.2f}")
+    if case.measured and case.facts.measured_by is None:
+        yield _say("L9", "by_what", missing=["measured_by"], error=f"{water_check.HYGROMETER_ERROR:.2f}")
 
 
 def _dry_rung(used: float) -> str:
@@ -405,7 +438,7 @@ def packing(case: Case) -> Findings:
 
 RULES = (
     *(gutted, histamine, parasites, fit_to_use, kind_of_fish),
-    *(brining, heating, growth_clock, after_heating, drying_target, ladder, packing),
+    *(brining, heating, growth_clock, after_heating, drying_target, ladder, meter, packing),
 )
 
 

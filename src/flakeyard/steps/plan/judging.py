@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flakeyard import limits
+from flakeyard import limits, refused, tables
 from flakeyard.models.warm_clock import WarmCounts
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.drying import Thickest
@@ -18,7 +18,8 @@ from flakeyard.steps.chain.laying import Laid
 from flakeyard.steps.intent.outside import Outside, joined
 from flakeyard.steps.intent.records import Batch, Heat
 from flakeyard.steps.intent.spread import upper_end
-from flakeyard.steps.judge import safety, storing, warm_hours
+from flakeyard.steps.judge import safety, storing, warm_hours, water_check
+from flakeyard.steps.judge.facts import PLAIN
 from flakeyard.steps.judge.warm_hours import WarmHours
 from flakeyard.steps.plan import deadlines
 
@@ -62,8 +63,17 @@ def _of_the_fish(batch: Batch, laid: Laid) -> dict:
     return {name: getattr(own, name) for name in (*told, "smells_normal", "thawed_in_vacuum")} | {
         "warmest_held": own.warmest, "species_known": species is not None,
         "histamine_former": species.histamine_former if species else None,
-        "advisory_species": bool(species.advisory) if species else False, "fat_raw": laid.raw.fat_raw,
+        "advisory_species": bool(species.advisory) if species else None, "refused_as": _refused_as(species),
+        "waters": own.waters, "fat_raw": laid.raw.fat_raw,
     }  # fmt: skip
+
+
+def _refused_as(species: tables.Species | None) -> str | None:
+    """The row of the table of refused fish that a fish falls under; None where the fish is not known."""
+    if species is None:
+        return None
+    against = refused.of(species)
+    return against.id if against else PLAIN
 
 
 def _of_the_soaks(batch: Batch) -> dict:
@@ -103,15 +113,16 @@ def _of_the_keeping(batch: Batch) -> dict:
     keep = batch.keep
     return {
         "water_activity_measured": keep.measured_water_activity, "measured_error": keep.measured_error,
-        "place": keep.place, "pack": keep.pack_record, "cupboard_outside": storing.cupboard_outside(batch.room.temperature),
+        "measured_by": keep.measured_by, "place": keep.place, "pack": keep.pack_record, "cupboard_outside": storing.cupboard_outside(batch.room.temperature),
     }  # fmt: skip
 
 
 def keeping_of(batch: Batch, laid: Laid, load: Thickest, verdict: safety.Verdict) -> storing.Keeping:
     """Until when the batch may be kept, by the clocks of keeping."""
     keep, room = batch.keep, batch.room
+    measured = water_check.end_of_reading(keep.measured_water_activity, keep.measured_error, keep.measured_by)
     store = storing.Storage(
         pack=keep.pack_record, amount=keep.per_pack, place=keep.place, room_temperature=room.temperature,
-        room_humidity=room.relative_humidity, fat_raw=laid.raw.fat_raw, measured=keep.measured_end,
+        room_humidity=room.relative_humidity, fat_raw=laid.raw.fat_raw, measured=measured,
     )  # fmt: skip
     return storing.keep_until(load.dried, verdict, store, load.isotherm)
