@@ -133,6 +133,7 @@ ODD = {
     "minutes for hours": ("hours,tray,mass_g\n0,1,322\n120,1,249\n", ["are these hours?"]),
     "half a clock": (lines("2026-11-20 5:00,1,322,", "2026-11-20 11:00,1,200,", "2026-11-21 1:00,1,180,"), ["PM for the evening"]),
     "a serial date": ("time,tray,mass_g\n46346.708,1,322\n", ["46346.708 in line 2 is read as 2026-11-20 17:00"]),
+    "a cell left out": (lines(FIRST, "2026-11-20 19:00,249"), ["neither a mass"]),
     "cut off": (f"{HEAD}\n{FIRST}\n2026-11-20 19:00,1,249", ["may be cut off"]),
     "twice": (lines(FIRST, FIRST), ["Line 3 repeats line 2"]),
     "names again": (lines(FIRST, "Time,Tray,Mass (g),NOTE"), ["column names once more"]),
@@ -265,6 +266,7 @@ MALFORMED = {
     "hours as times": ("time,tray,mass_g\n0,1,322\n", "line 2, time", "0", "hours since the start"),
     "a stretch of time": ("time,tray,mass_g\n01:00-03:00,1,322\n", "line 2, time", "01:00-03:00", "not understood"),
     "nearly thickest": (lines("2026-11-20 17:00,thikest,32,"), "line 2, tray", "thikest", 'did you mean "thickest"'),
+    "a piece or a tray": (lines("2026-11-20 17:00,thick,322,"), "line 2, tray", "thick", "or a tray"),
     "a tray in doubt": (lines("2026-11-20 17:00,1?,322,"), "line 2, tray", "1?", "which tray"),
     "a total that is none": (lines(FIRST, "2026-11-20 17:00,total,900,"), "line 3, tray", "total", "sum of the trays"),
     "an open quote": (

@@ -139,6 +139,7 @@ def odd_course(entries, column: str) -> tuple[str, ...]:
     weighed = [entry for entry in entries if entry.weighed]
     return (
         *_odd_masses(weighed, column), *_jumps(weighed), *_gaps(entries), *_odd_names(weighed), *_late_start(entries, weighed),
+        *_idle(entries),
     )  # fmt: skip
 
 
@@ -218,6 +219,13 @@ def _odd_names(weighed):
             yield f'"{tray}" and "{bare[1]}" are read as two trays (lines {entry.line} and {laid[bare[1]].line}).'
         if started and entry.hours > LATE and entry.event not in RESTARTS:
             yield f"Line {entry.line}: tray {tray} was not weighed before: is the name a slip?"
+
+
+def _idle(entries):
+    """Rows that say nothing: often a cell was left out before the mass."""
+    for entry in entries:
+        if entry.mass is None and not (entry.event or entry.note or entry.readings):
+            yield f"Line {entry.line} holds neither a mass nor anything else: was a cell left out, is the row cut off?"
 
 
 def _late_start(entries, weighed):

@@ -29,9 +29,8 @@ MEANS = ("mean", "average", "avg", "median")
 LONGEST = 40  # letters of a name
 ADDED_UP = 0.02  # share within which a total is that of its trays (judgement)
 _NUMBERED = re.compile(r"(?:(?:trays?|t|no|nr|number|#)[ .:_-]*)*0*(\d+)(?:[.,]0+)?", re.ASCII)
-_MARKED = re.compile(
-    r"(?:the )?(?:marked,? ?)?(?:thickest|marked|thick)(?: (?:one|piece|strip|slice|fillet))?|(?:the )?piece"
-)
+_MARKED = re.compile(r"(?:the )?(?:marked,? ?)?(?:thickest|marked)(?: (?:one|piece|strip|slice|fillet))?")
+DOUBTFUL = re.compile(r"(?:the )?(?:thick|piece|thick (?:one|piece|strip|slice|fillet))")
 
 
 def tray_name(cell: str, place: str) -> str:
@@ -49,6 +48,9 @@ def tray_name(cell: str, place: str) -> str:
         return THICKEST
     if name in EVERYTHING:
         return ALL
+    if DOUBTFUL.fullmatch(name):
+        why = "is this the marked thickest piece, or a tray?"
+        raise InputError(place, cell, why, f'"{THICKEST}" for the piece, another name for a tray', THICKEST)
     if difflib.get_close_matches(name, (THICKEST, "thickest piece", "marked piece"), 1, cutoff=0.8):
         raise InputError(place, cell, f'did you mean "{THICKEST}"?', "a name or number; all; thickest", THICKEST)
     return name
