@@ -14,9 +14,12 @@ import json
 import math
 import numbers
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from importlib.resources import files
+
+from flakeyard.messages import say
 
 COLDEST = -273.15  # degC, absolute zero: exact, SI definition of degC
 LARGEST = 1e15  # a bare number above this is a slip
@@ -37,6 +40,24 @@ class InputError(ValueError):
         example = "\n".join(one_line(line, 80) for line in str(self.example).split("\n")[:3])
         given = one_line(_as_written(self.given), 80)
         return f"{field}: {given} cannot be used: {why} Allowed: {allowed}. Example: {example}"
+
+
+class InputErrors(InputError):
+    """Several things typed cannot be used; what a single one says of itself, this one says of the first of them."""
+
+    SHOWN = 8  # of so many each is told: with the line above and the one below these are ten
+
+    def __init__(self, mistakes: Iterable[InputError]):
+        self.mistakes = tuple(mistakes)
+        first = self.mistakes[0]
+        super().__init__(first.field, first.given, first.why, first.allowed, first.example)
+
+    def __str__(self) -> str:
+        """At most ten lines."""
+        shown = [f"- {' '.join(str(mistake).splitlines())}" for mistake in self.mistakes[: self.SHOWN]]
+        more = len(self.mistakes) - len(shown)
+        last = [say("mistakes.more", number=more)] if more else []
+        return "\n".join([say("mistakes.several", number=len(self.mistakes)), *shown, *last])
 
 
 def one_line(text: str, most: int) -> str:

@@ -7,9 +7,17 @@ from pathlib import Path
 import pytest
 
 from flakeyard import cli
-from flakeyard.steps.intent.batch_file import dump_batch, load_batch, parse_batch, read_batch, save_batch, with_typed
+from flakeyard.steps.intent.batch_file import (
+    dump_batch,
+    load_batch,
+    mistakes,
+    parse_batch,
+    read_batch,
+    save_batch,
+    with_typed,
+)
 from flakeyard.steps.plan import plan as batches
-from flakeyard.units import InputError
+from flakeyard.units import InputError, InputErrors
 
 DEMO = Path(__file__).parents[3] / "data_demo"
 HERON = (DEMO / "heron.toml").read_text(encoding="utf-8")
@@ -187,3 +195,56 @@ def test_changed_copy_is_checked():
 def test_empty_dictionary_says_what_is_needed():
     with pytest.raises(InputError, match=r"\[cut\]"):
         read_batch({})
+
+
+# All mistakes at once
+
+SEVERAL = (  # what to change, and a word of each mistake that must be told
+    ({'"1.8 kg"': '"1.8"', '"6 mm"': '"60 mm"', "trays = 5": "trays = 4.5"}, ("raw_weight", "60 mm", "4.5")),
+    ({'"pickling salt"': '"moon salt"', '"honey"': '"moon dust"', '"glass jar"': '"paper hat"'}, ("moon salt", "moon dust", "hat")),
+    ({"origin =": "orgin =", "gutted =": "guted =", "[dryer]": "[drier]"}, ("orgin", "guted", "drier", '[dryer]: "nothing"')),
+    ({'raw_weight = "1.8 kg"': "", '"rainbow trout, farmed"': '"moon fish"'}, ("raw_weight", "moon fish")),
+    ({'thickness = "6 mm"': 'thickness = "9 mm"', 'core = "74 °C"': 'core = "74 C"'}, ("rising order", "[heat] core")),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("changes", "words"), SEVERAL, ids=[row[1][0] for row in SEVERAL])
+def test_all_mistakes_of_a_file_are_told_at_once(changes, words):
+    text = HERON
+    for old, new in changes.items():
+        assert old in text
+        text = text.replace(old, new, 1)
+    with pytest.raises(InputErrors) as raised:
+        parse_batch(text)
+    assert len(raised.value.mistakes) == len(words)
+    told = str(raised.value)
+    assert all(word in told for word in words) and len(told.splitlines()) == 1 + len(words)
+    assert raised.value.field == raised.value.mistakes[0].field
+
+
+def test_at_most_ten_lines_of_mistakes_are_told():
+    text = (
+        HERON.replace(" kg", " kgs")
+        .replace(" mm", " mms")
+        .replace(" W", " Ws")
+        .replace(" h", " hs")
+        .replace(" g", " gs")
+    )
+    with pytest.raises(InputErrors) as raised:
+        parse_batch(text.replace("°C", "C"))
+    lines = str(raised.value).splitlines()
+    assert len(raised.value.mistakes) > 10 == len(lines) and f"{len(raised.value.mistakes) - 8} more" in lines[-1]
+
+
+def test_a_mistake_does_not_lead_to_another_that_is_none():
+    """A fish that cannot be read is not called missing, nor are the pieces out of order when one of them is no length."""
+    for old, new in (('"rainbow trout, farmed"', "3"), ('thinnest = "5 mm"', 'thinnest = "5 g"')):
+        with pytest.raises(InputError) as raised:
+            parse_batch(changed(old, new))
+        assert not isinstance(raised.value, InputErrors)
+
+
+def test_what_is_only_missing_is_no_mistake_yet():
+    assert mistakes({}) == () == mistakes({"fish": {}, "cut": {"thinnest": "3 mm"}, "brine": {"time": "3 h"}})
+    told = {"fish": {"species": "moon fish", "water": 80}, "cut": {"thickness": "6 mm", "thickest": "5 mm"}, "heat": {}}
+    assert [mistake.field for mistake in mistakes(told)] == ["[fish] species", "[cut] thinnest, thickness, thickest"]
