@@ -212,6 +212,8 @@ def test_brackets_are_counted_as_the_parser_counts_them(value, over_lines):
         'a.b = "\\u0000"',
         'a.b = "\\u001b[2J"',
         'a.b = "\\u0085"',
+        'a.b = "Heron\\ufeff"',
+        'a.b = "\\u202enoreH"',
         'a.b = ["x", { c = "\\r" }]',
     ],
 )

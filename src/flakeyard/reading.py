@@ -34,7 +34,9 @@ _QUOTED = re.compile(  # texts and remarks of TOML; one that does not end goes o
     r"|#[^\n]*+",
     re.DOTALL,
 )
-_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")  # all but the ends of lines and tabs
+_CONTROL = re.compile(  # all that ends a line or turns it about, but plain ends of lines and tabs
+    r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufeff]"
+)
 
 
 def named(path: str | os.PathLike) -> str:
