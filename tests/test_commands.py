@@ -324,6 +324,15 @@ def test_no_width_of_a_terminal_matters(columns, place, monkeypatch, capsys):
     assert "Traceback" not in capsys.readouterr().err
 
 
+def test_the_help_names_every_exit_code_and_fits_a_terminal(monkeypatch, capsys):
+    monkeypatch.setenv("COLUMNS", "80")
+    assert ended("--help") == 0
+    told = capsys.readouterr().out
+    assert max(map(len, told.splitlines())) <= 80
+    for code in (cli.RESULT, cli.CHECK_FAILED, cli.INPUT, cli.OURS, cli.STOPPED):
+        assert f"\n  {code:<5}" in told
+
+
 def test_ctrl_c_ends_without_a_traceback(place, capsys, monkeypatch):
     monkeypatch.setattr(plan, "plan", fails(KeyboardInterrupt()))
     assert ended("plan", "heron.toml") == 130

@@ -26,9 +26,10 @@ HOME = Path(__file__).resolve().parent
 COPY = "flakeyard-class"
 RESULT, CHECK_FAILED, INPUT, OURS, STOPPED = 0, 1, 2, 3, 130
 ENDS = """exit codes:
-  0    a result, whatever the verdict; also when the room or the workbooks were closed with Ctrl-C
-  1    a check failed: a published value is not met, or a kit lacks something for every kind of computer
-  2    input that cannot be read or cannot be, a file that cannot be written, a part that is not installed
+  0    a result, whatever the verdict; also after Ctrl-C in open and serve
+  1    a check failed: a published value is not met, or a kit is of use nowhere
+  2    input that cannot be read or cannot be, a file that cannot be written,
+       or a part that is not installed
   3    a mistake of the program itself: please send in what it says
   130  stopped with Ctrl-C before there was a result"""
 SECRET = ("run", "debug", "token")  # never repeated in a report
