@@ -354,7 +354,7 @@ def test_a_real_ctrl_c():
         assert run.stdout.readline() == "computing\n"
         run.send_signal(signal.SIGINT)
         _, errors = run.communicate(timeout=30)
-    assert run.returncode == 130 and errors == "flakeyard: stopped\n"
+    assert run.returncode == 130 and errors.endswith("flakeyard: stopped\n") and "Traceback" not in errors
 
 
 @pytest.mark.skipif(os.name == "nt", reason="a closed pipe looks otherwise there")
@@ -366,7 +366,8 @@ def test_a_closed_pipe_is_quiet(words, buffered):
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=environment) as run:
         run.stdout.close()
         errors = run.stderr.read()
-    assert (run.returncode, errors) == (0, "")
+    others = [line for line in errors.splitlines() if not line.startswith("flakeyard: still ")]  # a busy machine
+    assert (run.returncode, others) == (0, [])
 
 
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="there is no full disk to write to")
