@@ -130,6 +130,7 @@ ROWS = [  # fact, change of the file (old text, new text), what the rules must b
     ("pack", ('pack = "glass jar"', ""), None),
     ("outside_range", None, ()),
     ("cupboard_outside", None, ()),
+    ("borrowed", None, ""),
     ("target_reached", ('thickest = "8 mm"', 'thickest = "6 mm"'), True),
     ("target_reached", ('pack = "glass jar"', "target_moisture = 6"), False),
 ]  # fmt: skip
@@ -196,6 +197,11 @@ def test_soaks_of_every_kind_add_up():
 
 def facts_of_text(text: str) -> Facts:
     return told(plan(parse_batch(text), members=20))
+
+
+def test_what_is_borrowed_reaches_the_rules_in_words():
+    batch = replace(parse_batch(HERON), borrowed=("cut.thickness", "dryer.trays", "brine.ingredient"))
+    assert told(plan(batch, members=12)).borrowed == "cut, dryer trays, brine ingredient"
 
 
 def test_what_was_outside_a_tested_range_reaches_the_rules():

@@ -235,8 +235,8 @@ class Room:
 
 @dataclass(frozen=True, kw_only=True)
 class Keep:
-    """How it will be kept: place, pack, weight in a pack [kg]; own aim as moisture [0–1]; a measured
-    water activity, its error as told, and by what."""
+    """How it will be kept: place, pack, weight in a pack [kg]; for how many days it is wanted, which no rule reads; own
+    aim as moisture [0–1]; a measured water activity, its error as told, and by what."""
 
     place: str | None = None
     pack: str | None = None
@@ -246,6 +246,7 @@ class Keep:
     measured_error: float | None = None
     measured_by: str | None = None
     stop_at: float | None = None
+    wanted_days: float | None = None
 
     @property
     def aim(self) -> str:
@@ -266,7 +267,8 @@ class Keep:
 
 @dataclass(frozen=True, kw_only=True)
 class Batch:
-    """What a preserver intends. ``typed`` holds what was typed, for writing it back and for saying it in those words."""
+    """What a preserver intends. ``typed`` holds what was typed, for writing it back and for saying it in those words;
+    ``borrowed`` names what nobody told ("dryer.trays") and stands in from another batch (`partial`)."""
 
     title: str
     serving: float
@@ -280,6 +282,7 @@ class Batch:
     rest: Rest | None = None
     freshen: tuple[Freshen, ...] = ()
     heat: Heat | None = None
+    borrowed: tuple[str, ...] = ()
     typed: dict = field(default_factory=dict, repr=False, compare=False)
 
     @property

@@ -60,7 +60,8 @@ class Facts:
     ends) are of drying, while still moist. ``water_activity_cautious`` is the upper end. ``pack`` is any record
     with ``airtight`` and ``removes_air``. ``refused_as`` is the row of ``data/refused.csv`` that the fish falls under, or
     `PLAIN` for none. ``outside_range`` holds words, one entry for each thing out of range;
-    ``cupboard_outside`` likewise for a room in which no cupboard can be judged.
+    ``cupboard_outside`` likewise for a room in which no cupboard can be judged. ``borrowed``: in words, what nobody told
+    and was taken from another batch to compute with; "" for nothing.
     """
 
     species_known: bool | None = None
@@ -101,6 +102,7 @@ class Facts:
     fat_raw: float | None = None
     outside_range: tuple[str, ...] = ()
     cupboard_outside: tuple[str, ...] = ()
+    borrowed: str = ""
     target_reached: bool | None = None
 
     def __post_init__(self):

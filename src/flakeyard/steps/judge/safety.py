@@ -367,6 +367,8 @@ def drying_target(case: Case) -> Findings:
         yield _say("R2", keep="cold")
     if case.facts.outside_range:
         yield _say("R1", keep="not_known", eat="not_known", what="; ".join(case.facts.outside_range))
+    if case.facts.borrowed:
+        yield _say("R4", keep="not_known", eat="not_known", what=case.facts.borrowed)
     if case.facts.cupboard_outside:
         yield _say("R3", keep="cold", what="; ".join(case.facts.cupboard_outside))
 

@@ -16,6 +16,7 @@ from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.drying import Thickest
 from flakeyard.steps.chain.laying import Laid
 from flakeyard.steps.intent.outside import Outside, joined
+from flakeyard.steps.intent.partial import borrowed_words
 from flakeyard.steps.intent.records import Batch, Heat
 from flakeyard.steps.intent.spread import upper_end
 from flakeyard.steps.judge import safety, storing, warm_hours, water_check
@@ -53,18 +54,19 @@ def facts_of(batch: Batch, laid: Laid, load: Thickest, outside: tuple[str, ...] 
     return safety.Facts(
         **_of_the_fish(batch, laid), **_of_the_soaks(batch), **_of_the_heating(batch.heat), **_of_the_drying(batch, load),
         **_of_the_keeping(batch), water_phase_salt=float(np.quantile(laid.cured.water_phase_salt_centre, 0.025)),
-        outside_range=outside,
+        outside_range=outside, borrowed=borrowed_words(batch),
     )  # fmt: skip
 
 
 def _of_the_fish(batch: Batch, laid: Laid) -> dict:
-    own, species = batch.fish, laid.raw.species
+    own = batch.fish
+    species = None if "fish.species" in batch.borrowed else laid.raw.species
     told = ("gutted", "origin", "stock", "frozen_at", "frozen_days", "hours_above_4c", "hours_above_21c")
     return {name: getattr(own, name) for name in (*told, "smells_normal", "thawed_in_vacuum")} | {
         "warmest_held": own.warmest, "species_known": species is not None,
         "histamine_former": species.histamine_former if species else None,
         "advisory_species": bool(species.advisory) if species else None, "refused_as": _refused_as(species),
-        "waters": own.waters, "fat_raw": laid.raw.fat_raw,
+        "waters": own.waters, "fat_raw": laid.raw.fat_raw if species or own.fat is not None else None,
     }  # fmt: skip
 
 
@@ -92,6 +94,11 @@ def _of_the_heating(step: Heat | None) -> dict:
     if step is None:
         return {}
     return {"heat_core": step.core, "heat_hold_min": step.hold_minutes, "heat_probed": step.probed}
+
+
+def heating_counts(step: Heat | None) -> bool:
+    """Whether a heating kills what it should, by the rules."""
+    return safety.Case(safety.Facts(**_of_the_heating(step))).killed
 
 
 def warm_so_far(batch: Batch, counts: WarmCounts) -> WarmHours:

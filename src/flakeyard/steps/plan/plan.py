@@ -203,4 +203,4 @@ def _unknown(batch: Batch, sections: dict, verdict) -> tuple[str, ...]:
         for key in keys
         if getattr(getattr(batch, section), key) is None
     ]
-    return tuple(dict.fromkeys([*paths, *fields, *verdict.unknown]))
+    return tuple(dict.fromkeys([*paths, *batch.borrowed, *fields, *verdict.unknown]))
