@@ -208,7 +208,8 @@ def read_amount(
         value = unit.to_si(number)
         _check(value, unit, kinds, _limit(low, unit.kind), _limit(high, unit.kind))
     except _RefusedError as refused:
-        raise InputError(field, typed, str(refused), _allowed(kinds, low, high), example or _examples(kinds)) from None
+        allowed = allowed_amounts(kinds, low, high)
+        raise InputError(field, typed, str(refused), allowed, example or _examples(kinds)) from None
     return Amount(value, unit.kind, unit.name, str(typed).strip())
 
 
@@ -362,8 +363,9 @@ def _examples(kinds: tuple[str, ...]) -> str:
     return " or ".join(KINDS[kind].example for kind in kinds)
 
 
-def _allowed(kinds: tuple[str, ...], low, high) -> str:
-    """The limits in words, kind by kind."""
+def allowed_amounts(kinds: str | tuple[str, ...], low, high) -> str:
+    """The limits of `read_amount` in words, kind by kind."""
+    kinds = (kinds,) if isinstance(kinds, str) else kinds
     told = []
     for kind in kinds:
         least, most = (_limit_words(_limit(limit, kind), kind) for limit in (low, high))
