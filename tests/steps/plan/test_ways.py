@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from random_batches import odd_typed, random_typed
+from random_batches import amount, odd_typed, random_typed
+from test_safety_under_uncertainty import well_kept
 
 from flakeyard import limits, tables
 from flakeyard.steps.chain.drying import stopped_for
@@ -28,8 +29,16 @@ def heron():
 
 
 def batch_of(number: int):
+    """Mostly fish that was well kept and heated, so that something can be granted; every fourth as it comes."""
     luck = random.Random(number)
-    return read_batch(odd_typed(luck) if number % 3 == 0 else random_typed(luck, told=1.0))
+    if number % 4 == 0:
+        return read_batch(odd_typed(luck) if number % 8 == 0 else random_typed(luck, told=1.0))
+    typed = well_kept(luck)
+    if luck.random() < 0.8:
+        typed["heat"] = {"core": "75 °C", "hold": "1 min", "checked": "probe", "to_tray": "5 min"}
+    typed["cut"] |= {"thinnest": "4 mm", "thickness": "5 mm", "thickest": amount(luck, 5, 9, "mm")}
+    typed["dryer"] |= {"temperature": amount(luck, 55, 75, "°C"), "trays": 12, "faces": 2}
+    return read_batch(typed)
 
 
 def check_promises(outcome) -> int:
