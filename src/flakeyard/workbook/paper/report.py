@@ -6,24 +6,30 @@ import textwrap
 from collections.abc import Iterator
 
 from flakeyard import limits
+from flakeyard.messages import say
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.records import Batch, Portion
 from flakeyard.steps.intent.spread import Band
+from flakeyard.steps.plan import ways
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import show, show_band
 from flakeyard.workbook import words
+from flakeyard.workbook.paper import ways_text
 
 WIDTH = 80
 SYSTEMS = {"metric": "metric", "us": "us", "both": "both"}
 
 
-def report(outcome: Outcome, units: str = "both") -> str:
-    """The plan as text; ``units`` is metric, us or both."""
-    system = SYSTEMS[units]
+def report(outcome: Outcome, units: str = "both", with_changes: bool = False) -> str:
+    """The plan as text; ``units`` is metric, us or both; ``with_changes``: try single changes too, which takes seconds."""
+    system, found = SYSTEMS[units], ways.ways(outcome)
     parts = [
         _title(outcome),
+        "\n".join(textwrap.wrap(ways_text.not_granted(outcome, found), WIDTH)),
         _verdict(outcome),
         _section("What to do", _to_do(outcome, system)),
+        _ways(outcome, found),
+        _section(say("ways.changes_title"), ways_text.change_lines(ways.changes(outcome))) if with_changes else "",
         _section("What to expect", _expect(outcome, system)),
         _section(
             "What to look out for",
@@ -100,6 +106,15 @@ def _expect(outcome: Outcome, system: str) -> list[str]:
         f"Electricity: about {_band(drying['kwh'], '.1f')} kWh.",
     ]
     return [*lines, f"Keeping: {words.keeping_sentence(outcome.keep)}"]
+
+
+def _ways(outcome: Outcome, found: tuple[ways.Way, ...]) -> str:
+    """A table of the ways to keep the batch, with what it says of the days that were wished for."""
+    if not found:
+        return ""
+    title, wanted = say("ways.title"), ways_text.wanted(outcome, found)
+    below = [line for text in (say("ways.same_fish"), wanted) for line in textwrap.wrap(text, WIDTH)]
+    return "\n".join([title, "-" * len(title), *ways_text.table(found), *below])
 
 
 def _section(title: str, lines: list[str]) -> str:
