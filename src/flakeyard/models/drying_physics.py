@@ -300,8 +300,9 @@ def _vapour_pressure(celsius):
 
 
 def _piece_columns(piece):
-    solids, total = piece["solids"], piece["water"] + piece["salt"] + piece["fat"] + piece["solids"]
-    dry = total - piece["water"]
+    solids = piece["solids"]
+    dry = piece["salt"] + piece["fat"] + solids  # a sum, so that no share of it comes out above 1
+    total = piece["water"] + dry
     half = piece["thickness"] / piece["faces"]
     density = flesh.density(piece["water"] / total, solids / total, piece["fat"] / total, ash=piece["salt"] / total)
     dry_heat = flesh.heat_capacity(0.0, solids / dry, piece["fat"] / dry, ash=piece["salt"] / dry, temperature=40.0)
