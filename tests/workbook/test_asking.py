@@ -172,7 +172,7 @@ def test_a_syrup_is_told_in_one_of_three_ways():
         ("fish.hours_above_4c", "30 min", 0.5), ("fish.hours_above_4c", "2 h", 2), ("fish.hours_above_4c", "none", 0),
         ("keep.wanted_days", "2 weeks", 14), ("room.relative_humidity", "55%", 55),
         ("fish.origin", "Wild", "wild"), ("cut.form", "fil", "fillets"), ("cut.skin", "one", "one side"),
-        ("fish.raw_weight", '"1.8 kg"', "1.8 kg"), ("keep.place", "fridge", None), ("cut.thickness", "1/4 in", "1/4 in"),
+        ("fish.raw_weight", '"1.8 kg"', "1.8 kg"), ("keep.place", "porch", None), ("keep.place", "fridge", "refrigerator"), ("cut.thickness", "1/4 in", "1/4 in"),
         ("dryer.tray_area", "30 x 35 cm", "1050 cm2"), ("dryer.tray_area", "12 in × 10 in", "774.192 cm2"),
         ("dryer.tray_area", "900 cm2", "900 cm2"),
     ],

@@ -247,3 +247,15 @@ def test_what_no_terminal_can_spell_does_not_end_the_telling(tmp_path):
 
 def test_the_file_is_the_one_that_the_workbooks_read():
     assert own.FILE == "my-batch.toml"
+
+
+def test_for_fish_that_must_not_be_kept_no_weight_to_stop_at_is_told(answer):
+    answers = ["no" if number == 7 else one for number, one in enumerate(COD)]  # not gutted
+    _, _, said = answer(*answers)
+    assert "Do not keep" in said and "NOT AS ASKED" in said and "Stop when" not in said and "It takes" not in said
+
+
+def test_the_smallest_change_that_earns_what_was_asked_is_named(answer):
+    Path("raw.toml").write_text(HERON.read_text(encoding="utf-8").replace('"probe"', '"not checked"'), encoding="utf-8")
+    told = " ".join(begin._ending(begin.plan(load_batch("raw.toml"), members=200), "raw.toml"))
+    assert "The smallest change that earns it: check the heating with a probe: stop at" in told

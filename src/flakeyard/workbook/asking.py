@@ -33,6 +33,10 @@ NONE_WORDS = (
     "never",
     "zero",
 )  # nought, where a number may be nought; no, where a section may be left out
+ALSO_CALLED = {
+    "fridge": "refrigerator", "pantry": "cupboard", "butterflied": "split", "skinless": "off", "skin off": "off", "skin on": "one side",
+    "on": "one side",
+}  # fmt: skip
 FLAGS = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 COUNTED_IN = {"hours_above_4c": HOUR, "hours_above_21c": HOUR, "frozen_days": DAY, "wanted_days": DAY}  # s
 ORDER = ("fish", "cut", "presoak", "brine", "rest", "freshen", "heat", "dryer", "room", "keep", "")
@@ -406,7 +410,7 @@ def tell(story: Story, question: Question, text: str) -> Story:
 
     Raises: InputError where the answer cannot be read, or cannot be with what was told before; the story stays as it is
     """
-    text = text.strip().strip('"“”').strip()
+    text = _unquoted(text.strip())
     if text.casefold() in OPEN_WORDS:
         _check_bath(story, question)
         return story.left_open(question.place, question.empty)
@@ -421,6 +425,12 @@ def tell(story: Story, question: Question, text: str) -> Story:
             raise mistake
     _check_syrup(told, question)
     return told
+
+
+def _unquoted(text: str) -> str:
+    """An answer without the quotes that a file would want; an inch mark is none of them."""
+    quoted = re.fullmatch(r'["“](.*)["”]', text)
+    return quoted[1].strip() if quoted else text
 
 
 def _opened(story: Story, question: Question, text: str) -> Story:
@@ -479,7 +489,8 @@ def _typed(question: Question, text: str):
 
 
 def _word(kind: Choice, text: str) -> str:
-    """The one word that begins like this, else the text."""
+    """The one word that begins like this, or is also called so, else the text."""
+    text = ALSO_CALLED.get(text.casefold(), text)
     meant = [word for word in kind.words if word.startswith(text.casefold())]
     return text.casefold() if text.casefold() in kind.words else meant[0] if len(meant) == 1 else text
 

@@ -20,8 +20,8 @@ from flakeyard.steps.intent.fields import FIELDS, NEEDED
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.plan.next_answer import NextAnswer, next_answer
 from flakeyard.steps.plan.plan import Outcome, plan
-from flakeyard.steps.plan.ways import ways
-from flakeyard.units import InputError, one_line, show, show_band
+from flakeyard.steps.plan.ways import asked, earning, ways
+from flakeyard.units import InputError, one_line, show
 from flakeyard.workbook import words
 from flakeyard.workbook.asking import NO_MORE, NOT_KNOWN, Question, Story, next_question, reopened, tell
 from flakeyard.workbook.paper import ways_text
@@ -193,29 +193,38 @@ def _no_plan(mistake: InputError, path: str) -> str:
 
 def _ending(outcome: Outcome, path: str) -> list[str]:
     """The verdict in words, the weight to stop at, the hours, and what would help most."""
-    percent, found = f"{100 * outcome.drying['mass_ratio'].mid:.0f}", ways(outcome)
+    percent, hours = f"{100 * outcome.drying['mass_ratio'].mid:.0f}", outcome.drying["hours_to_target"]
+    found = ways(outcome)
     reason = words.first_reason(outcome.verdict)
     lines = [
         words.verdict_sentence(outcome.verdict, outcome.keep),
         say("begin.reason", reason=reason) if reason else "",
         ways_text.not_granted(outcome, found),
+        _change(outcome),
         ways_text.wanted(outcome, found),
-        say("begin.stop", percent=percent),
-        hours_words(outcome.drying["hours_to_target"]),
+        *([] if outcome.verdict.keep == "nowhere" else [say("begin.stop", percent=percent), hours_words(hours)]),
         help_words(next_answer(outcome.batch)),
         say("begin.more", file=path),
     ]
     return [line for line in lines if line]
 
 
+def _change(outcome: Outcome) -> str:
+    """The smallest single change that would earn what was asked; nothing where it is granted, or none would."""
+    if asked(outcome).granted:
+        return ""
+    way = next(earning(outcome.batch), None)
+    return "" if way is None else say("begin.change", change=ways_text.change_line(way))
+
+
 def hours_words(hours: Band) -> str:
     """How long it likely takes, in a sentence."""
     if hours.mid is None:
         return say("begin.never")
-    middle = show(3600 * hours.mid, "time")
-    if not hours.known:
-        return say("begin.hours", hours=middle)
-    return say("begin.hours_between", hours=middle, range=show_band(3600 * hours.low, 3600 * hours.high, "time"))
+    low, mid, high = (None if one is None else show(one, "count") for one in (hours.low, hours.mid, hours.high))
+    if high is None:
+        return say("begin.hours_open", mid=mid)
+    return say("begin.hours", mid=mid, low=low, high=high)
 
 
 def help_words(found: NextAnswer | None) -> str:
@@ -229,6 +238,3 @@ def help_words(found: NextAnswer | None) -> str:
     return say(
         "begin.help" if found.alone else "begin.help_first", question=question.words, answer=best, verdict=verdict
     )
-
-
-_hours, _help = hours_words, help_words

@@ -68,10 +68,18 @@ def test_what_is_not_granted_is_said_first_with_the_nearest_way():
     assert best.place in ("refrigerator", "freezer") and f"the {best.place}, {best.pack}" in " ".join(told.split())
 
 
+def test_fish_that_may_be_kept_but_not_eaten_is_told_so(heron):
+    outcome = replace(heron, verdict=replace(heron.verdict, eat="not_known"))
+    told = ways_text.not_granted(outcome, ())
+    assert "could be kept in the refrigerator, glass jar" in told and "Not known" in told
+
+
 def test_where_nothing_is_granted_no_way_is_named():
     batch = demo_batch("heron")
     outcome = plan(replace(batch, fish=replace(batch.fish, gutted=False)), MEMBERS)
-    assert ways.ways(outcome) == () and "no other place, pack or weight mends that" in " ".join(report(outcome).split())
+    assert ways.ways(outcome) == () and "No other place, pack or weight that was tried mends that" in " ".join(
+        report(outcome).split()
+    )
     assert "Ways to keep it" not in report(outcome)
     assert ways.told(outcome) == {"aim": {"place": "refrigerator", "pack": "glass jar", "granted": False}, "ways": []}
 
@@ -96,7 +104,7 @@ def test_of_two_packs_the_milder_verdict_then_the_longer_time_is_nearest(heron):
 def test_days_that_were_wished_for_are_compared_with_every_way(heron):
     found = ways.ways(heron)
     longest = max(way.days or 0 for way in found)
-    for days, words in ((longest, "So long grant: "), (longest + 1, "None of these ways grants so long")):
+    for days, words in ((longest, "So long grant: "), (longest + 1, "No way that was tried grants so long")):
         wish = replace(heron, batch=replace(heron.batch, keep=replace(heron.batch.keep, wanted_days=days)))
         assert words in ways_text.wanted(wish, found) and f"{days} days" in ways_text.wanted(wish, found)
     assert ways_text.wanted(heron, found) == ""

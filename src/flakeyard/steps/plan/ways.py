@@ -112,7 +112,12 @@ def _way(outcome: Outcome, keep: Keep, loads: Remembered) -> Way | None:
 
 def changes(outcome: Outcome, members: int = MEMBERS) -> tuple[Way, ...]:
     """Single changes of the batch that would earn the place asked in the pack asked, each run through the whole plan."""
-    return tuple(way for what, batch in ideas(outcome.batch) if (way := _after(what, batch, members)) is not None)
+    return tuple(earning(outcome.batch, members))
+
+
+def earning(batch: Batch, members: int = MEMBERS) -> Iterator[Way]:
+    """The same one by one, the smallest change first: each is run only when it is asked for."""
+    return (way for what, other in ideas(batch) if (way := _after(what, other, members)) is not None)
 
 
 def _after(what: str, batch: Batch, members: int) -> Way | None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from flakeyard.messages import say
 from flakeyard.steps.intent.spread import Band
+from flakeyard.steps.judge.facts import PLACES
+from flakeyard.steps.judge.safety import KEEP
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.steps.plan.ways import Way, asked, nearest
 from flakeyard.units import one_line
@@ -19,15 +21,15 @@ def not_granted(outcome: Outcome, found: tuple[Way, ...]) -> str:
     if aim.granted:
         return ""
     what = say("ways.in_pack", place=say(f"ways.{aim.place}"), pack=aim.pack) if aim.pack else say(f"ways.{aim.place}")
+    kept = KEEP.index(outcome.verdict.keep) <= KEEP.index(PLACES[aim.place])
+    missed = say(
+        "ways.not_to_eat" if kept else "ways.not_granted", asked=what, eat=words.eat_words(outcome.verdict.eat)
+    )
     best = nearest(outcome, found)
     if best is None:
-        return say("ways.none", asked=what)
-    return say(
-        "ways.not_granted",
-        asked=what,
-        best=say("ways.in_pack", place=say(f"ways.{best.place}"), pack=best.pack),
-        rest=_numbers(best),
-    )
+        return f"{missed} {say('ways.none')}"
+    best_words = say("ways.in_pack", place=say(f"ways.{best.place}"), pack=best.pack)
+    return f"{missed} {say('ways.nearest', best=best_words, rest=_numbers(best))}"
 
 
 def rows(found: tuple[Way, ...]) -> list[tuple[str, ...]]:
@@ -66,7 +68,12 @@ def change_lines(changes: tuple[Way, ...]) -> list[str]:
     """A line for each change that would earn what was asked."""
     if not changes:
         return [say("ways.no_change")]
-    return [say("ways.change", change=way.change, rest=_numbers(way)) for way in changes]
+    return [change_line(way) for way in changes]
+
+
+def change_line(way: Way) -> str:
+    """What to change, and what comes of it."""
+    return say("ways.change", change=way.change, rest=_numbers(way))
 
 
 def _numbers(way: Way) -> str:
