@@ -89,18 +89,20 @@ class Dialogue:
 
     def ask(self, question: Question) -> None:
         """Ask until an answer can be taken, or the question before is wanted."""
-        typed = ""
+        refused = ""
         _say(question.words)
         while True:
-            typed = _typed(_prompt(question), typed)
-            if typed.strip() == WHY:
+            typed = _typed(_prompt(question), refused)
+            wish = typed.removeprefix(refused).strip()  # also behind an answer that still stands there
+            if wish == WHY:
                 _explain(question)
-            elif typed.strip() == BACK:
+            elif wish == BACK:
                 return self.back()
             else:
                 try:
                     return self.take(question, typed)
                 except InputError as mistake:
+                    refused = typed
                     _say(say("ask.refused", why=one_line(str(mistake), 900)), "  ")
 
     def take(self, question: Question, typed: str) -> None:
@@ -146,7 +148,7 @@ def _typed(prompt: str, before: str) -> str:
 @contextmanager
 def _standing_there(text: str):
     """Have a text in the line before anything is typed, where that can be done."""
-    if not text or text == WHY or not sys.stdin.isatty():
+    if not text or not sys.stdin.isatty():
         yield
         return
     try:

@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator
 
 from flakeyard import limits
+from flakeyard.messages import texts
 from flakeyard.steps.judge.facts import fact_words, rule_texts
 from flakeyard.steps.judge.safety import Verdict
 from flakeyard.steps.judge.storing import Keeping
@@ -150,7 +151,8 @@ def ladder_texts() -> list[tuple[str, str]]:
 
 
 def all_texts() -> Iterator[tuple[str, str]]:
-    """Every text that a verdict can show, with the place it stands; for checking them as a whole."""
+    """Every text that a verdict can show, and every message, with the place it stands; for checking them as a whole."""
+    yield from ((f"message {name}", text) for name, text in texts().items())
     for row in rule_texts().values():
         yield f"{row.rule} {row.variant}".strip(), row.text
     for name, table in (("keep", KEEP_WORDS), ("eat", EAT_WORDS), ("limit", LIMITED_BY_WORDS), ("aw", READING_WORDS)):
