@@ -85,7 +85,7 @@ def cases_table(cases=CASES) -> Table:
 
 def deciding(verdict: safety.Verdict) -> str:
     """The first words of the reason that weighs most: a gate, the clock, what is missing, the pack, the heat, the water."""
-    reasons = [reason for reason in verdict.reasons if "was heated to" not in reason.text]
+    reasons = [reason for reason in verdict.reasons if not words.speaks_for_it(reason)]
     unsure = verdict.keep == "not_known"
     first = min(reasons, key=lambda one: (unsure and "not known" not in one.text, WEIGHT.index(one.rule[0])))
     return first.text.split(". ")[0].split(": ")[0].rstrip(".") + "."
@@ -183,7 +183,7 @@ class Page:
 
 
 def verdict_page(outcome: Outcome) -> Page:
-    """Both verdicts of a plan, until when, every reason, the salt of a serving, and whom to ask."""
+    """Both verdicts of a plan, by when and until when, every reason with its way out, the salt of a serving, whom to ask."""
     head = words.headline(outcome.verdict, outcome.keep)
     rest = words.verdict_sentence(outcome.verdict, outcome.keep).removeprefix(f"{head}. ")
     sodium = outcome.dried["sodium_mg_per_serving"]
@@ -191,5 +191,9 @@ def verdict_page(outcome: Outcome) -> Page:
     if sodium.known:
         serving = said(outcome.batch, "serving") or SERVING
         salt = words.sodium_sentence(serving, sodium.low, sodium.high)
-    reasons = "\n".join(f"- {reason.text}" for reason in outcome.verdict.reasons)
+    reasons = "\n".join(f"- {_with_way(reason)}" for reason in outcome.verdict.reasons)
     return Page("\n\n".join([f"**{outcome.batch.title}: {head}**", rest, reasons, salt, words.where_to_ask()]))
+
+
+def _with_way(reason: safety.Reason) -> str:
+    return f"{reason.text} {words.WAY_OUT}{reason.way_out}" if reason.way_out else reason.text
