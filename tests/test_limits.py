@@ -10,7 +10,7 @@ import pytest
 
 from flakeyard import limits, tables
 from flakeyard.models import growth, solutions
-from flakeyard.steps.judge.facts import fact_words, rule_texts
+from flakeyard.steps.judge.facts import fact_words, rule_rows, rule_texts
 from flakeyard.steps.judge.warm_hours import ladder
 from flakeyard.units import read_amount, show
 
@@ -122,7 +122,10 @@ OTHER_DEGREES = {  # of the rule texts, not limits: rule -> degrees Celsius
     "L9": (25,),  # of the saturated salt
 }
 HEATED = ("kill_core", "kill_core_held", "parasite_core")  # whole degrees Celsius are rounded up: to be reached
-SAID = [(f"{rule} {variant}".strip(), row.text) for (rule, variant), row in rule_texts().items()]
+SAID = [
+    (" ".join(filter(None, (row.rule, row.variant, row.case, part))), text)
+    for rows in rule_rows().values() for row in rows for part, text in (("", row.text), ("way out", row.way_out)) if text
+]  # fmt: skip
 SAID += [(f"fact {name}", text) for name, text in fact_words().items()]
 
 
