@@ -9,7 +9,7 @@ from flakeyard.steps.chain.fish import prepare_fish
 from flakeyard.steps.chain.heating_through import heating_methods
 from flakeyard.steps.intent.batch_file import SERVING, said
 from flakeyard.steps.intent.spread import Draws
-from flakeyard.steps.judge import packing, safety, storing
+from flakeyard.steps.judge import packing, safety, storing, warm_hours
 from flakeyard.steps.plan.packs import judged
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.steps.plan.timetable import minutes_to_plan
@@ -167,6 +167,25 @@ def heating_table() -> Table:
 def _way(way) -> str:
     """A way of heating in words; minutes of a covered dish begin when its liquid boils."""
     return f"{way.words}, once it boils" if way.id == "covered_dish" else way.words
+
+
+def warm_table() -> Table:
+    """Each count of warm, moist hours after heating, and past how many of them it says caution, not known, do not eat."""
+    past = {(row.count, row.says): f"{row.above_hours:g} h" for row in warm_hours.ladder() if row.count}
+    rows = [
+        (what, *(past.get((count, says), NO_RUNG) for says in warm_hours.SAYS[1:])) for count, what in COUNTED.items()
+    ]
+    return Table(("hours after heating while moist", "caution past", "not known past", "do not eat past"), tuple(rows))
+
+
+NO_RUNG = "–"  # this count never says so
+COUNTED = {  # what each count of `warm_clock` counts; °F as the rules say them
+    "h": "flesh between 10 and 57 °C (50 and 135 °F)",
+    "hs": "middle below 54 °C (130 °F) and water activity above 0.93",
+    "f48": "flesh below 48 °C (118 °F)",
+    "c54": "air below 54 °C (130 °F)",
+    "c40": "air below 40 °C (104 °F), pauses counted",
+}
 
 
 @dataclass(frozen=True)
