@@ -85,7 +85,7 @@ def test_the_table_of_warm_hours_holds_every_rung_that_counts():
         warm_clock.AIR_WARM,
         warm_clock.AIR_COOL,
     )
-    assert all(f"{end:g} °C" in what for end, what in zip(ends, kt.COUNTED.values(), strict=True))
+    assert all(f"{end:.0f} °C" in what for end, what in zip(ends, kt.COUNTED.values(), strict=True))
     assert f"{warm_clock.SPORES_DRIEST:g}" in kt.COUNTED["hs"] and f"{growth.ZONE_LOW:g} and" in kt.COUNTED["h"]
     assert table.rows[1][1:] == ("1.5 h", "6 h", "12 h")  # fsis_appendix_b_1999, ca_cooling_910_15, judgement
 
