@@ -202,7 +202,7 @@ def _ending(outcome: Outcome, path: str) -> list[str]:
         words.verdict_sentence(outcome.verdict, outcome.keep),
         say("begin.reason", reason=reason) if reason else "",
         ways_text.not_granted(outcome, found),
-        _change(outcome),
+        change_words(outcome),
         ways_text.wanted(outcome, found),
         *([] if outcome.verdict.keep == "nowhere" else [say("begin.stop", percent=percent), hours_words(hours)]),
         help_words(next_answer(outcome.batch)),
@@ -211,7 +211,7 @@ def _ending(outcome: Outcome, path: str) -> list[str]:
     return [line for line in lines if line]
 
 
-def _change(outcome: Outcome) -> str:
+def change_words(outcome: Outcome) -> str:
     """The smallest single change that would earn what was asked; nothing where it is granted, or none would."""
     if asked(outcome).granted:
         return ""
