@@ -169,13 +169,17 @@ def share_words(share: float) -> str:
 
 def chance_words(share: float) -> str:
     """How many batches make a deadline."""
-    return f"{share_words(share)} such batches make it"
+    told = share_words(share)
+    return f"{told} such batches {'makes' if told.endswith('1 of 10') else 'make'} it"
 
 
-def deadline_words(by: Sequence[Deadline], clock: Callable[[float], str] | None = None) -> tuple[str, ...]:
+def deadline_words(
+    by: Sequence[Deadline], clock: Callable[[float], str] | None = None, open_yet: bool = True
+) -> tuple[str, ...]:
     """By when the marked piece must have its stop weight, and what holds later; nothing where no clock stands in the way.
 
-    Parameters: by – of a verdict; clock – a time of day for hours since the heating, where it is known.
+    Parameters: by – of a verdict; clock – a time of day for hours since the heating, where it is known; open_yet – whether
+    the piece is still on its way, so that the chance is told.
     """
     if not by or by[0].hours is None:
         return ()
@@ -183,9 +187,9 @@ def deadline_words(by: Sequence[Deadline], clock: Callable[[float], str] | None 
     def until(hours: float) -> str:
         return hours_words(hours) + (f" ({clock(hours)})" if clock else "")
 
+    chance = f": {chance_words(by[0].chance)}" if open_yet else ""
     told = [
-        f"{MAY_EAT[by[0].eat]} if the marked piece is down to its stop weight within {until(by[0].hours)} of the heating: "
-        f"{chance_words(by[0].chance)}."
+        f"{MAY_EAT[by[0].eat]} if the marked piece is down to its stop weight within {until(by[0].hours)} of the heating{chance}."
     ]
     for before, one in pairwise(by):
         late = "Later" if before is by[0] else f"After {until(before.hours)}"

@@ -271,7 +271,7 @@ def log_report(learned, units: str = "both") -> str:
         _section("What weighing taught", list(learned.learned)),
         _weighings(log, system),
         _section("Remarks on the log", list(log.remarks)),
-        _section("Not known", _not_known(outcome)),
+        _section("Not known", list(words.plain_words(outcome.unknown))),
         *_why(outcome),
     ]
     return "\n\n".join(part for part in parts if part)
@@ -284,12 +284,17 @@ def log_deadlines(learned) -> list[str]:
         return []
     bench = batch.heat.bench_hours
     clock = None if log.began is None else lambda hours: log.clock(_early(hours - bench))
-    done = seen_done(log, learned.outcome.load.mass_ratio, learned.set_aside)
+    done = _seen_done(learned)
     if done is None:
         passed = f"At the last row of the log {words.hours_words(log.last + bench)} had passed since the heating."
     else:
         passed = f"The marked piece was down to its stop weight {words.hours_words(done + bench)} after the heating."
-    return [*words.deadline_words(by, clock), passed]
+    return [*words.deadline_words(by, clock, done is None), passed]
+
+
+def _seen_done(learned) -> float | None:
+    """When the marked piece was seen to have its stop weight [h since drying began]; None: not yet."""
+    return seen_done(learned.log, learned.outcome.load.mass_ratio, learned.set_aside)
 
 
 def _early(hours: float) -> float:
@@ -300,11 +305,8 @@ def _early(hours: float) -> float:
 def _forecast(learned, system: str) -> list[str]:
     hours, log, plan = learned.hours_to_target, learned.log, learned.plan.drying["hours_to_target"]
     clock = f", that is {log.clock(hours.mid)}" if hours.mid is not None and log.began is not None else ""
-    done = (
-        " It should be done by now: weigh the thickest piece."
-        if hours.mid is not None and hours.mid <= log.last
-        else ""
-    )
+    due = hours.mid is not None and hours.mid <= log.last and _seen_done(learned) is None
+    done = " It should be done by now: weigh the thickest piece." if due else ""
     now = "not known" if learned.contradiction else f"{_hours(hours)} after drying began{clock}"
     lines = [f"The thickest piece is done: {now}.{done} The plan said {_hours(plan)}."]
     ratio = learned.outcome.drying["mass_ratio"]
