@@ -3,10 +3,13 @@
 import errno
 import os
 import re
+import tempfile
 import threading
 import tomllib
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from flakeyard.steps.intent.batch_file import dump_batch, load_batch
 from flakeyard.steps.intent.fields import FIELDS
@@ -37,6 +40,25 @@ TOLD = {  # the same as a batch file holds it
     "dryer": {"temperature": "150 °F", "trays": 4, "tray_area": "1083.87 cm2", "faces": 2},
     "room": {"temperature": "70 °F"}, "keep": {"place": "cupboard", "pack": "paper bag"},
 }  # fmt: skip
+
+TYPED = (
+    "Atlantic cod",
+    "not known",
+    "",
+    "6 mm",
+    "1/4 in",
+    "3 °C",
+    "12 h",
+    "0",
+    "5",
+    "honey",
+    "250 g",
+    "2 L",
+    "💧",
+    "nan",
+    "1e9",
+    "<i>",
+)
 
 
 @pytest.fixture
@@ -326,6 +348,36 @@ def test_an_answer_that_waits_for_its_turn_on_another_thread_is_not_wiped_out(tm
     assert in_file(tmp_path) == {"fish": {"species": "Northern pike", "origin": "wild"}}
 
 
+@settings(max_examples=15, deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.floats(0, 0.999),
+            st.sampled_from(TYPED),
+            st.sampled_from(["", "", "forward", "back", "save", *story.CHAPTERS]),
+        ),
+        max_size=25,
+    )
+)
+def test_whatever_is_typed_is_taken_or_refused_and_the_file_can_be_used(steps):
+    with pytest.MonkeyPatch.context() as patch, tempfile.TemporaryDirectory() as folder:
+        patch.setattr(story_result.Result, "_soon", lambda *_given: None)
+        form = story.story_form(folder)
+        for share, typed, turn in steps:
+            row = form.rows[in_view(form)[int(share * len(in_view(form)))]]
+            choices = [value for _, value in getattr(row.field, "options", ())] if hasattr(row.field, "index") else []
+            row.field.value = choices[int(share * len(choices))] if choices else typed
+            if turn:
+                form.go(turn) if turn in story.CHAPTERS else getattr(form, turn)()
+            assert 1 <= len(in_view(form)) <= 7
+            told = own.read_told(folder)
+            assert all(told.get(name, {}) == form.story.typed.get(name, {}) for name in {*told, *form.story.typed})
+            assert not row.refused or row.field.value == typed
+            for place in in_view(form):
+                shown = form.rows[place]
+                assert shown.refused or shown.typed == story.answer_in_field(form.story, shown.question)
+
+
 # The ruler, and where no widget lives
 
 
@@ -362,4 +414,4 @@ def test_the_ruler_stands_where_thickness_is_asked_only(tmp_path, unplanned):
 
 def test_where_no_widget_lives_the_form_says_what_it_asks(tmp_path, unplanned):
     told = story.story_form(tmp_path)._repr_mimebundle_()
-    assert "The fish: 10 questions" in told["text/plain"] and "Room and keeping" in told["text/html"]
+    assert "The fish (10)" in told["text/plain"] and "Room and keeping (10)" in told["text/html"]

@@ -188,12 +188,15 @@ class StoryForm(widgets.VBox):
         self.follow()
 
     def _parts(self) -> list[widgets.Widget]:
-        title = say("story.title" if len(self.chapters) > 1 else "story.taste")
-        top = f'<span class="fy-title">{html.escape(title)}</span><br>{html.escape(say("story.intro", file=own.FILE))}'
+        top = f'<span class="fy-title">{html.escape(self.title)}</span><br>{html.escape(say("story.intro", file=own.FILE))}'
         chapters = widgets.HBox([*self._turns.values(), self._reasons]).add_class("fy-chapters")
         turn = widgets.HBox([self._back, self._forward, self._save]).add_class("fy-turn")
         page = widgets.VBox([*self._sections.values(), self._ruler])
         return [widgets.HTML(top), chapters, self._head, page, turn, self.said, self.result, self._helper]
+
+    @property
+    def title(self) -> str:
+        return say("story.title" if len(self.chapters) > 1 else "story.taste")
 
     @property
     def story(self) -> Story:
@@ -326,8 +329,8 @@ class StoryForm(widgets.VBox):
 
     def _repr_mimebundle_(self, **_kwargs):
         """The live form, and beside it what it asks, where no widget can live."""
-        numbers = [f"{say(name)}: {len(asked(self.story, name))} questions" for name in self.chapters]
-        text = f"{say('story.title')}. {'; '.join(numbers)}."
+        chapters = ", ".join(f"{say(name)} ({len(asked(self.story, name))})" for name in self.chapters)
+        text = say("story.on_paper", title=self.title, chapters=chapters)
         return {**super()._repr_mimebundle_(**_kwargs), "text/html": f"<p>{html.escape(text)}</p>", "text/plain": text}
 
 
