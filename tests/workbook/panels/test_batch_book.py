@@ -5,13 +5,13 @@ import tomllib
 import numpy as np
 import pytest
 
-from flakeyard.steps.intent.batch_file import save_batch
+from flakeyard.steps.intent.batch_file import save_batch, without
 from flakeyard.steps.learn import dryer_profile
 from flakeyard.steps.learn.book import Trial, only
 from flakeyard.steps.learn.logbook import Log, read_log
 from flakeyard.steps.plan import plan as batches
 from flakeyard.units import InputError
-from flakeyard.workbook import own
+from flakeyard.workbook import own, words
 from flakeyard.workbook.panels import batch_book as bb
 from flakeyard.workbook.panels.panel import Choice
 
@@ -50,6 +50,34 @@ def test_tables_rank_changes_and_narrow_the_next_plan(heron):
     plans = bb.next_plan_table(heron, METRIC).rows
     assert float(plans[1][2].split()[1]) < float(plans[0][2].split()[1])
     assert [row[1] for row in bb.weighed_table(heron).rows[:3]] == ["1570 g", "1210 g", "1008 g"]
+
+
+def test_another_pack_is_another_weight_and_the_log_stays_as_it_was(heron):
+    paper = bb.demo_book("heron", pack="paper bag")
+    assert (paper.batch.keep.pack, heron.batch.keep.pack) == ("paper bag", "glass jar")
+    assert paper.log.entries == heron.log.entries
+    stops = [book.learned(0).outcome.load.mass_ratio for book in (heron, paper)]
+    assert stops[1] > stops[0] + 0.05
+
+
+def test_the_history_says_how_eating_looked_and_the_log_by_when():
+    paper = bb.demo_book("heron", pack="paper bag")
+    for used, row in enumerate(bb.history_table(paper, METRIC).rows):
+        verdict = paper.learned(used).outcome.verdict
+        told = bb.by_when(paper, used).lines
+        assert row[-1] == words.eat_words(verdict.eat)
+        assert (told == (bb.NO_DEADLINE,)) == (not verdict.by or verdict.by[0].hours is None)
+        assert told == (bb.NO_DEADLINE,) or "of the heating" in told[0]
+
+
+def test_ways_to_keep_stand_in_a_table_and_what_must_be_cooked_is_said():
+    outcome = batches.plan(own.demo_batch("heron"))
+    table = bb.ways_table(outcome)
+    assert {row[0] for row in table.rows} == {"cupboard", "refrigerator", "freezer"}
+    raw = batches.plan(without(own.demo_batch("heron"), "heat"))
+    for one in (table, bb.ways_table(raw)):
+        assert len({line.count("|") for line in one._repr_markdown_().splitlines()}) == 1
+        assert any("*" in row[-1] for row in one.rows) == ("*" in one.head[-1])
 
 
 def test_what_was_taught_is_a_list_of_sentences(heron):

@@ -16,17 +16,19 @@ from pathlib import Path
 from PIL import Image
 
 from flakeyard.files import kept_copies, why
+from flakeyard.steps.intent.batch_file import with_typed
 from flakeyard.steps.intent.partial import borrowed_words
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.learn import dryer_profile, lessons, logbook
 from flakeyard.steps.learn.book import Book, Trial, next_plan, points, profile_before, trays_as_laid
 from flakeyard.steps.plan import plan as batches
+from flakeyard.steps.plan import ways
 from flakeyard.steps.plan.timetable import read_start, timetable
 from flakeyard.units import InputError
 from flakeyard.workbook import own, words
 from flakeyard.workbook.panels.panel import Choice
-from flakeyard.workbook.paper import card
+from flakeyard.workbook.paper import card, report, ways_text
 from flakeyard.workbook.paper import sheet as paper
 from flakeyard.workbook.table import Table
 
@@ -36,14 +38,15 @@ LOG, DRYER, CARD = "my-log.csv", "my-dryer.toml", "my-batch-card.pdf"
 # Books of the course and of one's own
 
 
-def demo_book(name: str = "heron") -> Trial:
-    """One of the invented batches of the demo class with its log."""
+def demo_book(name: str = "heron", pack: str | None = None) -> Trial:
+    """One of the invented batches of the demo class with its log; with a pack, as if it were to be kept in that."""
     folders = (
         own.course_folder_without_copying() / "data_demo",
         Path(str(files("flakeyard"))) / "course" / "data_demo",
     )
     path = next(path for folder in folders if (path := folder / f"{name}-weighings.csv").exists())
-    return Trial(own.demo_batch(name), logbook.read_log(path))
+    batch = own.demo_batch(name)
+    return Trial(with_typed(batch, "keep", pack=pack) if pack else batch, logbook.read_log(path))
 
 
 def own_book(folder: str | Path = ".") -> Book:
@@ -98,6 +101,25 @@ def taught(book: Book) -> Lines:
     return Lines(book.learned(len(book.moments)).learned)
 
 
+def by_when(book: Book, used: int) -> Lines:
+    """By when the marked piece had to be down to its weight, as the log said it after so many weighings."""
+    return Lines(tuple(report.log_deadlines(book.learned(used))) or (NO_DEADLINE,))
+
+
+NO_DEADLINE = "The log tells no deadline."
+
+
+def ways_table(outcome: batches.Outcome) -> Table:
+    """Each place and pack that can be granted to a batch: the weight to stop at, the hours, the days."""
+    found = ways.ways(outcome)
+    head, *rows = ways_text.rows(found)
+    days = " ".join([head[-1], *ways_text.foot(found)])
+    return Table((*head[:-1], days), tuple(rows) or (NO_WAY,))
+
+
+NO_WAY = ("none can be granted", "–", "–", "–", "–")
+
+
 def weighed_table(book: Book) -> Table:
     """The load on the scale at each weighing, in grams, and what is left of its weight as laid."""
     laid, moments = trays_as_laid(book.log), zip(*points(book.log, by_piece=False), strict=True)
@@ -111,8 +133,12 @@ def history_table(book: Book, choice: Choice) -> Table:
     rows = []
     for used, (made, miss) in enumerate(zip(last.made, last.misses, strict=True)):
         off = "not known" if miss is None else f"{round(miss, 1) + 0.0:+.1f} h"
-        rows.append(("as laid" if not used else f"{book.moments[used - 1]:.3g} h", hours_words(made, choice), off))
-    return Table(("weighed up to", "done after (forecast)", "off from what happened"), tuple(rows))
+        name = "as laid" if not used else f"{book.moments[used - 1]:.3g} h"
+        eat = words.eat_words(book.learned(used).outcome.verdict.eat)
+        rows.append((name, hours_words(made, choice), off, eat))
+    return Table(
+        ("weighed up to", "done after (forecast)", "off from what happened", "to eat, as it looked"), tuple(rows)
+    )
 
 
 def change_table(book: Book, choice: Choice) -> Table:
