@@ -59,9 +59,12 @@ def test_the_load_as_laid_is_the_load_asked_for():
     assert twice.coverage == pytest.approx(2 * raw_mass / (1060.0 * 0.006 * 5 * 0.09), rel=1e-6)
 
 
-def test_a_dial_below_57_is_a_stay_in_the_growth_zone_to_the_end():
-    cool = run(temperature=50.0)
+def test_a_dial_below_57_is_a_stay_in_the_growth_zone_for_as_long_as_the_fish_is_moist():
+    """Dried for a paper bag, the fish is taken off while it is moist; for a jar it goes on, and the clock stands still."""
+    bag = replace(HERON, keep=replace(HERON.keep, pack="paper bag"))
+    cool = loading.fill_dryer(bag, LAID, **(START | {"temperature": 50.0}))
     assert cool.clock.mid == pytest.approx(cool.done.mid, rel=1e-6)
+    assert cool.clock.mid < run(temperature=50.0).clock.mid < run(temperature=50.0).done.mid
 
 
 @pytest.mark.parametrize(
