@@ -123,6 +123,7 @@ def test_keeping_is_said_with_its_place_its_limit_and_what_comes_next():
     keeping = Keeping(14, "official_cap", "cupboard", {}, "What would go wrong next: mould, after about 30 days.", ())
     text = words.verdict_sentence(Verdict("cupboard", "ready", 0.7, (), (), ()), keeping)
     assert "Cupboard, 14 days at most" in text and "In the cupboard 14 days at most" in text and "mould" in text
+    assert "14 days" not in words.verdict_sentence(Verdict("cold", "not_known", 0.7, (), (), ()), keeping)
     elsewhere = Keeping(30, "mould", "refrigerator", {}, "", ())
     assert "Cupboard, a short time at most" in words.headline(Verdict("cupboard", "ready", 0.7, (), (), ()), elsewhere)
     assert words.days_words(0.4) == "less than a day" and words.days_words(1.9) == "1 day"

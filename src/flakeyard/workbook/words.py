@@ -109,7 +109,7 @@ def keeping_sentence(keeping: Keeping) -> str:
 def verdict_sentence(verdict: Verdict, keeping: Keeping | None = None) -> str:
     """The verdict as sentences for a screen: headline, keeping, what to do; never without the fixed caution."""
     parts = [headline(verdict, keeping) + "."]
-    if keeping is not None:
+    if keeping is not None and not (refused(verdict) and keeping.place):  # no days for fish that nobody is to eat
         parts.append(keeping_sentence(keeping))
     if verdict.eat == "cook_first":
         parts.append(COOK)

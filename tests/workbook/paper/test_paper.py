@@ -153,7 +153,7 @@ def test_a_batch_that_is_refused_gets_no_times_and_no_weight_to_stop_at(name, si
     for reasons, way in words.changes_needed(outcome.verdict):
         assert way and f"{words.WAY_OUT}{way}" in text
         assert all(reason.text in text for reason in reasons)
-    for never in ("Stop by weight", "stop at, g", "My weighings", "Sat 18:00", "2026", "Weigh out"):
+    for never in ("Stop by weight", "stop at, g", "My weighings", "Sat 18:00", "2026", "Weigh out", "What decides"):
         assert never not in text
 
 
@@ -167,6 +167,7 @@ def test_a_plan_that_is_refused_begins_with_that(name):
     flat = " ".join(text.split())
     assert flat.index(words.DO_NOT_MAKE) < flat.index("TO KEEP:") < flat.index(report.NOT_YET) < flat.index("STOP when")
     assert all(flat.count(reason.text) == 1 for reason in outcome.verdict.reasons)
+    assert "Keeping:" not in flat and "days at most" not in flat
     assert all(one in flat for one in words.plain_words(outcome.unknown))
 
 

@@ -102,8 +102,11 @@ def batch_card(outcome: Outcome, start: datetime | None = None, system: str = "b
     system – metric, us or both; paper – a4 or letter.
     """
     if words.refused(outcome.verdict):
-        sizes = (_refused_card(outcome, system, paper, size) for size in REFUSAL)
-        return next((page for page in sizes if page.overfull <= 0), _refused_card(outcome, system, paper, REFUSAL[-1]))
+        hurry = by_when(outcome, system)
+        pages = (_refused_card(outcome, hurry, paper, size) for size in REFUSAL)
+        return next((page for page in pages if page.overfull <= 0), None) or _refused_card(
+            outcome, [], paper, REFUSAL[-1]
+        )
     page = Page(paper)
     (head,) = page.columns(MARGIN)
     _head(head, outcome, start)
@@ -129,23 +132,24 @@ def _head(head: Column, outcome: Outcome, start: datetime | None) -> None:
     keep, eat = words.headline(outcome.verdict, outcome.keep).split("   ")
     head.skip(2)
     head.line(f"To keep: {keep}      To eat: {eat}", 11.5, bold=True)
-    head.paragraph(keep_until(outcome, start), 9)
+    if not refused:
+        head.paragraph(keep_until(outcome, start), 9)
     head.paragraph(words.caution_line(outcome.verdict), 9, bold=True)
 
 
-def _refused_card(outcome: Outcome, system: str, paper: str, size: float) -> Page:
-    """One page that says why a batch is not to be made."""
+def _refused_card(outcome: Outcome, hurry: list[str], paper: str, size: float) -> Page:
+    """One page that says why a batch is not to be made; ``hurry``: its deadlines and what would gain time."""
     page = Page(paper)
     (head,) = page.columns(MARGIN)
     _head(head, outcome, None)
     left, right = page.columns(head.top + 2, (1.4, 1.0))
-    _changes(left, outcome, system, size)
+    _changes(left, outcome, hurry, size)
     _not_told(right, outcome, size)
     _cautions(right, outcome)
     return page
 
 
-def _changes(column: Column, outcome: Outcome, system: str, size: float) -> None:
+def _changes(column: Column, outcome: Outcome, hurry: list[str], size: float) -> None:
     """Each reason with its way out, deadlines, and that no more stands on this card."""
     column.heading("Why, and the way out")
     for reasons, way in words.changes_needed(outcome.verdict):
@@ -153,10 +157,9 @@ def _changes(column: Column, outcome: Outcome, system: str, size: float) -> None
             column.item(f"{reason.text} [{reason.rule}]", size)
         column.paragraph(f"{words.WAY_OUT}{way}" if way else "", size, bold=True, indent=1.6 * size)
         column.skip(3)
-    told = by_when(outcome, system)
-    if told:
+    if hurry:
         column.heading("By when")
-        for line in told:
+        for line in hurry:
             column.item(line, size)
     column.skip(4)
     column.paragraph(NO_MORE, size, bold=True)

@@ -192,7 +192,7 @@ def _expect(outcome: Outcome, system: str) -> list[str]:
         f"{show(outcome.batch.serving, 'mass', system)} (adults: at most {limits.SODIUM_US:,.0f} mg a day).",
         f"Electricity: {_energy(drying['kwh'])}.",
     ]
-    return [*lines, f"Keeping: {words.keeping_sentence(outcome.keep)}"]
+    return [*lines, *([] if words.refused(outcome.verdict) else [f"Keeping: {words.keeping_sentence(outcome.keep)}"])]
 
 
 def _ways(outcome: Outcome, found: tuple[ways.Way, ...]) -> str:
