@@ -235,6 +235,7 @@ MALFORMED = {
     "zone and none": (lines(FIRST, "2026-11-20 19:00Z,1,249,"), "line 3, time", "2026-11-20 19:00Z", "zone"),
     "tray missing": (lines(FIRST, "2026-11-20 19:00,,249,"), "line 3, tray", "nothing", "which tray"),
     "quotes": (lines(FIRST, '2026-11-20 19:00,1,249,"open'), "line 3", '2026-11-20 19:00,1,249,"open', "quotes"),
+    "another event": ("hours,tray,mass_g,event\n0,1,322,soaked\n", "line 2, event", "soaked", "write it in the note"),
     "unknown event": ("hours,tray,mass_g,event\n0,1,322,paus\n", "line 2, event", "paus", 'did you mean "pause"'),
     "pause twice": ("hours,tray,mass_g,event\n0,1,322,\n1,,,pause\n2,,,pause\n", "line 4, event", "pause", "has not ended"),
     "no pause": ("hours,tray,mass_g,event\n0,1,322,\n1,,,go on\n", "line 3, event", "go on", "no pause"),

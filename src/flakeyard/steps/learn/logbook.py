@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import codecs
 import csv
-import difflib
 import io
 import os
 import re
@@ -22,6 +21,7 @@ from pathlib import Path
 
 from flakeyard import reading
 from flakeyard.files import turn, write_whole
+from flakeyard.spelling import alike
 from flakeyard.steps.learn.log_cells import (
     COLUMNS,
     EXAMPLE,
@@ -38,6 +38,7 @@ from flakeyard.units import InputError
 
 __all__ = ["ALL", "EVENTS", "RESTARTS", "THICKEST", "Entry", "Log", "append", "read_log"]
 
+SHORTEST_EVENT = 5  # letters; what is no slip of an event is another one, such as soaked of moved
 EVENTS = {
     "start": "drying begins",
     "drained": "drained weight before drying",
@@ -374,7 +375,7 @@ def _entry(line: int, row: dict, read: dict, hours: float | None, where: str) ->
         raise InputError(f"{where}, hours", "nothing", "this is needed", COLUMNS["hours"].words, "2.5")
     event = row.get("event", "").lower()
     if event and event not in EVENTS:
-        near = difflib.get_close_matches(event, EVENTS, 1, cutoff=0.5)
+        near = alike(event, EVENTS, SHORTEST_EVENT)
         hint = f'; did you mean "{near[0]}"?' if near else "; write it in the note"
         raise InputError(f"{where}, event", row["event"], f"this event is not known{hint}", ", ".join(EVENTS), "pause")
     known = {COLUMNS[name].means: value for name, value in read.items() if value is not None and name != "hours"}
