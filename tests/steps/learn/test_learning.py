@@ -26,6 +26,7 @@ def demo(name):
 def thick():
     """A batch of about ten hours, and one that "happened": weighed as laid and after 2, 4 and 6 h."""
     batch = with_typed(demo("heron")[0], "cut", thickness="8 mm", thinnest="7 mm", thickest="10 mm")
+    batch = with_typed(batch, "keep", pack="paper bag")  # for a jar it would take a day
     return batch, invent(batch, 3, (0, 2, 4, 6), seed=5)[1]
 
 

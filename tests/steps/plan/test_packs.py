@@ -62,10 +62,10 @@ def test_it_begins_with_an_honest_cupboard(laid):
     [
         ({"fat": 0.02}, {"fat": 0.15}, "rancidity"),
         ({"pack": ABSORBER}, {"pack": JAR}, "rancidity"),
-        ({"spot": COOLEST}, {"spot": WARMEST}, "rancidity"),
+        ({"spot": ROOM}, {"spot": ("cupboard", 26.0)}, "rancidity"),
         ({"pack": JAR, "humidity": 0.9}, {"pack": CLOTH, "humidity": 0.9}, "mould"),
         ({"pack": CLOTH, "humidity": 0.5}, {"pack": CLOTH, "humidity": 0.9}, "mould"),
-        ({"spot": COOLEST}, {"spot": WARMEST}, "mould"),
+        ({"spot": ROOM}, {"spot": ("cupboard", 26.0)}, "mould"),
         ({"fat": 0.04}, {"fat": 0.06}, "official_cap"),
         ({"spot": FREEZER}, {"spot": ROOM}, "official_cap"),
     ],
@@ -102,3 +102,9 @@ def test_another_fat_leaves_the_lean_flesh_as_it_was(laid):
     assert oily.mass == pytest.approx(1.0)
     same = laid.with_fat(float(np.median(laid.fat_raw)))
     assert same.fat == pytest.approx(laid.piece.fat)
+
+
+@pytest.mark.parametrize("spot", [COOLEST, WARMEST])
+def test_no_cupboard_is_granted_in_a_room_far_from_what_was_watched(laid, spot):
+    kept = at(laid, spot=spot)
+    assert kept.verdict.keep == "cold" and not kept.allowed

@@ -138,7 +138,14 @@ def try_pack(
     """
     weight, dried = dry_to(laid, activity, fat)
     cautious = upper_end(drying.activity(dried, laid.isotherm, cautious=True))
-    verdict = judged(water_activity_cautious=cautious, water_activity_mid=activity, place=place, pack=pack, fat_raw=fat)
+    told = {
+        "water_activity_cautious": cautious,
+        "water_activity_mid": activity,
+        "place": place,
+        "pack": pack,
+        "fat_raw": fat,
+    }
+    verdict = judged(**told, cupboard_outside=storing.cupboard_outside(temperature))
     store = storing.Storage(
         pack=pack, amount=laid.amount, place=place, room_temperature=temperature, room_humidity=humidity, fat_raw=fat
     )
