@@ -31,10 +31,6 @@ HOT_CURE = (
 )
 
 
-def dried_to(moisture: float) -> tuple[str, str]:
-    return ('pack = "glass jar"', f'pack = "glass jar"\ntarget_moisture = {moisture}')
-
-
 def cupboard(temperature: float) -> tuple[tuple[str, str], ...]:
     return (
         ('place = "refrigerator"', 'place = "cupboard"'),
