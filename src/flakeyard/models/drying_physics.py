@@ -47,6 +47,19 @@ drying_range = Range(
 )
 
 
+# Salt slows drying up to a cap. Nothing readable measures fish of 10 to 20 % salt: the twelve trout times end at 10 % and
+# cannot choose a shape (computed here), but without a cap wet-salted cod would take a week and more where the trade
+# takes two to four days (salt_cod_tunnel).
+SALT_CAP, SALT_CAP_BAND = 0.07, (0.04, 0.10)  # kg/kg, judgement; to be drawn evenly
+
+salt_effect_range = Range(
+    "slowing of drying by salt",
+    {"salt": (0.0, 0.10, "kg/kg")},
+    "a factor of 1.4 to 2.4 in time at the cap",
+    "yapar_erdol",
+)
+
+
 @dataclass(frozen=True)
 class Slab:
     """A flat piece of fish as it is laid on the tray; every field is a float or an array, broadcast together.
@@ -60,11 +73,13 @@ class Slab:
         dry_end : float or array – diffusivity of dry over moist flesh [-], allowed 0.001–1
         transition : float or array – moisture x_ff half way between the two [kg/kg], allowed 0.001–1000
         fat_effect, salt_effect : float or array – fall of ln D per per cent of the piece [-], allowed 0–1
-        protein_factor, gab_k : float or array – of the isotherm, see `sorption.isotherm` [-]
+        salt_cap : float or array – salt of the piece above which more slows no further [kg/kg], allowed 0–1
+        protein_factor, gab_k, native : float or array – of the isotherm, see `sorption.isotherm` [-]
         start_temperature : float or array – of the piece as laid [degC], allowed -5–99
-    Equation: D = D30 exp(-Ea/R (1/T - 1/303.15)) (r + (1-r) x³/(x³ + x0³)) exp(-a fat% - b salt%)
-    Valid for: `drying_range`. Spread: D30 1.5–5e-10, Ea 30–60 kJ/mol, r 0.1–0.4, fat 0.03–0.10, salt 0.03–0.13
-    Source: jason_1958, from memory (D30, r, transition, fat); yapar_erdol, computed here (Ea, salt)
+    Equation: D = D30 exp(-Ea/R (1/T - 1/303.15)) (r + (1-r) x³/(x³ + x0³)) exp(-a fat% - b min(salt%, cap))
+    Valid for: `drying_range`, `salt_effect_range`. Spread: D30 1.5–5e-10, Ea 30–60 kJ/mol, r 0.1–0.4, fat 0.03–0.10,
+        salt 0.03–0.13, cap `SALT_CAP_BAND`
+    Source: jason_1958, from memory (D30, r, transition, fat); yapar_erdol, computed here (Ea, salt); cap by judgement
     """
 
     thickness: float
@@ -79,8 +94,10 @@ class Slab:
     transition: float = 0.60
     fat_effect: float = 0.06
     salt_effect: float = 0.10
+    salt_cap: float = SALT_CAP
     protein_factor: float = 1.0
     gab_k: float = sorption.GAB_K
+    native: float = 1.0
     start_temperature: float = 5.0
 
 
@@ -149,7 +166,7 @@ LIMITS = {
     **dict.fromkeys(("faces", "load_faces"), (1.0, 2.0)),
     **dict.fromkeys(("water", "solids"), (1e-6, 1e6)),
     **dict.fromkeys(("salt", "fat"), (0.0, 1e6)),
-    **dict.fromkeys(("fat_effect", "salt_effect"), (0.0, 1.0)),
+    **dict.fromkeys(("fat_effect", "salt_effect", "salt_cap"), (0.0, 1.0)),
     **dict.fromkeys(("temperature", "set_temperature", "room_temperature"), (-40.0, 99.0)),
     **dict.fromkeys(("humidity_ratio", "room_humidity_ratio"), (0.0, 1.0)),
     "velocity": (0.0, 50.0),
@@ -160,6 +177,7 @@ LIMITS = {
     "transition": (1e-3, 1e3),
     "protein_factor": (0.05, 20.0),
     "gab_k": (0.5, 0.9999),
+    "native": (0.0, 5.0),
     "start_temperature": (-5.0, 99.0),
     "pressure": (3e4, 2e5),
     "film_factor": (1e-3, 1e3),
@@ -195,7 +213,7 @@ class Dryer:
     def _set(self, columns):
         self.columns = columns
         self.__dict__.update(columns)
-        self.isotherm = sorption.isotherm(self.salt_ratio, self.protein_factor, self.gab_k)
+        self.isotherm = sorption.isotherm(self.salt_ratio, self.protein_factor, self.gab_k, self.native)
 
     def _with(self, columns):
         other = object.__new__(Dryer)
@@ -292,7 +310,8 @@ def _piece_columns(piece):
     half = piece["thickness"] / piece["faces"]
     density = flesh.density(piece["water"] / total, solids / total, piece["fat"] / total, ash=piece["salt"] / total)
     dry_heat = flesh.heat_capacity(0.0, solids / dry, piece["fat"] / dry, ash=piece["salt"] / dry, temperature=40.0)
-    slowing = np.exp(-100.0 * (piece["fat_effect"] * piece["fat"] + piece["salt_effect"] * piece["salt"]) / total)
+    salt = np.minimum(piece["salt"] / total, piece["salt_cap"])
+    slowing = np.exp(-100.0 * (piece["fat_effect"] * piece["fat"] / total + piece["salt_effect"] * salt))
     return {
         "start": piece["water"] / solids,
         "start_temperature": piece["start_temperature"] + KELVIN,
@@ -307,6 +326,7 @@ def _piece_columns(piece):
         "salt_ratio": piece["salt"] / solids,
         "protein_factor": piece["protein_factor"],
         "gab_k": piece["gab_k"],
+        "native": piece["native"],
     }
 
 
