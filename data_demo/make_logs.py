@@ -8,8 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
+from flakeyard.steps.intent.batch_file import load_batch
 from flakeyard.steps.intent.spread import Draws
-from flakeyard.steps.plan import plan as batches
+from flakeyard.steps.plan.plan import plan
 
 HERE = Path(__file__).parent
 SCALE_SD = (0.001, 0.003)  # kg, and share of the weight: invented
@@ -23,13 +24,13 @@ WEIGHINGS = {"heron": (0, 2, 4, 6, 8, 10), "otter": (0, 2, 4.5, 7, 9, 12, 15), "
 
 def log(name: str, seed: int) -> list[tuple]:
     """Rows of one log: hours since the start, tray, grams, note."""
-    batch = batches.load_batch(HERE / f"{name}.toml")
+    batch = load_batch(HERE / f"{name}.toml")
     middle = Draws(3)
     fixed = {key: np.full(3, value) for key, value in HIDDEN[name].items()}
-    load = batches.plan(batch, draws=Draws(3, middle.seed, fixed)).load
+    load = plan(batch, draws=Draws(3, middle.seed, fixed)).load
     curve = np.median(load.result.mass_ratio.reshape(3, 3, -1)[1], axis=0)
-    trays = batch.dryer["trays"]
-    on_tray = batches.plan(batch).salted["mass_kg"].mid / trays
+    trays = batch.dryer.trays
+    on_tray = plan(batch).salted["mass_kg"].mid / trays
     noise = np.random.default_rng(seed)
     rows = []
     for hours in WEIGHINGS[name]:

@@ -12,10 +12,10 @@ import contextlib
 import csv
 import io
 import json
+import random
 import sys
 from pathlib import Path
 
-import numpy as np
 import tomli_w
 
 BATCHES, LOGS, SEED, CLOSE = 60, 20, 2026, 1e-12
@@ -35,12 +35,13 @@ def told(*words: str):
 
 def write_inputs(folder: Path) -> None:
     import make_logs
-    from random_batches import typed_batch
+    from random_batches import odd_typed, random_typed
 
     folder.mkdir(parents=True)
-    rng = np.random.default_rng(SEED)
     for number in range(BATCHES):
-        (folder / f"batch-{number:02d}.toml").write_text(tomli_w.dumps(typed_batch(rng)), encoding="utf-8")
+        luck = random.Random(SEED + number)
+        typed = odd_typed(luck) if number % 3 == 0 else random_typed(luck)
+        (folder / f"batch-{number:02d}.toml").write_text(tomli_w.dumps(typed), encoding="utf-8")
     for number in range(LOGS):
         name = tuple(make_logs.HIDDEN)[number % len(make_logs.HIDDEN)]
         (folder / f"log-{number:02d}-{name}.toml").write_bytes((HERE / "old_files" / f"{name}.toml").read_bytes())

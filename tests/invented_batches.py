@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flakeyard.steps.intent.batch_file import Batch
+from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.learn.evidence import HANDLING_LN_SD, SCALE, TEMPO_LN_SD, TEMPO_REACH, TRAY_LN_SD
 from flakeyard.steps.learn.logbook import Log, read_log
 from flakeyard.steps.learn.members import Course, Members, Schedule, follow
@@ -39,9 +39,9 @@ class Invented:
 def invent(batch: Batch, count: int, hours: tuple[float, ...], seed: int, thickest: bool = False) -> list[Invented]:
     """Batches with members drawn from the plan's own spread, weighed at the hours given and as laid."""
     members = Members(count, seed=seed)
-    course = follow(batch, Schedule(dials=((0.0, batch.dryer["temperature"].value),)), members, sketch=True)
+    course = follow(batch, Schedule(dials=((0.0, batch.dryer.temperature),)), members, sketch=True)
     noise = np.random.default_rng(seed)
-    return [_weighed(course, row, batch.dryer["trays"], hours, noise, thickest) for row in range(count)]
+    return [_weighed(course, row, batch.dryer.trays, hours, noise, thickest) for row in range(count)]
 
 
 def _weighed(course: Course, row: int, trays: int, hours, noise, thickest: bool) -> Invented:

@@ -1,160 +1,176 @@
-"""Random batches as a person might type them: every section, every field, odd ones among them.
+"""Random batches as a person might type them; built of typed texts only, so that no change of the code changes them.
 
-``typed_batch(rng)`` gives the dictionary of a batch file. It is built of typed texts only and knows nothing of the
-package, so that what it makes stays the same whatever becomes of the code.
+``random_typed`` stays inside what a batch file allows and the models were tested for; ``odd_typed`` goes to the edges
+and beyond: own composition, pounds and inches, whole fish, a cold or hot dial, thick pieces, anything left out.
 """
 
 from __future__ import annotations
 
-import numpy as np
+import random
 
-FISH = (
-    "rainbow trout, farmed", "Atlantic mackerel", "tilapia", "Atlantic cod", "Atlantic herring", "Pink salmon",
-    "common carp", "burbot", "Pacific herring", "northern pike", "walleye", "Yellowfin tuna", "sardine", "whitefish, mixed species",
-)  # fmt: skip
-SALTS = ("pickling salt", "table salt", "fine sea salt", "coarse sea salt")
-PACKS = (
-    "glass jar",
-    "paper bag",
-    "foil laminate pouch",
-    "thin polyethylene bag",
-    "plastic tub with lid",
-    "cloth bag or open basket",
+from flakeyard import tables
+
+SPECIES = tuple(fish.id for fish in tables.all_species() if fish.usable)
+PACKS = tuple(pack.id for pack in tables.packs())
+SALTS = ("pickling salt", "table salt", "fine sea salt", "coarse sea salt", "salt")
+EXTRAS = (
+    ("sugar", "1/2 cup"),
+    ("honey", "100 g"),
+    ("soy sauce", "120 mL"),
+    ("vinegar", "100 mL"),
+    ("aromatics", "20 g"),
 )
-LIQUIDS = ("honey", "granulated sugar", "maple syrup", "vinegar 5 %", "soy sauce")
 
 
-def _maybe(rng, share: float) -> bool:
-    return bool(rng.random() < share)
+def some(luck: random.Random, share: float, **typed) -> dict:
+    """Each field with a chance of its own: the others are not told."""
+    return {key: value for key, value in typed.items() if luck.random() < share}
 
 
-def _pick(rng, options):
-    return options[int(rng.integers(len(options)))]
+def amount(luck: random.Random, low: float, high: float, unit: str) -> str:
+    return f"{luck.uniform(low, high):.2f} {unit}"
 
 
-def _text(value: float, unit: str, digits: int = 2) -> str:
-    return f"{value:.{digits}f} {unit}"
+def random_fish(luck: random.Random, told: float = 0.8) -> dict:
+    history = some(
+        luck, told,
+        stock=luck.choice(("fresh", "frozen")), frozen_at=f"{luck.randint(-40, -10)} °C", frozen_days=luck.randint(0, 60),
+        origin=luck.choice(("farmed", "wild")), gutted=luck.random() < 0.9, smells_normal=luck.random() < 0.95,
+        hours_above_4c=round(luck.uniform(0, 3), 2), hours_above_21c=round(luck.choice((0, 0, 0.5, 1.5)), 2),
+        thawed_in_vacuum=luck.random() < 0.1, warmest=amount(luck, 0, 35, "°C"),
+    )  # fmt: skip
+    own = some(luck, 0.3, fat=round(luck.uniform(0.5, 22.0), 1))
+    return {"species": luck.choice(SPECIES), "raw_weight": amount(luck, 0.2, 4, "kg")} | own | history
 
 
-def typed_fish(rng) -> dict:
-    fish = {"raw_weight": _pick(rng, (_text(rng.uniform(0.2, 6.0), "kg"), f"{rng.uniform(0.5, 9):.1f} lb"))}
-    if _maybe(rng, 0.15):
-        fat = round(rng.uniform(0.5, 18.0), 1)
-        protein = round(rng.uniform(15.0, 22.0), 1)
-        fish |= {"water": round(98.7 - fat - protein, 1), "protein": protein, "fat": fat, "ash": 1.3}
-    else:
-        fish["species"] = _pick(rng, FISH)
-        if _maybe(rng, 0.3):
-            fish["fat"] = round(rng.uniform(0.4, 20.0), 1)
-    if _maybe(rng, 0.8):
-        fish["stock"] = _pick(rng, ("fresh", "frozen"))
-    if fish.get("stock") == "frozen" and _maybe(rng, 0.8):
-        fish["frozen_at"] = _text(rng.uniform(-30, -12), "°C", 0)
-        fish["frozen_days"] = int(rng.integers(1, 60))
-    for key, share, draw in (
-        ("origin", 0.85, lambda: _pick(rng, ("farmed", "wild"))),
-        ("gutted", 0.9, lambda: _maybe(rng, 0.95)),
-        ("hours_above_4c", 0.85, lambda: round(rng.exponential(1.0), 1)),
-        ("hours_above_21c", 0.85, lambda: round(rng.exponential(0.15), 1)),
-        ("warmest", 0.3, lambda: _text(rng.uniform(2, 25), "°C", 0)),
-        ("smells_normal", 0.9, lambda: _maybe(rng, 0.97)),
-        ("thawed_in_vacuum", 0.3, lambda: _maybe(rng, 0.1)),
-    ):
-        if _maybe(rng, share):
-            fish[key] = draw()
-    return fish
+def random_cut(luck: random.Random) -> dict:
+    thin, usual, thick = sorted(luck.uniform(3.0, 15.0) for _ in range(3))
+    return {
+        "form": luck.choice(("strips", "fillets", "split")), "skin": luck.choice(("off", "off", "one side")),
+        "thinnest": f"{thin:.3f} mm", "thickness": f"{usual:.3f} mm", "thickest": f"{thick:.3f} mm",
+        "width": f"{luck.uniform(15, 80):.1f} mm",
+    }  # fmt: skip
 
 
-def typed_cut(rng, odd: bool) -> dict:
-    usual = rng.uniform(3.0, 18.0 if odd else 12.0)
-    cut = {"thickness": _text(usual, "mm")}
-    if _maybe(rng, 0.8):
-        cut["form"] = _pick(rng, ("strips", "fillets", "split") + (("whole",) if odd else ()))
-    if _maybe(rng, 0.7):
-        cut["thinnest"] = _text(max(1.0, usual * rng.uniform(0.6, 1.0)), "mm")
-        cut["thickest"] = _text(min(40.0, usual * rng.uniform(1.0, 1.6)), "mm")
-    if _maybe(rng, 0.6):
-        cut["width"] = _text(rng.uniform(10, 60), "mm", 0)
-    if _maybe(rng, 0.75):
-        cut["skin"] = _pick(rng, ("off", "off", "one side"))
-    return cut
+def random_brine(luck: random.Random, kilograms: float) -> dict:
+    """A wet brine of 1 to 35 % salt on the water (a full brine holds less), or dry salt on the fish."""
+    times = {"time": amount(luck, 0.5, 48, "h"), "temperature": amount(luck, 0, 20, "°C")}
+    if luck.random() < 0.35:
+        dose = {"what": luck.choice(SALTS), "amount": f"{1000 * kilograms * luck.uniform(0.01, 0.3):.1f} g"}
+        return {"method": "dry", "ingredient": [dose]} | times
+    water = kilograms * luck.uniform(0.5, 5)
+    rows = [{"what": "water", "amount": f"{water:.3f} kg"}]
+    rows.append({"what": luck.choice(SALTS), "amount": f"{1000 * water * luck.uniform(0.01, 0.35):.1f} g"})
+    if luck.random() < 0.4:
+        rows.append(dict(zip(("what", "amount"), luck.choice(EXTRAS), strict=True)))
+    return {"method": "wet", "ingredient": rows} | times
 
 
-def typed_soak(rng, kilograms: float) -> dict:
-    cold = _text(rng.uniform(1, 9), "°C", 0)
-    salt = _pick(rng, SALTS)
-    if _maybe(rng, 0.25):
-        strewn = _text(1000 * kilograms * rng.uniform(0.02, 0.2), "g", 0)
-        rows = [{"what": salt, "amount": strewn}]
-        return {"method": "dry", "time": _text(rng.uniform(2, 72), "h", 1), "temperature": cold, "ingredient": rows}
-    litres = kilograms * rng.uniform(0.8, 3.0)
-    share = rng.uniform(0.02, 0.22)
-    rows = [{"what": salt, "amount": _text(1000 * litres * share / (1 - share), "g", 0)}]
-    rows.append({"what": "water", "amount": _text(litres, "L")})
-    if _maybe(rng, 0.4):
-        rows.append({"what": _pick(rng, LIQUIDS), "amount": _pick(rng, ("2 tbsp", "1/2 cup", "60 g", "100 g"))})
-    return {"method": "wet", "time": _text(rng.uniform(0.5, 24), "h", 1), "temperature": cold, "ingredient": rows}
+def random_freshening(luck: random.Random, kilograms: float) -> dict:
+    return {
+        "water": f"{kilograms * luck.uniform(0.5, 5):.3f} kg", "time": amount(luck, 0.2, 12, "h"),
+        "changes": luck.randint(1, 3), "temperature": amount(luck, 0, 20, "°C"),
+    }  # fmt: skip
 
 
-def typed_dryer(rng, odd: bool) -> dict:
-    dryer = {
-        "temperature": _text(rng.uniform(15, 80) if odd else rng.uniform(45, 75), "°C", 0),
-        "trays": int(rng.integers(2, 12)),
-        "tray_area": _text(rng.uniform(600, 1500), "cm2", 0),
-    }
-    if _maybe(rng, 0.75):
-        dryer["faces"] = int(rng.integers(1, 3))
-    if _maybe(rng, 0.6):
-        dryer["heater"] = _text(rng.uniform(250, 1200), "W", 0)
-    if _maybe(rng, 0.3):
-        dryer["fresh_air"] = _pick(rng, ("not known", "40 kg/h", "30 m3/h"))
-    return dryer
+def random_typed(luck: random.Random, told: float = 0.8) -> dict:
+    """A batch as typed: any fish, cut, cure, heating, dryer, room and place, some of it not told."""
+    fish = random_fish(luck, told)
+    kilograms = float(fish["raw_weight"].split()[0])
+    typed = {"fish": fish, "cut": random_cut(luck)}
+    if luck.random() < 0.75:
+        typed["brine"] = random_brine(luck, kilograms)
+        typed["freshen"] = [random_freshening(luck, kilograms) for _ in range(luck.randint(0, 2))]
+    if luck.random() < 0.2:
+        typed["rest"] = {"time": amount(luck, 1, 48, "h"), "temperature": amount(luck, 0, 12, "°C")}
+    if luck.random() < 0.6:
+        typed["heat"] = {"core": amount(luck, 50, 85, "°C")} | some(luck, told, hold=amount(luck, 0, 5, "min"))
+    typed["dryer"] = {
+        "temperature": amount(luck, 25, 75, "°C"), "trays": luck.randint(1, 12), "tray_area": amount(luck, 400, 2000, "cm2"),
+    } | some(
+        luck, told / 2, faces=luck.choice((1, 2)), heater=amount(luck, 200, 1500, "W"), fresh_air=amount(luck, 2, 80, "m3/h"),
+    )  # fmt: skip
+    typed["room"] = some(
+        luck, told,
+        temperature=amount(luck, 5, 35, "°C"), relative_humidity=luck.randint(15, 95), altitude=amount(luck, 0, 3000, "m"),
+    )  # fmt: skip
+    place = some(luck, told, place=luck.choice(("cupboard", "refrigerator", "freezer")), pack=luck.choice(PACKS))
+    typed["keep"] = place | some(luck, 0.4, target_moisture=luck.randint(10, 50), per_pack=amount(luck, 30, 400, "g"))
+    return typed
 
 
-def typed_keep(rng) -> dict:
-    keep = {}
-    if _maybe(rng, 0.8):
-        keep["place"] = _pick(rng, ("cupboard", "refrigerator", "freezer"))
-    if _maybe(rng, 0.8):
-        keep["pack"] = _pick(rng, PACKS)
-    if _maybe(rng, 0.3):
-        keep["per_pack"] = _text(rng.uniform(50, 500), "g", 0)
-    if _maybe(rng, 0.1):
-        keep["target_moisture"] = round(rng.uniform(15, 55), 1)
-    if _maybe(rng, 0.1):
-        keep |= {"measured_water_activity": round(rng.uniform(0.5, 0.95), 2)}
-        keep |= {"measured_error": 0.02} if _maybe(rng, 0.8) else {}
-    return keep
+def odd_typed(luck: random.Random) -> dict:
+    """A batch with odd things in it: each of them possible, some far from what was tested."""
+    typed = random_typed(luck, told=luck.choice((0.3, 0.8, 1.0)))
+    for change in luck.sample(ODD, luck.randint(1, 4)):
+        change(luck, typed)
+    for section in ("fish", "cut", "dryer", "keep"):
+        for key in [key for key in typed[section] if key not in NEEDED and luck.random() < 0.15]:
+            del typed[section][key]
+    return typed
 
 
-def typed_batch(rng: np.random.Generator, odd_share: float = 0.25) -> dict:
-    """One batch file as a dictionary; about ``odd_share`` of them lie at or beyond the edges of what was tested."""
-    odd = _maybe(rng, odd_share)
-    fish = typed_fish(rng)
-    kilograms = float(fish["raw_weight"].split()[0]) * (0.4536 if fish["raw_weight"].endswith("lb") else 1.0)
-    batch = {"title": "Random", "fish": fish, "cut": typed_cut(rng, odd)}
-    if _maybe(rng, 0.3):
-        batch["serving"] = _text(rng.uniform(15, 60), "g", 0)
-    if _maybe(rng, 0.1):
-        batch["presoak"] = typed_soak(rng, kilograms) | {"time": "1 h"}
-    if _maybe(rng, 0.85):
-        batch["brine"] = typed_soak(rng, kilograms)
-    if _maybe(rng, 0.2):
-        batch["rest"] = {"time": _text(rng.uniform(1, 30), "h", 1), "temperature": "3 °C"}
-    if "brine" in batch and _maybe(rng, 0.3):
-        water = _text(kilograms * rng.uniform(1, 4), "L")
-        one = {"water": water, "time": _text(rng.uniform(0.3, 6), "h", 1), "temperature": "4 °C"}
-        batch["freshen"] = [one | ({"changes": int(rng.integers(1, 4))} if _maybe(rng, 0.7) else {})]
-    if _maybe(rng, 0.65):
-        batch["heat"] = {"core": _text(rng.uniform(60, 85), "°C", 0)}
-        if _maybe(rng, 0.7):
-            batch["heat"]["hold"] = _text(rng.uniform(0, 5), "min", 0)
-    batch["dryer"] = typed_dryer(rng, odd)
-    if _maybe(rng, 0.8):
-        batch["room"] = {
-            "temperature": _text(rng.uniform(5, 32), "°C", 0), "relative_humidity": int(rng.integers(20, 90)),
-            "altitude": _text(rng.uniform(0, 2500), "m", 0),
-        }  # fmt: skip
-    if _maybe(rng, 0.85):
-        batch["keep"] = typed_keep(rng)
-    return batch
+NEEDED = ("species", "water", "protein", "raw_weight", "thickness", "temperature", "trays", "tray_area", "fat")
+
+
+def _own_composition(luck, typed):
+    fat, protein = round(luck.uniform(0.3, 20.0), 1), round(luck.uniform(14.0, 22.0), 1)
+    own = {"water": round(98.8 - fat - protein, 1), "protein": protein, "fat": fat, "ash": 1.2}
+    typed["fish"] = {key: value for key, value in typed["fish"].items() if key != "species"} | own
+
+
+def _us_units(luck, typed):
+    sixteenths = luck.randint(2, 9)
+    typed["fish"]["raw_weight"] = f"{luck.uniform(0.5, 9):.1f} lb"
+    typed["cut"] = {"thickness": f"{sixteenths}/16 in", "thickest": f"{sixteenths + 2}/16 in"}
+    typed["dryer"] |= {"temperature": f"{luck.randint(95, 165)} °F", "tray_area": f"{luck.randint(80, 250)} in2"}
+
+
+def _whole(luck, typed):
+    typed["cut"]["form"] = "whole"
+
+
+def _dial(luck, typed):
+    typed["dryer"]["temperature"] = amount(luck, *luck.choice(((5, 20), (75, 80))), "°C")
+
+
+def _thick(luck, typed):
+    typed["cut"] = {"thickness": amount(luck, 15, 30, "mm"), "skin": "one side"}
+
+
+def _thin(luck, typed):
+    typed["cut"] = {"thickness": amount(luck, 2, 3, "mm"), "form": "strips", "width": amount(luck, 5, 12, "mm")}
+
+
+def _wet_history(luck, typed):
+    typed["fish"] |= {"hours_above_4c": round(luck.uniform(3, 60), 1), "warmest": amount(luck, 15, 40, "°C")}
+
+
+def _strong_bath(luck, typed):
+    kilograms = 2.0
+    typed["brine"] = random_brine(luck, kilograms) | {"time": amount(luck, 48, 700, "h")}
+    typed["presoak"] = random_brine(luck, kilograms)
+
+
+def _metered(luck, typed):
+    typed["keep"]["measured_water_activity"] = round(luck.uniform(0.4, 0.98), 3)
+    if luck.random() < 0.7:
+        typed["keep"]["measured_error"] = round(luck.uniform(0.0, 0.1), 3)
+
+
+def _mountain(luck, typed):
+    typed["room"] = {"altitude": amount(luck, 3000, 4500, "m"), "temperature": amount(luck, -10, 5, "°C")}
+
+
+def _overload(luck, typed):
+    typed["dryer"] |= {"trays": 1, "tray_area": amount(luck, 60, 300, "cm2"), "heater": amount(luck, 30, 200, "W")}
+
+
+def _fresh_wild(luck, typed):
+    typed["fish"] |= {"origin": "wild", "stock": "fresh", "gutted": luck.random() < 0.5}
+
+
+ODD = (
+    _own_composition, _us_units, _whole, _dial, _thick, _thin, _wet_history, _strong_bath, _metered, _mountain, _overload,
+    _fresh_wild,
+)  # fmt: skip

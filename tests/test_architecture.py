@@ -17,6 +17,7 @@ FORBIDDEN = {
         "flakeyard.steps",
         "flakeyard.workbook",
         "flakeyard.tables",
+        "flakeyard.limits",
         "flakeyard.units",
     ),
     "steps": ("matplotlib", "ipywidgets", "flakeyard.workbook", "flakeyard.cli"),
@@ -45,6 +46,42 @@ def imported(path: Path) -> set[str]:
 def test_imports_run_downwards(storey, path):
     wrong = {name for name in imported(path) for ban in FORBIDDEN[storey] if name == ban or name.startswith(ban + ".")}
     assert not wrong
+
+
+ROOMS = {  # from the ground up: a room imports only from rooms before it
+    "steps": ("intent", "judge", "chain", "plan", "learn"),
+    "workbook": ("panels", "paper", "pages"),
+}
+
+
+def test_rooms_of_the_steps_are_these():
+    for storey, rooms in ROOMS.items():
+        assert {path.parent.name for path in (SOURCE / storey).rglob("*.py")} == {storey, *rooms}
+
+
+@pytest.mark.parametrize("room", ROOMS["steps"])
+def test_imports_between_rooms_run_downwards(room):
+    above = ROOMS["steps"][ROOMS["steps"].index(room) + 1 :]
+    for path in (SOURCE / "steps" / room).glob("*.py"):
+        wrong = {name for name in imported(path) for upper in above if name.startswith(f"flakeyard.steps.{upper}")}
+        assert not wrong, path.name
+
+
+def test_the_ground_imports_nothing_from_above():
+    for name in ("units", "tables", "limits", "files", "remembered", "refused"):
+        path = SOURCE / f"{name}.py"
+        wrong = {one for one in imported(path) if one.startswith(("flakeyard.steps", "flakeyard.workbook"))}
+        assert not path.exists() or not wrong
+
+
+def test_the_map_names_every_module():
+    told = (SOURCE.parents[1] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    missing = [
+        path.stem
+        for path in SOURCE.rglob("*.py")
+        if path.stem not in ("__init__", "__main__") and path.stem not in told
+    ]
+    assert not missing
 
 
 @pytest.mark.parametrize("module", ["flakeyard", "flakeyard.steps.plan.plan", "flakeyard.cli"])

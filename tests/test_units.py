@@ -303,3 +303,26 @@ def test_reading_amounts_does_not_load_pint():
     )
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert told.strip() == "set()"
+
+
+ANY_TEXT = st.text(st.characters(exclude_categories=()), max_size=3000)  # controls and halves of pairs too
+LOOP: list = []
+LOOP.append(LOOP)
+DEEP: list = []
+for _ in range(100_000):
+    DEEP = [DEEP]
+ODD_GIVEN = st.sampled_from([10**5000, -(10**5000), math.nan, LOOP, DEEP, {(1, 2): 3}, b"\xff", object(), "x" * 10**6])
+
+
+@given(ANY_TEXT, ANY_TEXT | ODD_GIVEN, ANY_TEXT, ANY_TEXT, ANY_TEXT)
+def test_a_refusal_can_always_be_shown_in_ten_lines(field, given_, why, allowed, example):
+    told = str(InputError(field, given_, why, allowed, example))
+    assert all(line.isprintable() for line in told.split("\n")) and told.encode("utf-8")
+    assert sum(max(1, math.ceil(len(line) / 120)) for line in told.split("\n")) <= 10
+
+
+def test_a_short_refusal_is_shown_whole():
+    told = str(InputError("[fish] fat", 62, "outside what is allowed", "0 to 35", "[fish]\nfat = 6.2"))
+    assert (
+        told == "[fish] fat: 62 cannot be used: outside what is allowed. Allowed: 0 to 35. Example: [fish]\nfat = 6.2"
+    )

@@ -112,10 +112,11 @@ def _plan(given) -> int:
 
 def _card(given) -> int:
     from flakeyard.steps.plan import plan as batches
+    from flakeyard.steps.plan import timetable
     from flakeyard.workbook.paper import card
     from flakeyard.workbook.paper import sheet as paper
 
-    start = card.read_start(given.start)
+    start = timetable.read_start(given.start)
     with _patience("computing the plan"):
         outcome = batches.plan(batches.load_batch(given.file))
     page = card.batch_card(outcome, start, given.units, given.paper)

@@ -13,9 +13,9 @@ import json
 from dataclasses import dataclass, field, fields, replace
 from importlib.resources import files
 
+from flakeyard.models.constants import SALT_PER_SODIUM
 from flakeyard.units import InputError
 
-SALT_PER_SODIUM = 58.443 / 22.990  # kg NaCl per kg Na: molar masses, from memory, exact to the digits given
 HOWS = ("read", "computed", "memory")
 
 

@@ -31,10 +31,27 @@ class InputError(ValueError):
         self.field, self.given, self.why, self.allowed, self.example = field, given, why, allowed, example
 
     def __str__(self) -> str:
-        given = json.dumps(self.given, ensure_ascii=False, default=str)
-        given = given if len(given) <= 80 else f"{given[:76]} ..."
-        why = self.why if self.why.endswith(("?", ".")) else f"{self.why}."
-        return f"{self.field}: {given} cannot be used: {why} Allowed: {self.allowed}. Example: {self.example}"
+        """At most ten lines that any screen can show, whatever was typed."""
+        field, why, allowed = one_line(self.field, 100), one_line(self.why, 420), one_line(self.allowed, 260)
+        why = why if why.endswith(("?", ".")) else f"{why}."
+        example = "\n".join(one_line(line, 80) for line in str(self.example).split("\n")[:3])
+        given = one_line(_as_written(self.given), 80)
+        return f"{field}: {given} cannot be used: {why} Allowed: {allowed}. Example: {example}"
+
+
+def one_line(text: str, most: int) -> str:
+    """Text as one line of at most so many characters; what does not print (controls, halves of a pair) is "?"."""
+    text = str(text)[: 4 * most]
+    text = "".join(sign if sign.isprintable() else " " if sign.isspace() else "?" for sign in text)
+    return text if len(text) <= most else f"{text[: most - 4]} ..."
+
+
+def _as_written(given) -> str:
+    """A value as a file would have it, or its kind where there is no end to it."""
+    try:
+        return json.dumps(given, ensure_ascii=False, default=str)
+    except (TypeError, ValueError, ArithmeticError, RecursionError, MemoryError):
+        return f"a value of kind {type(given).__name__}"
 
 
 @dataclass(frozen=True)

@@ -73,8 +73,9 @@ def main() -> None:
 
     from flakeyard.workbook import own
     from flakeyard.workbook.panels import panel as panels
+    from flakeyard.workbook.panels import whole_batch
 
-    panel = panels.whole_batch_panel(own.demo_batch("heron"), panels.Choice("both"))
+    panel = whole_batch.whole_batch_panel(own.demo_batch("heron"), panels.Choice("both"))
     marks = itertools.product((0.05, 0.06, 0.07, 0.08, 0.09), (0.005, 0.006, 0.007, 0.008))  # never twice the same
     move = median(lambda: panel.set(**dict(zip(("fat", "thickness"), next(marks), strict=True))), 20)
     print(f"one move of the panel          {1000 * move:6.0f} ms, kernel side")

@@ -27,8 +27,8 @@ import nbformat  # noqa: E402
 from conftest import find_chromium, running_browser, running_lab, show_notebook  # noqa: E402
 
 HOPPING = """
-from flakeyard.workbook.panels import panel as panels
-hopping = panels.whole_batch_panel()
+from flakeyard.workbook.panels import whole_batch
+hopping = whole_batch.whole_batch_panel()
 hopping.add_class("bench-hopping")
 """
 USUAL = """

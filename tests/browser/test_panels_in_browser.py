@@ -18,9 +18,10 @@ AXE = next(
     None,
 )
 DEMO = [
-    f"import sys, time\nsys.path.insert(0, {str(ROOT / 'tests' / 'workbook')!r})\nimport toy\n"
-    "from flakeyard.workbook import panels, questions\nchoice = panels.Choice('metric')\npanels.choose_units(choice)",
-    "panels.whole_batch_panel(choice=choice)",
+    f"import sys, time\nsys.path.insert(0, {str(ROOT / 'tests')!r})\nimport toy\n"
+    "from flakeyard.workbook.panels import panel as panels\n"
+    "from flakeyard.workbook.panels import questions, whole_batch\nchoice = panels.Choice('metric')\npanels.choose_units(choice)",
+    "whole_batch.whole_batch_panel(choice=choice)",
     "quick = toy.panel(choice)\nquick",
     "slow = toy.panel(choice)\nfast_compute = slow._compute\n"
     "slow._compute = lambda **values: (time.sleep(0.15), fast_compute(**values))[1]\nslow.add_class('slow-toy')",

@@ -8,10 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from flakeyard import limits
 from flakeyard.models import growth
 from flakeyard.models.inputs import outside
 
 MOIST, DRY = 0.95, 0.70
+ZONE = (limits.GROWTH_BOTTOM, limits.GROWTH_TOP, limits.MOIST)
 
 
 def hours(*numbers):
@@ -22,26 +24,26 @@ def test_a_straight_warming_spends_its_part_of_the_time_in_the_zone():
     """0 to 100 °C in 10 h: 47.2 of 100 degrees lie between 10 and 57.2 °C, whatever the moments are."""
     for moments in ([0, 10], [0, 1, 9, 10], [0, 5.72, 10]):
         times = hours(*moments)
-        clock = growth.zone_hours(times, times / 360.0, np.full(len(moments), MOIST))
-        assert clock == pytest.approx((growth.ZONE_HIGH - growth.ZONE_LOW) / 10.0, rel=1e-12)
+        clock = growth.zone_hours(times, times / 360.0, np.full(len(moments), MOIST), *ZONE)
+        assert clock == pytest.approx((limits.GROWTH_TOP - limits.GROWTH_BOTTOM) / 10.0, rel=1e-12)
 
 
 def test_the_clock_stands_still_once_dry():
     times = hours(0, 4, 8)
-    assert growth.zone_hours(times, np.full(3, 30.0), np.array([0.95, 0.85, 0.75])) == pytest.approx(4.0)
-    assert growth.zone_hours(times, np.full(3, 30.0), np.full(3, growth.STILL_MOIST)) == 0.0
+    assert growth.zone_hours(times, np.full(3, 30.0), np.array([0.95, 0.85, 0.75]), *ZONE) == pytest.approx(4.0)
+    assert growth.zone_hours(times, np.full(3, 30.0), np.full(3, limits.MOIST), *ZONE) == 0.0
 
 
 def test_members_are_counted_one_by_one():
     times = hours(0, 1, 2)
     courses = np.array([[30.0, 30.0, 30.0], [5.0, 5.0, 5.0], [60.0, 60.0, 60.0], [0.0, 20.0, 0.0]])
-    clock = growth.zone_hours(times, courses, np.full_like(courses, MOIST))
+    clock = growth.zone_hours(times, courses, np.full_like(courses, MOIST), *ZONE)
     assert clock == pytest.approx([2.0, 0.0, 0.0, 1.0])
 
 
 def test_above_70_fahrenheit_is_part_of_the_zone():
     times = hours(0, 10)
-    inside = growth.zone_hours(times, np.array([0.0, 100.0]), np.full(2, MOIST), low=growth.WARM_ABOVE)
+    inside = growth.zone_hours(times, np.array([0.0, 100.0]), np.full(2, MOIST), limits.WARM, *ZONE[1:])
     assert inside == pytest.approx((135 - 70) / 1.8 / 10.0)
 
 
@@ -51,8 +53,8 @@ def test_the_clock_is_the_same_with_more_moments_on_the_same_lines(course, finer
     temperature, activity = np.array(course).T
     times = hours(*range(len(course)))
     more = np.linspace(times[0], times[-1], (len(course) - 1) * (finer + 1) + 1)
-    clock = growth.zone_hours(times, temperature, activity)
-    fine = growth.zone_hours(more, np.interp(more, times, temperature), np.interp(more, times, activity))
+    clock = growth.zone_hours(times, temperature, activity, *ZONE)
+    fine = growth.zone_hours(more, np.interp(more, times, temperature), np.interp(more, times, activity), *ZONE)
     assert fine == pytest.approx(clock, abs=1e-9)
     assert 0.0 <= clock <= times[-1] / 3600.0 + 1e-12
 
@@ -63,13 +65,14 @@ def test_moister_flesh_never_has_a_shorter_clock(course, more):
     temperature, activity = np.array(course).T
     times = hours(*range(len(course)))
     moister = np.minimum(1.0, activity + more)
-    assert growth.zone_hours(times, temperature, moister) >= growth.zone_hours(times, temperature, activity) - 1e-9
+    shorter = growth.zone_hours(times, temperature, activity, *ZONE)
+    assert growth.zone_hours(times, temperature, moister, *ZONE) >= shorter - 1e-9
 
 
 @pytest.mark.parametrize("times", [hours(0), hours(1, 1), hours(2, 1), np.array([0.0, np.nan])])
 def test_times_that_do_not_rise_are_refused(times):
     with pytest.raises(ValueError, match="times"):
-        growth.zone_hours(times, np.full(times.shape, 20.0), np.full(times.shape, MOIST))
+        growth.zone_hours(times, np.full(times.shape, 20.0), np.full(times.shape, MOIST), *ZONE)
 
 
 def test_the_cardinal_factor_has_its_end_and_best_points():

@@ -7,12 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from flakeyard import limits
 from flakeyard.models import moist_air, slab_drying
 from flakeyard.models.drying_chain import Chain, follow
 from flakeyard.models.drying_physics import Dryer
 from flakeyard.models.slab_drying import Air, Box, Slab, dry, hours_between
 
 HOUR = 3600.0
+ZONE, MOIST = (limits.GROWTH_BOTTOM, limits.GROWTH_TOP), limits.MOIST
 TIMES = HOUR * np.linspace(0.0, 48.0, 97)
 PIECE = Slab(thickness=0.008, faces=2, water=0.77, salt=0.025, fat=0.02, solids=0.185)
 WARM = Air(temperature=63.0, humidity_ratio=0.0073, velocity=1.0)
@@ -63,7 +65,7 @@ def test_shapes_follow_the_ensemble():
     slab = changed(PIECE, thickness=np.array([[0.005], [0.008], [0.011]]), diffusivity=np.array([2e-10, 3e-10]))
     result = dry(slab, WARM, TIMES, target=0.25)
     assert result.moisture.shape == result.mass_ratio.shape == result.air_temperature.shape == (3, 2, 97)
-    assert result.time_to_target.shape == hours_between(result, 10.0, 57.0).shape == (3, 2)
+    assert result.time_to_target.shape == hours_between(result, *ZONE, MOIST).shape == (3, 2)
     assert dry(PIECE, WARM, TIMES).moisture.shape == (1, 97)
 
 
@@ -247,11 +249,11 @@ def test_the_usual_piece_sets_the_area_of_the_load():
 
 def test_hours_are_those_counted_minute_by_minute():
     fine = dry(PIECE, WARM, HOUR * np.linspace(0.0, 24.0, 1441))
-    inside = (fine.temperature >= 30.0) & (fine.temperature <= 50.0) & (fine.centre_water_activity >= 0.85)
+    inside = (fine.temperature >= 30.0) & (fine.temperature <= 50.0) & (fine.centre_water_activity >= MOIST)
     coarse = dry(PIECE, WARM, HOUR * np.linspace(0.0, 24.0, 97))
-    assert hours_between(fine, 30.0, 50.0)[0] == pytest.approx(inside.sum() / 60.0, abs=0.05)
+    assert hours_between(fine, 30.0, 50.0, MOIST)[0] == pytest.approx(inside.sum() / 60.0, abs=0.05)
     # straight lines over a quarter of an hour
-    assert hours_between(coarse, 30.0, 50.0)[0] == pytest.approx(inside.sum() / 60.0, abs=0.1)
+    assert hours_between(coarse, 30.0, 50.0, MOIST)[0] == pytest.approx(inside.sum() / 60.0, abs=0.1)
 
 
 @settings(max_examples=20, deadline=None)
@@ -271,9 +273,9 @@ test_hours_of_two_windows_add_up.result = dry(changed(PIECE, thickness=np.array(
 
 def test_hours_not_followed_are_not_known():
     stopped = dry(PIECE, WARM, TIMES, target=0.3, stop=True)
-    assert np.isnan(hours_between(stopped, 10.0, 57.0)[0])
-    known = hours_between(stopped, 10.0, 57.0, until=stopped.time_to_target)
-    whole = hours_between(dry(PIECE, WARM, TIMES), 10.0, 57.0, until=stopped.time_to_target)
+    assert np.isnan(hours_between(stopped, *ZONE, MOIST)[0])
+    known = hours_between(stopped, *ZONE, MOIST, until=stopped.time_to_target)
+    whole = hours_between(dry(PIECE, WARM, TIMES), *ZONE, MOIST, until=stopped.time_to_target)
     np.testing.assert_allclose(known, whole, rtol=1e-2)
     assert known[0] > 1.0
 
@@ -282,7 +284,7 @@ def test_a_wet_strip_in_hot_air_is_not_hot():
     """Warm air is no kill step: hours pass below 54 degC while the centre is moist (the reason for heating first)."""
     result = dry(PIECE, WARM, TIMES)
     assert result.temperature[0, 2] < 45.0
-    assert hours_between(result, 0.0, 54.0)[0] > 3.0
+    assert hours_between(result, 0.0, 54.0, MOIST)[0] > 3.0
 
 
 # --- directions, over the ranges the parameters are said to have

@@ -2,7 +2,7 @@
 
 import pytest
 
-from flakeyard.steps.intent.batch_file import dump_batch, load_batch
+from flakeyard.steps.intent.batch_file import dump_batch, load_batch, read_batch, said, save_batch
 from flakeyard.steps.plan import plan as batches
 from flakeyard.workbook import own
 
@@ -17,8 +17,8 @@ def test_numbers_are_kept_with_a_numbered_copy_of_the_older_file(tmp_path):
     for weight in ("1.1 kg", "1.2 kg", "1.3 kg"):
         told = own.keep_numbers(own.own_batch(tmp_path), {WEIGHT: weight}, tmp_path)
         assert told.startswith("Saved in my-batch.toml")
-    assert load_batch(tmp_path / own.FILE).fish["raw_weight"].typed == "1.3 kg"
-    kept = {load_batch(path).fish["raw_weight"].typed for path in tmp_path.glob("*.toml")}
+    assert said(load_batch(tmp_path / own.FILE), *WEIGHT) == "1.3 kg"
+    kept = {said(load_batch(path), *WEIGHT) for path in tmp_path.glob("*.toml")}
     assert kept == {"1.1 kg", "1.2 kg", "1.3 kg"}
 
 
@@ -46,7 +46,7 @@ def test_the_form_saves_into_what_another_lesson_has_saved_meanwhile(tmp_path):
     weight.value = "0.9 kg"
     next(field for field in form.children if getattr(field, "description", "") == "Save my numbers").click()
     saved = load_batch(tmp_path / own.FILE)
-    assert saved.fish["raw_weight"].typed == "0.9 kg" and saved.room["temperature"].value == 25
+    assert said(saved, *WEIGHT) == "0.9 kg" and saved.room.temperature == 25
 
 
 def test_the_history_of_herons_fish_is_not_taken_for_that_of_the_learners(tmp_path):
@@ -63,6 +63,16 @@ def test_another_fish_has_another_history(tmp_path):
     (tmp_path / own.FILE).write_text(dump_batch(own.demo_batch("otter")), encoding="utf-8")
     same = {WEIGHT: "0.9 kg", ("fish", "species"): "Atlantic mackerel"}
     own.keep_numbers(own.batch_to_keep(tmp_path), same, tmp_path)
-    assert load_batch(tmp_path / own.FILE).fish["gutted"] is True
+    assert load_batch(tmp_path / own.FILE).fish.gutted is True
     own.keep_numbers(own.batch_to_keep(tmp_path), same | {("fish", "species"): "Atlantic cod"}, tmp_path)
     assert not set(own.HISTORY) & load_batch(tmp_path / own.FILE).typed["fish"].keys()
+
+
+def test_a_fish_told_by_its_composition_gives_way_to_a_species(tmp_path):
+    told = {"raw_weight": "1 kg", "water": 78.0, "protein": 19.0, "fat": 2.0, "gutted": True}
+    dryer = {"temperature": "63 °C", "trays": 2, "tray_area": "900 cm2"}
+    save_batch(read_batch({"fish": told, "cut": {"thickness": "6 mm"}, "dryer": dryer}), tmp_path / own.FILE)
+    told = own.keep_numbers(own.batch_to_keep(tmp_path), {("fish", "species"): "Atlantic cod"}, tmp_path)
+    assert told.startswith("Saved")
+    kept = load_batch(tmp_path / own.FILE)
+    assert kept.fish.species == "Atlantic cod" and kept.fish.gutted is None and kept.fish.water is None

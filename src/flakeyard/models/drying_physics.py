@@ -18,11 +18,19 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from flakeyard.models import flesh, moist_air, sorption
+from flakeyard.models.constants import (
+    AIR_HEAT,
+    GAS_CONSTANT,
+    KELVIN,
+    STANDARD_PRESSURE,
+    VAPOUR_HEAT,
+    VAPOUR_RATIO,
+    WARM_WATER_HEAT,
+    WATER_MOLAR_MASS,
+)
 from flakeyard.models.inputs import Range, checked
-from flakeyard.models.moist_air import AIR_HEAT, GAS_CONSTANT, KELVIN, VAPOUR_HEAT, VAPOUR_RATIO, WATER_MOLAR_MASS
 
 REFERENCE_TEMPERATURE = 30.0 + KELVIN  # K, at which a diffusivity is quoted
-WATER_HEAT = 4180.0  # J/kg/K near 40 degC (choi_okos_1986)
 # Net heat of sorption falls with moisture x_ff as q0 exp(-x / x1) between the two points read in sardine_isotherm:
 # 12.07 kJ/mol at 0.0276 and 0.86 kJ/mol at 0.375 kg/kg
 BINDING_MOISTURE = (0.375 - 0.0276) / np.log(12.07 / 0.86)  # kg/kg
@@ -41,7 +49,12 @@ _LATENT_SLOPE, _LATENT = np.polyfit(_T, moist_air.latent_heat(_T), 1)
 
 drying_range = Range(
     "drying of a slab of fish",
-    {"thickness": (0.002, 0.024, "m"), "temperature": (10.0, 80.0, "°C"), "water": (0.50, 0.85, "")},
+    {
+        "thickness": (0.003, 0.015, "m"),
+        "temperature": (20.0, 75.0, "°C"),
+        "water": (0.50, 0.85, "kg/kg"),
+        "fat": (0.0, 0.20, "kg/kg"),
+    },
     "times by a factor of 1.7 either way before anything is weighed (judgement); 22 % rms on twelve published times",
     "yapar_erdol",
 )
@@ -119,7 +132,7 @@ class Air:
     temperature: float
     humidity_ratio: float
     velocity: float
-    pressure: float = moist_air.STANDARD_PRESSURE
+    pressure: float = STANDARD_PRESSURE
     film_factor: float = 1.0
     length: float = 0.10
     radiation: float = 6.0
@@ -154,7 +167,7 @@ class Box:
     wall_loss: float = 1.5
     load_thickness: float | None = None
     load_faces: float | None = None
-    pressure: float = moist_air.STANDARD_PRESSURE
+    pressure: float = STANDARD_PRESSURE
     film_factor: float = 1.0
     length: float = 0.10
     radiation: float = 6.0
@@ -244,7 +257,7 @@ class Dryer:
 
     def heat_capacity(self, x_ff):
         """Heat that warms a drying face and what is behind it [J/m2/K] at a mean moisture."""
-        return self.solids_per_area * (self.dry_heat + WATER_HEAT * x_ff)
+        return self.solids_per_area * (self.dry_heat + WARM_WATER_HEAT * x_ff)
 
     def surface(self, x_ff, temperature, mean):
         """Water leaving [kg/m2/s] and heat gained [W/m2] by a surface at x_ff, a temperature [K] and a mean moisture.

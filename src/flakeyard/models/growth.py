@@ -14,12 +14,12 @@ import math
 
 import numpy as np
 
+from flakeyard.models.constants import HOUR
 from flakeyard.models.inputs import Numbers, Range, checked
 
-HOUR = 3600.0  # s
-
-# Growth zone and moisture of the clock: fda_hazards_app4, summary (50–135 °F); fda_hazards_2001, ch. 14 (0.85)
-ZONE_LOW, ZONE_HIGH, WARM_ABOVE = 10.0, (135 - 32) / 1.8, (70 - 32) / 1.8  # degC
+# Growth zone and moisture of the clock, as rows growth_bottom, growth_top, warm and moist of data/limits.csv: models read
+# no files, so they stand here again and a test holds them together (fda_hazards_app4, fda_hazards_2001)
+ZONE_LOW, ZONE_HIGH, WARM_ABOVE = (50.0 - 32.0) / 1.8, (135.0 - 32.0) / 1.8, (70.0 - 32.0) / 1.8  # degC
 STILL_MOIST = 0.85
 
 # Staphylococcus aureus 2064 in broth, 8–50 degC, water activity 0.83–0.999: medvedova_2019, abstract
@@ -48,9 +48,9 @@ def zone_hours(
     times: Numbers,
     temperature: Numbers,
     water_activity: Numbers,
-    low: float = ZONE_LOW,
-    high: float = ZONE_HIGH,
-    moist_above: float = STILL_MOIST,
+    low: float,
+    high: float,
+    moist_above: float,
 ) -> Numbers:
     """Count the hours that flesh spends in a temperature zone while it is still moist.
 

@@ -14,10 +14,8 @@ import math
 import numpy as np
 
 from flakeyard.models import moist_air, sorption
+from flakeyard.models.constants import DAY, GAS_CONSTANT, KELVIN
 from flakeyard.models.inputs import Numbers, Range, checked
-
-DAY = 86400.0  # s
-GAS_CONSTANT, KELVIN = 8.314462618, 273.15
 
 TEST_TEMPERATURE, TEST_HUMIDITY = 38.0, 0.90  # conditions of tabled film values: biosystems_engineering, table 11.2
 FILM_ACTIVATION = 33e3  # J/mol, water through polyethylene; 0–60e3 is plausible (from memory)

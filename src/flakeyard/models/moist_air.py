@@ -7,18 +7,21 @@ left out, so a humidity ratio from a relative humidity is 0.4 to 0.6 % low. Wate
 
 import numpy as np
 
+from flakeyard.models.constants import (
+    AIR_HEAT,
+    DRY_AIR_GAS_CONSTANT,
+    GRAVITY,
+    KELVIN,
+    LATENT_AT_ZERO,
+    REFERENCE_KELVIN,
+    STANDARD_PRESSURE,
+    STEFAN_BOLTZMANN,
+    VAPOUR_HEAT,
+    VAPOUR_RATIO,
+    WATER_HEAT,
+)
 from flakeyard.models.inputs import Numbers, Range, checked, rising_root
 
-KELVIN = 273.15
-STANDARD_PRESSURE = 101325.0  # Pa (icao_atmosphere)
-GAS_CONSTANT = 8.314462618  # J/mol/K, exact in the SI since 2019
-WATER_MOLAR_MASS = 0.01801528  # kg/mol (from memory)
-DRY_AIR_GAS_CONSTANT = 287.042  # J/kg/K (ashrae_fundamentals, from memory)
-VAPOUR_RATIO = 0.621945  # molar mass of water over that of dry air (ashrae_fundamentals, from memory)
-AIR_HEAT, VAPOUR_HEAT, WATER_HEAT = 1006.0, 1860.0, 4186.0  # J/kg/K (ashrae_fundamentals, from memory)
-LATENT_AT_ZERO = 2.501e6  # J/kg (ashrae_fundamentals, from memory)
-STEFAN_BOLTZMANN = 5.670374e-8  # W/m2/K4, exact in the SI since 2019
-GRAVITY = 9.80665  # m/s2, standard
 COLDEST, HOTTEST = -60.0, 150.0  # degC, what is accepted at all
 
 # Vapour pressure over water (iapws_saturation): critical point, factors and the powers of 1 - T/Tc they belong to.
@@ -266,7 +269,7 @@ def air_conductivity(temperature: Numbers) -> Numbers:
     Raises: ValueError when the temperature is impossible
     Source: coolprop_air, fitted here
     """
-    return 0.026237 * ((checked("temperature", temperature, COLDEST, HOTTEST) + KELVIN) / 298.15) ** 0.8368
+    return 0.026237 * ((checked("temperature", temperature, COLDEST, HOTTEST) + KELVIN) / REFERENCE_KELVIN) ** 0.8368
 
 
 def air_viscosity(temperature: Numbers) -> Numbers:
@@ -280,7 +283,7 @@ def air_viscosity(temperature: Numbers) -> Numbers:
     Raises: ValueError when the temperature is impossible
     Source: coolprop_air, fitted here
     """
-    return 1.8440e-5 * ((checked("temperature", temperature, COLDEST, HOTTEST) + KELVIN) / 298.15) ** 0.7713
+    return 1.8440e-5 * ((checked("temperature", temperature, COLDEST, HOTTEST) + KELVIN) / REFERENCE_KELVIN) ** 0.7713
 
 
 def vapour_diffusivity(temperature: Numbers, pressure: Numbers = STANDARD_PRESSURE) -> Numbers:

@@ -12,6 +12,7 @@ salt_profile, named here too) keeps the whole profile, so that soaks, rests and 
 
 import numpy as np
 
+from flakeyard.models.constants import HOUR
 from flakeyard.models.inputs import Range, checked, rising_root
 from flakeyard.models.salt_profile import (
     NODES,
@@ -283,7 +284,7 @@ def hours_to_strength(
         return strip_uptake(fourier, fourier * (depth / half_width) ** 2, bath_ratio) - wanted
 
     with np.errstate(divide="ignore"):
-        hours = 10.0 ** rising_root(surplus, bound - 12.0, bound + 2.0) * depth**2 / (rate * 3600.0)
+        hours = 10.0 ** rising_root(surplus, bound - 12.0, bound + 2.0) * depth**2 / (rate * HOUR)
     return plain(np.where(wanted <= 0.0, 0.0, np.where(wanted >= 1.0, np.inf, hours)))
 
 

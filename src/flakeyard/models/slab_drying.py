@@ -16,8 +16,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flakeyard.models.constants import HOUR, KELVIN
 from flakeyard.models.drying_chain import follow
-from flakeyard.models.drying_physics import KELVIN, Air, Box, Dryer, Slab, drying_range
+from flakeyard.models.drying_physics import Air, Box, Dryer, Slab, drying_range
 from flakeyard.models.inputs import checked
 
 __all__ = ["Air", "Box", "Slab", "SlabResult", "dry", "drying_range", "hours_between"]
@@ -114,7 +115,7 @@ def hours_between(
     result: SlabResult,
     low: float,
     high: float,
-    water_activity_above: float = 0.85,
+    water_activity_above: float,
     until: float | np.ndarray | None = None,
     water_activity: np.ndarray | None = None,
 ) -> np.ndarray:
@@ -145,7 +146,7 @@ def hours_between(
     moist = result.centre_water_activity if water_activity is None else np.asarray(water_activity, float)
     moist_from, moist_to = _part_inside(moist, limit, np.inf)
     part = np.minimum(np.minimum(warm_to, moist_to), taken_off) - np.maximum(warm_from, moist_from)
-    return np.sum(np.where(taken_off == 0.0, 0.0, np.maximum(part, 0.0)) * length, axis=-1) / 3600.0
+    return np.sum(np.where(taken_off == 0.0, 0.0, np.maximum(part, 0.0)) * length, axis=-1) / HOUR
 
 
 def _rising(times):

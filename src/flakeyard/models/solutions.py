@@ -7,15 +7,16 @@ saturation (the salometer). Here a solute is always `solute_fraction`, kg solute
 
 import numpy as np
 
+from flakeyard.models.constants import (
+    ACETIC_MOLAR_MASS,
+    HEXOSE_MOLAR_MASS,
+    KELVIN,
+    NACL_MOLAR_MASS,
+    REFERENCE_KELVIN,
+    SUCROSE_MOLAR_MASS,
+    WATER_MOLAR_MASS,
+)
 from flakeyard.models.inputs import Numbers, Range, checked, rising_root
-
-KELVIN = 273.15
-REFERENCE_KELVIN = 298.15
-WATER_MOLAR_MASS = 0.01801528  # kg/mol, IUPAC standard atomic weights (from memory)
-NACL_MOLAR_MASS = 0.058443  # kg/mol, IUPAC standard atomic weights (from memory), as the three below
-SUCROSE_MOLAR_MASS = 0.34230
-HEXOSE_MOLAR_MASS = 0.18016
-ACETIC_MOLAR_MASS = 0.060052
 
 SALOMETER_FULL = 0.26395  # kg/kg, saturated brine at 60 °F is 100 degrees (salt_institute; salometer_manual)
 NACL_EUTECTIC_FRACTION = 0.2331  # kg/kg at -21.1 °C (salt_institute)

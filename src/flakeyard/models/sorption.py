@@ -36,11 +36,8 @@ anchovy in two, smoked salmon) are met as well by the additive rule alone, so th
 import numpy as np
 
 from flakeyard.models import solutions
+from flakeyard.models.constants import GAS_CONSTANT, KELVIN, REFERENCE_KELVIN
 from flakeyard.models.inputs import Numbers, Range, checked, rising_root
-
-GAS_CONSTANT = 8.314462618  # J/mol/K, exact in the SI since 2019
-KELVIN = 273.15
-REFERENCE_KELVIN = 298.15
 
 # Common practice for unsalted dried fish (anchovy_drying, read): at these water fractions bacteria and moulds stop.
 # The water activities beside them are judgement, about where such organisms stop. They are two of the numbers the

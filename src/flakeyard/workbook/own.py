@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import html
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
 
 import ipywidgets as widgets
 
-from flakeyard.steps.intent.batch_file import Batch, load_batch, read_batch, save_batch
+from flakeyard.files import why
+from flakeyard.steps.intent.batch_file import load_batch, said, save_batch, with_typed
+from flakeyard.steps.intent.records import Batch
 from flakeyard.units import InputError
 from flakeyard.workbook.accessible import Accessible
 
@@ -58,12 +61,12 @@ def batch_to_keep(folder: str | Path = ".") -> Batch:
     try:
         return load_batch(Path(folder) / FILE)
     except InputError:  # none there yet, or one that cannot be read
-        return read_batch(_without_history(demo_batch("heron")) | {"title": "My own batch"})
+        return replace(without_history(demo_batch("heron")), title="My own batch")
 
 
-def _without_history(batch: Batch) -> dict:
-    fish = {name: value for name, value in batch.typed["fish"].items() if name not in HISTORY}
-    return batch.typed | {"fish": fish}
+def without_history(batch: Batch) -> Batch:
+    """The batch with another fish of the kind, of which nothing else is told."""
+    return replace(batch, fish=replace(batch.fish, **dict.fromkeys(HISTORY)))
 
 
 def own_batch_form(folder: str | Path = ".") -> widgets.VBox:
@@ -74,7 +77,7 @@ def own_batch_form(folder: str | Path = ".") -> widgets.VBox:
     batch = own_batch(folder)
     fields = {
         (section, name): widgets.Text(
-            value=str(batch.typed.get(section, {}).get(name, "")), description=label,
+            value=said(batch, section, name), description=label,
             continuous_update=False, style={"description_width": "10em"}, layout=widgets.Layout(width="28em"),
         )
         for section, name, label in FORM
@@ -97,11 +100,12 @@ def keep_numbers(batch: Batch, typed: dict[tuple[str, str], str], folder: str | 
         for (section, name), value in typed.items():
             changes.setdefault(section, {})[name] = value.strip() or None
         species = (typed.get(("fish", "species")) or "").strip()
-        other = species and species != batch.typed["fish"].get("species")
-        changed = read_batch(_without_history(batch)) if other else batch
+        changed = without_history(batch) if species and species != batch.fish.species else batch
         for section, values in changes.items():
-            changed = changed.with_(section, **values)
+            changed = with_typed(changed, section, **values)
+        path = save_batch(changed, Path(folder) / FILE)
     except InputError as mistake:
         return f"Not saved: {mistake}"
-    path = save_batch(changed, Path(folder) / FILE)
+    except OSError as trouble:
+        return f"Not saved: {why(trouble)}"
     return f"Saved in {path.name}. Plan it with: flakeyard plan {path.name}"

@@ -10,9 +10,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from flakeyard import limits
 from flakeyard.steps.judge.facts import fact_words, rule_texts
 from flakeyard.steps.judge.safety import Verdict
 from flakeyard.steps.judge.storing import Keeping
+from flakeyard.units import show
 
 KEEP_WORDS = {
     "cupboard": "Cupboard, {days} at most",
@@ -38,7 +40,7 @@ SHAPES = {
     "no": "✕",
 }
 SHORT_TIME = "a short time"
-COOK = "Cook it to 74 °C (165 °F) in the middle before you eat it."
+COOK = f"Cook it to {show(limits.KILL_CORE, 'temperature', 'both')} in the middle before you eat it."
 NOT_KNOWN = "Not known is not a good sign: treat it as a no until you know."
 LIMITED_BY_WORDS = {
     "mould": "mould",
@@ -50,8 +52,12 @@ READING_WORDS = {
     "estimated": "The water activity is estimated, not measured; the verdict uses the cautious end of the estimate.",
     "measured": "The water activity was measured; the verdict adds the error of the meter.",
 }
-SODIUM = "A serving of {serving} holds about {sodium} mg of sodium; 2,300 mg a day is the upper limit for adults."
+SODIUM = (
+    "A serving of {serving} holds about {sodium} mg of sodium; "
+    f"{limits.SODIUM_US:,.0f} mg a day is the upper limit for adults."
+)
 NOT_COVERED = "N6"  # the rule that names what is not covered
+HEATED = "K1"  # the one rule whose reason may speak for the fish: it was heated through
 ALWAYS_RULES = ("E1", "E2", "E3", "H1", "H2", "H3", "H4")
 
 
@@ -99,6 +105,11 @@ def verdict_sentence(verdict: Verdict, keeping: Keeping | None = None) -> str:
     if verdict.unknown:
         parts.append(unknown_sentence(verdict.unknown))
     return " ".join([*parts, caution_line()])
+
+
+def first_reason(verdict: Verdict) -> str:
+    """The first thing that speaks against eating or keeping the fish as it is; nothing where there is none."""
+    return next((reason.text for reason in verdict.reasons if reason.rule != HEATED), "")
 
 
 def unknown_sentence(names) -> str:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from flakeyard import cli
-from flakeyard.steps.intent.batch_file import dump_batch, load_batch, parse_batch, read_batch, save_batch
+from flakeyard.steps.intent.batch_file import dump_batch, load_batch, parse_batch, read_batch, save_batch, with_typed
 from flakeyard.steps.plan import plan as batches
 from flakeyard.units import InputError
 
@@ -169,7 +169,7 @@ def test_saving_never_loses_a_file(tmp_path):
     path = tmp_path / "mine.toml"
     first = parse_batch(HERON)
     save_batch(first, path)
-    second = first.with_("fish", raw_weight="2 kg")
+    second = with_typed(first, "fish", raw_weight="2 kg")
     save_batch(second, path)
     save_batch(first, path)
     assert load_batch(path) == first
@@ -180,8 +180,8 @@ def test_saving_never_loses_a_file(tmp_path):
 def test_changed_copy_is_checked():
     batch = parse_batch(HERON)
     with pytest.raises(InputError, match="60 mm"):
-        batch.with_("cut", thickness="60 mm")
-    assert batch.with_("fish", fat=None).fish.get("fat") is None
+        with_typed(batch, "cut", thickness="60 mm")
+    assert with_typed(batch, "fish", fat=None).fish.fat is None
 
 
 def test_empty_dictionary_says_what_is_needed():

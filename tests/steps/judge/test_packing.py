@@ -41,10 +41,10 @@ def test_the_picture_and_the_verdict_count_the_same_days_to_mould(pack, amount):
     along = course(days, dried=dried, pack=pack, amount=amount)
     clock = keeping.mould_clock_days(days * packing.DAY, np.minimum(along, storing.MOULD_WETTEST), 21.0)
     found = np.percentile(clock.min(axis=0), storing.CAUTIOUS_END, method="lower")
-    until = storing.keep_until(
-        dried, verdict=Verdict("cupboard", "ready", 0.78, (), (), ()), pack=pack and tables.pack(pack), amount=amount,
-        place="cupboard", room_temperature=21.0, room_humidity=0.85, fat_raw=0.1, **ISOTHERM,
+    store = storing.Storage(
+        pack=pack and tables.pack(pack), amount=amount, place="cupboard", room_temperature=21.0, room_humidity=0.85, fat_raw=0.1
     )  # fmt: skip
+    until = storing.keep_until(dried, Verdict("cupboard", "ready", 0.78, (), (), ()), store, ISOTHERM)
     assert 0.98 <= found / until.clocks["mould"] <= 1.10
 
 

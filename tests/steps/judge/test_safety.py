@@ -10,7 +10,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from flakeyard import tables
+from flakeyard import limits, tables
 from flakeyard.models import growth, moist_air, solutions
 from flakeyard.steps.judge import safety
 from flakeyard.steps.judge.facts import PLACES, fact_words, rule_texts
@@ -92,6 +92,7 @@ CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
     ("heated, 10 h of drying", {"hours_flesh_10_to_57": 10.0}, "cupboard", "ready", "T3 T6"),
     ("heated, drying not known", {"hours_flesh_10_to_57": None}, "cupboard", "ready", "T3"),
     ("160 °F held", {"heat_core": 71.2, "heat_hold_min": 1.0}, "cupboard", "ready", "K1"),
+    ("71 °C held, short of 160 °F", RAW | {"heat_core": 71.0, "heat_hold_min": 5.0}, "cupboard", "cook_first", "K2"),
     ("160 °F held too short", RAW | {"heat_core": 71.2, "heat_hold_min": 0.9}, "cupboard", "cook_first", "K2"),
     ("heated after a warm cure", {"cure_hours_above_10c": 1.0, "cure_hours_above_21c": 2.1}, "nowhere", "no", "T1 T2"),
     ("160 °F not held", RAW | {"heat_core": 71.2}, "cupboard", "cook_first", "K2"),
@@ -117,6 +118,7 @@ CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
     ("out of range", {"outside_range": ("pieces of 30 mm",)}, "not_known", "not_known", "R1"),
     ("never dry", {"target_reached": False, "water_activity_cautious": None, "pack": PAPER}, "cold", "ready", "R2 L1"),
     ("never dry, though 0.80", {"target_reached": False, "water_activity_cautious": 0.80}, "freezer", "ready", "R2 L3 P1"),
+    ("a cold cupboard", {"cupboard_outside": ("a cupboard at 12 °C",), "water_activity_cautious": 0.70}, "cold", "ready", "R3"),
     ("target not known", {"target_reached": None}, "not_known", "not_known", "R2 P1"),
     ("cupboard asked, cold allowed", {"place": "cupboard", "water_activity_cautious": 0.83}, "cold", "ready", "A1"),
     ("nothing known", {item.name: None for item in fields(Facts) if item.name != "outside_range"}, "nowhere", "no", "G2 G3"),
@@ -206,22 +208,22 @@ def test_an_endless_clock_is_over_the_limit():
 # ---- limits against their sources
 
 
-def test_limits_stand_as_in_the_table_of_the_growth_clock():
+def test_hours_are_those_of_the_official_tables():
     """fda_hazards_app4, summary (read); fda_hazards_ch7 (from memory); usda_two_hours (read)."""
-    rows = {row["rule"]: row for row in _rows("growth_clock.csv")}
-    assert float(rows["T1 outer"]["hours"]) == safety.CLOCK_HOURS
-    assert float(rows["T1 outer"]["of_it_above_21_c"]) == safety.CLOCK_WARM_HOURS
-    assert float(rows["T1 inner"]["hours"]) == safety.CLOCK_INNER
-    assert float(rows["T3"]["hours"]) == safety.STAPH_HOURS
-    assert float(rows["G2 warm"]["hours"]) == safety.HISTAMINE_HOURS
-    assert float(rows["G2 cool"]["hours"]) == safety.HISTAMINE_HOURS_COOL
-    assert float(rows["G4"]["hours"]) == safety.WARM_HOURS
+    assert (limits.CLOCK_HOURS, limits.CLOCK_WARM_HOURS, limits.CLOCK_INNER_HOURS) == (4.0, 2.0, 2.0)
+    assert limits.STAPH_HOURS == 3.0
+    assert (limits.HISTAMINE_WARM_HOURS, limits.HISTAMINE_COOL_HOURS) == (4.0, 8.0)
+    assert (limits.ROOM_HOURS, limits.HOT_ROOM_HOURS) == (2.0, 1.0)
 
 
 def test_a_recalled_limit_is_never_the_milder_of_two():
-    """Rows from memory may be in use only where no read row for the same thing is stricter."""
-    unused = [row for row in _rows("growth_clock.csv") if row["how"] == "memory" and row["used"] == "no"]
-    assert unused and all(float(row["hours"]) > safety.CLOCK_HOURS for row in unused)
+    """5 h (T1, never above 70 °F) and 12 h (G2, once frozen) are recalled, milder than what is used, and not used."""
+    recalled = {row.id for row in limits.LIMITS.values() if row.how == "memory" and row.source_id != "judgement"}
+    assert recalled == {"histamine_warm_hours", "histamine_cool_hours"}
+    assert limits.CLOCK_HOURS < 5.0 and limits.HISTAMINE_COOL_HOURS < 12.0
+    cool = RAW | {"hours_above_21c": 0.0, "hours_flesh_above_21": 0.0, "hours_flesh_10_to_57": 4.4}
+    assert judge(replace(SOUND, **cool)).eat == "no"
+    assert judge(replace(SOUND, **(MACKEREL | FROZEN | {"hours_above_4c": 8.5}))).eat == "no"
 
 
 def test_the_freezing_schedule_asked_for_is_the_longest_for_its_temperature():
@@ -229,7 +231,7 @@ def test_the_freezing_schedule_asked_for_is_the_longest_for_its_temperature():
     rows = _rows("freezing_schedules.csv")
     used = [row for row in rows if row["used"] == "yes"]
     assert [(float(row["temperature_c"]), float(row["days"])) for row in used] == [(-20.0, 7.0)]
-    assert (safety.PARASITE_FREEZER, safety.PARASITE_DAYS) == (-20.0, 7.0)
+    assert (limits.PARASITE_FREEZER, limits.PARASITE_DAYS) == (-20.0, 7.0)
     assert all(float(row["days"]) <= 7.0 for row in rows)
 
 
@@ -237,8 +239,8 @@ def test_the_shelf_line_is_that_of_the_dried_fish_guidance():
     """fda_hazards_2001, chapter 14: 0.85 (read). No organism that makes fish dangerous may grow below the estimate's line."""
     rows = _rows("growth_limits.csv")
     assert float(next(row for row in rows if row["source_id"] == "fda_hazards_2001")["least_water_activity"]) == 0.85
-    assert safety.SHELF_MEASURED == 0.85
-    assert all(float(row["least_water_activity"]) > safety.SHELF_ESTIMATED for row in rows)
+    assert limits.MOIST == 0.85
+    assert all(float(row["least_water_activity"]) > limits.CUPBOARD_ESTIMATE for row in rows)
 
 
 def test_growth_limits_of_salt_and_water_activity_are_one_fact():
@@ -263,15 +265,15 @@ def test_fast_heat_is_no_kill_step(organism, logs):
     """ben_embarek_1993 and rajkowski_2012, D and z read from abstracts: what 145 °F for 15 s does, as rule K2 says."""
     row = next(row for row in _rows("lethality.csv") if row["id"] == organism)
     death = [float(row[name]) for name in ("decimal_time_s", "at_c", "z_k")]
-    assert growth.log_reductions(15.0, safety.PARASITE_CORE, *death) == pytest.approx(logs, abs=0.05)
+    assert growth.log_reductions(15.0, limits.PARASITE_CORE, *death) == pytest.approx(logs, abs=0.05)
     assert f"{logs:g}" in rule_texts()["K2", ""].text
 
 
 def test_the_kill_step_reaches_six_logs_for_every_germ_of_the_table_but_the_spores():
-    """70 °C for 2 min is 6 log (mackey_bratchell_1989, read); our 71 °C for 1 min by the values read on fish."""
+    """70 °C for 2 min is 6 log (mackey_bratchell_1989, read); our 160 °F for 1 min by the values read on fish."""
     for row in _rows("lethality.csv"):
         death = [float(row[name]) for name in ("decimal_time_s", "at_c", "z_k")]
-        logs = growth.log_reductions(60.0, safety.KILL_CORE_HELD, *death)
+        logs = growth.log_reductions(60.0, limits.KILL_CORE_HELD, *death)
         if row["id"] == "botulinum_spores":
             assert logs < 0.01
         elif row["id"] != "listeria_reference":  # the reference germ is the toughest on record: 4 logs

@@ -1,14 +1,17 @@
 """What carries over from batch to batch: a file that reads back as written, and never surer than it ought to be."""
 
+from dataclasses import replace
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from invented_batches import invent
 
+from flakeyard.steps.intent.batch_file import load_batch
 from flakeyard.steps.learn import dryer_profile, learning
 from flakeyard.steps.learn.dryer_profile import KEPT, carried, pooled, read_profile, write_profile
-from flakeyard.steps.plan import plan as batches
 from flakeyard.units import InputError
 
 NAMES = tuple(KEPT)
@@ -121,7 +124,7 @@ def test_a_slow_dryer_is_expected_to_be_slow_again(demo_batch):
 
 def test_a_class_learns_together(demo_batch):
     worlds = invent(demo_batch, 3, (0, 3), seed=4)
-    groups = [(demo_batch.with_("", title=f"group {number}"), world.log) for number, world in enumerate(worlds)]
+    groups = [(replace(demo_batch, title=f"group {number}"), world.log) for number, world in enumerate(worlds)]
     profile = learning.pool(groups, members=60)
     assert len(profile.batches) == 3
     assert set(profile.names) == set(dryer_profile.KEPT) & set(profile.names)
@@ -130,6 +133,4 @@ def test_a_class_learns_together(demo_batch):
 
 @pytest.fixture(scope="module")
 def demo_batch():
-    from pathlib import Path
-
-    return batches.load_batch(Path(__file__).parents[3] / "data_demo" / "heron.toml")
+    return load_batch(Path(__file__).parents[3] / "data_demo" / "heron.toml")

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from invented_batches import invent
 
+from flakeyard.steps.intent.batch_file import load_batch, with_typed, without
 from flakeyard.steps.judge import safety
 from flakeyard.steps.learn import learning, lessons
 from flakeyard.steps.learn.logbook import read_log
 from flakeyard.steps.learn.members import Members, Schedule, follow, schedule
-from flakeyard.steps.plan import plan as batches
 from flakeyard.units import InputError
 
 DEMO = Path(__file__).parents[3] / "data_demo"
@@ -19,13 +19,13 @@ HEAD = "hours,tray,mass_g,event,dial_c"
 
 
 def demo(name):
-    return batches.load_batch(DEMO / f"{name}.toml"), read_log(DEMO / f"{name}-weighings.csv")
+    return load_batch(DEMO / f"{name}.toml"), read_log(DEMO / f"{name}-weighings.csv")
 
 
 @pytest.fixture(scope="module")
 def thick():
     """A batch of about ten hours, and one that "happened": weighed as laid and after 2, 4 and 6 h."""
-    batch = demo("heron")[0].with_("cut", thickness="8 mm", thinnest="7 mm", thickest="10 mm")
+    batch = with_typed(demo("heron")[0], "cut", thickness="8 mm", thinnest="7 mm", thickest="10 mm")
     return batch, invent(batch, 3, (0, 2, 4, 6), seed=5)[1]
 
 
@@ -266,7 +266,7 @@ def test_a_verdict_is_never_milder_than_the_plan(name):
 def test_a_fast_log_does_not_undo_a_clock_that_the_plan_fears():
     """Dried raw: the plan's clock says no; weights that fall fast do not turn it into a yes."""
     batch, _ = demo("kingfisher")
-    batch = batch.without("heat")
+    batch = without(batch, "heat")
     quick = learning.prior_course(batch, log_of([(0.0, "1", 300.0, "")]), sketch=True)
     fast = np.argsort(quick.finish[-1])[10]
     weights = [(h, "1", 300.0 * float(quick.at(np.array([h]), False)[fast, 0]), "") for h in (0.0, 1.0, 2.0)]

@@ -12,10 +12,10 @@ from invented_batches import invent
 from scipy.optimize import least_squares
 from scipy.stats import binom, chisquare
 
+from flakeyard.steps.intent.batch_file import load_batch, with_typed
 from flakeyard.steps.learn import learning
 from flakeyard.steps.learn.evidence import agreement, covariance, expected, readings_of, rows_of
 from flakeyard.steps.learn.members import Members, follow, schedule
-from flakeyard.steps.plan import plan as batches
 
 WEIGHED = (0.0, 2.0, 4.0, 6.0)
 BINS = 20
@@ -25,7 +25,7 @@ BINS = 20
 def batch():
     """A batch of about ten hours (demo batch with thicker pieces)."""
     demo = Path(__file__).parents[3] / "data_demo" / "heron.toml"
-    return batches.load_batch(demo).with_("cut", thickness="8 mm", thinnest="7 mm", thickest="10 mm")
+    return with_typed(load_batch(demo), "cut", thickness="8 mm", thinnest="7 mm", thickest="10 mm")
 
 
 def forecast_all(batch, worlds, moments):

@@ -12,108 +12,21 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from random_batches import SALTS, random_brine, random_freshening, random_typed
 
-from flakeyard import tables
 from flakeyard.steps.chain import heating, salting
 from flakeyard.steps.chain.brining import mix
 from flakeyard.steps.chain.fish import prepare_fish
-from flakeyard.steps.chain.freshening import freshen
+from flakeyard.steps.chain.freshening import WATER_DENSITY, freshen
 from flakeyard.steps.intent.batch_file import Batch, read_batch
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.plan.plan import plan
 
 MEMBERS = 12
-SPECIES = tuple(fish.id for fish in tables.all_species() if fish.usable)
-PACKS = tuple(pack.id for pack in tables.packs())
-SALTS = ("pickling salt", "table salt", "fine sea salt", "coarse sea salt", "salt")
-EXTRAS = (
-    ("sugar", "1/2 cup"),
-    ("honey", "100 g"),
-    ("soy sauce", "120 mL"),
-    ("vinegar", "100 mL"),
-    ("aromatics", "20 g"),
-)
 SECTIONS = ("fish", "brine", "salted", "drying", "dried")
 few = settings(max_examples=25, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck))
 seeds = st.integers(0, 10**9)
-
-
-def some(luck: random.Random, share: float, **typed) -> dict:
-    """Each field with a chance of its own: the others are not told."""
-    return {key: value for key, value in typed.items() if luck.random() < share}
-
-
-def amount(luck: random.Random, low: float, high: float, unit: str) -> str:
-    return f"{luck.uniform(low, high):.2f} {unit}"
-
-
-def random_fish(luck: random.Random, told: float = 0.8) -> dict:
-    history = some(
-        luck, told,
-        stock=luck.choice(("fresh", "frozen")), frozen_at=f"{luck.randint(-40, -10)} °C", frozen_days=luck.randint(0, 60),
-        origin=luck.choice(("farmed", "wild")), gutted=luck.random() < 0.9, smells_normal=luck.random() < 0.95,
-        hours_above_4c=round(luck.uniform(0, 3), 2), hours_above_21c=round(luck.choice((0, 0, 0.5, 1.5)), 2),
-        thawed_in_vacuum=luck.random() < 0.1, warmest=amount(luck, 0, 35, "°C"),
-    )  # fmt: skip
-    own = some(luck, 0.3, fat=round(luck.uniform(0.5, 22.0), 1))
-    return {"species": luck.choice(SPECIES), "raw_weight": amount(luck, 0.2, 4, "kg")} | own | history
-
-
-def random_cut(luck: random.Random) -> dict:
-    thin, usual, thick = sorted(luck.uniform(3.0, 15.0) for _ in range(3))
-    return {
-        "form": luck.choice(("strips", "fillets", "split")), "skin": luck.choice(("off", "off", "one side")),
-        "thinnest": f"{thin:.3f} mm", "thickness": f"{usual:.3f} mm", "thickest": f"{thick:.3f} mm",
-        "width": f"{luck.uniform(15, 80):.1f} mm",
-    }  # fmt: skip
-
-
-def random_brine(luck: random.Random, kilograms: float) -> dict:
-    """A wet brine of 1 to 35 % salt on the water (a full brine holds less), or dry salt on the fish."""
-    times = {"time": amount(luck, 0.5, 48, "h"), "temperature": amount(luck, 0, 20, "°C")}
-    if luck.random() < 0.35:
-        dose = {"what": luck.choice(SALTS), "amount": f"{1000 * kilograms * luck.uniform(0.01, 0.3):.1f} g"}
-        return {"method": "dry", "ingredient": [dose]} | times
-    water = kilograms * luck.uniform(0.5, 5)
-    rows = [{"what": "water", "amount": f"{water:.3f} kg"}]
-    rows.append({"what": luck.choice(SALTS), "amount": f"{1000 * water * luck.uniform(0.01, 0.35):.1f} g"})
-    if luck.random() < 0.4:
-        rows.append(dict(zip(("what", "amount"), luck.choice(EXTRAS), strict=True)))
-    return {"method": "wet", "ingredient": rows} | times
-
-
-def random_freshening(luck: random.Random, kilograms: float) -> dict:
-    return {
-        "water": f"{kilograms * luck.uniform(0.5, 5):.3f} kg", "time": amount(luck, 0.2, 12, "h"),
-        "changes": luck.randint(1, 3), "temperature": amount(luck, 0, 20, "°C"),
-    }  # fmt: skip
-
-
-def random_typed(luck: random.Random, told: float = 0.8) -> dict:
-    """A batch as typed: any fish, cut, cure, heating, dryer, room and place, some of it not told."""
-    fish = random_fish(luck, told)
-    kilograms = float(fish["raw_weight"].split()[0])
-    typed = {"fish": fish, "cut": random_cut(luck)}
-    if luck.random() < 0.75:
-        typed["brine"] = random_brine(luck, kilograms)
-        typed["freshen"] = [random_freshening(luck, kilograms) for _ in range(luck.randint(0, 2))]
-    if luck.random() < 0.2:
-        typed["rest"] = {"time": amount(luck, 1, 48, "h"), "temperature": amount(luck, 0, 12, "°C")}
-    if luck.random() < 0.6:
-        typed["heat"] = {"core": amount(luck, 50, 85, "°C")} | some(luck, told, hold=amount(luck, 0, 5, "min"))
-    typed["dryer"] = {
-        "temperature": amount(luck, 25, 75, "°C"), "trays": luck.randint(1, 12), "tray_area": amount(luck, 400, 2000, "cm2"),
-    } | some(
-        luck, told / 2, faces=luck.choice((1, 2)), heater=amount(luck, 200, 1500, "W"), fresh_air=amount(luck, 2, 80, "m3/h"),
-    )  # fmt: skip
-    typed["room"] = some(
-        luck, told,
-        temperature=amount(luck, 5, 35, "°C"), relative_humidity=luck.randint(15, 95), altitude=amount(luck, 0, 3000, "m"),
-    )  # fmt: skip
-    place = some(luck, told, place=luck.choice(("cupboard", "refrigerator", "freezer")), pack=luck.choice(PACKS))
-    typed["keep"] = place | some(luck, 0.4, target_moisture=luck.randint(10, 50), per_pack=amount(luck, 30, 400, "g"))
-    return typed
 
 
 def numbers(value):
@@ -169,7 +82,7 @@ def soaks_of(luck: random.Random, kilograms: float) -> list[tuple[str, dict]]:
 def poured(name: str, soak: dict, kilograms: float, draws: Draws) -> dict:
     """What a soak brings before the fish goes in, kg per kg of raw fish."""
     if name == "freshen":
-        return {"water": soak["water"].value / kilograms, "salt": 0.0, "sugar": 0.0}
+        return {"water": soak.water.kilograms(WATER_DENSITY) / kilograms, "salt": 0.0, "sugar": 0.0}
     brine = mix(soak, draws, name)
     return {part: getattr(brine, part) / kilograms for part in ("water", "salt", "sugar")}
 
@@ -198,7 +111,7 @@ def test_water_salt_and_sugar_are_booked_between_fish_and_bath_through_any_chain
 
 
 def solids_in(name: str, soak: dict, kilograms: float, draws: Draws):
-    return 0.0 if name == "freshen" or soak["method"] == "dry" else mix(soak, draws, name).other / kilograms
+    return 0.0 if name == "freshen" or soak.dry else mix(soak, draws, name).other / kilograms
 
 
 @few
@@ -208,7 +121,7 @@ def test_heating_takes_out_water_and_what_is_dissolved_in_it_and_nothing_else(se
     draws = Draws(MEMBERS)
     typed = random_typed(luck) | {"heat": {"core": "74 °C"}}
     before = cured_fish(read_batch(typed), draws)
-    after = heating.heat(before, {"core": read_batch(typed).heat["core"]}, draws).cured
+    after = heating.heat(before, read_batch(typed).heat, draws).cured
     lost = before.mass - after.mass
     assert np.all(lost >= heating.COOK_OUT[0] * before.mass * (1 - 1e-9))
     assert np.all(lost <= heating.COOK_OUT[1] * before.mass * (1 + 1e-9))

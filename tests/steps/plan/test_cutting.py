@@ -1,11 +1,14 @@
 """Choosing a cut: what is read off one solve agrees with the whole plan, and moves the way thickness, fat and faces move it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
 from flakeyard import tables
+from flakeyard.steps.intent.batch_file import with_typed
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.plan import cutting
 from flakeyard.steps.plan import plan as batch
@@ -23,14 +26,14 @@ def cuts():
 def test_agrees_with_the_whole_plan_of_the_same_pieces(thickness, thicker):
     """Unsalted, since a plan cures thick pieces by themselves and so a little less salty. 3 %: reading between knots."""
     sizes = {"thickness": thickness, "thinnest": thickness, "thickest": thickness * (1 + thicker)}
-    plain = HERON.without("brine").with_("cut", **{name: f"{1000 * value:g} mm" for name, value in sizes.items()})
+    plain = replace(HERON, brine=None, cut=replace(HERON.cut, **sizes))
     hours = batch.plan(plain, cutting.MEMBERS, sketch=True).drying["hours_to_target"]
     low, mid, _ = cutting.study_cuts(plain).hours_for(thickness, thicker)[:, 0]
     assert (low, mid) == pytest.approx((hours.low, hours.mid), rel=0.03)
 
 
 def test_agrees_with_the_plan_of_the_salted_batch_at_its_own_thickness(cuts):
-    even = HERON.with_("cut", thinnest=None, thickest=None)
+    even = replace(HERON, cut=replace(HERON.cut, thinnest=None, thickest=None))
     hours = batch.plan(even, cutting.MEMBERS, sketch=True).drying["hours_to_target"]
     assert cuts[2].hours_for(0.006)[:, 0] == pytest.approx((hours.low, hours.mid, hours.high), rel=0.03)
 
@@ -63,7 +66,9 @@ def test_beyond_two_days_is_endless_not_a_number(cuts):
 
 
 def test_fat_takes_longer_and_leaves_more():
-    lean, oily = (cutting.study_cuts(HERON.with_("fish", species="Atlantic herring", fat=fat)) for fat in (4.5, 22))
+    lean, oily = (
+        cutting.study_cuts(with_typed(HERON, "fish", species="Atlantic herring", fat=fat)) for fat in (4.5, 22)
+    )
     assert oily.hours_for(0.006)[1] > lean.hours_for(0.006)[1]
     assert oily.weight_left.mid > lean.weight_left.mid
 
@@ -79,6 +84,22 @@ def test_tray_area_of_a_kilogram(cuts):
     """Flesh of about 1060 kg/m3 (choi_okos_1986): a kilogram 6 mm thick covers about 0.157 m2."""
     assert cuts[2].tray_area(0.006) == pytest.approx(1 / (1060 * 0.006), rel=0.01)
     assert cuts[2].tray_area(0.012) == pytest.approx(cuts[2].tray_area(0.006) / 2)
+
+
+def test_one_cut_is_read_off_the_same_solve(cuts):
+    one = cutting.one_cut(cuts[2], "trout", HERON.fish.record, 2, 0.006, 0.3)
+    assert (one.seconds.low, one.seconds.mid, one.seconds.high) == tuple(3600 * cuts[2].hours_for(0.006, 0.3)[:, 0])
+    assert np.interp(0.006, cutting.ACROSS, one.mid) == pytest.approx(one.seconds.mid / 3600, rel=1e-6)
+    assert sum(one.raw) == pytest.approx(1.0, abs=0.005) and sum(one.dried) == pytest.approx(
+        one.weight_left.mid, rel=0.01
+    )
+    assert one.tested and not cutting.one_cut(cuts[2], "trout", None, 2, 0.012, 0.3).tested
+
+
+def test_a_cut_of_a_fish_without_species_may_form_histamine_for_all_we_know(cuts):
+    assert cutting.one_cut(cuts[2], "some fish", None, 2, 0.006, 0.0).histamine_former is None
+    herring = cutting.one_cut(cuts[2], "herring", tables.species("herring_atlantic"), 2, 0.006, 0.0)
+    assert herring.histamine_former is True
 
 
 def test_repeated_draws_are_the_small_ensemble_again_and_again():

@@ -7,10 +7,14 @@ import pytest
 
 from flakeyard.models import slab_drying
 from flakeyard.steps.chain import drying
-from flakeyard.steps.plan import plan as batches
+from flakeyard.steps.chain.laying import until_laid
+from flakeyard.steps.intent.batch_file import load_batch, without
+from flakeyard.steps.intent.spread import Draws
+from flakeyard.steps.plan import explore
+from flakeyard.steps.plan.plan import plan
 
 DEMO = Path(__file__).parents[3] / "data_demo"
-HERON = batches.load_batch(DEMO / "heron.toml")
+HERON = load_batch(DEMO / "heron.toml")
 MOVES = {
     "as it is": {"thickness": 0.006, "fat": 0.06, "salt": 0.08, "temperature": 63.0},
     "thin": {"thickness": 0.003, "fat": 0.02, "salt": 0.05, "temperature": 70.0},
@@ -23,13 +27,13 @@ MOVES = {
 
 @pytest.fixture(scope="module")
 def explorer():
-    return batches.Explorer(HERON, members=20)
+    return explore.Explorer(HERON, members=20)
 
 
 @pytest.mark.parametrize("name", MOVES)
 def test_a_sketch_of_the_thickest_piece_is_the_fine_solution_within_06_per_cent_of_the_weight(name, explorer):
     seen = explorer.at(**MOVES[name])
-    cured = batches.until_laid(seen.batch, explorer.draws)[1]
+    cured = until_laid(seen.batch, explorer.draws).cured
     laid = drying._lay(seen.batch, cured, explorer.draws, slice(-1, None))
     fine = slab_drying.dry(laid.slab, laid.box, drying.SHORT_TIMES, nodes=41, tolerance=1e-4, longest_step=3600.0)
     assert np.abs(seen.load.result.mass_ratio - fine.mass_ratio).max() < 0.006  # of every member, so of the band too
@@ -38,33 +42,44 @@ def test_a_sketch_of_the_thickest_piece_is_the_fine_solution_within_06_per_cent_
 @pytest.mark.parametrize("name", MOVES)
 def test_a_glimpse_says_what_the_plan_of_that_batch_says(name, explorer):
     seen = explorer.at(**MOVES[name])
-    plan = batches.plan(seen.batch, members=20)
-    assert seen.drying["mass_ratio"] == plan.drying["mass_ratio"]
+    whole = plan(seen.batch, members=20)
+    assert seen.drying["mass_ratio"] == whole.drying["mass_ratio"]
     for end in ("low", "mid", "high"):
-        ours, whole = (getattr(bands["hours_to_target"], end) for bands in (seen.drying, plan.drying))
+        ours, theirs = (getattr(bands["hours_to_target"], end) for bands in (seen.drying, whole.drying))
         if ours is not None:  # a sketch ends after two days
-            assert ours == pytest.approx(whole, rel=0.03)
-    assert (seen.verdict.keep, seen.verdict.eat, seen.keep) == (plan.verdict.keep, plan.verdict.eat, plan.keep)
+            assert ours == pytest.approx(theirs, rel=0.03)
+    assert (seen.verdict.keep, seen.verdict.eat, seen.keep) == (whole.verdict.keep, whole.verdict.eat, whole.keep)
 
 
 def test_move_after_move_is_the_same_as_each_by_itself(explorer):
     for move in ("thin", "thick", "as it is"):
         for temperature in (55.0, 70.0):
             values = MOVES[move] | {"temperature": temperature}
-            one, alone = explorer.at(**values), batches.explore(HERON, members=20, **values)
+            one, alone = explorer.at(**values), explore.explore(HERON, members=20, **values)
             assert one.drying == alone.drying and one.verdict == alone.verdict
             assert np.array_equal(one.load.result.moisture, alone.load.result.moisture)
 
 
 def test_a_batch_without_brine_can_be_given_one():
-    plain = batches.read_batch({name: part for name, part in HERON.typed.items() if name != "brine"})
-    salted = batches.explore(plain, members=8, **MOVES["as it is"])
-    unsalted = batches.explore(plain, members=8, **MOVES["unsalted"])
+    plain = without(HERON, "brine")
+    salted = explore.explore(plain, members=8, **MOVES["as it is"])
+    unsalted = explore.explore(plain, members=8, **MOVES["unsalted"])
     assert salted.batch.brine is not None and unsalted.batch.brine is None
     assert salted.drying["mass_ratio"].mid > unsalted.drying["mass_ratio"].mid
 
 
-def test_kept_draws_are_the_usual_draws():
-    kept, usual = batches.KeptDraws(20), batches.Draws(20)
+def test_draws_come_again_the_same():
+    one, again = Draws(20), Draws(20)
     for _ in range(2):
-        assert np.array_equal(kept.lognormal("thickness", 1.0, 0.1), usual.lognormal("thickness", 1.0, 0.1))
+        assert np.array_equal(one.lognormal("thickness", 1.0, 0.1), again.lognormal("thickness", 1.0, 0.1))
+
+
+def test_an_experiment_is_not_rounded_on_its_way():
+    seen = explore.changed(HERON, 0.0061234567891, 0.0612345678912, 0.08, 63.123456789)
+    assert (seen.cut.thickness, seen.fish.fat, seen.dryer.temperature) == (
+        0.0061234567891,
+        0.0612345678912,
+        63.123456789,
+    )
+    salt, water = (row.amount.mass for row in reversed(seen.brine.ingredients))
+    assert salt / (salt + water) == pytest.approx(0.08, rel=1e-14)

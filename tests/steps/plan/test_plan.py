@@ -1,13 +1,14 @@
 """The whole chain: keys, order, the directions physics demands, and what common practice says."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from flakeyard import cli
-from flakeyard.steps.intent.batch_file import load_batch, parse_batch
+from flakeyard.steps.intent.batch_file import load_batch, parse_batch, with_typed
 from flakeyard.steps.plan import plan as batches
 
 DEMO = Path(__file__).parents[3] / "data_demo"
@@ -92,7 +93,7 @@ def test_text_fits_eighty_columns_and_says_what_matters(units, capsys):
 
 
 def test_doubling_every_thickness(thin):
-    ratio = hours(thin.with_("cut", thickness="10 mm")) / hours(thin)
+    ratio = hours(with_typed(thin, "cut", thickness="10 mm")) / hours(thin)
     assert 2.2 <= np.median(ratio) <= 4.5
 
 
@@ -106,26 +107,26 @@ def test_doubling_every_thickness(thin):
     ],
 )
 def test_never_sooner(thin, section, change):
-    before, after = hours(thin), hours(thin.with_(section, **change))
+    before, after = hours(thin), hours(with_typed(thin, section, **change))
     assert np.all(after >= before * (1 - 1e-6))
 
 
 def test_wetter_air_at_most_two_per_cent_sooner(thin):
-    before, after = hours(thin), hours(thin.with_("room", relative_humidity=90))
+    before, after = hours(thin), hours(with_typed(thin, "room", relative_humidity=90))
     assert np.all(after >= before * 0.98)
 
 
 @pytest.mark.parametrize("name", ["heron", "otter", "kingfisher"])
 def test_without_the_heating_step_never_milder(name):
     batch = load_batch(DEMO / f"{name}.toml")
-    heated, raw = batches.plan(batch).verdict, batches.plan(batch.without("heat")).verdict
+    heated, raw = batches.plan(batch).verdict, batches.plan(replace(batch, heat=None)).verdict
     assert KEEP.index(raw.keep) >= KEEP.index(heated.keep)
     assert EAT.index(raw.eat) >= max(EAT.index(heated.eat), EAT.index("cook_first"))
 
 
 def test_water_and_salt_are_booked_between_fish_and_bath():
     batch = load_batch(DEMO / "otter.toml")
-    outcome = batches.plan(batch.without("heat").without("freshen"), members=50)
+    outcome = batches.plan(replace(batch, heat=None, freshen=()), members=50)
     cured, raw, brine = outcome.cured, outcome.raw, outcome.cured.brine
     for name, bath in (("water", brine.water), ("salt", brine.salt)):
         start = getattr(raw.flesh, name) + bath / raw.mass
@@ -192,7 +193,9 @@ pack = "freezer bag"
 
 
 def test_common_practice_brine_gives_very_salty_fish_that_wants_freshening():
-    outcome = batches.plan(parse_batch(PRACTICE).without("heat"))  # the practice dries raw fish; the verdict does not
+    outcome = batches.plan(
+        replace(parse_batch(PRACTICE), heat=None)
+    )  # the practice dries raw fish; the verdict does not
     after_12_hours = np.median(np.array([np.interp(12 * 3600, outcome.load.result.times, m) for m in _usual(outcome)]))
     salt = outcome.cured.flesh.salt[1] / outcome.cured.flesh.mass[1]
     assert 0.10 <= np.median(salt) / after_12_hours <= 0.17  # common practice, no source
@@ -200,7 +203,7 @@ def test_common_practice_brine_gives_very_salty_fish_that_wants_freshening():
 
 
 def test_common_practice_strips_are_leathery_after_12_hours_and_not_for_the_shelf():
-    outcome = batches.plan(parse_batch(PRACTICE).without("heat"))
+    outcome = batches.plan(replace(parse_batch(PRACTICE), heat=None))
     flesh = outcome.cured.flesh
     left = np.median(np.array([np.interp(12 * 3600, outcome.load.result.times, m) for m in _usual(outcome)]))
     moisture = 1 - np.median((flesh.mass[1] - flesh.water[1]) / flesh.mass[1]) / left

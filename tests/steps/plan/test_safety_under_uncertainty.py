@@ -12,9 +12,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_chain_properties import PACKS, amount, cured_fish, less, random_typed, some
+from random_batches import PACKS, amount, random_typed, some
+from test_chain_properties import cured_fish, less
 
-from flakeyard import tables
+from flakeyard import limits, tables
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.heating import heat
 from flakeyard.steps.intent.batch_file import read_batch
@@ -62,7 +63,7 @@ def near_a_water_activity(luck: random.Random) -> dict:
     """A well kept, heated batch whose cautious end lies within 0.03 of a line of the ladder at the weight to stop."""
     typed = well_kept(luck) | {"heat": {"core": "75 °C", "hold": "1 min"}}
     typed["dryer"]["temperature"] = amount(luck, 45, 75, "°C")
-    wanted = luck.choice((safety.SHELF_ESTIMATED, safety.SHELF_MEASURED)) + luck.uniform(-0.03, 0.03)
+    wanted = luck.choice((limits.CUPBOARD_ESTIMATE, limits.MOIST)) + luck.uniform(-0.03, 0.03)
     typed["keep"] = {"place": "cupboard", "pack": luck.choice(PACKS), "target_moisture": moisture_for(typed, wanted)}
     return typed
 
@@ -97,9 +98,9 @@ def near_a_clock(luck: random.Random) -> dict:
 
 def at_a_limit(luck: random.Random, facts: Facts) -> dict:
     """Hours before the drying that bring the clock to within half an hour of one of its limits."""
-    limits = (("hours_above_4c", "hours_flesh_10_to_57", safety.CLOCK_HOURS),)
-    limits += (("hours_above_21c", "hours_flesh_above_21", safety.CLOCK_WARM_HOURS),)
-    name, drying_hours, limit = luck.choice(limits)
+    clocks = (("hours_above_4c", "hours_flesh_10_to_57", limits.CLOCK_HOURS),)
+    clocks += (("hours_above_21c", "hours_flesh_above_21", limits.CLOCK_WARM_HOURS),)
+    name, drying_hours, limit = luck.choice(clocks)
     return {name: max(0.0, limit - getattr(facts, drying_hours) + luck.uniform(-0.5, 0.5))}
 
 
@@ -130,10 +131,10 @@ def compare(number: int, members: int) -> tuple[list[tuple[bool, bool]], bool]:
 
 def near_a_limit(facts: Facts) -> bool:
     """Whether the water activity or a clock that counts lies close to a line that changes the verdict."""
-    lines = (safety.SHELF_ESTIMATED, safety.SHELF_MEASURED)
+    lines = (limits.CUPBOARD_ESTIMATE, limits.MOIST)
     total = facts.hours_above_4c + facts.hours_flesh_10_to_57 if facts.hours_above_4c is not None else np.inf
     warm = facts.hours_above_21c + facts.hours_flesh_above_21 if facts.hours_above_21c is not None else np.inf
-    clock = min(abs(total - safety.CLOCK_HOURS), abs(warm - safety.CLOCK_WARM_HOURS)) <= 0.5
+    clock = min(abs(total - limits.CLOCK_HOURS), abs(warm - limits.CLOCK_WARM_HOURS)) <= 0.5
     return min(abs(facts.water_activity_cautious - line) for line in lines) <= 0.03 or (
         clock and facts.heat_core is None
     )

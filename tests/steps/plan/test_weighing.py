@@ -5,12 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from flakeyard.steps.intent.batch_file import with_typed
 from flakeyard.steps.plan import plan as batch
 from flakeyard.steps.plan import weighing
 from flakeyard.workbook.own import demo_batch
 
 HERON = demo_batch("heron")
-DAMP = HERON.with_("dryer", temperature="22 °C").with_("room", temperature="22 °C", relative_humidity=95)
+DAMP = with_typed(with_typed(HERON, "dryer", temperature="22 °C"), "room", temperature="22 °C", relative_humidity=95)
 
 
 @pytest.fixture(scope="module")

@@ -1,12 +1,13 @@
-"""A batch and its log on the page: forecasts, tables, card, and files that lose nothing."""
+"""The book of a batch on the page: tables, card, and files that lose nothing."""
 
 import tomllib
 
 import numpy as np
 import pytest
 
-from flakeyard.steps.intent.spread import Band
+from flakeyard.steps.intent.batch_file import save_batch
 from flakeyard.steps.learn import dryer_profile
+from flakeyard.steps.learn.book import Trial, only
 from flakeyard.steps.learn.logbook import Log, read_log
 from flakeyard.steps.plan import plan as batches
 from flakeyard.units import InputError
@@ -35,65 +36,10 @@ def own_one(tmp_path_factory):
     return folder, book
 
 
-def test_every_weighing_makes_the_forecast_no_wider_than_the_plan(heron):
-    wide = [bb.width(heron.learned(used).hours_to_target) for used in (0, 1, 5)]
-    assert wide[0] > 1.3 * wide[1] > 1.3 * wide[2]
-    assert heron.learned(1) is heron.learned(1)
-
-
-def test_steps_tell_what_the_scale_showed(heron):
-    step = heron.at(5)
-    assert len(step.made) == 6 and not step.by_piece
-    hours, left = bb.points(heron.log, by_piece=False)
-    assert left[0] == 1 and np.all(np.diff(left) < 0)
-    assert left[1] == pytest.approx(1210 / 1570)
-    assert hours[3] < step.happened < hours[-1]
-    assert np.interp(step.happened, hours, left) == pytest.approx(step.stop, abs=1e-6)
-
-
 def test_before_the_stopping_weight_nothing_has_happened_yet(heron):
-    young = bb.Trial(heron.batch, heron.upto(1))
+    young = Trial(heron.batch, heron.upto(1))
     assert young.at(1).happened is None
     assert "not known" in bb.history_table(young, METRIC).rows[0]
-
-
-def test_a_tray_that_was_taken_from_drops_out_of_the_points():
-    log = read_log(
-        "hours,tray,mass_g,event\n0,1,300,\n0,2,300,\n2,1,200,\n2,2,200,\n3,1,90,taken out\n4,1,80,\n4,2,150,\n"
-    )
-    hours, left = bb.points(log, by_piece=False)
-    assert hours.tolist() == [0, 2, 4]
-    assert left.tolist() == pytest.approx([1, 2 / 3, 0.5])
-
-
-def test_the_marked_piece_is_followed_by_itself():
-    log = read_log("hours,tray,mass_g\n0,1,300\n0,thickest,30\n2,1,200\n2,thickest,24\n")
-    assert bb.points(log, by_piece=True)[1].tolist() == pytest.approx([1, 0.8])
-    assert bb.points(log, by_piece=False)[1].tolist() == pytest.approx([1, 2 / 3])
-
-
-def test_the_rule_by_hand_is_the_rule_of_three(heron):
-    """What the plan reaches at t and the scale at h makes all hours h / t times as long."""
-    course, left = heron.prior(heron.log), 1008 / 1570
-    planned = np.interp(-left, -np.median(course.load, axis=0), course.times / 3600)
-    assert bb.hours_by_hand(heron, 2) == pytest.approx(np.median(course.finish[-1]) * 4 / planned)
-
-
-def test_a_wrong_digit_is_set_aside_and_a_small_mistake_is_not(heron):
-    line = next(entry.line for entry in heron.log.entries if entry.hours == 4 and entry.tray == "3")
-    assert line == 14
-    wrong, small = (heron.what_if(bb.retyped(heron.upto(2), line, grams)) for grams in (179, 189))
-    assert [entry.line for entry in wrong.set_aside] == [line] and not small.set_aside
-    assert small.hours_to_target.mid < heron.learned(2).hours_to_target.mid
-
-
-def test_only_keeps_one_moment(heron):
-    log = bb.only(heron.log, 6.0)
-    assert log.moments == (6.0,) and len(log.entries) == 10
-
-
-def test_width_of_a_forecast_without_an_end():
-    assert bb.width(Band(2.0, 3.0, 5.0)) == 3 and bb.width(Band(2.0, 3.0, None)) == np.inf
 
 
 def test_tables_rank_changes_and_narrow_the_next_plan(heron):
@@ -111,24 +57,11 @@ def test_what_was_taught_is_a_list_of_sentences(heron):
 
 
 def test_a_log_that_contradicts_its_plan_teaches_nothing(heron, tmp_path):
-    strange = bb.Trial(heron.batch, bb.only(bb.demo_book("otter").log, 15.0))
+    strange = Trial(heron.batch, only(bb.demo_book("otter").log, 15.0))
     assert strange.learned(1).contradiction
     assert np.isnan(strange.at(1).stop) and strange.at(1).happened is None
     assert "not known" in bb.change_table(strange, METRIC).rows[0][0]
     assert bb.keep_dryer(strange, tmp_path).startswith("Nothing was kept") and not list(tmp_path.iterdir())
-
-
-def test_a_trial_goes_on_from_the_weighing_in_use_and_can_be_restored(heron):
-    trial = bb.Trial(heron.batch, heron.log)
-    with pytest.raises(InputError, match="gained"):
-        trial.keep(1, time="2026-11-20 21:00", tray="1", mass_g=280)
-    assert trial.moments == heron.moments and read_log(trial.path).moments == heron.moments
-    trial.keep(1, time="2026-11-20 21:00", tray="1", mass_g=207)
-    assert trial.moments == (2.0, 4.0)
-    trial.restore()
-    assert [vars(entry) for entry in trial.log.entries] == [
-        vars(entry) | {"line": number} for number, entry in enumerate(heron.log.entries, 2)
-    ]
 
 
 def test_own_weighings_stand_in_the_file(own_one):
@@ -143,7 +76,7 @@ def test_whose_plan_it_is_is_told(own_one, tmp_path):
     _, book = own_one
     assert "Heron's" in book.trouble and book.batch.title == "My own batch"
     assert book.learned(0).outcome.verdict.keep == "not_known"  # nothing is known of this fish
-    batches.save_batch(own.demo_batch("otter"), tmp_path / own.FILE)
+    save_batch(own.demo_batch("otter"), tmp_path / own.FILE)
     mine = bb.own_book(tmp_path)
     assert mine.trouble == "" and mine.batch.title.startswith("Otter")
     (tmp_path / own.FILE).write_text("[fish]\n", encoding="utf-8")

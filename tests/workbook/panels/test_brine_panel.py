@@ -1,8 +1,7 @@
 """The brine panel, its tables and the form for one's own brine, without a browser."""
 
-import csv
 import io
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -12,7 +11,8 @@ from PIL import Image
 
 from flakeyard import tables
 from flakeyard.models import solutions
-from flakeyard.steps.intent.batch_file import load_batch
+from flakeyard.steps.intent.batch_file import load_batch, said, save_batch, with_typed, written
+from flakeyard.steps.plan import recipes
 from flakeyard.units import CUP
 from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch
 from flakeyard.workbook.panels import brine as bp
@@ -45,53 +45,6 @@ def test_every_end_of_every_slider_is_computed_and_told(panel, name, end):
     assert "Salt has not made this fish keep." in panel.said.caution and "throw it out" in panel.said.caution
 
 
-@given(**{name: st.floats(control.low, control.high) for name, control in CONTROLS.items()})
-def test_bands_are_finite_ordered_and_never_above_a_full_brine(fish, kind, salt, water, sugar):
-    mixed = bp.mix_panel(fish, kind, salt, water, sugar)
-    full = solutions.nacl_saturation(20.0)
-    for reach in mixed.per_cents.values():
-        assert 0 < reach.low <= reach.mid <= reach.high < np.inf
-    assert np.all(mixed.water_phase <= full + 1e-12)
-    assert np.all((mixed.brine.water_activity > 0.7) & (mixed.brine.water_activity < 1))
-    alone = mixed.whole_salt / (mixed.whole_salt + mixed.brine.water)
-    assert np.all(mixed.shared < alone)  # the water of the fish can only thin it
-
-
-@pytest.mark.parametrize(
-    ("change", "rises"),
-    [
-        ({"salt": CUP}, True),
-        ({"water": 0.003}, False),
-        ({"sugar": CUP}, False),
-        ({"kind": 1}, False),
-    ],
-)
-def test_strength_by_weight_follows_the_kitchen(change, rises):
-    before, after = middle(bp.mix_panel(**START)), middle(bp.mix_panel(**(START | change)))
-    assert (after > before) == rises and abs(after - before) > 0.001
-
-
-def test_more_fish_thins_the_shared_strength_but_not_the_brine():
-    few, many = bp.mix_panel(**(START | {"fish": 0.5})), bp.mix_panel(**(START | {"fish": 5.0}))
-    assert np.all(many.shared < few.shared)
-    assert middle(few) == middle(many)
-
-
-def test_sugar_lowers_water_activity_a_little_and_leaves_salt_per_water_alone():
-    plain, sweet = bp.mix_panel(**START), bp.mix_panel(**(START | {"sugar": CUP}))
-    assert middle(sweet, "of the water's weight") == pytest.approx(middle(plain, "of the water's weight"), rel=1e-12)
-    fall = np.median(plain.brine.water_activity) - np.median(sweet.brine.water_activity)
-    assert 0.002 < fall < 0.02
-
-
-def test_a_kind_not_known_has_by_far_the_widest_range():
-    widths = []
-    for kind in range(len(bp.KINDS)):
-        reach = bp.mix_panel(**(START | {"kind": kind})).per_cents["of the brine's weight"]
-        widths.append((reach.high - reach.low) / reach.mid)
-    assert max(widths) == widths[0] > 1.5 * max(widths[1:])
-
-
 def test_kinds_run_from_the_lightest_cup_to_the_heaviest_and_leave_none_out():
     weights = [tables.bulk_density(name) for name, _ in bp.KINDS[1:]]
     assert weights == sorted(weights)
@@ -108,7 +61,7 @@ def test_salt_that_cannot_dissolve_is_told(panel):
 
 def test_the_four_bars_stand_where_the_numbers_say(panel):
     panel.set(**START)
-    mixed = bp.mix_panel(**panel.values, flesh_water=0.74)
+    mixed = panel._compute(**panel.values)
     for place, (name, kind) in enumerate(bp.PER_CENTS):
         scale = 1 if kind == "salometer" else 100
         right_end = panel.picture[f"bar{place}"].get_paths()[0].vertices[:, 0].max()
@@ -152,7 +105,7 @@ def test_the_sliders_start_at_the_batch():
 @pytest.mark.parametrize("change", ["unsalted", "dry"])
 def test_a_batch_without_a_wet_brine_still_has_a_panel(change):
     heron = demo_batch("heron")
-    batch = heron.without("brine") if change == "unsalted" else heron.with_("brine", method="dry")
+    batch = replace(heron, brine=None if change == "unsalted" else replace(heron.brine, method="dry"))
     assert bp.brine_panel(batch).trouble is None
 
 
@@ -163,16 +116,7 @@ def test_static_picture_and_words(panel):
     assert panel.said.sentence in panel.said.alt
 
 
-# making a brine, and the tables
-
-
-def test_four_per_cents_of_200_g_in_a_litre():
-    """Sums by hand; the volume of such a brine is that of 1.2 kg at 1123 kg/m3 (WNT handbook: 16 % 1116, 18 % 1132)."""
-    by = bp.per_cents(bp.make_brine({"pickling salt": "200 g", "water": "1000 g"}))
-    salt = 200 * 0.998  # pickling salt is 99.8 % salt in the table
-    expected = (salt / 1200, salt / 1000, salt / (1200 / 1.1225), 100 * salt / 1200 / 0.26395)
-    for found, wanted in zip(by.values(), expected, strict=True):
-        assert np.median(found) == pytest.approx(wanted, rel=2e-3)
+# the tables
 
 
 @given(st.floats(0.001, 0.26), st.floats(0.0, 40.0))
@@ -187,17 +131,10 @@ def test_a_density_no_brine_has_is_refused(density):
         solutions.nacl_fraction_for_density(density)
 
 
-def test_a_float_is_right_in_plain_brine_and_reads_too_much_in_a_sweet_one():
-    plain = bp.make_brine({"table salt": "160 g", "water": "1.8 kg"})
-    sweet = bp.make_brine({"table salt": "160 g", "sugar": "100 g", "water": "1.8 kg"})
-    assert bp.hydrometer_degrees(plain) == pytest.approx(plain.salometer, rel=1e-3)  # traces that are no salt: 0.0005
-    assert np.all(bp.hydrometer_degrees(sweet) > sweet.salometer + 5)
-
-
 def test_a_weighed_brine_is_one_number_and_a_scooped_one_a_range():
     choice = Choice("metric")
-    weighed = bp.four_ways(bp.make_brine({"table salt": "80 g", "water": "1 L"}), choice)
-    scooped = bp.four_ways(bp.make_brine({"table salt": "1/4 cup", "water": "1 L"}), choice)
+    weighed = bp.four_ways(recipes.make_brine({"table salt": "80 g", "water": "1 L"}), choice)
+    scooped = bp.four_ways(recipes.make_brine({"table salt": "1/4 cup", "water": "1 L"}), choice)
     assert not any("likely" in row[1] for row in weighed.rows)
     assert all("likely" in row[1] for row in scooped.rows)
 
@@ -210,20 +147,6 @@ def test_tables_are_whole_as_markdown_and_as_text():
         assert len(lines) == len(table.rows) + 2 == len(repr(table).splitlines()) + 1
         assert len({line.count("|") for line in lines}) == 1
         assert "not known" not in table._repr_markdown_().replace("kind not known", "")
-
-
-def test_published_strengths_that_are_printed_beside_their_recipe():
-    """The sheet prints 15.8 % and 60 degrees for its grams (saltbrine_sheet); 360 g is called 100 degrees (ILO 1982)."""
-    recipes = {recipe["id"]: recipe for recipe in bp.published_recipes()}
-    sixty = bp.recompute(recipes["sheet_60"])
-    assert np.median(sixty.salt_fraction) == pytest.approx(0.158, abs=0.0006)
-    assert np.median(sixty.salometer) == pytest.approx(60, abs=0.3)
-    assert np.median(bp.recompute(recipes["ilo_full"]).salometer) == pytest.approx(100, abs=0.5)
-
-
-def test_every_published_brine_names_a_source_that_exists():
-    for recipe in bp.published_recipes():
-        assert tables.source(recipe["source_id"]).title
 
 
 # one's own brine
@@ -240,8 +163,8 @@ def test_own_brine_is_kept_and_the_rest_of_the_batch_with_it(tmp_path):
     told = bp.keep_brine([("table salt", "1 1/2 cup", ""), ("water", "1 gallon", "")], SOAK, tmp_path)
     assert told.startswith("Saved") and "°SAL" in told and "likely" in told
     kept, heron = load_batch(tmp_path / FILE), batch_to_keep(tmp_path / "empty")
-    assert [row["what"] for row in kept.typed["brine"]["ingredient"]] == ["table salt", "water"]
-    without_brine = [{key: value for key, value in one.typed.items() if key != "brine"} for one in (kept, heron)]
+    assert [row.what for row in kept.brine.ingredients] == ["table salt", "water"]
+    without_brine = [{key: value for key, value in written(one).items() if key != "brine"} for one in (kept, heron)]
     assert without_brine[0] == without_brine[1]
 
 
@@ -251,8 +174,8 @@ def test_what_the_form_does_not_show_stays(tmp_path):
     text = (tmp_path / FILE).read_text(encoding="utf-8").replace('"1 cup"', '"1 cup", brix = 65')
     (tmp_path / FILE).write_text(text, encoding="utf-8")
     bp.keep_brine([("pickling salt", "120 g", ""), *rows[1:]], SOAK, tmp_path)
-    kept = load_batch(tmp_path / FILE).typed["brine"]["ingredient"]
-    assert kept[0]["amount"] == "120 g" and kept[2]["brix"] == 65
+    kept = load_batch(tmp_path / FILE)
+    assert said(kept, "brine", "ingredient", 0, "amount") == "120 g" and kept.brine.ingredients[2].brix == 65
     assert (tmp_path / "my-batch-1.toml").read_text(encoding="utf-8") == text
 
 
@@ -275,10 +198,10 @@ def test_a_mistake_is_explained_and_nothing_is_written(tmp_path, rows, soak, wor
 
 
 def test_a_dry_cure_is_kept_as_one(tmp_path):
-    heron = demo_batch("heron").with_("brine", method="dry", ingredient=[{"what": "table salt", "amount": "100 g"}])
-    bp.save_batch(heron, tmp_path / FILE)
+    rows = [{"what": "table salt", "amount": "100 g"}]
+    save_batch(with_typed(demo_batch("heron"), "brine", method="dry", ingredient=rows), tmp_path / FILE)
     told = bp.keep_brine([("table salt", "120 g", "")], SOAK, tmp_path)
-    assert "dry cure" in told and load_batch(tmp_path / FILE).brine["method"] == "dry"
+    assert "dry cure" in told and load_batch(tmp_path / FILE).brine.dry
 
 
 def test_the_form_shows_what_is_in_the_file_and_saves_it_by_its_button(tmp_path):
@@ -290,13 +213,6 @@ def test_the_form_shows_what_is_in_the_file_and_saves_it_by_its_button(tmp_path)
     first_amount.value = "2 cups"
     button = next(child for child in form.children if hasattr(child, "click"))
     button.click()
-    assert load_batch(tmp_path / FILE).typed["brine"]["ingredient"][0]["amount"] == "2 cups"
+    assert said(load_batch(tmp_path / FILE), "brine", "ingredient", 0, "amount") == "2 cups"
     told = next(child for child in form.children if "fy-live" in child._dom_classes)
     assert "Saved in my-batch.toml" in told.value
-
-
-def test_published_file_has_no_empty_cells_that_matter():
-    for recipe in csv.DictReader(
-        (bp.files("flakeyard") / "data" / "published" / "brines.csv").read_text("utf-8").splitlines()
-    ):
-        assert all(recipe[column] for column in ("body", "purpose", "salt", "water", "source_id", "how"))

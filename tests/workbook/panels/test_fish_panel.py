@@ -1,10 +1,11 @@
 """The panel of fish and thickness without a browser, and the small tables beside it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from flakeyard import tables
-from flakeyard.steps.intent.batch_file import read_batch
+from flakeyard.steps.intent.batch_file import read_batch, written
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import fish as fish_panel
 from flakeyard.workbook.panels import panel as panels
@@ -110,13 +111,13 @@ def test_fish_run_from_lean_to_oily_and_the_own_one_is_the_batch_as_it_is():
     for name in ("heron", "otter", "kingfisher"):
         own = demo_batch(name)
         choices = fish_panel.fish_choices(own)
-        fat = [one.fish.get("fat", tables.species(one.fish["species"]).fat) for _, one in choices]
+        fat = [one.fish.record.fat if one.fish.fat is None else one.fish.fat for _, one in choices]
         assert fat == sorted(fat) and sum(one is own for _, one in choices) == 1
         assert len({label for label, _ in choices}) == len(choices)
 
 
 def test_a_fish_known_by_its_parts_only_has_a_mark_and_its_histamine_is_not_known():
-    typed = demo_batch("heron").typed
+    typed = written(demo_batch("heron"))
     parts = {"raw_weight": "1 kg", "water": 75.0, "protein": 20.0, "fat": 4.0, "ash": 1.2}
     own = read_batch(typed | {"fish": parts})
     panel = fish_panel.fish_panel(own)
@@ -126,7 +127,8 @@ def test_a_fish_known_by_its_parts_only_has_a_mark_and_its_histamine_is_not_know
 def test_sliders_start_at_the_batch():
     panel = fish_panel.fish_panel(demo_batch("otter"))
     assert panel.values["thickness"] == 0.009 and panel.values["thicker"] == pytest.approx(0.2)
-    skinned = demo_batch("heron").with_("cut", skin="one side")
+    heron = demo_batch("heron")
+    skinned = replace(heron, cut=replace(heron.cut, skin="one side"))
     assert fish_panel.fish_panel(skinned).values["faces"] == 1
 
 

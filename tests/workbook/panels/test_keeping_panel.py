@@ -5,34 +5,28 @@ from dataclasses import fields
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from PIL import Image
 
-from flakeyard.steps.intent.batch_file import load_batch
-from flakeyard.steps.judge import safety, storing
+from flakeyard.steps.intent.batch_file import load_batch, with_typed, without, written
+from flakeyard.steps.judge import storing
+from flakeyard.steps.plan import packs
 from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch
 from flakeyard.workbook.panels import keeping as kp
 from flakeyard.workbook.panels.panel import Choice
 
 CONTROLS = {control.name: control for control in kp.CONTROLS}
 START = {"fat": 0.06, "activity": 0.70, "pack": 5, "humidity": 0.50, "spot": 4}
-FREEZER, REFRIGERATOR, WARMEST = 0, 1, len(kp.SPOTS) - 1
-NOT_TOLD, CLOTH, PAPER, JAR, ABSORBER = 0, 1, 2, 5, 7
+FREEZER, WARMEST, CLOTH = 0, len(kp.SPOTS) - 1, 1
 
 
 @pytest.fixture(scope="module")
 def laid():
-    return kp.lay(demo_batch("heron"))
+    return packs.lay_piece(demo_batch("heron"))
 
 
 @pytest.fixture(scope="module")
 def panel():
     return kp.keeping_panel(choice=Choice("metric"))
-
-
-def at(laid, **change):
-    return kp.compute(laid, **(START | change))
 
 
 # the panel
@@ -60,78 +54,8 @@ def test_both_ends_of_a_slider_differ_in_picture_and_sentence(panel, name):
     assert seen[0][0] != seen[1][0] and seen[0][1] != seen[1][1]
 
 
-@settings(max_examples=60, deadline=None)
-@given(
-    fat=st.floats(0, 0.2), activity=st.floats(0.6, 0.95), pack=st.integers(0, 7), humidity=st.floats(0.3, 0.9),
-    spot=st.integers(0, WARMEST),
-)  # fmt: skip
-def test_bands_are_ordered_and_the_days_keep_to_every_clock_and_to_the_rules(laid, fat, activity, pack, humidity, spot):
-    kept = kp.compute(laid, fat=fat, activity=activity, pack=pack, humidity=humidity, spot=spot)
-    assert np.all((kept.low >= 0) & (kept.low <= kept.mid) & (kept.mid <= kept.high) & (kept.high <= 1))
-    assert kept.keeping.days <= min(kept.keeping.clocks.values())
-    assert kept.cautious >= kept.estimate
-    if kept.cautious > safety.SHELF_ESTIMATED:
-        assert kept.keeping.place != "cupboard"
-    if kept.keeping.place == "cupboard":
-        assert kept.keeping.days <= (14 if fat < safety.FATTY else 7)
-    if kept.cautious > safety.SHELF_MEASURED and pack not in (CLOTH, PAPER):
-        assert kept.verdict.keep == "freezer"
-
-
-def test_it_begins_with_an_honest_cupboard(laid):
-    kept = at(laid)
-    assert kept.verdict.keep == "cupboard" and kept.keeping.limited_by == "official_cap" and kept.keeping.days == 7
-
-
-@pytest.mark.parametrize(
-    ("slow", "quick", "clock"),
-    [
-        ({"fat": 0.02}, {"fat": 0.15}, "rancidity"),
-        ({"pack": ABSORBER}, {"pack": JAR}, "rancidity"),
-        ({"spot": 2}, {"spot": WARMEST}, "rancidity"),
-        ({"pack": JAR, "humidity": 0.9}, {"pack": CLOTH, "humidity": 0.9}, "mould"),
-        ({"pack": CLOTH, "humidity": 0.5}, {"pack": CLOTH, "humidity": 0.9}, "mould"),
-        ({"spot": 2}, {"spot": WARMEST}, "mould"),
-        ({"fat": 0.04}, {"fat": 0.06}, "official_cap"),
-        ({"spot": FREEZER}, {"spot": 4}, "official_cap"),
-    ],
-)
-def test_clocks_run_as_kitchens_know(laid, slow, quick, clock):
-    assert at(laid, **slow).keeping.clocks[clock] > at(laid, **quick).keeping.clocks[clock]
-
-
-def test_moist_fish_in_a_tight_pack_is_for_the_freezer_and_paper_lets_it_into_the_refrigerator(laid):
-    tight, paper = (at(laid, activity=0.85, pack=pack, spot=REFRIGERATOR) for pack in (JAR, PAPER))
-    assert (tight.keeping.place, paper.keeping.place) == ("freezer", "refrigerator")
-    assert not tight.allowed and paper.allowed
-    assert at(laid, activity=0.85, pack=NOT_TOLD).verdict.keep == "freezer"
-
-
-def test_fish_in_a_jar_stays_and_in_cloth_it_follows_the_room(laid):
-    jar, cloth = at(laid, pack=JAR, humidity=0.9), at(laid, pack=CLOTH, humidity=0.9)
-    assert jar.mid[np.searchsorted(kp.DAYS, 100)] == pytest.approx(jar.mid[0], abs=0.01)
-    assert cloth.mid[-1] == pytest.approx(0.9, abs=0.01)
-
-
-def test_the_weight_told_is_the_one_at_which_the_middle_estimate_is_reached(laid):
-    for activity in (0.65, 0.80, 0.90):
-        _, dried = kp.dry_to(laid, activity, 0.06)
-        assert np.median(kp.drying.activity(dried, laid.isotherm)) == pytest.approx(activity, abs=0.01)
-    light, heavy = at(laid, activity=0.7).weight, at(laid, activity=0.85).weight
-    assert 0.3 < light < heavy < 0.8
-
-
-def test_another_fat_leaves_the_lean_flesh_as_it_was(laid):
-    lean, oily = laid.with_fat(0.0), laid.with_fat(0.18)
-    assert np.all(lean.fat == 0) and np.median(oily.fat) > 0.15
-    assert oily.water / oily.solids == pytest.approx(lean.water / lean.solids, rel=1e-9)
-    assert oily.mass == pytest.approx(1.0)
-    same = laid.with_fat(float(np.median(laid.fat_raw)))
-    assert same.fat == pytest.approx(laid.piece.fat)
-
-
 def test_a_batch_that_fails_on_other_rules_says_so_here_too():
-    ungutted = kp.keeping_panel(demo_batch("heron").with_("fish", gutted=False))
+    ungutted = kp.keeping_panel(with_typed(demo_batch("heron"), "fish", gutted=False))
     assert "Do not keep" in ungutted.said.caution
     assert "Do not keep" not in kp.keeping_panel().said.caution
 
@@ -144,11 +68,18 @@ def test_the_caution_names_the_place_refused_first(panel):
 
 def test_the_bars_stand_where_the_clocks_say(panel, laid):
     panel.set(**START)
-    kept = kp.compute(laid, **panel.values)
+    kept = kp.keep_at(laid, **panel.values)
     for name, _ in kp.CLOCKS:
         right_end = panel.picture[f"bar_{name}"].get_paths()[0].vertices[:, 0].max()
         assert right_end == pytest.approx(min(kept.keeping.clocks[name], 1000.0))
     assert "◄" in panel.picture[f"days_{kept.keeping.limited_by}"].get_text()
+
+
+def test_days_that_are_not_known_have_words_and_no_line(panel):
+    panel.set(**(START | {"activity": 0.95, "fat": 0.18, "spot": FREEZER}))
+    assert panel.trouble is None and panel.picture["until"].get_text() == "days not known"
+    assert np.isnan(panel.picture["earliest"].get_xdata()).all()
+    assert "days are not known" in panel.said.sentence and "no line is drawn" in panel.said.alt
 
 
 @pytest.mark.parametrize(
@@ -191,17 +122,17 @@ def test_units_change_readings_words_and_nothing_else():
 
 def test_the_sliders_start_at_the_batch():
     kingfisher = demo_batch("kingfisher")
-    begin = kp.starts(kingfisher, kp.lay(kingfisher))
+    begin = kp.starts(kingfisher, packs.lay_piece(kingfisher))
     assert begin["fat"] < 0.05 and begin["humidity"] == 0.45 and kp.PACKS[begin["pack"]][0] == "glass_jar"
-    untold = kingfisher.without("keep").without("room")
-    begin = kp.starts(untold, kp.lay(untold))
+    untold = without(without(kingfisher, "keep"), "room")
+    begin = kp.starts(untold, packs.lay_piece(untold))
     assert kp.PACKS[begin["pack"]][0] is None and begin["humidity"] == storing.ROOM[1]
 
 
 @pytest.mark.parametrize("change", ["unsalted", "raw", "otter"])
 def test_other_batches_have_a_panel_too(change):
     heron = demo_batch("heron")
-    batch = {"unsalted": heron.without("brine"), "raw": heron.without("heat"), "otter": demo_batch("otter")}[change]
+    batch = {"unsalted": without(heron, "brine"), "raw": without(heron, "heat"), "otter": demo_batch("otter")}[change]
     assert kp.keeping_panel(batch).trouble is None
 
 
@@ -227,10 +158,11 @@ def test_own_keeping_is_kept_and_the_rest_of_the_batch_with_it(tmp_path):
     assert told.startswith("Saved in my-batch.toml")
     kept, heron = load_batch(tmp_path / FILE), batch_to_keep(tmp_path / "empty")
     assert kept.typed["keep"] == {"place": "freezer", "pack": "zip bag"}
-    assert kept.room["relative_humidity"] == 0.55
-    for section in heron.typed.keys() - {"keep", "room"}:
-        assert kept.typed[section] == heron.typed[section]
-    assert kept.typed["room"]["altitude"] == heron.typed["room"]["altitude"]  # not in the form, so it stays
+    assert kept.room.relative_humidity == 0.55
+    before = written(heron)
+    for section in before.keys() - {"keep", "room"}:
+        assert kept.typed[section] == before[section]
+    assert kept.typed["room"]["altitude"] == before["room"]["altitude"]  # not in the form, so it stays
 
 
 def test_an_older_file_stays_and_fields_of_other_forms_too(tmp_path):
@@ -239,7 +171,7 @@ def test_an_older_file_stays_and_fields_of_other_forms_too(tmp_path):
     (tmp_path / FILE).write_text(first.replace("[keep]", "[keep]\ntarget_moisture = 30"), encoding="utf-8")
     kp.keep_keeping(typed(place="refrigerator", pack="paper bag"), tmp_path)
     kept = load_batch(tmp_path / FILE)
-    assert kept.keep["target_moisture"] == 0.30 and kept.keep["place"] == "refrigerator"
+    assert kept.keep.target_moisture == 0.30 and kept.keep.place == "refrigerator"
     assert (tmp_path / "my-batch-1.toml").exists()
 
 
@@ -266,7 +198,7 @@ def test_a_reading_without_its_error_is_told_to_be_not_known(tmp_path):
     assert "counts as not known" in told
     told = kp.keep_keeping(typed(place="cupboard", measured_water_activity="0.78", measured_error="0.01"), tmp_path)
     assert "not known" not in told
-    assert load_batch(tmp_path / FILE).keep["measured_error"] == 0.01
+    assert load_batch(tmp_path / FILE).keep.measured_error == 0.01
 
 
 def test_the_form_shows_what_is_in_the_file_and_saves_it_by_its_button(tmp_path):
@@ -276,7 +208,7 @@ def test_the_form_shows_what_is_in_the_file_and_saves_it_by_its_button(tmp_path)
     assert values[:2] == ["freezer", "zip bag"] and "19 °C" in values
     form.children[0].value = "refrigerator"
     next(child for child in form.children if hasattr(child, "click")).click()
-    assert load_batch(tmp_path / FILE).keep["place"] == "refrigerator"
+    assert load_batch(tmp_path / FILE).keep.place == "refrigerator"
     told = next(child for child in form.children if "fy-live" in child._dom_classes)
     assert "Saved in my-batch.toml" in told.value
 

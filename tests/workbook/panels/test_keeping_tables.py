@@ -6,7 +6,9 @@ from itertools import pairwise
 import pytest
 
 from flakeyard import tables
+from flakeyard.steps.intent.batch_file import with_typed
 from flakeyard.steps.judge import safety, storing
+from flakeyard.steps.plan.packs import IN_ORDER, judged
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
@@ -25,7 +27,7 @@ def test_the_ladder_never_gets_milder_with_more_water_and_a_measurement_is_never
 
 def test_each_rung_of_the_rules_is_on_the_ladder():
     """One water activity for each rung: the rules name a different one for every line."""
-    named = [next(r.rule for r in kt.judged(water_activity_measured=used, measured_error=0, pack="paper bag",
+    named = [next(r.rule for r in judged(water_activity_measured=used, measured_error=0, pack="paper bag",
              fat_raw=0.02).reasons if r.rule[0] == "L") for used in kt.LADDER]  # fmt: skip
     assert len(set(named)) == len(named) - 1  # 0.83 and 0.78 are one rung when measured: only an estimate parts them
 
@@ -41,9 +43,9 @@ def test_cases_say_the_worst_reason_and_never_call_the_unknown_fine():
 
 
 def test_in_order_facts_alone_are_judged_by_water_only():
-    verdict = kt.judged(water_activity_cautious=0.5, pack="glass jar", fat_raw=0.02)
+    verdict = judged(water_activity_cautious=0.5, pack="glass jar", fat_raw=0.02)
     assert (verdict.keep, verdict.eat, verdict.unknown) == ("cupboard", "ready", ())
-    assert safety.judge(replace(kt.IN_ORDER)).keep == "not_known"  # no water activity told: not known
+    assert safety.judge(replace(IN_ORDER)).keep == "not_known"  # no water activity told: not known
 
 
 def test_tables_are_whole():
@@ -75,10 +77,19 @@ def test_spans_in_words(short, long, text):
 
 @pytest.mark.parametrize("change", [{}, {"gutted": None}, {"hours_above_4c": 30}])
 def test_a_whole_plan_is_told_with_reasons_whom_to_ask_and_its_salt(change):
-    outcome = plan(demo_batch("heron").with_("fish", **change), members=20, sketch=True)
+    outcome = plan(with_typed(demo_batch("heron"), "fish", **change), members=20, sketch=True)
     page = kt.verdict_page(outcome)
     told = page._repr_markdown_()
     assert told == repr(page)
     assert all(reason.text in told for reason in outcome.verdict.reasons)
     assert "Cooperative Extension" in told and "throw it out" in told and "mg of sodium" in told
     assert told.count(words.headline(outcome.verdict, outcome.keep)) == 1
+
+
+def test_a_serving_is_told_in_the_words_of_the_file_or_as_the_usual_one():
+    heron = demo_batch("heron")
+    for batch, words_of_it in (
+        (with_typed(heron, "", serving="1 oz"), "1 oz"),
+        (with_typed(heron, "", serving=None), "30 g"),
+    ):
+        assert f"A serving of {words_of_it} holds" in kt.verdict_page(plan(batch, members=8, sketch=True)).text

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from flakeyard.steps.intent.spread import Band
+from flakeyard.steps.learn.book import Trial, only, width
 from flakeyard.steps.learn.logbook import read_log
 from flakeyard.workbook.panels import batch_book as bb
 from flakeyard.workbook.panels import logbook as lp
@@ -66,11 +67,11 @@ def test_the_sentence_tells_finish_plan_pace_and_next_weighing(panel):
 
 
 def test_a_typed_weighing_shrinks_the_band(panel):
-    before = bb.width(panel.book.learned(1).hours_to_target)
+    before = width(panel.book.learned(1).hours_to_target)
     told = press(panel, mass="207")
     assert "scratch copy" in told and "wide" in told
     assert panel.values == {"used": 2} and panel.trouble is None
-    assert bb.width(panel.book.learned(2).hours_to_target) < before
+    assert width(panel.book.learned(2).hours_to_target) < before
     assert panel.form.typed | {"note": ""} == {**TYPED, "tray": "2", "mass": ""}  # ready for the next tray
 
 
@@ -91,7 +92,7 @@ def test_back_to_the_start_brings_the_log_back(panel):
 
 
 def test_a_log_that_does_not_fit_is_told_without_a_forecast(heron):
-    strange = lp.LogbookPanel(bb.Trial(heron.batch, bb.only(bb.demo_book("otter").log, 15.0)), Choice("metric"))
+    strange = lp.LogbookPanel(Trial(heron.batch, only(bb.demo_book("otter").log, 15.0)), Choice("metric"))
     assert strange.trouble is None
     assert "does not fit the plan" in strange.said.sentence and "not known" in strange.said.how_sure
     assert "Weigh again" not in strange.said.sentence
@@ -180,13 +181,13 @@ def test_rows_are_in_the_file_at_once_and_twice_pressed_is_once_kept(mine):
     for number, grams in enumerate((322, 321), 1):
         press(panel, time="2026-11-20 17:00", mass=str(grams))
         assert read_log(folder / bb.LOG).entries[-1].tray == str(number)
-    plan = bb.width(panel.book.learned(0).hours_to_target)
+    plan = width(panel.book.learned(0).hours_to_target)
     press(panel, time="19:00", tray="1", mass="249")
     assert "in the log already" in press(panel, tray="1", mass="249")
     log = read_log(folder / bb.LOG)
     assert len(log.entries) == 3 and log.moments == (2.0,)
     assert "fy-panel" in panel._dom_classes and panel.sliders["used"].layout.display is None
-    assert bb.width(panel.book.learned(1).hours_to_target) < plan
+    assert width(panel.book.learned(1).hours_to_target) < plan
     press(panel, time="19:30", tray="", mass="", event="pause")
     assert read_log(folder / bb.LOG).entries[-1].event == "pause"
 

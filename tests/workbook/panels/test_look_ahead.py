@@ -7,6 +7,7 @@ import pytest
 import toy
 
 from flakeyard.workbook.panels import panel as panels
+from flakeyard.workbook.panels import whole_batch
 from flakeyard.workbook.panels.panel import Panel
 
 
@@ -71,9 +72,9 @@ def test_without_a_kernel_a_panel_that_looks_ahead_is_like_any_other(panel, aske
 
 def test_the_whole_batch_panel_keeps_what_it_has_found(monkeypatch):
     calls = []
-    explored = panels.explore_batch
-    monkeypatch.setattr(panels, "explore_batch", lambda *a, **v: calls.append(v["thickness"]) or explored(*a, **v))
-    panel = panels.whole_batch_panel()
+    explored = whole_batch.explore_batch
+    monkeypatch.setattr(whole_batch, "explore_batch", lambda *a, **v: calls.append(v["thickness"]) or explored(*a, **v))
+    panel = whole_batch.whole_batch_panel()
     moved(panel, 0.007, name="thickness")
     moved(panel, 0.008, name="thickness")
     assert panel.trouble is None and calls == [0.006, 0.007, 0.008, 0.009]

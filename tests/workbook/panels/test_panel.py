@@ -11,11 +11,11 @@ import pytest
 import toy
 from PIL import Image
 
-from flakeyard.workbook.panels import figures, questions
+from flakeyard.workbook.panels import figures, questions, whole_batch
 from flakeyard.workbook.panels import panel as panels
 from flakeyard.workbook.panels.panel import Choice, Control, Panel
 
-PANELS = {"toy": toy.panel, "whole batch": panels.whole_batch_panel}
+PANELS = {"toy": toy.panel, "whole batch": whole_batch.whole_batch_panel}
 
 
 def plain(widget) -> str:

@@ -7,24 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flakeyard.models import sorption
+from flakeyard import limits
 from flakeyard.steps.intent.spread import Band
-from flakeyard.steps.judge import safety, water_check
-from flakeyard.steps.plan import plan as chain
+from flakeyard.steps.judge import water_check
+from flakeyard.steps.plan.free_water import free_water, piece_of, spread_of_protein
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import water as water_panel
 from flakeyard.workbook.panels.panel import Choice
-
-SPREAD = water_panel.spread_of_protein()
-START = {control.name: control.start for control in water_panel.CONTROLS}
-ENDS = {control.name: (control.low, control.high) for control in water_panel.CONTROLS}
-MOVES = [START | {name: end} for name, ends in ENDS.items() for end in ends]
-CORNERS = [dict(zip(ENDS, corner, strict=True)) for corner in itertools.product(*ENDS.values())]
-
-
-@pytest.fixture(scope="module")
-def piece():
-    return water_panel.piece_of(demo_batch("heron"))
 
 
 @pytest.fixture(scope="module")
@@ -32,77 +21,8 @@ def panel():
     return water_panel.water_panel(demo_batch("heron"))
 
 
-@pytest.fixture
-def moved(piece):
-    return lambda **values: water_panel.compute(piece, SPREAD, **(START | values))
-
-
 def back(panel):
     panel.set(**{control.name: control.start for control in panel.controls})
-
-
-@pytest.mark.parametrize("values", [START, *MOVES, *CORNERS], ids=str)
-def test_curves_are_finite_ordered_and_rise_with_the_weight(moved, values):
-    water = moved(**values)
-    for curve in (water.low, water.mid, water.high, water.cautious):
-        assert np.all((curve >= 0) & (curve <= 1)) and np.all(np.diff(curve) > -1e-9)
-    assert np.all(water.low <= water.mid) and np.all(water.mid <= water.high)
-    assert 0.2 < water.left[0] < water.left[-1] == pytest.approx(1.0)
-    assert water.line[1] < water.line[0]  # the cautious end reaches 0.85 at a lower weight
-
-
-@pytest.mark.parametrize("values", [START, *MOVES], ids=str)
-def test_the_cautious_end_lies_a_margin_above_the_estimate_at_room_temperature(moved, values):
-    water = moved(**values)
-    if water.activity is not None:
-        assert water.upper >= min(1.0, water.at_room + sorption.CAUTION_MARGIN - 1e-9)
-        assert water.activity.low <= water.activity.mid <= water.activity.high
-
-
-def test_the_weight_to_stop_at_is_where_the_plan_says_it_is():
-    """The panel leaves out the spread of fish and salt, and the little that sugar binds; the middle must agree."""
-    for name in ("heron", "otter"):
-        batch = demo_batch(name)
-        piece, plan = water_panel.piece_of(batch), chain.plan(batch)
-        here = {"fat": piece.fat, "salt": piece.salt, "left": plan.drying["mass_ratio"].mid, "temperature": 25.0}
-        water = water_panel.compute(piece, SPREAD, **here)
-        assert water.at_room == pytest.approx(plan.dried["water_activity"].mid, abs=0.02)
-        assert water.water_fraction == pytest.approx(plan.dried["water_fraction"].mid, abs=0.02)
-
-
-def test_more_salt_reaches_the_line_at_a_higher_weight_and_buys_nothing_below_the_step(moved):
-    lines = [moved(salt=salt).line for salt in (0.0, 0.1, 0.2, 0.4)]
-    assert lines == sorted(lines) and lines[0][0] < lines[-1][0] - 0.1
-    few, much = (water_panel.sorption.water_activity(0.15, salt, 0, 1) for salt in (0.1, 0.3))
-    assert few == much < sorption.PLATEAU
-
-
-def test_fat_is_ballast_the_same_water_per_solids_has_the_same_activity(piece, moved):
-    lean, fatty = (moved(fat=fat, left=0.7) for fat in (0.02, 0.15))
-    left = (piece.dead_weight(0.15, START["salt"]) + lean.water_ratio) / (
-        piece.dead_weight(0.15, START["salt"]) + piece.water
-    )
-    same = moved(fat=0.15, left=left)
-    assert same.water_ratio == pytest.approx(lean.water_ratio)
-    assert same.at_room == pytest.approx(lean.at_room)
-    assert fatty.line[0] > lean.line[0]
-
-
-def test_a_warm_piece_has_the_freer_water_but_the_verdict_stays_at_room_temperature(moved):
-    cold, room, warm = (moved(temperature=degrees, salt=0.0, left=0.42) for degrees in (5.0, 25.0, 63.0))
-    assert cold.activity.mid < room.activity.mid < warm.activity.mid
-    assert cold.upper == room.upper == warm.upper and cold.at_room == warm.at_room == room.activity.mid
-
-
-def test_drier_stops_more_of_the_ladder_and_never_less(moved):
-    states = []
-    for left in np.arange(0.38, 1.0, 0.02):
-        water = moved(left=float(left))
-        states.append(
-            [["stopped", "perhaps", "grows"].index(water_panel.can_grow(rung, water)) for rung in water_panel.LADDER]
-        )
-    assert np.all(np.diff(states, axis=0) >= 0)
-    assert sum(states[0]) < sum(states[-1])
 
 
 def test_the_ladder_stands_on_the_tables():
@@ -110,7 +30,7 @@ def test_the_ladder_stands_on_the_tables():
     assert heights == sorted(heights, reverse=True)
     for rung in water_panel.LADDER:
         assert rung.label.endswith("*") == (water_check.limit_of(rung.organism).how == "memory")
-    assert safety.SHELF_MEASURED in heights and min(heights) > water_panel.LOWEST
+    assert limits.MOIST in heights and min(heights) > water_panel.LOWEST
     placed = water_panel.spaced(heights, 0.029)
     assert np.all(-np.diff(placed) > 0.0289) and np.allclose(placed, heights, atol=0.02)
 
@@ -146,8 +66,9 @@ def test_the_words_agree_with_the_rule_of_the_verdict(panel):
     back(panel)
 
 
-def test_a_point_above_the_tested_water_activity_is_told_as_not_known(moved):
-    water = moved(left=1.0, salt=0.0)
+def test_a_point_above_the_tested_water_activity_is_told_as_not_known():
+    start = {control.name: control.start for control in water_panel.CONTROLS}
+    water = free_water(piece_of(demo_batch("heron")), spread_of_protein(), **start | {"left": 1.0, "salt": 0.0})
     assert "not known" not in water_panel.tell(replace(water, activity=Band(0.98, 0.99, 0.994)), Choice()).how_sure
     assert "not known" in water_panel.tell(replace(water, activity=Band(0.99, 0.996, 0.999)), Choice()).how_sure
 
@@ -207,10 +128,3 @@ def test_texts_of_the_picture_lie_apart_and_inside(panel):
         assert all(box.x0 >= 0 and box.x1 <= width and box.y0 >= 0 and box.y1 <= height for box in boxes)
         assert not any(first.overlaps(second) for first, second in itertools.combinations(boxes, 2))
         back(panel)
-
-
-def test_a_piece_without_salt_and_sugar_is_the_plain_isotherm(piece):
-    plain = replace(piece, sugar=0.0)
-    water = water_panel.compute(plain, SPREAD, fat=0.0, salt=0.0, left=0.6, temperature=25.0)
-    middle = sorption.water_activity(water.water_ratio, 0.0, 0.0, 1.0, **SPREAD)
-    assert water.at_room == pytest.approx(float(np.median(middle)))

@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from flakeyard.steps.intent.batch_file import with_typed, without
 from flakeyard.steps.plan import plan as batch
+from flakeyard.steps.plan.weighing import Scales
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import weight as wp
 from flakeyard.workbook.panels.panel import Choice
@@ -17,7 +19,7 @@ from flakeyard.workbook.panels.panel import Choice
 HERON = demo_batch("heron")
 START = {"thickness": 0.006, "thicker": 0.35, "fat": 0.06, "salt": 0.08, "temperature": 63.0}
 ENDS = [(one.name, value) for one in wp.CONTROLS for value in (one.low, one.start, one.high)]
-SCALES = wp.Scales(HERON)
+SCALES = Scales(HERON)
 
 
 def at(**values):
@@ -54,52 +56,6 @@ def test_both_ends_of_a_slider_give_another_picture_and_another_sentence(panel, 
     assert seen[0][0] != seen[1][0] and seen[0][1] != seen[1][1]
 
 
-@pytest.mark.parametrize(
-    ("change", "longer"),
-    [({"thickness": 0.010}, True), ({"thicker": 0.0}, False), ({"fat": 0.12}, True), ({"temperature": 72.0}, False)],
-)
-def test_hours_of_the_thickest_go_the_right_way(change, longer):
-    before, after = at().thickest_done.mid, at(**change).thickest_done.mid
-    assert (after > 1.1 * before) if longer else (after < 0.9 * before)
-
-
-def test_more_than_in_step_and_at_most_the_square():
-    thin, thick = (at(thickness=mm / 1000, thicker=0.0).usual_done.mid for mm in (5, 10))
-    assert 2 < thick / thin < 4.2
-
-
-@pytest.mark.parametrize("name", ["fat", "salt"])
-def test_fat_and_salt_let_a_piece_stop_heavier(name):
-    lower, higher = (at(**{name: share}).stop for share in (0.02, 0.15))
-    assert higher > lower + 0.02
-
-
-def test_unevenness_moves_the_thickest_piece_and_leaves_the_usual_one():
-    even, uneven = at(thicker=0.0), at(thicker=0.6)
-    assert np.array_equal(even.usual, uneven.usual)
-    assert uneven.thickest_done.mid > 1.3 * uneven.usual_done.mid
-    assert even.thickest_done.mid == pytest.approx(even.usual_done.mid, rel=0.01)
-
-
-def test_the_thickest_piece_is_that_of_a_plan_of_the_whole_batch():
-    uneven = HERON.with_("cut", thickest="8.1 mm", thinnest=None).with_("fish", fat=6.0)
-    drawn = batch.explore(uneven, thickness=0.006, fat=0.06, salt=0.08, temperature=63.0, members=wp.MEMBERS)
-    drying = at()
-    assert drying.stop == pytest.approx(drawn.drying["mass_ratio"].mid, abs=1e-4)
-    assert drying.thickest_done.mid == pytest.approx(3600 * drawn.drying["hours_to_target"].mid, rel=1e-3)
-
-
-def test_at_its_moment_the_curve_is_at_the_weight_to_stop_at():
-    drying = at()
-    for done, curves in ((drying.usual_done, drying.usual), (drying.thickest_done, drying.thickest)):
-        assert np.interp(done.mid / 3600, drying.hours, curves[1]) == pytest.approx(drying.stop, abs=0.015)
-
-
-def test_a_face_is_drier_than_the_middle():
-    face, mean, middle = at().inside
-    assert 0 < face < 0.5 * mean < mean < middle
-
-
 def test_a_piece_too_thick_to_be_tested_is_not_known(panel):
     panel.set(**(START | {"thickness": 0.012}))
     assert panel.trouble is None
@@ -118,7 +74,8 @@ def test_beside_a_piece_too_thick_the_usual_one_is_told_with_its_own_weight():
 
 
 def test_a_weight_never_reached_is_not_known():
-    cupboard = wp.Scales(demo_batch("otter").with_("keep", place="cupboard").with_("room", relative_humidity=95))
+    damp = with_typed(demo_batch("otter"), "room", relative_humidity=95)
+    cupboard = Scales(with_typed(damp, "keep", place="cupboard"))
     drying = cupboard.at(**(START | {"thickness": 0.010, "thicker": 0.5, "temperature": 50.0}))
     said = wp.tell_weight(drying, Choice("metric"))
     assert drying.thickest_done.mid is None and np.isnan(drying.inside).all()
@@ -172,8 +129,9 @@ def test_sliders_start_at_the_batch_and_stay_in_their_range():
     start = wp.starting_values(HERON)
     assert start["thickness"] == 0.006 and start["temperature"] == 63.0
     assert start["thicker"] == pytest.approx(1 / 3) and start["salt"] == pytest.approx(0.081, abs=0.003)
-    assert wp.starting_values(HERON.without("brine"))["salt"] == 0.0
-    held = wp.controls(HERON.with_("cut", thickness="20 mm", thickest="40 mm").with_("dryer", temperature="40 °C"))
+    assert wp.starting_values(without(HERON, "brine"))["salt"] == 0.0
+    thick = with_typed(HERON, "cut", thickness="20 mm", thickest="40 mm")
+    held = wp.controls(with_typed(thick, "dryer", temperature="40 °C"))
     assert all(control.low <= control.start <= control.high for control in held)
 
 
@@ -211,7 +169,8 @@ def test_typed_weights_are_read_in_any_unit_and_a_mistake_is_told(plan):
 
 
 def test_a_batch_that_never_gets_there_has_no_weight_to_stop_at():
-    damp = HERON.with_("dryer", temperature="22 °C").with_("room", temperature="22 °C", relative_humidity=95)
+    cool = with_typed(HERON, "dryer", temperature="22 °C")
+    damp = with_typed(cool, "room", temperature="22 °C", relative_humidity=95)
     rows = wp.stop_table(batch.plan(damp, members=20), Choice("metric"), "42 g", "315 g").rows
     assert [row[2] for row in rows] == ["not known", "not known"]
 

@@ -68,4 +68,5 @@ def test_picture_and_words_are_written(made):
 
 def test_a_folder_without_pairs_is_refused(tmp_path):
     with pytest.raises(InputError, match="no batch file with a log beside it"):
-        class_page.read_class(tmp_path)
+        class_page.write_class(tmp_path, tmp_path / "out")
+    assert not (tmp_path / "out").exists()

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from flakeyard import tables
 from flakeyard.models import solutions
+from flakeyard.steps.intent.outside import Outside, beyond, joined
+from flakeyard.steps.intent.records import Ingredient, Portion, Soak
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.units import InputError
 
 SYRUP_READING_SD = 0.01  # judgement: sugar fraction from one weighed cup (cup filled to 2 %, kitchen scale)
 PARTS = ("water", "salt", "sucrose", "hexose", "acid", "other")
+PER_CENTS = ("of the brine's weight", "of the water's weight", "of the brine's volume", "of a full brine")
+SALOMETER_WARMTH = 15.56  # degC, 60 °F: the temperature a salometer is made for (salometer_manual)
 
 
 @dataclass(frozen=True)
@@ -31,6 +35,7 @@ class Brine:
     undissolved: np.ndarray
     temperature: float
     notes: tuple[str, ...] = ()
+    outside: tuple[Outside, ...] = ()
 
     @property
     def sugar(self) -> np.ndarray:
@@ -78,25 +83,31 @@ class Brine:
         return self.salt / self.water
 
 
-def mix(soak: dict, draws: Draws, where: str = "brine") -> Brine:
+def mix(soak: Soak, draws: Draws, where: str = "brine") -> Brine:
     """Brine (or dry cure) from the ingredients of a soak; weights are exact, volumes carry the spread of the filling."""
     totals = dict.fromkeys(PARTS, np.zeros(draws.members))
     notes: list[str] = []
-    for number, row in enumerate(soak["ingredient"], 1):
+    outside = joined(*(_syrup_outside(row) for row in soak.ingredients))
+    for number, row in enumerate(soak.ingredients, 1):
         parts = _parts(row, draws, f"[{where}.ingredient {number}]")
         totals = {name: totals[name] + parts.get(name, 0.0) for name in PARTS}
-        if tables.ingredient(row["what"]).kind == "acid":
-            notes.append(f"{row['what']} changes the flavour, not how long the fish keeps: no verdict counts on it.")
-    temperature = soak["temperature"].value
-    if soak["method"] == "dry":
-        return Brine(**totals, undissolved=np.zeros(draws.members), temperature=temperature, notes=tuple(notes))
+        if row.record.kind == "acid":
+            notes.append(f"{row.what} changes the flavour, not how long the fish keeps: no verdict counts on it.")
+    if soak.dry:
+        return Brine(
+            **totals,
+            undissolved=np.zeros(draws.members),
+            temperature=soak.temperature,
+            notes=tuple(notes),
+            outside=outside,
+        )
     if np.any(totals["water"] <= 0):
         raise InputError(
-            f"[[{where}.ingredient]]", ", ".join(row["what"] for row in soak["ingredient"]),
+            f"[[{where}.ingredient]]", ", ".join(row.what for row in soak.ingredients),
             'a wet brine needs water; for salt strewn on the fish write method = "dry"',
             "an ingredient that brings water, or a dry cure", 'what = "water"\namount = "2 L"',
         )  # fmt: skip
-    saturated = solutions.nacl_saturation(max(temperature, 0.2))
+    saturated = solutions.nacl_saturation(max(soak.temperature, 0.2))
     most = totals["water"] * saturated / (1 - saturated)
     undissolved = np.maximum(totals["salt"] - most, 0.0)
     if np.median(undissolved) > 0:
@@ -105,63 +116,103 @@ def mix(soak: dict, draws: Draws, where: str = "brine") -> Brine:
             f"{100 * saturated:.1f} % salt. The rest lies on the bottom."
         )
     totals["salt"] = totals["salt"] - undissolved
-    return Brine(**totals, undissolved=undissolved, temperature=temperature, notes=tuple(notes))
+    brine = Brine(**totals, undissolved=undissolved, temperature=soak.temperature, notes=tuple(notes))
+    return replace(brine, outside=joined(outside, _outside(brine)))
 
 
-def mass_of(row: dict, draws: Draws) -> np.ndarray:
+def _outside(brine: Brine) -> tuple[Outside, ...]:
+    """What of a wet brine lies outside what its formulas were tested for: notes, since no verdict reads the brine."""
+    warmth, salt, sugar = brine.temperature, brine.salt_fraction, brine.sugar_fraction
+    found = [
+        beyond(solutions.nacl_density_range, False, solute_fraction=salt, temperature=warmth),
+        beyond(solutions.nacl_saturation_range, False, temperature=warmth),
+        beyond(solutions.nacl_water_activity_range, False, solute_fraction=salt, temperature=warmth),
+    ]
+    if warmth < 0:
+        found.append(beyond(solutions.freezing_point_range, False, solute_fraction=salt))
+    if np.median(sugar) > 0:
+        syrup = sugar / (sugar + brine.water / brine.mass)
+        found += [
+            beyond(solutions.sucrose_saturation_range, False, temperature=warmth),
+            beyond(solutions.sucrose_water_activity_range, False, solute_fraction=syrup),
+            beyond(solutions.mixture_water_activity_range, False, salt=salt, sucrose=sugar),
+        ]
+    return joined(*found)
+
+
+def _syrup_outside(row: Ingredient) -> tuple[Outside, ...]:
+    told = row.brix is not None
+    return beyond(solutions.sucrose_density_range, False, solute_fraction=row.brix / 100) if told else ()
+
+
+def per_cents(brine: Brine) -> dict[str, np.ndarray]:
+    """The four meanings of "per cent salt" of one brine: three as fractions, the last in degrees salometer."""
+    by_volume = brine.salt / brine.volume  # kg in a litre, which is a tenth of g in 100 mL
+    meanings = (brine.salt_fraction, brine.strength, by_volume, brine.salometer)
+    return dict(zip(PER_CENTS, meanings, strict=True))
+
+
+def hydrometer_degrees(brine: Brine) -> np.ndarray:
+    """What a salometer floating in the brine at 60 °F would show: it takes whatever makes the brine heavy for salt."""
+    density = solutions.mixture_density(
+        brine.water, brine.salt, brine.sucrose, brine.hexose, brine.acid, SALOMETER_WARMTH
+    )
+    return solutions.salometer(solutions.nacl_fraction_for_density(density, SALOMETER_WARMTH))
+
+
+def mass_of(row: Ingredient, draws: Draws) -> np.ndarray:
     """What one ingredient of a soak weighs, kg, (members,): exact by weight, with the spread of its filling by volume."""
     return np.broadcast_to(sum(_parts(row, draws, "ingredient").values()), (draws.members,))
 
 
-def _parts(row: dict, draws: Draws, where: str) -> dict[str, np.ndarray]:
+def _parts(row: Ingredient, draws: Draws, where: str) -> dict[str, np.ndarray]:
     """Masses of each part that one ingredient brings."""
-    record = tables.ingredient(row["what"])
-    mass = _mass(row, record, draws)
-    if record.kind == "syrup" and {"one_cup_weighs", "brix", "recipe_sugar"} & row.keys():
+    record = row.record
+    mass = _mass(row.amount, record, draws)
+    told = (row.one_cup_weighs, row.brix, row.recipe_sugar) != (None, None, None)
+    if record.kind == "syrup" and told:
         sugar = _syrup_strength(row, draws, where)
-        if row["amount"].kind == "volume":
-            mass = row["amount"].value * solutions.sucrose_density(sugar, 20.0)
+        if row.amount.volume is not None:
+            mass = row.amount.volume * solutions.sucrose_density(sugar, 20.0)
         return {"sucrose": mass * sugar, "water": mass * (1 - sugar)}
     known = {name: getattr(record, name) for name in ("water", "salt", "sucrose", "hexose", "acid")}
     parts = {name: mass * share for name, share in known.items() if share}
     parts["other"] = mass * max(0.0, 1 - sum(known.values()))
     if record.kind == "aromatics":  # fresh herbs to dry spice: counted as water, with a wide spread (judgement)
-        share = draws.uniform(f"aromatics {row['what']}", 0.1, 0.9)
+        share = draws.uniform(f"aromatics {row.what}", 0.1, 0.9)
         parts = {"water": mass * share, "other": mass * (1 - share)}
     return parts
 
 
-def _mass(row: dict, record, draws: Draws) -> np.ndarray:
+def _mass(amount: Portion, record: tables.Ingredient, draws: Draws) -> np.ndarray:
     """Mass of an ingredient, kg. A volume of salt or sugar is only as sure as its filling."""
-    amount = row["amount"]
-    if amount.kind == "mass":
-        return np.full(draws.members, amount.value)
+    if amount.mass is not None:
+        return np.full(draws.members, amount.mass)
     density = draws.triangular(f"filling {record.id}", record.density_low, record.density_mid, record.density_high)
-    return amount.value * density
+    return amount.volume * density
 
 
-def _syrup_strength(row: dict, draws: Draws, where: str) -> np.ndarray:
+def _syrup_strength(row: Ingredient, draws: Draws, where: str) -> np.ndarray:
     """Sugar fraction of a syrup: from the weight of one US cup of it, from degrees Brix, or from its recipe."""
-    if "brix" in row:
-        sugar = np.full(draws.members, row["brix"] / 100)
-    elif "one_cup_weighs" in row:
-        cup = tables.kitchen("cup")
-        density = row["one_cup_weighs"].value / cup
+    if row.brix is not None:
+        sugar = np.full(draws.members, row.brix / 100)
+    elif row.one_cup_weighs is not None:
+        density = row.one_cup_weighs / tables.kitchen("cup")
         if density < 950:
             raise InputError(
-                f"{where} one_cup_weighs", str(row["one_cup_weighs"]), "lighter than water: was the cup full?",
+                f"{where} one_cup_weighs", f"{1000 * row.one_cup_weighs:g} g", "lighter than water: was the cup full?",
                 "225 g (nearly water) to 340 g (heavy syrup) for one US cup", 'one_cup_weighs = "312 g"',
             )  # fmt: skip
         sugar = draws.normal(
             "syrup reading", solutions.syrup_fraction_for_density(max(density, 998.3), 20.0), SYRUP_READING_SD
         )
     else:
-        if "recipe_liquid" not in row:
+        if row.recipe_liquid is None:
             raise InputError(
                 f"{where} recipe_liquid", "nothing", "a syrup recipe needs sugar and liquid",
                 "recipe_sugar and recipe_liquid", 'recipe_sugar = "2 cup"\nrecipe_liquid = "1 cup"',
             )  # fmt: skip
-        sugar_mass = _mass({"amount": row["recipe_sugar"]}, tables.ingredient("sugar"), draws)
-        water_mass = _mass({"amount": row["recipe_liquid"]}, tables.ingredient("water"), draws)
+        sugar_mass = _mass(row.recipe_sugar, tables.ingredient("sugar"), draws)
+        water_mass = _mass(row.recipe_liquid, tables.ingredient("water"), draws)
         sugar = sugar_mass / (sugar_mass + water_mass)
     return np.clip(sugar, 0.0, 0.85)

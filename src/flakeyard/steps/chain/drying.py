@@ -6,10 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flakeyard.models import moist_air, slab_drying, sorption
+from flakeyard.models import drying_physics, moist_air, slab_drying, sorption
+from flakeyard.models import flesh as physics
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh
 from flakeyard.steps.chain.salting import Cured
-from flakeyard.steps.intent.batch_file import Batch
+from flakeyard.steps.intent.batch_file import said
+from flakeyard.steps.intent.outside import Outside, beyond, joined
+from flakeyard.steps.intent.records import Airflow, Batch
 from flakeyard.steps.intent.spread import Draws
 
 # Where the fish will be kept decides how dry it must be (judgement, on the published ladder of water activities)
@@ -17,6 +20,7 @@ TARGET_ESTIMATE = {"cupboard": 0.70, "refrigerator": 0.85, "freezer": 0.85}
 CUPBOARD_UPPER_END = (
     0.80  # an estimate is not a measurement: 0.05 under the 0.85 of fda_hazards_2001, ch. 14 (judgement)
 )
+TESTED = drying_physics.drying_range.bounds
 HORIZON_HOURS = 96.0
 MOIST = 0.85  # water activity above which the growth clock runs: fda_hazards_2001, ch. 14
 TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
@@ -61,6 +65,7 @@ class Thickest:
     isotherm: dict[str, np.ndarray]
     result: object
     aim: str
+    outside: tuple[Outside, ...]
 
     @property
     def reached(self) -> bool:
@@ -124,7 +129,7 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
     shape = pieces.mass.shape
     isotherm = draw_isotherm(draws)
     slab = slab_drying.Slab(
-        thickness=thickness.ravel(), faces=float(_faces(batch)),
+        thickness=thickness.ravel(), faces=float(batch.open_faces),
         water=pieces.water.ravel(), salt=pieces.salt.ravel(), fat=pieces.fat.ravel(),
         solids=(pieces.solids + pieces.sugar).ravel(),
         diffusivity=_wide(draws.lognormal("drying diffusivity", DIFFUSIVITY, DIFFUSIVITY_LN_SD), shape),
@@ -135,7 +140,7 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
         protein_factor=_wide(isotherm["protein_factor"], shape), gab_k=_wide(isotherm["gab_k"], shape),
         start_temperature=START_TEMPERATURE[batch.heat is not None],
     )  # fmt: skip
-    ratio = stopping_ratio(_select(pieces, -1), _aim(batch), isotherm, batch.keep.get("target_moisture"))
+    ratio = stopping_ratio(_select(pieces, -1), batch.keep.aim, isotherm, batch.keep.target_moisture)
     return _Laid(pieces, cured.salt.centre[classes], slab, _box(batch, cured, draws, shape), isotherm, ratio)
 
 
@@ -146,10 +151,6 @@ def draw_isotherm(draws: Draws) -> dict[str, np.ndarray]:
         "gab_k": draws.triangular("isotherm moist end", *GAB_K),
         "mixing": draws.uniform("mixing rule", *sorption.MIXING_BAND),
     }
-
-
-def _aim(batch: Batch) -> str:
-    return batch.keep.get("place", "refrigerator")
 
 
 def stopping_ratio(piece: Flesh, aim: str, isotherm: dict, target_moisture: float | None = None) -> float:
@@ -207,52 +208,45 @@ def _wide(values, shape):
     return np.broadcast_to(values, shape).ravel()
 
 
-def _faces(batch: Batch) -> int:
-    """Faces that dry: two on an open mesh, one on a solid tray or with skin on one side."""
-    if batch.cut.get("skin") == "one side" or batch.cut.get("form") == "whole":
-        return 1
-    return int(batch.dryer.get("faces", 2))
-
-
 def _room(batch: Batch, draws: Draws) -> tuple[np.ndarray, np.ndarray, float]:
     """Temperature [°C], humidity ratio [kg/kg] and pressure [Pa] of the air drawn in; drawn where not described."""
     room = batch.room
     warm = (
-        np.full(draws.members, room["temperature"].value)
-        if "temperature" in room
+        np.full(draws.members, room.temperature)
+        if room.temperature is not None
         else draws.triangular("room", *ROOM_TEMPERATURE)
     )
     humid = (
-        np.full(draws.members, room["relative_humidity"])
-        if "relative_humidity" in room
+        np.full(draws.members, room.relative_humidity)
+        if room.relative_humidity is not None
         else draws.triangular("room humidity", *ROOM_HUMIDITY)
     )
-    pressure = float(moist_air.altitude_pressure(room["altitude"].value if "altitude" in room else 0.0))
+    pressure = float(moist_air.altitude_pressure(room.altitude or 0.0))
     return warm, moist_air.humidity_ratio(warm, humid, pressure), pressure
 
 
 def _box(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> slab_drying.Box:
     """The dryer as a box with a heater, fresh air and this load; what is not known is drawn."""
     warm, ratio, pressure = _room(batch, draws)
-    setting = batch.dryer["temperature"].value
+    setting = batch.dryer.temperature
     heater = (
-        np.full(draws.members, batch.dryer["heater"].value)
-        if "heater" in batch.dryer
+        np.full(draws.members, batch.dryer.heater)
+        if batch.dryer.heater is not None
         else draws.triangular("heater", *HEATER_UNKNOWN)
     )
     wall = draws.triangular("wall loss", *WALL_LOSS)
     lift = np.maximum(setting - warm, 1.0)
     spare = np.maximum(heater - wall * lift, 0.1 * heater)
     fresh_air = (
-        np.full(draws.members, _air_mass(batch.dryer["fresh_air"], setting))
-        if "fresh_air" in batch.dryer
+        np.full(draws.members, _air_mass(batch.dryer.fresh_air, setting))
+        if batch.dryer.fresh_air is not None
         else draws.uniform("fresh air", *FRESH_AIR_SHARE) * spare / (AIR_HEAT * lift)
     )
     return slab_drying.Box(
         heater=_wide(heater, shape), set_temperature=setting, fresh_air=_wide(fresh_air, shape),
         load=_wide(cured.mass, shape), room_temperature=_wide(warm, shape), room_humidity_ratio=_wide(ratio, shape),
         velocity=_wide(draws.lognormal("air speed", AIR_SPEED, AIR_SPEED_LN_SD), shape), wall_loss=_wide(wall, shape),
-        load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(_faces(batch)), pressure=pressure,
+        load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(batch.open_faces), pressure=pressure,
     )  # fmt: skip
 
 
@@ -271,11 +265,11 @@ def _unsalted_centre(laid: _Laid, result) -> np.ndarray:
     return curve.water_activity(x_ff, warm).reshape(result.centre.shape)
 
 
-def _air_mass(flow, temperature: float) -> float:
+def _air_mass(air: Airflow, temperature: float) -> float:
     """kg/s of a flow of air given by mass, or by volume at the outlet of the dryer."""
-    return (
-        flow.value if flow.kind == "flow" else flow.value * 353.0 / (temperature + 273.15)
-    )  # 353 kg K/m3: dry air, 1 atm
+    if air.flow is not None:
+        return air.flow
+    return air.volume_flow * 353.0 / (temperature + 273.15)  # 353 kg K/m3: dry air, 1 atm
 
 
 def _thickest(batch: Batch, cured: Cured, laid: _Laid, result) -> dict:
@@ -291,7 +285,7 @@ def _thickest(batch: Batch, cured: Cured, laid: _Laid, result) -> dict:
     return {
         "hours": hours, "mass_ratio": ratio, "growth_hours": growth, "warm_hours": warm,
         "dried": dried_to(_select(laid.pieces, -1), ratio), "salt_centre": cured.salt.centre[-1],
-        "isotherm": laid.isotherm, "result": result, "aim": _aim(batch),
+        "isotherm": laid.isotherm, "result": result, "aim": batch.keep.aim, "outside": _outside(batch, cured, laid),
     }  # fmt: skip
 
 
@@ -304,17 +298,52 @@ def _whole_load(batch: Batch, cured: Cured, draws: Draws, laid: _Laid, result) -
     then = np.stack([_at(times, by_class[row], last) for row in range(shape[0])])
     target_mass = cured.fish.mass * (CLASS_WEIGHTS[:, None] * cured.flesh.mass * then).sum(axis=0)
     energy, air = (part.reshape(*shape, -1)[1] for part in (result.heater_energy, result.air_temperature))
-    area = batch.dryer["trays"] * batch.dryer["tray_area"].value
     needed = cured.fish.mass / (1060.0 * cured.fish.typed_thickness[1])  # kg/m3, flesh density (choi_okos_1986)
     _, ratio, pressure = _room(batch, draws)
     return {
         "hours_by_class": hours,
         "target_mass": np.where(reached, target_mass, np.nan),
-        "wet_bulb": moist_air.wet_bulb(batch.dryer["temperature"].value, ratio, pressure),
+        "wet_bulb": moist_air.wet_bulb(batch.dryer.temperature, ratio, pressure),
         "kwh": np.where(reached, _at(times, energy, last) / 3.6e6, np.nan),
-        "load_area_ratio": needed / area,
+        "load_area_ratio": needed / batch.dryer.area,
         "coolest_air": float(np.median(air[:, times <= 7200].min(axis=1))),
     }
+
+
+def _outside(batch: Batch, cured: Cured, laid: _Laid) -> tuple[Outside, ...]:
+    """What of pieces, dryer and room the drying formulas were not tested for."""
+    dial, raw_flesh, box = batch.dryer.temperature, cured.fish.flesh, laid.box
+    activity_then = activity(dried_to(_select(laid.pieces, -1), laid.ratio), laid.isotherm)
+    return joined(
+        _pieces_outside(batch), _dial_outside(batch),
+        beyond(drying_physics.drying_range, True, water=raw_flesh.water, fat=raw_flesh.fat),
+        beyond(physics.flesh_range, True, temperature=dial),
+        beyond(moist_air.moist_air_range, True, temperature=box.room_temperature, pressure=box.pressure),
+        beyond(moist_air.film_range, True, temperature=dial, velocity=box.velocity, length=box.length),
+        beyond(sorption.water_activity_range, False, water_activity=activity_then),
+        _whole_outside(batch),
+    )  # fmt: skip
+
+
+def _pieces_outside(batch: Batch) -> tuple[Outside, ...]:
+    (low, high, _), (thin, _, thick) = TESTED["thickness"], batch.cut.sizes
+    if thin >= low - 1e-9 and thick <= high + 1e-9:
+        return ()
+    words = f"pieces of {1000 * thin:.0f}–{1000 * thick:.0f} mm: the drying model was tested for 3–15 mm (1/8–5/8 in)"
+    return (Outside(drying_physics.drying_range.formula, words, True),)
+
+
+def _dial_outside(batch: Batch) -> tuple[Outside, ...]:
+    low, high, _ = TESTED["temperature"]
+    if low <= batch.dryer.temperature <= high:
+        return ()
+    words = f"a dryer at {said(batch, 'dryer', 'temperature')}: the drying model was tested for 20–75 °C (68–167 °F)"
+    return (Outside(drying_physics.drying_range.formula, words, True),)
+
+
+def _whole_outside(batch: Batch) -> tuple[Outside, ...]:
+    words = "whole fish: salt and water move through the belly cavity, which the models for flat pieces leave out"
+    return (Outside("whole fish", words, True),) if batch.cut.whole else ()
 
 
 def _hours(result) -> np.ndarray:

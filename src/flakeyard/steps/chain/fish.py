@@ -8,12 +8,13 @@ import numpy as np
 
 from flakeyard import tables
 from flakeyard.models.salt_transport import RAW_SALT, THICKNESS_LN_SD
-from flakeyard.steps.intent.batch_file import Batch
+from flakeyard.steps.intent.records import Batch, Fish
 from flakeyard.steps.intent.spread import Draws, triangular_share
 
 STATED_FAT_SD = 0.01  # judgement: a label or a table value used for one's own fish
 WATER_SD = 0.012  # judgement: fish to fish at the same fat
 DRIP = (0.02, 0.04, 0.08)  # from memory: thaw drip, kg per kg of frozen fish
+UNTOLD_ASH = 0.012  # judgement: kg per kg of raw fish, the middle of the species table
 DRIP_WATER = 0.90  # from memory: drip is mostly water, the rest is soluble protein
 CLASSES = ("thinnest", "usual", "thickest")
 CLASS_WEIGHTS = np.array(
@@ -53,8 +54,8 @@ class Flesh:
 
 
 @dataclass(frozen=True)
-class Fish:
-    """The raw fish of a batch: mass [kg], flesh and piece thickness [m] of shape (classes, members)."""
+class RawFish:
+    """The raw fish of a batch: mass [kg], flesh and piece thickness [m] of shape (classes, members), faces that salt enters."""
 
     species: tables.Species | None
     mass: float
@@ -62,8 +63,7 @@ class Fish:
     thickness: np.ndarray
     typed_thickness: tuple[float, float, float]
     width: float
-    skin_on: bool
-    whole: bool
+    open_faces: int
     fat_raw: float
 
     def share_thinner(self, thickness: float) -> float:
@@ -72,49 +72,43 @@ class Fish:
         return float(triangular_share(thickness, thin, usual, thick))
 
 
-def prepare_fish(batch: Batch, draws: Draws) -> Fish:
+def prepare_fish(batch: Batch, draws: Draws) -> RawFish:
     """Raw flesh and piece sizes of a batch, drawn within what is known of them."""
-    species = tables.species(batch.fish["species"]) if "species" in batch.fish else None
-    flesh = _composition(batch, species, draws)
-    cut = batch.cut
-    usual = cut["thickness"].value
-    sizes = tuple(cut[name].value if name in cut else usual for name in ("thinnest", "thickness", "thickest"))
+    species = batch.fish.record
+    flesh = _composition(batch.fish, species, draws)
     ruler = draws.lognormal("thickness", 1.0, THICKNESS_LN_SD)
-    strips = cut.get("form") == "strips" and "width" in cut
-    return Fish(
+    return RawFish(
         species=species,
-        mass=batch.fish["raw_weight"].value,
+        mass=batch.fish.raw_weight,
         flesh=flesh,
-        thickness=np.array(sizes)[:, None] * ruler,
-        typed_thickness=sizes,
-        width=cut["width"].value if strips else np.inf,
-        skin_on=cut.get("skin") == "one side",
-        whole=cut.get("form") == "whole",
+        thickness=np.array(batch.cut.sizes)[:, None] * ruler,
+        typed_thickness=batch.cut.sizes,
+        width=batch.cut.strip_width,
+        open_faces=1 if batch.cut.closed_face else 2,
         fat_raw=float(np.median(flesh.fat)),
     )
 
 
-def _composition(batch: Batch, species, draws: Draws) -> Flesh:
+def _composition(own: Fish, species: tables.Species | None, draws: Draws) -> Flesh:
     """Water, protein, fat and the rest per kg of raw fish.
 
     Where the fat is the learner's own, water makes room for it: in oily fish water and fat together stay nearly
     constant through the season (from memory; the seasonal rows of the species table show the same trade).
     """
-    own = batch.fish
-    fat_mid = own.get("fat", species.fat if species else None)
-    fat_sd = STATED_FAT_SD if "fat" in own or species is None else species.fat_sd
+    fat_mid = own.fat if own.fat is not None else species.fat
+    fat_sd = STATED_FAT_SD if own.fat is not None or species.fat_sd is None else species.fat_sd
     fat = np.clip(draws.normal("fat", fat_mid, fat_sd), 0.1 * fat_mid, 0.40)
-    protein = np.full(draws.members, own.get("protein", species.protein if species else None))
-    if "water" in own:
-        water_mid = own["water"] + fat_mid - fat
+    protein = np.full(draws.members, own.protein if own.protein is not None else species.protein)
+    if own.water is not None:
+        water_mid = own.water + fat_mid - fat
     else:
         water_mid = species.water + species.fat - fat
-    water_sd = WATER_SD if species is None else max(WATER_SD, species.water_sd)
+    water_sd = max(WATER_SD, (species and species.water_sd) or 0.0)
     water = draws.normal("water", 0.0, water_sd) + water_mid
-    other = np.full(draws.members, own.get("ash", species.ash if species else 0.012))
+    other = np.full(draws.members, _ash(own, species))
     total = water + protein + fat + other  # protein takes up what the drawn water leaves
     protein = protein + 1.0 - total
-    if own.get("stock") == "frozen":
+    if own.stock == "frozen":
         drip = draws.triangular("drip", *DRIP)
         water, protein = water - DRIP_WATER * drip, protein - (1 - DRIP_WATER) * drip
         whole = 1.0 - drip
@@ -122,6 +116,12 @@ def _composition(batch: Batch, species, draws: Draws) -> Flesh:
     nothing = np.zeros(draws.members)
     salt = np.full(draws.members, own_salt(species))
     return Flesh(water - salt, np.maximum(protein, 0.02), fat, other, salt, nothing)
+
+
+def _ash(own: Fish, species: tables.Species | None) -> float:
+    if own.ash is not None:
+        return own.ash
+    return UNTOLD_ASH if species is None or species.ash is None else species.ash
 
 
 def own_salt(species) -> float:

@@ -13,7 +13,9 @@ import numpy as np
 from flakeyard.models import salt_transport as transport
 from flakeyard.models import solutions
 from flakeyard.steps.chain.brining import Brine, mix
-from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Fish, Flesh
+from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh, RawFish
+from flakeyard.steps.intent.outside import Outside, beyond, joined
+from flakeyard.steps.intent.records import Rest, Soak
 from flakeyard.steps.intent.spread import Draws
 
 
@@ -31,13 +33,14 @@ class Bath:
 class Cured:
     """Fish after soaks: flesh of shape (classes, members), its salt and sugar through the thickness, the last bath."""
 
-    fish: Fish
+    fish: RawFish
     flesh: Flesh
     salt: transport.SaltState
     sugar: transport.SaltState
     bath: Bath | None
     brine: Brine | None = None
     notes: tuple[str, ...] = ()
+    outside: tuple[Outside, ...] = ()
 
     @property
     def mass(self) -> np.ndarray:
@@ -60,26 +63,25 @@ class Cured:
         return CLASS_WEIGHTS @ self.flesh.salt / (CLASS_WEIGHTS @ self.flesh.mass)
 
 
-def raw(fish: Fish) -> Cured:
+def raw(fish: RawFish) -> Cured:
     """The fish before any soak, as the start of the chain."""
     shape = fish.thickness.shape
     flesh = Flesh(**{name: np.broadcast_to(getattr(fish.flesh, name), shape) for name in Flesh.__dataclass_fields__})
-    faces = 1 if fish.skin_on or fish.whole else 2
-    salt = transport.fresh_state(fish.thickness, faces, fish.width, flesh.salt / flesh.water)
-    sugar = transport.fresh_state(fish.thickness, faces, fish.width, 0.0)
+    salt = transport.fresh_state(fish.thickness, fish.open_faces, fish.width, flesh.salt / flesh.water)
+    sugar = transport.fresh_state(fish.thickness, fish.open_faces, fish.width, 0.0)
     return Cured(fish, flesh, salt, sugar, None)
 
 
-def cure(before: Cured, soak: dict, draws: Draws, where: str = "brine") -> Cured:
+def cure(before: Cured, soak: Soak, draws: Draws, where: str = "brine") -> Cured:
     """A wet brine or a dry cure, with the time and temperature of the soak."""
     brine = mix(soak, draws, where)
-    if soak["method"] == "dry":
-        after = _under_dry_salt(before, brine, soak["time"].value, draws)
+    if soak.dry:
+        after = _under_dry_salt(before, brine, soak.time, draws)
     else:
         per_fish = before.fish.mass
         bath = Bath(brine.water / per_fish, brine.salt / per_fish, brine.sugar / per_fish, brine.other / per_fish)
-        after = soak_in(before, bath, soak["time"].value, brine.temperature, draws)
-    return replace(after, brine=brine, notes=before.notes + brine.notes)
+        after = soak_in(before, bath, soak.time, brine.temperature, draws)
+    return replace(after, brine=brine, notes=before.notes + brine.notes, outside=joined(after.outside, brine.outside))
 
 
 def soak_in(before: Cured, bath: Bath, seconds: float, temperature: float, draws: Draws) -> Cured:
@@ -95,16 +97,18 @@ def soak_in(before: Cured, bath: Bath, seconds: float, temperature: float, draws
         *(np.broadcast_to(part, flesh.water.shape) for part in (bath.water, bath.salt, bath.sugar, bath.solids))
     )
     full = replace(full, salt=strength * bath.water, sugar=sweetness * bath.water)
-    return _trade_water(replace(before, flesh=flesh, salt=salt, sugar=sugar, bath=full), draws)
+    outside = joined(before.outside, _outside(before, temperature))
+    return _trade_water(replace(before, flesh=flesh, salt=salt, sugar=sugar, bath=full, outside=outside), draws)
 
 
-def rest(before: Cured, seconds: float, temperature: float, draws: Draws) -> Cured:
+def rest(before: Cured, pause: Rest, draws: Draws) -> Cured:
     """Out of the bath, in the refrigerator: salt evens out, nothing enters or leaves."""
-    rate = _salt_rate(before, temperature, draws)
+    rate = _salt_rate(before, pause.temperature, draws)
     return replace(
         before,
-        salt=transport.rest(before.salt, seconds, rate),
-        sugar=transport.rest(before.sugar, seconds, rate * _sugar_ratio(draws)),
+        salt=transport.rest(before.salt, pause.time, rate),
+        sugar=transport.rest(before.sugar, pause.time, rate * _sugar_ratio(draws)),
+        outside=joined(before.outside, _outside(before, pause.temperature)),
     )
 
 
@@ -122,7 +126,8 @@ def _under_dry_salt(before: Cured, dose: Brine, seconds: float, draws: Draws) ->
     flesh = flesh.changed(salt=salt.mean * flesh.water, sugar=sugar.mean * flesh.water)
     nothing = np.zeros_like(flesh.water)
     bath = Bath(dose.water / before.fish.mass + nothing, left * flesh.water, sweet_left * flesh.water, nothing)
-    return _trade_water(replace(before, flesh=flesh, salt=salt, sugar=sugar, bath=bath), draws)
+    outside = joined(before.outside, _outside(before, dose.temperature))
+    return _trade_water(replace(before, flesh=flesh, salt=salt, sugar=sugar, bath=bath, outside=outside), draws)
 
 
 def _trade_water(cured: Cured, draws: Draws) -> Cured:
@@ -152,7 +157,8 @@ def _trade_water(cured: Cured, draws: Draws) -> Cured:
         water=held, salt=flesh.salt + salt_moved, sugar=flesh.sugar + sugar_moved, protein=kept * start.protein
     )
     bath = Bath(bath.water + loss - gain, bath.salt - salt_moved, bath.sugar - sugar_moved, bath.solids + leached)
-    return replace(cured, flesh=flesh, salt=salt, sugar=sugar, bath=bath)
+    outside = joined(cured.outside, beyond(transport.water_held_range, True, strength_fraction=flesh.water_phase_salt))
+    return replace(cured, flesh=flesh, salt=salt, sugar=sugar, bath=bath, outside=outside)
 
 
 def _carried(state, water, held, gain, loss, bath_solute, bath_water):
@@ -161,6 +167,15 @@ def _carried(state, water, held, gain, loss, bath_solute, bath_water):
     moved = gain * strength - loss * state.mean
     factor = np.where(gain > 0, water / held, 1.0)[..., None, None]
     return replace(state, values=state.values * factor + (gain * strength / held)[..., None, None]), moved
+
+
+def _outside(cured: Cured, temperature: float) -> tuple[Outside, ...]:
+    """What of fish and bath the salt's way was not tested for; a bath that is only colder salts a little slower."""
+    tested, raw_flesh = transport.salt_diffusivity_range, cured.fish.flesh
+    parts = {name: getattr(raw_flesh, name) for name in ("water", "protein", "fat")}
+    return beyond(tested, True, **parts) + beyond(
+        tested, temperature > tested.bounds["temperature"][1], temperature=temperature
+    )
 
 
 def _salt_rate(cured: Cured, temperature: float, draws: Draws) -> np.ndarray:

@@ -1,7 +1,7 @@
-"""The batch file: what a preserver intends, as TOML in, checked, and out again unchanged.
+"""The batch file: what a preserver intends, as TOML in, checked, and out again in the words it was typed in.
 
-Every field is described once, in FIELDS: its kind, its limits and an example. Reading walks that description, so each
-error can name the field, what was given, what is allowed and an example. Amounts keep the words they were typed in.
+Reading walks the table of `fields`, so each error can name the field, what was given, what is allowed and an example.
+Writing walks it too: a value that is still what was typed goes back in those words, any other as a number with a unit.
 """
 
 from __future__ import annotations
@@ -9,243 +9,17 @@ from __future__ import annotations
 import difflib
 import os
 import tomllib
-from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import tomli_w
 
-from flakeyard import tables
-from flakeyard.units import Amount, InputError, read_amount
+from flakeyard import files, tables
+from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, NEEDED, RECORDS, SOAKS
+from flakeyard.steps.intent.records import Batch, Fish, Ingredient, Soak
+from flakeyard.units import InputError, read_amount
 
 LARGEST_FILE = 1_000_000  # bytes; a batch file is a page of text
-NOT_KNOWN = "not known"
-NEEDED = ("fish", "cut", "dryer")
-HOUR, DAY = 3600.0, 86400.0
-
-
-@dataclass(frozen=True)
-class Measure:
-    """An amount with a unit, typed as text."""
-
-    kinds: str | tuple[str, ...]
-    low: float | None
-    high: float | dict | None
-    example: str
-    needed: bool = False
-    may_be_unknown: bool = False
-
-    def read(self, given, where: str):
-        if self.may_be_unknown and isinstance(given, str) and given.strip().lower() == NOT_KNOWN:
-            return None
-        return read_amount(given, self.kinds, where, low=self.low, high=self.high, example=self.example)
-
-
-@dataclass(frozen=True)
-class Number:
-    """A bare number; ``share`` turns per cent into a fraction."""
-
-    low: float
-    high: float
-    example: str
-    share: bool = False
-    whole: bool = False
-    needed: bool = False
-
-    def read(self, given, where: str):
-        allowed = f"a {'whole ' if self.whole else ''}number from {self.low:g} to {self.high:g}"
-        allowed += " (per cent)" if self.share else ""
-        if isinstance(given, bool) or not isinstance(given, int | float):
-            raise InputError(
-                where, given, "a plain number is needed here, without quotes or a unit", allowed, self.example
-            )
-        if not self.low <= given <= self.high:  # also refuses NaN
-            raise InputError(where, given, "outside what is allowed", allowed, self.example)
-        if self.whole and given != int(given):
-            raise InputError(where, given, "a whole number is needed", allowed, self.example)
-        return given / 100 if self.share else given
-
-
-@dataclass(frozen=True)
-class Choice:
-    """One of a few words."""
-
-    words: tuple[str, ...]
-    needed: bool = False
-
-    @property
-    def example(self) -> str:
-        return f'"{self.words[0]}"'
-
-    def read(self, given, where: str):
-        if isinstance(given, str) and given.strip().lower() in self.words:
-            return given.strip().lower()
-        near = difflib.get_close_matches(str(given).lower(), self.words, 1)
-        why = f'did you mean "{near[0]}"?' if near else "this word is not known here"
-        raise InputError(where, given, why, " | ".join(self.words), self.example)
-
-
-@dataclass(frozen=True)
-class Flag:
-    """true or false."""
-
-    example: str = "true"
-    needed: bool = False
-
-    def read(self, given, where: str):
-        if isinstance(given, bool):
-            return given
-        raise InputError(where, given, "true or false is needed, without quotes", "true | false", self.example)
-
-
-@dataclass(frozen=True)
-class Words:
-    """Free text."""
-
-    example: str
-    needed: bool = False
-
-    def read(self, given, where: str):
-        if isinstance(given, str) and given.strip():
-            return given.strip()
-        raise InputError(where, given, "a few words in quotes are needed", "text in quotes", self.example)
-
-
-def _share(low: float, high: float, example: str) -> Number:
-    return Number(low, high, example, share=True)
-
-
-def _time(high: float, example: str, needed: bool = False) -> Measure:
-    return Measure("time", None, high, example, needed)
-
-
-def _kitchen(kilograms: float, example: str, needed: bool = False) -> Measure:
-    """A weight, or a volume of up to a litre for each kilogram allowed."""
-    return Measure(("mass", "volume"), None, {"mass": kilograms, "volume": kilograms / 1000}, example, needed)
-
-
-COLD_BATH = Measure("temperature", -5.0, 40.0, '"3 °C"')
-INGREDIENT = {
-    "what": Words('"pickling salt"', needed=True),
-    "amount": _kitchen(200.0, '"160 g"', needed=True),
-    "one_cup_weighs": Measure("mass", 0.15, 0.40, '"312 g"'),
-    "brix": Number(0, 85, "65"),
-    "recipe_sugar": _kitchen(20.0, '"2 cup"'),
-    "recipe_liquid": _kitchen(20.0, '"1 cup"'),
-}
-SOAK = {
-    "method": Choice(("wet", "dry")),
-    "time": _time(30 * DAY, '"10 h"', needed=True),
-    "temperature": replace(COLD_BATH, needed=True),
-}
-FIELDS = {
-    "": {"title": Words('"First evening"'), "serving": Measure("mass", 0.001, 1.0, '"30 g"')},
-    "fish": {
-        "species": Words('"rainbow trout, farmed"'),
-        "water": _share(40, 90, "74.0"),
-        "protein": _share(5, 35, "20.0"),
-        "fat": _share(0, 35, "6.2"),
-        "ash": _share(0, 6, "1.2"),
-        "raw_weight": Measure("mass", 0.02, 200.0, '"1.8 kg"', needed=True),
-        "stock": Choice(("fresh", "frozen")),
-        "frozen_at": Measure("temperature", -80.0, 0.0, '"-20 °C"'),
-        "frozen_days": Number(0, 1000, "8"),
-        "thawed_in_vacuum": Flag("false"),
-        "origin": Choice(("farmed", "wild")),
-        "gutted": Flag(),
-        "hours_above_4c": Number(0, 2000, "0.5"),
-        "hours_above_21c": Number(0, 2000, "0"),
-        "warmest": Measure("temperature", -5.0, 60.0, '"12 °C"'),
-        "smells_normal": Flag(),
-    },
-    "cut": {
-        "form": Choice(("strips", "fillets", "split", "whole")),
-        "thickness": Measure("length", 0.002, 0.030, '"6 mm"', needed=True),
-        "thinnest": Measure("length", 0.001, 0.040, '"5 mm"'),
-        "thickest": Measure("length", 0.002, 0.040, '"8 mm"'),
-        "width": Measure("length", 0.005, 0.50, '"25 mm"'),
-        "skin": Choice(("off", "one side")),
-    },
-    "presoak": SOAK,
-    "brine": SOAK,
-    "rest": {"time": _time(10 * DAY, '"12 h"', needed=True), "temperature": replace(COLD_BATH, needed=True)},
-    "freshen": {
-        "water": _kitchen(200.0, '"3 L"', needed=True),
-        "time": _time(7 * DAY, '"1 h"', needed=True),
-        "changes": Number(1, 20, "2", whole=True),
-        "temperature": replace(COLD_BATH, needed=True),
-    },
-    "heat": {
-        "core": Measure("temperature", 30.0, 110.0, '"74 °C"', needed=True),
-        "hold": Measure("time", 0.0, 6 * HOUR, '"1 min"'),
-        "weight_after": Measure("mass", 0.01, 200.0, '"1.5 kg"'),
-    },
-    "dryer": {
-        "temperature": Measure("temperature", 5.0, 80.0, '"63 °C"', needed=True),
-        "trays": Number(1, 60, "5", whole=True, needed=True),
-        "tray_area": Measure("area", 0.005, 2.0, '"900 cm2"', needed=True),
-        "faces": Number(1, 2, "2", whole=True),
-        "heater": Measure("power", 30.0, 10_000.0, '"500 W"', may_be_unknown=True),
-        "fresh_air": Measure(("flow", "volume_flow"), None, 1.0, '"not known"', may_be_unknown=True),
-    },
-    "room": {
-        "temperature": Measure("temperature", -10.0, 45.0, '"20 °C"'),
-        "relative_humidity": _share(2, 100, "50"),
-        "altitude": Measure("length", 0.0, 4500.0, '"150 m"'),
-    },
-    "keep": {
-        "place": Choice(("cupboard", "refrigerator", "freezer")),
-        "pack": Words('"glass jar"'),
-        "per_pack": Measure("mass", 0.01, 5.0, '"150 g"'),
-        "target_moisture": _share(5, 60, "25"),
-        "measured_water_activity": Number(0.2, 1.0, "0.78"),
-        "measured_error": Number(0.0, 0.1, "0.01"),
-    },
-}
-LISTS = {"freshen"}
-
-
-@dataclass(frozen=True)
-class Batch:
-    """What a preserver intends: one dictionary of read values per section; a value not given is absent.
-
-    Amounts are ``units.Amount`` (SI value and the words typed), per cent are fractions. ``soaks`` hold the ingredients
-    as tuples of dictionaries. ``with_(section, key=typed)`` gives a changed copy, checked like a file.
-    """
-
-    title: str
-    serving: Amount
-    fish: dict
-    cut: dict
-    dryer: dict
-    room: dict = field(default_factory=dict)
-    keep: dict = field(default_factory=dict)
-    presoak: dict | None = None
-    brine: dict | None = None
-    rest: dict | None = None
-    freshen: tuple[dict, ...] = ()
-    heat: dict | None = None
-    typed: dict = field(default_factory=dict, repr=False)
-
-    def with_(self, section: str, **typed) -> Batch:
-        """A copy with fields of one section typed anew (None takes a field out; section '' is the top level)."""
-        changed = {name: _copy(value) for name, value in self.typed.items()}
-        place = changed if section == "" else changed.setdefault(section, {})
-        for key, value in typed.items():
-            if value is None:
-                place.pop(key, None)
-            else:
-                place[key] = value
-        return read_batch(changed)
-
-    def without(self, section: str) -> Batch:
-        """A copy without a whole section."""
-        return read_batch({name: _copy(value) for name, value in self.typed.items() if name != section})
-
-
-def _copy(value):
-    if isinstance(value, dict):
-        return {key: _copy(inner) for key, inner in value.items()}
-    return [_copy(inner) for inner in value] if isinstance(value, list) else value
+SERVING = "30 g"  # when none is told
 
 
 def load_batch(path: str | os.PathLike) -> Batch:
@@ -304,24 +78,29 @@ def read_batch(typed: dict) -> Batch:
             "the sections [fish], [cut] and [dryer]; often also [brine], [heat], [room], [keep]",
             '[fish]\nspecies = "rainbow trout, farmed"\nraw_weight = "1.8 kg"',
         )  # fmt: skip
-    top = {name: value for name, value in typed.items() if name not in FIELDS}
-    sections = {name: value for name, value in typed.items() if name in FIELDS and name}
-    head = _section("", top, FIELDS[""])
+    head = _section("", {name: value for name, value in typed.items() if name not in FIELDS}, FIELDS[""])
     for name in NEEDED:
         if name not in typed:
             needed = [key for key, kind in FIELDS[name].items() if kind.needed]
             raise InputError(
                 f"[{name}]", "nothing", "this section is missing", f"[{name}] with {', '.join(needed)}", f"[{name}]"
             )
-    read = {name: _read_section(name, value) for name, value in sections.items()}
+    read = {name: _read_section(name, value) for name, value in typed.items() if name in FIELDS and name}
     batch = Batch(
         title=head.get("title", "Untitled batch"),
-        serving=head.get("serving") or read_amount("30 g", "mass", "serving"),
+        serving=head.get("serving", read_amount(SERVING, "mass", "serving").value),
         typed=_copy(typed),
         **read,
     )
     _check_together(batch)
     return batch
+
+
+def read_soak(typed: dict, name: str = "brine") -> Soak:
+    """Check a brine or cure by itself, typed as in a batch file. Raises InputError on the first mistake."""
+    soak = _read_section(name, typed)
+    _check_ingredients(name, soak)
+    return soak
 
 
 def _read_section(name: str, given):
@@ -330,23 +109,24 @@ def _read_section(name: str, given):
             raise InputError(
                 f"[{name}]", given, f"each soak is a section of its own: write [[{name}]]", f"[[{name}]]", f"[[{name}]]"
             )
-        return tuple(_section(f"{name} {number}", one, FIELDS[name]) for number, one in enumerate(given, 1))
+        return tuple(RECORDS[name](**_section(f"{name} {n}", one, FIELDS[name])) for n, one in enumerate(given, 1))
     if not isinstance(given, dict):
         raise InputError(
             f"[{name}]", given, "this is a section, not a value", f"[{name}] on a line of its own", f"[{name}]"
         )
-    if name not in ("brine", "presoak"):
-        return _section(name, given, FIELDS[name])
+    rest = {key: value for key, value in given.items() if not (name in SOAKS and key == "ingredient")}
+    extra = {"ingredients": _ingredients(name, given)} if name in SOAKS else {}
+    return RECORDS[name](**_section(name, rest, FIELDS[name]), **extra)
+
+
+def _ingredients(name: str, given: dict) -> tuple[Ingredient, ...]:
     rows = given.get("ingredient", [])
     if not isinstance(rows, list) or not rows:
         raise InputError(
             f"[[{name}.ingredient]]", rows or "nothing", "a brine or cure needs at least one ingredient",
             f"one or more [[{name}.ingredient]]", f'[[{name}.ingredient]]\nwhat = "pickling salt"\namount = "160 g"',
         )  # fmt: skip
-    rest = {key: value for key, value in given.items() if key != "ingredient"}
-    section = {"method": "wet"} | _section(name, rest, FIELDS[name])
-    section["ingredient"] = tuple(_section(f"{name}.ingredient {n}", row, INGREDIENT) for n, row in enumerate(rows, 1))
-    return section
+    return tuple(Ingredient(**_section(f"{name}.ingredient {n}", row, INGREDIENT)) for n, row in enumerate(rows, 1))
 
 
 def _section(name: str, given, fields: dict) -> dict:
@@ -373,66 +153,152 @@ def _example(fields: dict, near: list[str]) -> str:
 
 def _check_together(batch: Batch) -> None:
     """Things that are possible one by one but not together."""
-    _check_composition(batch.fish)
-    cut = batch.cut
-    usual = cut["thickness"]
-    thin, thick = cut.get("thinnest", usual), cut.get("thickest", usual)
-    if thin.value > usual.value or thick.value < usual.value:
+    check_composition(batch.fish)
+    thin, usual, thick = batch.cut.sizes
+    if thin > usual or thick < usual:
+        told = [
+            said(batch, "cut", name) or said(batch, "cut", "thickness")
+            for name in ("thinnest", "thickness", "thickest")
+        ]
         raise InputError(
-            "[cut] thinnest, thickness, thickest", f"{thin}, {usual}, {thick}", "they are not in rising order",
+            "[cut] thinnest, thickness, thickest", ", ".join(told), "they are not in rising order",
             "thinnest ≤ thickness ≤ thickest", 'thinnest = "5 mm", thickness = "6 mm", thickest = "8 mm"',
         )  # fmt: skip
-    for name in ("presoak", "brine"):
-        soak = getattr(batch, name)
-        for number, row in enumerate(soak["ingredient"] if soak else (), 1):
-            tables.ingredient(row["what"], field=f"[{name}.ingredient {number}] what")
-    if "pack" in batch.keep:
-        tables.pack(batch.keep["pack"], field="[keep] pack")
-    if batch.heat and "weight_after" in batch.heat:
-        ratio = batch.heat["weight_after"].value / batch.fish["raw_weight"].value
+    for name in SOAKS:
+        if soak := getattr(batch, name):
+            _check_ingredients(name, soak)
+    if batch.keep.pack is not None:
+        tables.pack(batch.keep.pack, field="[keep] pack")
+    if batch.heat and batch.heat.weight_after is not None:
+        ratio = batch.heat.weight_after / batch.fish.raw_weight
         if not 0.4 <= ratio <= 1.3:
             raise InputError(
-                "[heat] weight_after", str(batch.heat["weight_after"]),
-                f"that is {ratio:.0%} of the raw weight ({batch.fish['raw_weight']})",
+                "[heat] weight_after", said(batch, "heat", "weight_after"),
+                f"that is {ratio:.0%} of the raw weight ({said(batch, 'fish', 'raw_weight')})",
                 "40 % to 130 % of the raw weight", 'weight_after = "1.5 kg"',
             )  # fmt: skip
 
 
-def _check_composition(fish: dict) -> None:
-    own = {key: fish[key] for key in ("water", "protein", "fat", "ash") if key in fish}
-    if "species" in fish:
-        record = tables.species(fish["species"], field="[fish] species")
-        if not record.usable and not {"water", "protein", "fat"} <= own.keys():
+def _check_ingredients(name: str, soak: Soak) -> None:
+    for number, row in enumerate(soak.ingredients, 1):
+        tables.ingredient(row.what, field=f"[{name}.ingredient {number}] what")
+
+
+def check_composition(fish: Fish) -> None:
+    """Whether a fish can be made of this; raises InputError when the species is not known or the parts do not add up."""
+    own = [part for part in (fish.water, fish.protein, fish.fat, fish.ash) if part is not None]
+    whole = None not in (fish.water, fish.protein, fish.fat)
+    if fish.species is not None:
+        record = tables.species(fish.species, field="[fish] species")
+        if not record.usable and not whole:
             raise InputError(
-                "[fish] species", fish["species"], f"no composition that can be used: {record.note}",
+                "[fish] species", fish.species, f"no composition that can be used: {record.note}",
                 "the same species with water, protein, fat (per cent) from a label, or a near species",
                 "water = 78.0, protein = 19.0, fat = 2.0",
             )  # fmt: skip
-    elif not {"water", "protein", "fat"} <= own.keys():
+    elif not whole:
         raise InputError(
             "[fish] species", "nothing", "the species, or its composition, is needed",
             "species = a name of the table, or water, protein and fat in per cent", 'species = "rainbow trout, farmed"',
         )  # fmt: skip
-    total = sum(own.values())
-    if {"water", "protein", "fat"} <= own.keys() and not 0.93 <= total <= 1.03:
+    total = sum(own)
+    if whole and not 0.93 <= total <= 1.03:
         raise InputError(
             "[fish] water, protein, fat, ash", f"a sum of {100 * total:.0f} %", "a composition adds up to about 100 %",
             "a sum between 93 % and 103 %", "water = 73.8, protein = 19.9, fat = 5.1, ash = 1.2",
         )  # fmt: skip
 
 
+def with_typed(batch: Batch, section: str, **typed) -> Batch:
+    """A copy with fields of one section typed anew (None takes a field out; section '' is the top level)."""
+    changed = written(batch)
+    place = changed if section == "" else changed.setdefault(section, {})
+    for key, value in typed.items():
+        if value is None:
+            place.pop(key, None)
+        else:
+            place[key] = value
+    return read_batch(changed)
+
+
+def without(batch: Batch, section: str) -> Batch:
+    """A copy without a whole section."""
+    return read_batch({name: value for name, value in written(batch).items() if name != section})
+
+
+def _copy(value):
+    if isinstance(value, dict):
+        return {key: _copy(inner) for key, inner in value.items()}
+    return [_copy(inner) for inner in value] if isinstance(value, list) else value
+
+
+def written(batch: Batch) -> dict:
+    """The batch as the nested dictionary of its file; what is still as it was typed keeps its words."""
+    told = {"title": batch.title, "serving": batch.serving}
+    typed = {"title": batch.title, "serving": SERVING} | batch.typed
+    head = {key: _word(kind, told[key], typed[key]) for key, kind in FIELDS[""].items()}
+    head = {
+        key: word
+        for key, word in head.items()
+        if key in batch.typed or word != {"title": "Untitled batch", "serving": SERVING}[key]
+    }
+    return head | {name: section for name in _order(batch) if (section := _written_section(batch, name)) is not None}
+
+
+def _order(batch: Batch) -> list[str]:
+    """Sections in the order they were typed in, then those that were not typed."""
+    return list(dict.fromkeys([*(name for name in batch.typed if name in RECORDS), *RECORDS]))
+
+
+def _written_section(batch: Batch, name: str):
+    record, typed = getattr(batch, name), batch.typed.get(name)
+    if name in LISTS:
+        rows = typed if isinstance(typed, list) else []
+        return _rows(FIELDS[name], record, rows) or ([] if name in batch.typed else None)
+    if record is None:
+        return None
+    section = _words(FIELDS[name], record, typed or {})
+    if name in SOAKS:
+        section["ingredient"] = _rows(INGREDIENT, record.ingredients, (typed or {}).get("ingredient", []))
+    return section if section or typed is not None else None
+
+
+def _rows(fields: dict, told: tuple, typed: list) -> list[dict]:
+    return [_words(fields, one, typed[n] if n < len(typed) else {}) for n, one in enumerate(told)]
+
+
+def _words(fields: dict, record, typed: dict) -> dict:
+    """A section as words: first the keys that were typed, in their order, then the others that were told."""
+    names = dict.fromkeys([*(key for key in typed if key in fields), *fields])
+    found = {key: _word(fields[key], getattr(record, key), typed.get(key)) for key in names}
+    return {key: word for key, word in found.items() if word is not None and not _default(record, key, typed)}
+
+
+def _default(record, key: str, typed: dict) -> bool:
+    """Whether a key was not typed and stands at its default, so that it need not be written."""
+    return key not in typed and getattr(record, key) == getattr(type(record), key, None)
+
+
+def _word(kind, value, typed):
+    """What was typed where it still says the value, else the value in words; None where nothing is told."""
+    if typed is not None and kind.read(typed, "") == value:
+        return typed
+    return None if value is None else kind.write(value)
+
+
+def said(batch: Batch, *place) -> str:
+    """A value of the batch in the words it was typed in: ``said(batch, "brine", "time")``; "" where it was not told."""
+    found = written(batch)
+    for step in place:
+        found = found.get(step, "") if isinstance(found, dict) else found[step]
+    return str(found)
+
+
 def dump_batch(batch: Batch) -> str:
     """The batch as TOML text, every amount in the words it was typed in."""
-    return tomli_w.dumps(batch.typed)
+    return tomli_w.dumps(written(batch))
 
 
 def save_batch(batch: Batch, path: str | os.PathLike) -> Path:
     """Write a batch file; an existing file is kept as a numbered copy, and the new one appears whole or not at all."""
-    path = Path(path)
-    scratch = path.with_name(path.name + ".part")
-    scratch.write_text(dump_batch(batch), encoding="utf-8")
-    if path.exists():
-        numbers = (path.with_name(f"{path.stem}-{number}{path.suffix}") for number in range(1, 100_000))
-        os.link(path, next(copy for copy in numbers if not copy.exists()))
-    os.replace(scratch, path)
-    return path
+    return files.write_whole(path, dump_batch(batch), keep_copy=True)

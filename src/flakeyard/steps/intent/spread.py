@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import zlib
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 from scipy.special import ndtri
@@ -91,9 +92,17 @@ class Draws:
         return quantile(self._shares(name))
 
     def _shares(self, name: str) -> np.ndarray:
-        generator = np.random.default_rng([self.seed, zlib.crc32(name.encode())])
-        slices = generator.permutation(self.members)
-        return (slices + generator.uniform(size=self.members)) / self.members
+        return places(self.members, self.seed, name)
+
+
+@lru_cache(maxsize=1024)
+def places(members: int, seed: int, name: str) -> np.ndarray:
+    """Places of the members in the distribution of a name, each in its own slice (members,); not to be written to."""
+    generator = np.random.default_rng([seed, zlib.crc32(name.encode())])
+    slices = generator.permutation(members)
+    shares = (slices + generator.uniform(size=members)) / members
+    shares.flags.writeable = False
+    return shares
 
 
 def triangular_quantile(share, low: float, mid: float, high: float):

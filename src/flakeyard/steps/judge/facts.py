@@ -9,6 +9,7 @@ from dataclasses import dataclass, fields
 from functools import cache
 from typing import Any
 
+from flakeyard.models.constants import KELVIN
 from flakeyard.tables import Record, read_records
 
 PLACES = {"cupboard": "cupboard", "refrigerator": "cold", "freezer": "freezer"}  # place asked -> verdict it needs
@@ -53,7 +54,8 @@ class Facts:
     Temperatures in degC, times in h (the heating hold in min, freezing in days), fractions 0–1. ``heat_core`` None is
     "no heating step". The three ``cure_hours`` are from brining, resting and freshening; the two ``hours_flesh`` (upper
     ends) are of drying, while still moist. ``water_activity_cautious`` is the upper end. ``pack`` is any record
-    with ``airtight`` and ``removes_air``. ``outside_range`` holds words, one entry for each thing out of range.
+    with ``airtight`` and ``removes_air``. ``outside_range`` holds words, one entry for each thing out of range;
+    ``cupboard_outside`` likewise for a room in which no cupboard can be judged.
     """
 
     species_known: bool | None = None
@@ -88,6 +90,7 @@ class Facts:
     pack: Any = None
     fat_raw: float | None = None
     outside_range: tuple[str, ...] = ()
+    cupboard_outside: tuple[str, ...] = ()
     target_reached: bool | None = None
 
     def __post_init__(self):
@@ -114,7 +117,7 @@ def _possible(name: str, value) -> None:
     elif name in _HOURS:
         allowed, fits = "a number of at least 0", value >= 0.0
     elif name in _TEMPERATURES:
-        allowed, fits = "a temperature from -273.15 to 1000 degC", -273.15 <= value <= 1000.0
+        allowed, fits = f"a temperature from {-KELVIN:g} to 1000 degC", -KELVIN <= value <= 1000.0
     else:
         return
     if not fits:

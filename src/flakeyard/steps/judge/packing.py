@@ -8,7 +8,8 @@ from __future__ import annotations
 import numpy as np
 
 from flakeyard.models import keeping, sorption
-from flakeyard.steps.judge.storing import AMOUNT, DAY, climate_around, let_in, pack_of
+from flakeyard.models.constants import DAY
+from flakeyard.steps.judge.storing import AMOUNT, climate_around, let_in, pack_of
 
 
 def course(dried, days, *, pack, place: str, temperature: float, humidity: float, isotherm: dict, amount: float):

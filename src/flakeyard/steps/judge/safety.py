@@ -12,7 +12,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
+from flakeyard import limits
+from flakeyard.steps.judge.clock import Clock, add_hours
 from flakeyard.steps.judge.facts import PLACES, Facts, RuleText, fact_words, rule_texts
+from flakeyard.units import show
 
 __all__ = [
     "EAT",
@@ -30,27 +33,16 @@ __all__ = [
 
 KEEP = ("cupboard", "cold", "freezer", "not_known", "nowhere")  # severity rises
 EAT = ("ready", "cook_first", "not_known", "no")
+SHELF_MEASURED = limits.MOIST  # the name that steps/plan/free_water.py still asks for
 
-# Limits; the texts and sources stand beside the rule of the same name in data/safety_rules.csv.
-SHELF_MEASURED = 0.85  # L5: no growth or toxin of any pathogen at or below it
-SHELF_ESTIMATED = 0.80  # L4: judgement, 0.05 below the line for what was only estimated
-RUNGS = ((0.97, "L1"), (0.92, "L2"), (SHELF_MEASURED, "L3"))  # above the limit: the rung of a moist fish
-DRY_RUNGS = ((0.60, "L8"), (0.70, "L7"), (0.75, "L6"))  # at or below the limit (L8: below)
-METERS_DISAGREE = 0.10  # L9: judgement
-KILL_CORE = (165 - 32) / 1.8  # K1: 165 °F, degC
-KILL_CORE_HELD, KILL_HOLD = 71.0, 1.0  # K1: degC (160 °F), min
-PARASITE_CORE = (145 - 32) / 1.8  # G3: 145 °F, degC
-PARASITE_FREEZER, PARASITE_DAYS = -20.0, 7.0  # G3: degC (-4 °F), days
-HISTAMINE_HOURS, HISTAMINE_HOURS_COOL = 4.0, 8.0  # G2: with and without time above 21 °C
-WARM_HOURS, HOT_HOURS, HOT_ROOM = 2.0, 1.0, (90 - 32) / 1.8  # G4: h, h above 90 °F, degC
-CLOCK_HOURS, CLOCK_INNER, CLOCK_WARM_HOURS = 4.0, 2.0, 2.0  # T1
-STAPH_HOURS = 3.0  # T3
-FATTY = 0.05  # P8: kg fat per kg raw fish
-SALT_BANDS = (  # B3: g salt per 100 g water phase, at most
-    (0.01, "unsalted"),
-    (0.04, "very light"),
-    (0.10, "light"),
-    (0.20, "medium"),
+# What each number is, with its unit, rule and source, stands in data/limits.csv; the words in data/safety_rules.csv.
+RUNGS = ((limits.LIKE_FRESH, "L1"), (limits.PERISHABLE, "L2"), (limits.MOIST, "L3"))  # above it: the rung of moist fish
+DRY_RUNGS = ((limits.STORE_MOULD, "L7"), (limits.PINK_BACTERIA, "L6"))  # at or below it
+SALT_BANDS = (  # B3: at most
+    (limits.SALT_UNSALTED, "unsalted"),
+    (limits.SALT_VERY_LIGHT, "very light"),
+    (limits.SALT_LIGHT, "light"),
+    (limits.SALT_MEDIUM, "medium"),
     (1.00, "heavy"),
 )
 
@@ -105,8 +97,10 @@ def _unsure(rule: str, missing, variant: str = "not_known", **words) -> Finding:
     return _say(rule, variant, "not_known", "not_known", missing, **words)
 
 
-def _degrees(celsius: float) -> str:
-    return f"{celsius:.0f} °C ({celsius * 1.8 + 32:.0f} °F)"
+def _short_of(celsius: float) -> str:
+    """A temperature that falls short of a limit, rounded down so that it never reads as the limit itself."""
+    whole, fahrenheit = (math.floor(degrees + 1e-6) for degrees in (celsius, celsius * 1.8 + 32.0))
+    return f"{whole} °C ({fahrenheit} °F)"
 
 
 def _hours(hours: float) -> str:
@@ -127,27 +121,28 @@ class Case:
     def missing(self, *names: str) -> tuple[str, ...]:
         return tuple(name for name in names if getattr(self.facts, name) is None)
 
-    def known_sum(self, *names: str) -> float:
-        """Sum of the times that are known: a lower bound when some are not."""
-        return sum(getattr(self.facts, name) or 0.0 for name in names)
+    def clock(self, *names: str) -> Clock:
+        """Some times of the facts added up, with what is missing of them."""
+        return add_hours({name: getattr(self.facts, name) for name in names})
 
     @cached_property
     def killed(self) -> bool:
         core, hold = self.facts.heat_core, self.facts.heat_hold_min
         if core is None:
             return False
-        return core >= KILL_CORE - 1e-6 or (core >= KILL_CORE_HELD and hold is not None and hold >= KILL_HOLD)
+        held = hold is not None and hold >= limits.KILL_HOLD
+        return core >= limits.KILL_CORE - 1e-6 or (held and core >= limits.KILL_CORE_HELD - 1e-6)
 
-    @cached_property
-    def raw_clock(self) -> tuple[str, ...]:
-        """Times in the growth zone that no kill step came before; the cold history counts as a whole."""
+    def raw_clock(self, cure: str) -> Clock:
+        """Hours that no kill step came before: cold history as a whole, the cure by one of its counts, drying."""
         drying = () if self.killed else ("hours_flesh_10_to_57",)
-        return ("hours_above_4c", "cure_hours_above_10c", *drying)
+        return self.clock("hours_above_4c", cure, *drying).holding(self.raw_warm_clock)
 
     @cached_property
-    def raw_warm_clock(self) -> tuple[str, ...]:
+    def raw_warm_clock(self) -> Clock:
+        """The part of the raw clock above `limits.WARM`."""
         drying = () if self.killed else ("hours_flesh_above_21",)
-        return ("hours_above_21c", "cure_hours_above_21c", *drying)
+        return self.clock("hours_above_21c", "cure_hours_above_21c", *drying)
 
     @cached_property
     def measured(self) -> bool:
@@ -164,13 +159,13 @@ class Case:
 
     @cached_property
     def level(self) -> float:
-        """Water activity for the ladder: 1 when not known, above 0.85 when drying does not reach its target."""
+        """Water activity for the ladder: 1 when not known, moist when drying does not reach its target."""
         known = 1.0 if self.water_activity is None else self.water_activity
-        return known if self.facts.target_reached else max(known, SHELF_MEASURED + 1e-9)
+        return known if self.facts.target_reached else max(known, limits.MOIST + 1e-9)
 
     @cached_property
     def moist(self) -> bool:
-        return self.level > SHELF_MEASURED
+        return self.level > limits.MOIST
 
     @cached_property
     def airless(self) -> bool:
@@ -203,26 +198,23 @@ def histamine(case: Case) -> Findings:
     facts = case.facts
     if facts.histamine_former is False:
         return
-    drying = ((), ()) if case.killed else (("hours_flesh_10_to_57",), ("hours_flesh_above_21",))
-    clock = ("hours_above_4c", "cure_hours_above_4c", *drying[0])
-    warm = ("hours_above_21c", "cure_hours_above_21c", *drying[1])
-    hours_warm = case.known_sum(*warm)
-    hours = max(case.known_sum(*clock), hours_warm)
-    missing = case.missing(*clock, *warm)
-    if hours > (HISTAMINE_HOURS if hours_warm > 0.0 else HISTAMINE_HOURS_COOL):
-        yield _block("G2", missing=missing, hours=_hours(hours))
-    elif missing:
-        yield _block("G2", "not_known", missing)
-    else:
+    clock, warm = case.raw_clock("cure_hours_above_4c"), case.raw_warm_clock
+    limit = limits.HISTAMINE_WARM_HOURS if warm.past(0.0) else limits.HISTAMINE_COOL_HOURS
+    if clock.past(limit):
+        yield _block("G2", missing=clock.missing, hours=_hours(clock.hours))
+    elif clock.within(limit):
         yield _say("G2", "within")
+    else:
+        yield _block("G2", "not_known", clock.missing)
 
 
 def parasites(case: Case) -> Findings:
     facts = case.facts
-    if facts.origin == "farmed" or (facts.heat_core is not None and facts.heat_core >= PARASITE_CORE - 1e-6):
+    if facts.origin == "farmed" or (facts.heat_core is not None and facts.heat_core >= limits.PARASITE_CORE - 1e-6):
         return
     frozen = facts.stock == "frozen" and not case.missing("frozen_at", "frozen_days")
-    if frozen and facts.frozen_at <= PARASITE_FREEZER + 1e-6 and facts.frozen_days >= PARASITE_DAYS:
+    cold = frozen and facts.frozen_at <= limits.PARASITE_FREEZER + 1e-6
+    if cold and facts.frozen_days >= limits.PARASITE_DAYS:
         return
     missing = case.missing("origin", "stock")
     if facts.stock == "frozen":
@@ -236,12 +228,12 @@ def fit_to_use(case: Case) -> Findings:
         yield _block("G4", "smell")
     if facts.thawed_in_vacuum:
         yield _block("G4", "vacuum")
-    warm = facts.hours_above_21c or 0.0
-    hot = facts.warmest_held is not None and facts.warmest_held > HOT_ROOM
-    if warm > (HOT_HOURS if hot else WARM_HOURS):
-        yield _block("G4", "warm", hours=_hours(warm))
-    missing = case.missing("smells_normal", "hours_above_4c", "hours_above_21c")
-    if warm > HOT_HOURS:
+    warm = case.clock("hours_above_21c")
+    hot = facts.warmest_held is not None and facts.warmest_held > limits.HOT_ROOM
+    if warm.past(limits.HOT_ROOM_HOURS if hot else limits.ROOM_HOURS):
+        yield _block("G4", "warm", hours=_hours(warm.hours))
+    missing = case.missing("smells_normal", "hours_above_4c") + warm.missing
+    if warm.past(limits.HOT_ROOM_HOURS):
         missing += case.missing("warmest_held")
     if missing:
         yield _unsure("G4", missing, what=_plain(missing))
@@ -263,7 +255,7 @@ def brining(case: Case) -> Findings:
     if salt is not None:
         yield _say("B2", salt=f"{100 * salt:.1f}")
         yield _say("B3", band=next(name for limit, name in SALT_BANDS if salt <= limit))
-        if case.moist and salt > SALT_BANDS[0][0]:
+        if case.moist and salt > limits.SALT_UNSALTED:
             yield _say("B4")
     if facts.vinegar_or_acid:
         yield _say("B5")
@@ -276,41 +268,39 @@ def brining(case: Case) -> Findings:
 def heating(case: Case) -> Findings:
     core = case.facts.heat_core
     if case.killed:
-        yield _say("K1", core=_degrees(core))
+        yield _say("K1", core=show(core, "temperature", "both"))
     elif core is None:
         yield _say("K1", "raw", eat="cook_first")
         yield _say("K3")
         yield _say("K4")
     else:
-        yield _say("K2", eat="cook_first", missing=case.missing("heat_hold_min"), core=_degrees(core))
+        yield _say("K2", eat="cook_first", missing=case.missing("heat_hold_min"), core=_short_of(core))
     if core is not None:
         yield _say("K5")
 
 
 def growth_clock(case: Case) -> Findings:
-    warm = case.known_sum(*case.raw_warm_clock)
-    hours = max(case.known_sum(*case.raw_clock), warm)
-    missing = case.missing(*case.raw_clock, *case.raw_warm_clock)
-    if hours > CLOCK_HOURS or warm > CLOCK_WARM_HOURS:
-        yield _block("T1", missing=missing, hours=_hours(hours), warm=_hours(warm))
+    clock, warm = case.raw_clock("cure_hours_above_10c"), case.raw_warm_clock
+    if clock.past(limits.CLOCK_HOURS) or warm.past(limits.CLOCK_WARM_HOURS):
+        yield _block("T1", missing=clock.missing, hours=_hours(clock.hours), warm=_hours(warm.hours))
         yield _block("T2")
         yield _say("T6")
         return
-    if missing:
-        yield _unsure("T1", missing, what=_plain(missing))
-    if hours > CLOCK_INNER:
-        yield _say("T1", "inner", hours=_hours(hours))
+    if clock.missing:
+        yield _unsure("T1", clock.missing, what=_plain(clock.missing))
+    if clock.past(limits.CLOCK_INNER_HOURS):
+        yield _say("T1", "inner", hours=_hours(clock.hours))
         yield _say("T6")
 
 
 def after_heating(case: Case) -> Findings:
-    hours = case.facts.hours_flesh_10_to_57
+    clock = case.clock("hours_flesh_10_to_57")
     if not case.killed:
         return
-    if hours is None:
-        yield _say("T3", "not_known", missing=["hours_flesh_10_to_57"])
-    elif hours > STAPH_HOURS:
-        yield _say("T3", hours=_hours(hours))
+    if clock.missing:
+        yield _say("T3", "not_known", missing=clock.missing)
+    elif clock.past(limits.STAPH_HOURS):
+        yield _say("T3", hours=_hours(clock.hours))
         yield _say("T6")
 
 
@@ -321,6 +311,8 @@ def drying_target(case: Case) -> Findings:
         yield _say("R2", keep="cold")
     if case.facts.outside_range:
         yield _say("R1", keep="not_known", eat="not_known", what="; ".join(case.facts.outside_range))
+    if case.facts.cupboard_outside:
+        yield _say("R3", keep="cold", what="; ".join(case.facts.cupboard_outside))
 
 
 def ladder(case: Case) -> Findings:
@@ -336,19 +328,19 @@ def ladder(case: Case) -> Findings:
     if case.moist:
         rung = next(name for limit, name in RUNGS if case.level > limit)
         yield _say(rung, keep="cold", **words)
-    elif not case.measured and used > SHELF_ESTIMATED:
+    elif not case.measured and used > limits.CUPBOARD_ESTIMATE:
         yield _say("L4", keep="cold", **words)
     else:
         yield _say(_dry_rung(used), **words)
     measured, mid = facts.water_activity_measured, facts.water_activity_mid
-    if case.measured and mid is not None and abs(measured - mid) > METERS_DISAGREE:
+    if case.measured and mid is not None and abs(measured - mid) > limits.METERS_DISAGREE:
         yield _say("L9", measured=f"{measured:.2f}", mid=f"{mid:.2f}")
 
 
 def _dry_rung(used: float) -> str:
-    if used < DRY_RUNGS[0][0]:
-        return DRY_RUNGS[0][1]
-    return next((name for limit, name in DRY_RUNGS[1:] if used <= limit), "L5")
+    if used < limits.ANY_MICROBE:
+        return "L8"
+    return next((name for limit, name in DRY_RUNGS if used <= limit), "L5")
 
 
 def packing(case: Case) -> Findings:
@@ -364,9 +356,9 @@ def packing(case: Case) -> Findings:
     if not case.moist:
         yield _say("P5")
         yield _say("P7")
-    if case.level >= DRY_RUNGS[0][0]:
+    if case.level >= limits.ANY_MICROBE:
         yield _say("P6")
-    if facts.fat_raw is None or facts.fat_raw >= FATTY:
+    if facts.fat_raw is None or facts.fat_raw >= limits.FATTY:
         yield _say("P8", "not_known" if facts.fat_raw is None else "", missing=case.missing("fat_raw"))
 
 

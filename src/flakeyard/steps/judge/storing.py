@@ -7,30 +7,34 @@ similar food. The earliest decides. Days are read at the cautious end (10th perc
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 
+from flakeyard import limits
 from flakeyard.models import keeping, sorption
+from flakeyard.models.constants import DAY, SODIUM_PER_SALT
+from flakeyard.steps.intent.outside import Outside, beyond
 from flakeyard.steps.judge.facts import PLACES, rule_texts
-from flakeyard.steps.judge.safety import FATTY, KEEP, RUNGS, SHELF_MEASURED, Reason, Verdict
-from flakeyard.tables import Record, read_records
+from flakeyard.steps.judge.safety import KEEP, Reason, Verdict
+from flakeyard.tables import Pack, Record, read_records
+from flakeyard.units import show, show_band
 
-DAY = 86400.0  # s
 CAUTIOUS_END = 10.0  # percentile of the days
 RANCID_PART = 0.5  # no observed life was shorter than half the middle estimate: dried_fish_rancidity
 ROOM = (25.0, 0.75)  # degC and humidity when the room is not described (judgement: warm and damp)
-REFRIGERATOR = (4.0, 0.80)  # judgement
-FREEZER = -18.0  # degC; no mould grows and hardly any moisture moves
+REFRIGERATOR_HUMIDITY = 0.80  # judgement
 AMOUNT = 0.2  # kg of fish that the tabled area of a pack is for
 SEALED = 1e-15  # kg/s; a pack that is not known may hold all moisture in …
 OPEN_AIR = 10.0 / DAY  # kg/(m2 s), … or let the fish follow the room (judgement)
 OPEN_AREA = 0.06  # m2 for 200 g (judgement)
 SALTED = 0.03  # salt per dry matter from which salt speeds up rancidity (judgement)
-MOULD_WETTEST = 0.90  # the mould line ends here; moister fish spoils by bacteria, which the caps are about
+MOULD_WETTEST = keeping.mould_range.bounds["water_activity"][1]  # moister fish spoils by bacteria: see the caps
+COOLEST_CUPBOARD = 15.0  # degC (judgement): a cooler room sweats, and no mould on fish was watched so cool
+USUAL_CURVE = {"protein_factor": 1.0, "gab_k": sorption.GAB_K, "mixing": 0.0}
 CLOCK_RULES = {"mould": "S1", "rancidity": "S2", "official_cap": "S3"}
-SODIUM_PER_SALT = 22.98977 / (22.98977 + 35.453)  # kg/kg, atomic weights (from memory): 393.4 mg in a gram
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,6 +59,7 @@ class Keeping:
     clocks: dict[str, float]
     next_problem: str
     reasons: tuple[Reason, ...]
+    outside: tuple[Outside, ...] = ()
 
 
 @cache
@@ -63,48 +68,87 @@ def caps() -> tuple[Cap, ...]:
     return read_records("keeping_caps.csv", Cap)
 
 
-def keep_until(
-    dried,
-    *,
-    verdict: Verdict,
-    pack=None,
-    amount: float | None = None,
-    place: str | None = None,
-    room_temperature=None,
-    room_humidity=None,
-    fat_raw: float | None = None,
-    protein_factor=1.0,
-    gab_k=sorption.GAB_K,
-    mixing=0.0,
-    measured_water_activity: float | None = None,
-    lit: bool = False,
-) -> Keeping:
+@dataclass(frozen=True, kw_only=True)
+class Storage:
+    """How packed fish is kept; None is not known and never counts as the better value.
+
+    ``pack`` – a record of the packs table; ``amount`` – kg of fish in a pack; ``place`` – the one asked; ``room_temperature``
+    [degC] and ``room_humidity`` [0–1] – of the room; ``fat_raw`` – kg fat per kg raw fish; ``measured`` – water activity by
+    a meter, with its error; ``lit`` – kept in the light.
+    """
+
+    pack: Pack | None = None
+    amount: float | None = None
+    place: str | None = None
+    room_temperature: float | None = None
+    room_humidity: float | None = None
+    fat_raw: float | None = None
+    measured: float | None = None
+    lit: bool = False
+
+
+def keep_until(dried, verdict: Verdict, store: Storage, isotherm: Mapping | None = None) -> Keeping:
     """Say until when packed fish may be kept at the place asked, or at the mildest place the verdict allows.
 
     Parameters: dried – the flesh with arrays ``water``, ``salt``, ``fat``, ``solids``, ``sugar`` over the ensemble, in
-    one unit; pack – a record of the packs table, None for not known; amount – kg of fish in a pack; room_temperature
-    [degC] and room_humidity [0–1] – None for not known; fat_raw – kg fat per kg raw fish, None counts as fatty;
-    protein_factor, gab_k, mixing – of `sorption`, over the ensemble;
-    measured_water_activity – with its error, if a meter was used; lit – kept in the light.
+    one unit; isotherm – ``protein_factor``, ``gab_k``, ``mixing`` of `sorption`, over the ensemble.
     """
-    where = place_kept(place, verdict.keep)
+    where = place_kept(store.place, verdict.keep)
     if where is None:
         why = {"nowhere": "the fish must not be kept", "not_known": "too little is known to judge it"}[verdict.keep]
         return Keeping(None, "no_shelf_life", None, {}, "", (_reason("S4", why=why),))
-    parts = pack_of(dried, AMOUNT if amount is None else amount)
-    climate = climate_around(where, room_temperature, room_humidity)
-    curve = {"protein_factor": np.ravel(protein_factor), "gab_k": np.ravel(gab_k)}
-    mixing = np.ravel(mixing)
-    cap = cap_for(where, verdict.water_activity_used, fat_raw)
-    mould, activity = _mould(parts, pack, amount, where, climate, curve, mixing, measured_water_activity)
-    life = RANCID_PART * _rancidity(parts, pack, climate[0], activity, lit)
+    parts = pack_of(dried, AMOUNT if store.amount is None else store.amount)
+    climate = climate_around(where, store.room_temperature, store.room_humidity)
+    curve = {name: np.ravel(value) for name, value in (USUAL_CURVE | dict(isotherm or {})).items()}
+    mixing = curve.pop("mixing")
+    cap = cap_for(where, verdict.water_activity_used, store.fat_raw)
+    mould, activity = _mould(parts, store, where, climate, curve, mixing)
+    life = RANCID_PART * _rancidity(parts, store, climate[0], activity)
     clocks = {"official_cap": cap.days, "mould": _cautious(mould), "rancidity": _cautious(life)}
+    outside = _outside(parts, where, climate[0], activity)
+    return _by_the_first(clocks, where, cap, outside)
+
+
+def _by_the_first(clocks: dict[str, float], where: str, cap: Cap, outside: tuple[Outside, ...]) -> Keeping:
+    """The clock that runs out first decides."""
+    if where == "freezer":
+        return _in_the_freezer(clocks, cap, outside)
     limit, following = sorted(clocks, key=clocks.get)[:2]
-    reasons = (
-        _reason({"mould": "S1", "rancidity": "S2", "official_cap": "S3"}[limit], source=cap.source_id),
-        _reason("S5"),
-    )
-    return Keeping(math.floor(clocks[limit] + 1e-9), limit, where, clocks, _next(following, clocks[following]), reasons)
+    reasons = (_reason(CLOCK_RULES[limit], source=cap.source_id), _reason("S5"))
+    following = _next(following, clocks[following])
+    return Keeping(math.floor(clocks[limit] + 1e-9), limit, where, clocks, following, reasons, outside)
+
+
+def _in_the_freezer(clocks: dict[str, float], cap: Cap, outside: tuple[Outside, ...]) -> Keeping:
+    """A cap decides, since rancidity was never watched this cold; where it may come sooner, the strictest cap or none."""
+    rancid = clocks["rancidity"]
+    if rancid < cap.days:
+        cap = min((row for row in caps() if row.place == "freezer"), key=lambda row: row.days)
+        clocks = clocks | {"official_cap": cap.days}
+    if rancid < cap.days:
+        reasons = (_reason("S2", variant="untested", days=math.floor(cap.days)), _reason("S5"))
+        return Keeping(None, "rancidity", "freezer", clocks, "", reasons, outside)
+    reasons = (_reason("S3", source=cap.source_id), _reason("S5"))
+    return Keeping(math.floor(cap.days + 1e-9), "official_cap", "freezer", clocks, "", reasons, outside)
+
+
+def _outside(parts: Mapping, where: str, temperature: float, activity) -> tuple[Outside, ...]:
+    """What the clocks were not tested for; the caps of guidance hold all the same, so these are notes."""
+    fat = parts["fat"] / sum(parts.values())
+    found = beyond(keeping.rancidity_range, False, fat_fraction=fat, temperature=temperature)
+    if where == "freezer":
+        return found
+    wettest = np.minimum(activity, MOULD_WETTEST)
+    return found + beyond(keeping.mould_range, False, water_activity=wettest, temperature=temperature)
+
+
+def cupboard_outside(temperature: float | None) -> tuple[str, ...]:
+    """Words for a room in which no cupboard can be judged: far from the warmth at which mould was watched."""
+    warmest = keeping.mould_range.bounds["temperature"][1]
+    if temperature is None or COOLEST_CUPBOARD <= temperature <= warmest:
+        return ()
+    between, own = show_band(COOLEST_CUPBOARD, warmest, "temperature", "both"), show(temperature, "temperature", "both")
+    return (f"a cupboard at {own}: the {keeping.mould_range.formula} is used at {between}",)
 
 
 def place_kept(asked: str | None, keep: str) -> str | None:
@@ -118,10 +162,9 @@ def place_kept(asked: str | None, keep: str) -> str | None:
 
 def cap_for(place: str, water_activity: float | None, fat_raw: float | None) -> Cap:
     """The strictest cap for a place; a water activity that is not known counts as fresh, a fat not known as fatty."""
-    like_fresh, moist = RUNGS[0][0], SHELF_MEASURED
     known = 1.0 if water_activity is None else water_activity
-    state = "like_fresh" if known > like_fresh else "moist" if known > moist else "dry"
-    fat = "lean" if fat_raw is not None and fat_raw < FATTY else "fatty"
+    state = "like_fresh" if known > limits.LIKE_FRESH else "moist" if known > limits.MOIST else "dry"
+    fat = "lean" if fat_raw is not None and fat_raw < limits.FATTY else "fatty"
     fitting = [cap for cap in caps() if cap.place == place and cap.state in (state, "any") and cap.fat in (fat, "any")]
     if not fitting:
         raise ValueError(f"place = {place} is impossible: fish of water activity {known:g} is not kept there")
@@ -148,10 +191,10 @@ def pack_of(dried, amount: float) -> dict[str, np.ndarray]:
 
 def climate_around(place: str, temperature, humidity) -> tuple:
     """Temperature [degC] and humidity [0–1] around a pack; the room's own, or a cautious one, in a cupboard only."""
-    if place == "freezer":
-        return FREEZER, REFRIGERATOR[1]
+    if place == "freezer":  # no mould grows there and hardly any moisture moves
+        return limits.FREEZER, REFRIGERATOR_HUMIDITY
     if place == "refrigerator":
-        return REFRIGERATOR
+        return limits.COLD, REFRIGERATOR_HUMIDITY
     return (ROOM[0] if temperature is None else temperature), (ROOM[1] if humidity is None else humidity)
 
 
@@ -169,32 +212,34 @@ def let_in(pack, amount: float | None, temperature):
     )
 
 
-def _mould(parts, pack, amount, place, climate, curve, mixing, measured):
+def _mould(parts, store: Storage, place: str, climate, curve, mixing):
     """Days to mould over the ensemble, the shorter of both ends of the pack, and the water activity at packing."""
     flesh = [parts[name] for name in ("water", "salt", "fat", "solids")]
     additive, at_packing = (sorption.water_activity(*flesh, **curve, mixing=share) for share in (0.0, mixing))
     if place == "freezer":
         return np.full(np.shape(at_packing), np.inf), at_packing
     temperature, humidity = climate
+    watched = keeping.mould_range.bounds["temperature"][0]  # no cupboard counts on more time than was seen at its edge
+    clock_at = np.maximum(temperature, watched) if place == "cupboard" else temperature
     days = []
-    for conductance in let_in(pack, amount, temperature):
+    for conductance in let_in(store.pack, store.amount, temperature):
         times, activity = keeping.moisture_course(
             **parts, humidity=humidity, conductance=conductance, temperature=temperature, **curve
         )
         activity = (
             activity + (at_packing - additive)[..., None]
         )  # the course in the pack is computed by the additive rule
-        wettest = np.clip(activity, measured or 0.0, None)
-        days.append(keeping.mould_clock_days(times, np.minimum(wettest, MOULD_WETTEST), temperature))
+        wettest = np.clip(activity, store.measured or 0.0, None)
+        days.append(keeping.mould_clock_days(times, np.minimum(wettest, MOULD_WETTEST), clock_at))
     return np.minimum.reduce(days), at_packing
 
 
-def _rancidity(parts, pack, temperature, activity, lit):
+def _rancidity(parts, store: Storage, temperature, activity):
     """Middle estimate of the days to rancidity over the ensemble."""
     total = sum(parts.values())
     salted = parts["salt"] > SALTED * (total - parts["water"])
     activity = np.minimum(activity, 1.0)
-    return keeping.rancidity_days(parts["fat"] / total, temperature, _air(pack), salted, lit, activity)
+    return keeping.rancidity_days(parts["fat"] / total, temperature, _air(store.pack), salted, store.lit, activity)
 
 
 def _air(pack) -> str:
@@ -218,6 +263,6 @@ def _next(name: str, days: float) -> str:
     return text.format(days=math.floor(days))
 
 
-def _reason(rule: str, source: str | None = None, **words) -> Reason:
-    row = rule_texts()[rule, ""]
+def _reason(rule: str, source: str | None = None, variant: str = "", **words) -> Reason:
+    row = rule_texts()[rule, variant]
     return Reason(rule, row.text.format(**words), source if source and rule == "S3" else row.source_id)

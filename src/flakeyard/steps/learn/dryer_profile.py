@@ -17,9 +17,9 @@ from pathlib import Path
 
 import numpy as np
 
+from flakeyard.files import write_whole
 from flakeyard.models.salt_transport import THICKNESS_LN_SD
 from flakeyard.steps.chain.drying import AIR_SPEED_LN_SD, DIFFUSIVITY_LN_SD
-from flakeyard.steps.learn.logbook import write_whole
 from flakeyard.units import InputError
 
 KEPT = {  # share of what was learned that still holds in the next batch (judgement): least for what is cut anew
@@ -96,7 +96,7 @@ def _possible(spread):
 
 
 def write_profile(profile: DryerProfile, path: str | os.PathLike) -> Path:
-    """Write a profile as TOML; an existing file is replaced whole or not at all."""
+    """Write a profile as TOML; an existing file stays as a numbered copy. Raises: OSError."""
     lines = [
         "# What weighing taught about this dryer. shift: from the middle of the plan; width: how sure; both in standard",
         "# deviations of the plan (1 = nothing learned). Delete the file to begin anew.",
@@ -121,9 +121,7 @@ def write_profile(profile: DryerProfile, path: str | os.PathLike) -> Path:
         "correlation = [",
     ]
     lines += [f"  [{', '.join(f'{value:.4f}' for value in row)}]," for row in rows] + ["]", ""]
-    path = Path(path)
-    write_whole(path, "\n".join(lines).encode())
-    return path
+    return write_whole(path, "\n".join(lines), keep_copy=True)
 
 
 def _quoted(text: str) -> str:

@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flakeyard.steps.intent.batch_file import Batch
+from flakeyard.remembered import Remembered
+from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.learn.evidence import (
     SCALE,
     TRAY_LN_SD,
@@ -56,7 +57,7 @@ class Fit:
 
 def fit(batch: Batch, log: Log, plan: Schedule, rows: Rows, course: Course, scale=SCALE) -> Fit:
     """Weigh the members of a plan against a log and, where few agree, draw others. Deterministic."""
-    trays = batch.dryer["trays"]
+    trays = batch.dryer.trays
     names = course.members.names
     wanted = course.members.members
     drawn_from = None  # mean, inverse triangle and ln determinant of where the members were drawn
@@ -172,7 +173,7 @@ def taken(fitted: Fit) -> Members:
     """The members chosen, as draws for a plan."""
     names, members = fitted.course.members.names, fitted.course.members
     place = members.normals(names)[chosen(fitted)]
-    return replace(members, members=fitted.wanted, moved=dict(zip(names, place.T, strict=True)), asked={})
+    return replace(members, members=fitted.wanted, moved=dict(zip(names, place.T, strict=True)), asked=Remembered())
 
 
 def reached_hours(rows: Rows, course: Course, moment: float) -> np.ndarray | None:

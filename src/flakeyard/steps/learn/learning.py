@@ -12,8 +12,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from flakeyard.steps.chain.heating import Heated
-from flakeyard.steps.intent.batch_file import Batch
+from flakeyard.steps.intent.batch_file import load_batch
+from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import MEMBERS, UNKNOWN, Band, Draws, band
 from flakeyard.steps.judge import safety
 from flakeyard.steps.learn import contradiction, dryer_profile, lessons
@@ -22,6 +22,7 @@ from flakeyard.steps.learn.fitting import Fit, fit, taken
 from flakeyard.steps.learn.logbook import THICKEST, Entry, Log, read_log
 from flakeyard.steps.learn.members import Course, Members, Schedule, at_times, follow, schedule
 from flakeyard.steps.plan import plan as batches
+from flakeyard.steps.plan.judging import judge, keeping_of
 from flakeyard.units import InputError
 
 SOONEST = 0.5  # h from the last weighing to the next
@@ -79,7 +80,7 @@ class Learned:
         placed = dict(zip(names, self.members.placed(names).T, strict=True))
         batches = (
             *(before.batches if before else ()),
-            *(() if self.contradiction else (_name(self.plan.batch, self.log),)),
+            *(() if self.contradiction else (batch_name(self.plan.batch, self.log),)),
         )
         return dryer_profile.carried(title, placed, batches)
 
@@ -95,16 +96,16 @@ def learn(
     scale – one standard deviation of the kitchen scale, kg and share of the mass; prior – of ``prior_course`` for the
     same batch, profile and dial, to save its time; sketch – coarser and shorter, for a picture that follows a hand
     """
-    if profile and _name(batch, log) in profile.batches:
+    if profile and batch_name(batch, log) in profile.batches:
         raise InputError(
             "profile", profile.title, "it was learned from this very batch, which would count twice",
             "a profile of batches before this one", "a file kept before this batch began",
         )  # fmt: skip
     batch = _as_told(batch, log)
-    happened = schedule(log, batch.dryer["temperature"].value)
+    happened = schedule(log, batch.dryer.temperature)
     prior = prior or follow(batch, happened, _draws(members, profile), sketch)
     rows, strange = set_strange_aside(rows_of(log, happened, scale), prior)
-    against = contradiction.found(rows, prior, log, batch.dryer["trays"])
+    against = contradiction.found(rows, prior, log, batch.dryer.trays)
     fitted = None if against else fit(batch, log, happened, rows, prior, scale)
     against = against or contradiction.misfit(fitted, log)
     if against:
@@ -116,7 +117,7 @@ def learn(
 def prior_course(batch: Batch, log: Log, members: int = MEMBERS, profile=None, sketch: bool = False) -> Course:
     """The plan followed through what happened to the dryer, before any weighing: the same for every update of a log."""
     batch = _as_told(batch, log)
-    return follow(batch, schedule(log, batch.dryer["temperature"].value), _draws(members, profile), sketch)
+    return follow(batch, schedule(log, batch.dryer.temperature), _draws(members, profile), sketch)
 
 
 def forecasts(
@@ -126,7 +127,7 @@ def forecasts(
     made, prior, before = [], None, None
     for hours in (0.0, *log.moments):
         so_far = log.until(hours)
-        told = (_as_told(batch, so_far), schedule(so_far, batch.dryer["temperature"].value))
+        told = (_as_told(batch, so_far), schedule(so_far, batch.dryer.temperature))
         if told != before:  # the same plan serves until the dial is turned, the fish soaked, the room read
             prior, before = prior_course(batch, so_far, members, profile, sketch), told
         made.append((hours, learn(batch, so_far, members, profile, scale, prior, sketch)))
@@ -144,10 +145,10 @@ def pool(groups: Iterable[tuple[Batch, Log]], title: str = "our class", members:
 
 def learn_files(batch_file, log_file, **options) -> Learned:
     """``learn`` from a batch file and a log file."""
-    return learn(batches.load_batch(batch_file), read_log(log_file), **options)
+    return learn(load_batch(batch_file), read_log(log_file), **options)
 
 
-def _name(batch: Batch, log: Log) -> str:
+def batch_name(batch: Batch, log: Log) -> str:
     """A batch's name in a profile: its title and when its drying began, else its first weighing."""
     first = f"{1000 * log.weighings[0].mass:.1f} g" if log.weighings else "not weighed"
     return f"{batch.title}, {log.clock(0.0) if log.began else first}"
@@ -161,14 +162,10 @@ def _draws(members: int, profile) -> Members:
 
 def _as_told(batch: Batch, log: Log) -> Batch:
     """The batch with the room as it was read, and with a meter's word on the thickest piece when nothing came after."""
-    for field_name, reading, form in (
-        ("temperature", "room", "{:.2f} °C"),
-        ("relative_humidity", "room_humidity", None),
-    ):
+    for name, reading in (("temperature", "room"), ("relative_humidity", "room_humidity")):
         read = [entry.readings[reading] for entry in log.entries if reading in entry.readings]
         if read:
-            middle = float(np.mean(read))
-            batch = batch.with_("room", **{field_name: form.format(middle) if form else round(100 * middle, 2)})
+            batch = replace(batch, room=replace(batch.room, **{name: float(np.mean(read))}))
     metered = [entry for entry in log.entries if "water_activity" in entry.readings]
     if (
         metered
@@ -177,7 +174,8 @@ def _as_told(batch: Batch, log: Log) -> Batch:
     ):
         read = metered[-1].readings
         error = read.get("water_activity_error", METER_ERROR)
-        batch = batch.with_("keep", measured_water_activity=round(read["water_activity"], 4), measured_error=error)
+        told = {"measured_water_activity": read["water_activity"], "measured_error": error}
+        batch = replace(batch, keep=replace(batch.keep, **told))
     return batch
 
 
@@ -250,10 +248,10 @@ def _whole_mass(batch: Batch, log: Log, course: Course, trays: dict, finish) -> 
     single = [mass for tray, mass in trays.items() if tray not in (THICKEST, "all")]
     if "all" in trays:
         mass = trays["all"]
-    elif len(single) == batch.dryer["trays"]:
+    elif len(single) == batch.dryer.trays:
         mass = np.sum(single, axis=0)
     else:
-        laid = load_as_laid(log, batch.dryer["trays"])
+        laid = load_as_laid(log, batch.dryer.trays)
         mass = (course.mass if laid is None else laid) * _at_finish(course, finish)
     return np.where(np.isfinite(finish), mass, np.nan)
 
@@ -272,7 +270,7 @@ def _anew(
         bands |= dict.fromkeys(("target_mass_kg", "mass_ratio"), UNKNOWN)
     dried = dict.fromkeys(after.dried, UNKNOWN) if soaked else after.dried
     verdict = _verdict(after, before, load, soaked or refused)
-    keep = batches.keeping_of(after.batch, after.raw, load, verdict, Draws(1))
+    keep = keeping_of(after.batch, after.laid, load, verdict)
     days = [one.days for one in (keep, before.keep)]
     keep = replace(keep, days=None if None in days else min(days))
     drying = after.drying | bands
@@ -295,16 +293,7 @@ def _anew(
 
 def _verdict(after: batches.Outcome, before: batches.Outcome, load, lost: bool) -> safety.Verdict:
     """Judged anew; then the severer of that and of the plan's; "not known" at least when the log cannot be followed."""
-    step = after.batch.heat
-    heated = (
-        Heated(step["core"].value, step["hold"].value / 60 if "hold" in step else 0.0, after.cured, None)
-        if step
-        else None
-    )
-    facts = batches.facts_of(
-        after.batch, after.raw, after.cured, heated, load, batches.outside_tested(after.batch, load)
-    )
-    verdict = safety.judge(facts)
+    verdict = judge(after.batch, after.laid, load).verdict
     floor = ("not_known", "not_known") if lost else (safety.KEEP[0], safety.EAT[0])
     keep = safety.severest([verdict.keep, before.verdict.keep, floor[0]], safety.KEEP)
     eat = safety.severest([verdict.eat, before.verdict.eat, floor[1]], safety.EAT)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from flakeyard.models.salt_transport import DIFFUSIVITY_LN_SD as SALT_LN_SD
 from flakeyard.models.salt_transport import THICKNESS_LN_SD
 from flakeyard.steps.chain.drying import AIR_SPEED_LN_SD, DIFFUSIVITY_LN_SD
-from flakeyard.steps.intent.batch_file import Batch
+from flakeyard.steps.intent.records import Batch, Ingredient, Portion
 from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.learn.logbook import THICKEST, Log
 from flakeyard.steps.learn.members import Course, Members, follow, schedule
@@ -17,6 +17,7 @@ from flakeyard.steps.learn.members import Course, Members, follow, schedule
 LOST = "What happened to this batch is no longer what was planned, so neither its salt and water nor its hours in the warm are known: not known."
 NOTHING = "Nothing was learned: the log contradicts the plan. Until that is cleared up, do not count on any hour; check temperature and air now."
 NARROWER = 0.85  # width left of a quantity below which something was learned of it
+HOTTEST_TIP, WARMER = 75.0, 7.0  # °C: no tip goes beyond what the drying model was tested for
 THICKNESS_POWER = 1.7  # hours go with this power of the thickness: computed with the drying model, 4–12 mm at 63 °C
 FILM_POWER = 0.5  # the film goes with the root of the air speed: flat_plate
 SPEEDS = (  # smallest ratio of the speeds, in words when slower and when faster
@@ -83,7 +84,7 @@ def _alike(learned, course: Course) -> str:
     pace = learned.pace
     if not pace.known or 0.95 <= pace.mid <= 1.05:
         return "Which of flesh, thickness and air makes it so, a scale cannot tell; together they are as planned."
-    thickness = 1000 * learned.outcome.batch.cut["thickness"].value
+    thickness = 1000 * learned.outcome.batch.cut.thickness
     slow = pace.mid > 1
     alone = thickness * pace.mid ** (1 / THICKNESS_POWER)
     flesh = "more slowly" if slow else "faster"
@@ -211,43 +212,42 @@ def changes(batch: Batch, learned) -> tuple[Change, ...]:
 
 def _ideas(batch: Batch):
     cut, dryer = batch.cut, batch.dryer
-    sizes = {name: f"{750 * cut[name].value:.2f} mm" for name in ("thinnest", "thickness", "thickest") if name in cut}
-    yield f"cut a quarter thinner ({750 * cut['thickness'].value:.1f} mm)", batch.with_("cut", **sizes)
-    if "thickest" in cut and cut["thickest"].value > 1.1 * cut["thickness"].value:
-        even = f"{1000 * cut['thickness'].value * 1.1:.2f} mm"
-        yield f"cut more evenly (thickest piece {even})", batch.with_("cut", thickest=even)
-    if int(dryer.get("faces", 2)) == 1 and cut.get("skin") != "one side":
-        yield "dry on open mesh, both faces", batch.with_("dryer", faces=2)
-    if cut.get("skin") == "one side":
-        yield "take the skin off, both faces", batch.with_("cut", skin="off")
+    yield f"cut a quarter thinner ({750 * cut.thickness:.1f} mm)", _cut(batch, **cut.scaled(0.75))
+    if cut.thickest is not None and cut.thickest > 1.1 * cut.thickness:
+        even = 1.1 * cut.thickness
+        yield f"cut more evenly (thickest piece {1000 * even:.2f} mm)", _cut(batch, thickest=even)
+    if dryer.faces == 1 and not cut.closed_face:
+        yield "dry on open mesh, both faces", replace(batch, dryer=replace(dryer, faces=2))
+    if cut.skin_on and not cut.whole:
+        yield "take the skin off, both faces", _cut(batch, skin="off")
     yield "load half as much fish", _half(batch)
-    if dryer["temperature"].value <= 68.0:
-        warmer = f"{dryer['temperature'].value + 7:.0f} °C"
-        yield f"set the dryer to {warmer}", batch.with_("dryer", temperature=warmer)
+    if dryer.temperature <= HOTTEST_TIP - WARMER:
+        warmer = dryer.temperature + WARMER
+        yield f"set the dryer to {warmer:.0f} °C", replace(batch, dryer=replace(dryer, temperature=warmer))
+
+
+def _cut(batch: Batch, **sizes) -> Batch:
+    return replace(batch, cut=replace(batch.cut, **sizes))
 
 
 def _half(batch: Batch) -> Batch:
-    """Half the fish in half the bath, so that only the load changes."""
-    typed = {name: value for name, value in batch.typed.items()}
-    halved = batch.with_("fish", raw_weight=f"{500 * batch.fish['raw_weight'].value:.1f} g")
-    if batch.heat and "weight_after" in batch.heat:
-        halved = halved.with_("heat", weight_after=f"{500 * batch.heat['weight_after'].value:.1f} g")
-    if batch.brine and batch.brine["method"] == "dry":
-        rows = [
-            dict(row) | {"amount": _half_amount(row["amount"], mine)}
-            for row, mine in zip(typed["brine"]["ingredient"], batch.brine["ingredient"])
-        ]
-        halved = halved.with_("brine", ingredient=rows)
+    """Half the fish; under dry salt also half the salt, so that only the load changes."""
+    halved = replace(batch, fish=replace(batch.fish, raw_weight=batch.fish.raw_weight / 2))
+    if batch.heat and batch.heat.weight_after is not None:
+        halved = replace(halved, heat=replace(batch.heat, weight_after=batch.heat.weight_after / 2))
+    if batch.brine and batch.brine.dry:
+        rows = tuple(_half_of(row) for row in batch.brine.ingredients)
+        halved = replace(halved, brine=replace(batch.brine, ingredients=rows))
     return halved
 
 
-def _half_amount(typed: str, row: dict) -> str:
-    amount = row["amount"]
-    return f"{500 * amount.value:.2f} g" if amount.kind == "mass" else f"{500_000 * amount.value:.2f} mL"
+def _half_of(row: Ingredient) -> Ingredient:
+    told = {name: value / 2 for name, value in vars(row.amount).items() if value is not None}
+    return replace(row, amount=Portion(**told))
 
 
 def _hours(batch: Batch, members: Members) -> Band:
-    course = follow(batch, schedule(Log(()), batch.dryer["temperature"].value), members, sketch=True)
+    course = follow(batch, schedule(Log(()), batch.dryer.temperature), members, sketch=True)
     return band(course.finish[-1])
 
 

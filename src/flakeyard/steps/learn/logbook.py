@@ -13,12 +13,12 @@ import csv
 import difflib
 import io
 import os
-import tempfile
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 
+from flakeyard.files import turn, write_whole
 from flakeyard.steps.learn.log_cells import COLUMNS, EXAMPLE, check_header, column_name, read_number, read_times
 from flakeyard.units import InputError
 
@@ -114,11 +114,19 @@ def append(path: str | os.PathLike, **row) -> Log:
     """Add one row to a log file, or begin the file; returns the log as it then stands.
 
     Parameters: row – by column name as typed, such as ``time="2026-11-20 19:00", tray="1", mass_g=249, note=""``
-    The file appears anew whole or stays as it was: a crash, a full disk or a refused row loses nothing. A new column
-    is not added to a file that lacks it.
-    Raises: InputError when the log with that row could not be read, or the file has no such column
+    The file appears anew whole or stays as it was: a crash, a full disk or a refused row loses nothing, nor do two
+    programs that append at once. A new column is not added to a file that lacks it.
+    Raises: InputError when the log with that row could not be read, or the file has no such column; OSError
     """
     path = Path(path)
+    with turn(path):
+        content, log = _with_row(path, row)
+        write_whole(path, content)
+    return log
+
+
+def _with_row(path: Path, row: dict) -> tuple[bytes, Log]:
+    """A log file as it will be with one more row, and the log read from that."""
     old = _bytes(path) if path.exists() else b""
     text = _decode(old, path.name) if old else ",".join(dict.fromkeys(("time", "tray", "mass_g", "note", *row))) + "\n"
     delimiter = _delimiter(text)
@@ -135,7 +143,7 @@ def append(path: str | os.PathLike, **row) -> Log:
     text = text + ("" if text.endswith(("\n", "\r")) else ending) + told.getvalue()
     log = _parse(text, f"file {path.name}")
     try:
-        content = text.encode(_encoding(old))
+        return text.encode(_encoding(old)), log
     except UnicodeEncodeError as mistake:
         raise InputError(
             f"file {path.name}",
@@ -144,8 +152,6 @@ def append(path: str | os.PathLike, **row) -> Log:
             "plain letters",
             EXAMPLE,
         ) from None
-    write_whole(path, content)
-    return log
 
 
 def _cell(value, delimiter: str) -> str:
@@ -153,22 +159,6 @@ def _cell(value, delimiter: str) -> str:
     if value is None:
         return ""
     return str(value).replace(".", ",") if delimiter == ";" and isinstance(value, float) else str(value)
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Put a whole new file in the place of the old one in a single move, once its bytes are on the disk."""
-    handle, scratch = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        if path.exists():
-            os.chmod(scratch, path.stat().st_mode)
-        os.replace(scratch, path)
-    except BaseException:
-        Path(scratch).unlink(missing_ok=True)
-        raise
 
 
 def _bytes(path: Path) -> bytes:

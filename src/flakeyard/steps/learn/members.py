@@ -16,8 +16,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from scipy.special import ndtr, ndtri
 
+from flakeyard.remembered import Remembered
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS
-from flakeyard.steps.intent.batch_file import Batch
+from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.learn.logbook import Log
 from flakeyard.steps.plan import plan as batches
@@ -37,7 +38,7 @@ class Members(Draws):
     moved: dict[str, np.ndarray] = field(default_factory=dict)
     known_names: tuple[str, ...] = ()
     known: tuple[np.ndarray, np.ndarray] | None = None
-    asked: dict[str, None] = field(default_factory=dict, repr=False)
+    asked: Remembered = field(default_factory=Remembered, repr=False)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -63,7 +64,7 @@ class Members(Draws):
         return middle[row] + self.normals(self.known_names) @ triangle[row]
 
     def _shares(self, name):
-        self.asked[name] = None
+        self.asked(name, lambda: None)
         if not self.moved and name not in self.known_names:
             return super()._shares(name)
         return np.clip(ndtr(self._placed(name)), EDGE, 1 - EDGE)
@@ -164,7 +165,7 @@ class Course:
 
 def follow(batch: Batch, plan: Schedule, members: Members, sketch: bool = False) -> Course:
     """Carry members through the plan, and through what happened since."""
-    settings = tuple(dict.fromkeys(dial for _, dial in plan.dials)) or (batch.dryer["temperature"].value,)
+    settings = tuple(dict.fromkeys(dial for _, dial in plan.dials)) or (batch.dryer.temperature,)
     outcomes = {dial: batches.plan(_set_to(batch, dial), draws=members, sketch=sketch) for dial in settings}
     outcome = outcomes[plan.dials[-1][1]] if plan.dials else outcomes[settings[0]]
     loads = [one.load for one in outcomes.values()]
@@ -182,8 +183,8 @@ def follow(batch: Batch, plan: Schedule, members: Members, sketch: bool = False)
 
 
 def _set_to(batch: Batch, dial: float) -> Batch:
-    same = abs(dial - batch.dryer["temperature"].value) < 1e-9
-    return batch if same else batch.with_("dryer", temperature=f"{dial:.2f} °C")
+    same = abs(dial - batch.dryer.temperature) < 1e-9
+    return batch if same else replace(batch, dryer=replace(batch.dryer, temperature=dial))
 
 
 def _joined(times, curves, plan: Schedule, share) -> np.ndarray:

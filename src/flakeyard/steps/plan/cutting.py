@@ -14,14 +14,17 @@ from flakeyard.models import flesh as physics
 from flakeyard.models.salt_transport import THICKNESS_LN_SD
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.fish import Flesh
-from flakeyard.steps.intent.batch_file import Batch
-from flakeyard.steps.intent.spread import Band, Draws, band
-from flakeyard.steps.plan.plan import TESTED_THICKNESS, until_laid
+from flakeyard.steps.chain.laying import until_laid
+from flakeyard.steps.intent.records import Batch
+from flakeyard.steps.intent.spread import Band, Draws, band, places
+from flakeyard.steps.plan.judging import TESTED_THICKNESS
+from flakeyard.tables import Species
 
 KNOTS = np.geomspace(*TESTED_THICKNESS, 4)  # m, usual thickness: the range the drying model was tested on
 OVER_USUAL = np.array([1.3, 1.0, 1.6])  # thickness over that of the usual piece, which stands second, as everywhere
 LONGEST = drying.SHORT_TIMES[-1] / 3600  # hours; how far a sketch is followed
 MEMBERS = 20
+ACROSS = np.linspace(*TESTED_THICKNESS, 25)  # m, usual thicknesses of a curve
 
 
 @dataclass(frozen=True)
@@ -31,7 +34,7 @@ class Repeated(Draws):
     blocks: int = 1
 
     def _shares(self, name: str) -> np.ndarray:
-        return np.tile(Draws(self.members // self.blocks, self.seed)._shares(name), self.blocks)
+        return np.tile(places(self.members // self.blocks, self.seed, name), self.blocks)
 
 
 @dataclass(frozen=True)
@@ -77,7 +80,7 @@ def study_cuts(batch: Batch, faces: int | None = None, members: int = MEMBERS) -
     Parameters: batch – from a batch file; faces – faces that dry, instead of the batch's own; members – draws of each.
     """
     draws = Repeated(members * len(KNOTS), blocks=len(KNOTS))
-    cured = until_laid(batch, draws)[1]
+    cured = until_laid(batch, draws).cured
     ruler = draws.lognormal("thickness", 1.0, THICKNESS_LN_SD)
     pieces = OVER_USUAL[:, None] * np.repeat(KNOTS, members) * ruler
     alike = Flesh(
@@ -89,6 +92,67 @@ def study_cuts(batch: Batch, faces: int | None = None, members: int = MEMBERS) -
     dried = Flesh(**{name: getattr(load.dried, name)[:members] * laid for name in Flesh.__dataclass_fields__})
     raw = Flesh(**{name: getattr(cured.fish.flesh, name)[:members] for name in Flesh.__dataclass_fields__})
     return Cuts(raw, dried, load.hours_by_class.reshape(len(OVER_USUAL), len(KNOTS), members), load.aim)
+
+
+@dataclass(frozen=True)
+class OneCut:
+    """One fish and cut, read off `Cuts`; hours [h] at `ACROSS`, thickness [m], parts and weights in kg per kg of trimmed raw fish.
+
+    ``low``, ``mid`` and ``high`` are of the thickest piece, ``usual_mid`` of the usual one; ``seconds`` are of the
+    thickest piece of this cut, None where two days are not enough.
+    """
+
+    name: str
+    thickness: float
+    thickest: float
+    faces: int
+    low: np.ndarray
+    mid: np.ndarray
+    high: np.ndarray
+    usual_mid: np.ndarray
+    seconds: Band
+    weight_left: Band
+    fat: Band
+    raw: tuple[float, ...]
+    dried: tuple[float, ...]
+    tray_area: float
+    aim: str
+    histamine_former: bool | None
+
+    @property
+    def tested(self) -> bool:
+        """Whether the drying model was tested on a piece as thick as its thickest."""
+        return self.thickest <= TESTED_THICKNESS[1] + 1e-9
+
+
+def one_cut(cuts: Cuts, name: str, species: Species | None, faces: int, thickness: float, thicker: float) -> OneCut:
+    """One cut read off what was solved for this fish and these faces; whether a fish without a species can form
+    histamine is not known."""
+    low, mid, high = cuts.hours_for(ACROSS, thicker)
+    seconds = (3600 * cuts.hours_for(thickness, thicker))[:, 0]
+    return OneCut(
+        name=name,
+        thickness=thickness,
+        thickest=thickness * (1 + thicker),
+        faces=faces,
+        low=low,
+        mid=mid,
+        high=high,
+        usual_mid=cuts.hours_for(ACROSS)[1],
+        seconds=Band(*(float(one) if np.isfinite(one) else None for one in seconds)),
+        weight_left=cuts.weight_left,
+        fat=band(cuts.raw.fat),
+        raw=_parts(cuts.raw),
+        dried=_parts(cuts.dried),
+        tray_area=cuts.tray_area(thickness),
+        aim=cuts.aim,
+        histamine_former=species.histamine_former if species else None,
+    )
+
+
+def _parts(flesh: Flesh) -> tuple[float, ...]:
+    """Middle water, protein with all else that is dry, fat, salt with sugar."""
+    return tuple(float(np.median(part)) for part in (flesh.water, flesh.solids, flesh.fat, flesh.salt + flesh.sugar))
 
 
 def tray_area(flesh: Flesh, thickness: float) -> float:
@@ -108,7 +172,9 @@ def _dried_from(batch: Batch, faces: int | None) -> Batch:
     """The batch as it lies in the dryer, with so many open faces."""
     if faces is None:
         return batch
-    return batch.with_("cut", skin="off", form="fillets").with_("dryer", faces=int(faces))
+    return replace(
+        batch, cut=replace(batch.cut, skin="off", form="fillets"), dryer=replace(batch.dryer, faces=int(faces))
+    )
 
 
 def _weights(knots: np.ndarray, at) -> np.ndarray:

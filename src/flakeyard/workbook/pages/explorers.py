@@ -18,21 +18,18 @@ from pathlib import Path
 
 import numpy as np
 
-from flakeyard.steps.chain import drying
-from flakeyard.steps.intent.batch_file import Batch
-from flakeyard.steps.intent.spread import upper_end
+from flakeyard import limits
+from flakeyard.files import write_whole
+from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge.safety import EAT, KEEP
-from flakeyard.steps.plan import plan as batches
+from flakeyard.steps.plan.corners import UNKNOWN, drying_corner, keeping_corner, placeless
 from flakeyard.units import show
 from flakeyard.workbook import words
 
-MEMBERS = 40
-THIN = 0.004  # m: thin enough to get to any water content asked for, so that hours do not decide
-UNKNOWN = float("nan")
-LIMITS = (  # water activity: fda_hazards_2001; the ladder's own rung for estimates (judgement); gock_2003
-    (0.85, "above", "0.85: germs of the guidance can grow above"),
-    (0.80, "below", "0.80: cautious end for the cupboard"),
-    (0.70, "below", "0.70: a common storage mould grows above"),
+LIMITS = (  # of the water activity
+    (limits.MOIST, "above", f"{limits.MOIST:.2f}: germs of the guidance can grow above"),
+    (limits.CUPBOARD_ESTIMATE, "below", f"{limits.CUPBOARD_ESTIMATE:.2f}: cautious end for the cupboard"),
+    (limits.STORE_MOULD, "below", f"{limits.STORE_MOULD:.2f}: a common storage mould grows above"),
 )
 
 
@@ -61,7 +58,7 @@ class Axis:
 
 
 @dataclass(frozen=True)
-class Explorer:
+class ExplorerPage:
     """A page: its sliders, what is computed at a corner, and the words around it.
 
     `point` gives, for a batch and one corner, the numbers `numbers` and the codes `codes` by name; a code is a place in
@@ -96,47 +93,22 @@ FAT = Axis("fat", "Fat in the raw fish", "percent", FATS, FATS, 0.06)
 SALT = Axis("salt", "Salt in brine, by weight", "percent", SALTS, SALTS, 0.08)
 
 
-def drying_point(batch: Batch, thickness: float, fat: float, salt: float, temperature: float) -> dict:
-    """Hours for the thickest piece, the weight to stop at, and the verdict, at one corner."""
-    outcome = batches.explore(batch, thickness=thickness, fat=fat, salt=salt, temperature=temperature, members=MEMBERS)
-    hours = outcome.drying["hours_to_target"]
-    found = {name: UNKNOWN if value is None else value for name, value in hours.as_dict().items()}
-    return found | {"ratio": outcome.drying["mass_ratio"].mid or UNKNOWN} | _codes(outcome)
-
-
-def keeping_point(batch: Batch, fat: float, salt: float, water: float) -> dict:
-    """Water activity (estimate and cautious end), the verdict, and days at most, at one corner."""
-    wanted = batch.with_("keep", target_moisture=round(100 * water, 3)).with_("fish", fat=round(100 * fat, 3))
-    temperature = batch.dryer["temperature"].value
-    outcome = batches.explore(wanted, thickness=THIN, fat=fat, salt=salt, temperature=temperature, members=MEMBERS)
-    load = outcome.load
-    estimate = drying.activity(load.dried, load.isotherm)
-    cautious = upper_end(drying.activity(load.dried, load.isotherm, cautious=True))
-    low, middle = np.quantile(estimate, [0.1, 0.5])
-    return {"low": low, "mid": middle, "high": cautious} | _codes(outcome)
-
-
-def _codes(outcome) -> dict:
-    verdict, days = outcome.verdict, outcome.keep.days
-    return {"keep": KEEP.index(verdict.keep), "eat": EAT.index(verdict.eat), "days": UNKNOWN if days is None else days}
-
-
 THICKNESSES = (*_steps(0.003, 0.006, 0.0005), *_steps(0.007, 0.015, 0.001))
 THICKNESS = Axis("thickness", "Usual thickness", "length", THICKNESSES, THICKNESSES, 0.006, log=True, digits=3)
 SETTINGS = (50.0, 55.0, 60.0, 63.0, 65.0, 70.0, 75.0)
 TEMPERATURE = Axis("temperature", "Dryer set to", "temperature", SETTINGS, SETTINGS, 63.0)
 WATERS = _steps(0.08, 0.50, 0.02)
 WATER = Axis("water", "Water left in the dried fish", "percent", WATERS, WATERS, 0.30)
-DRYING_TIME = Explorer(
+DRYING_TIME = ExplorerPage(
     "drying-time", "Explorer: how long does it dry?", "How do thickness, fat, salt and warmth change the hours?",
-    (THICKNESS, FAT, SALT, TEMPERATURE), ("low", "mid", "high", "ratio"), ("low", "mid", "high"), drying_point,
+    (THICKNESS, FAT, SALT, TEMPERATURE), ("low", "mid", "high", "ratio"), ("low", "mid", "high"), drying_corner,
     "thickness", ("8 of 10 batches", "thickest piece, middle estimate", "your setting"), "hours until the thickest piece is done", (),
     "8 of 10 batches should lie in the likely range; before any weighing a drying time is honest only to about a factor of 1.7. Trust the scale before the clock.",
     ("Twice as thick: twice the hours, or more?", "Which slider changes the hours most?", "Where is the band widest?"),
 )  # fmt: skip
-KEEPING = Explorer(
+KEEPING = ExplorerPage(
     "keeping", "Explorer: will it keep?", "How do water, salt and fat decide where the fish can be kept?",
-    (FAT, SALT, WATER), ("low", "mid", "high"), (), keeping_point,
+    (FAT, SALT, WATER), ("low", "mid", "high"), (), keeping_corner,
     "water", ("likely low to cautious end", "water activity, middle estimate", "your setting"), "water activity", LIMITS,
     "an estimate from water, salt and fat. The verdict reads its cautious end, so that the fish is hardly ever moister than judged. A meter tells more.",
     ("How dry for the cupboard, with little salt and with much?", "The verdict reads the cautious end. How far is it from the estimate?", "What does fat change: the place, or the days?"),
@@ -144,13 +116,8 @@ KEEPING = Explorer(
 EXPLORERS = (DRYING_TIME, KEEPING)
 
 
-def placeless(batch: Batch) -> Batch:
-    """The batch with no place asked for: days then belong to the place that the verdict names."""
-    return batch.with_("keep", place=None)
-
-
 def compute(
-    explorer: Explorer, batch: Batch, tell: Callable[[str], None] = lambda _line: None
+    explorer: ExplorerPage, batch: Batch, tell: Callable[[str], None] = lambda _line: None
 ) -> dict[str, np.ndarray]:
     """Everything the page needs at every corner of the grid, by name; arrays in the shape of the axes."""
     shape = tuple(len(axis.marks) for axis in explorer.axes)
@@ -164,13 +131,13 @@ def compute(
     return grid
 
 
-def corner(explorer: Explorer, batch: Batch, place: Iterable[int]) -> dict:
+def corner(explorer: ExplorerPage, batch: Batch, place: Iterable[int]) -> dict:
     """What is computed at one corner of the grid, for a batch with no place asked for."""
     values = {axis.name: axis.marks[index] for axis, index in zip(explorer.axes, place, strict=True)}
     return explorer.point(batch, **values)
 
 
-def interpolate(explorer: Explorer, grid, settings: dict[str, float]) -> dict[str, float]:
+def interpolate(explorer: ExplorerPage, grid, settings: dict[str, float]) -> dict[str, float]:
     """What the page shows for some settings: the same rule as the page's own, for tests and for print.
 
     `grid` holds arrays, or is a function from a corner's place to its values.
@@ -205,12 +172,11 @@ def write_explorers(batch: Batch, folder: Path, tell: Callable[[str], None] = la
     written = []
     for explorer in EXPLORERS:
         path = folder / f"explorer-{explorer.name}.html"
-        path.write_text(page(explorer, compute(explorer, batch, tell), batch), encoding="utf-8")
-        written.append(path)
+        written.append(write_whole(path, page(explorer, compute(explorer, batch, tell), batch)))
     return written
 
 
-def page(explorer: Explorer, grid: dict[str, np.ndarray], batch: Batch) -> str:
+def page(explorer: ExplorerPage, grid: dict[str, np.ndarray], batch: Batch) -> str:
     """The whole page: sliders, picture, sentence, cautions, and the grid inside it."""
     data = {
         "axes": [axis.as_dict() for axis in explorer.axes], "along": explorer.along, "numbers": explorer.numbers, "logs": explorer.logs,
@@ -220,13 +186,13 @@ def page(explorer: Explorer, grid: dict[str, np.ndarray], batch: Batch) -> str:
         "short": words.SHORT_TIME, "limits": explorer.limits, "rows": explorer.rows, "up": explorer.up, "kind": explorer.name,
         "not_known": words.NOT_KNOWN, "cook": words.COOK,
     }  # fmt: skip
-    heated = show(batch.heat["core"].value, "temperature", "both") if batch.heat else None
+    heated = show(batch.heat.core, "temperature", "both") if batch.heat else None
     before = f"heated through to {heated} before drying" if heated else "not heated before drying"
     text = files("flakeyard.workbook").joinpath("pages", "explorer.html").read_text(encoding="utf-8")
     for mark, value in {
         "@TITLE@": html.escape(explorer.title), "@QUESTION@": html.escape(explorer.question),
         "@SURE@": html.escape(explorer.sure), "@LOOK@": "".join(f"<li>{html.escape(line)}</li>" for line in explorer.look_for),
-        "@BATCH@": html.escape(f"Computed for a fish like {batch.fish.get('species', 'the one in the file')}, {before}, packed in a {batch.keep.get('pack', 'pack')}."),
+        "@BATCH@": html.escape(f"Computed for a fish like {batch.fish.species or 'the one in the file'}, {before}, packed in a {batch.keep.pack or 'pack'}."),
         "@CAUTION@": html.escape(words.caution_line()), "@DATA@": json.dumps(data, separators=(",", ":")).replace("</", "<\\/"),
     }.items():  # fmt: skip
         text = text.replace(mark, value)

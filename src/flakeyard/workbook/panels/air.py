@@ -5,18 +5,18 @@ changes the dryer or the room, and dries the load again with twenty draws of wha
 """
 
 import html
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 import ipywidgets as widgets
 import numpy as np
 
-from flakeyard.steps.chain.drying import dry_load
+from flakeyard import limits
+from flakeyard.files import why
+from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.salting import Cured
-from flakeyard.steps.intent.batch_file import Batch, read_batch
-from flakeyard.steps.intent.spread import UNKNOWN, Band, Draws, band, upper_end
+from flakeyard.steps.intent.batch_file import Batch, said, with_typed
 from flakeyard.steps.judge.facts import rule_texts
-from flakeyard.steps.plan.plan import plan
+from flakeyard.steps.plan.loading import WarmLoad, fill_dryer, lay
 from flakeyard.units import InputError
 from flakeyard.workbook import own, words
 from flakeyard.workbook.accessible import Accessible
@@ -24,11 +24,8 @@ from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
 
-MEMBERS = 20  # of the ensemble behind one move
-GROWTH_ZONE = (10.0, 57.0)  # degC, the span of the official clock: fda_hazards_app4
+GROWTH_ZONE = (limits.GROWTH_BOTTOM, limits.GROWTH_TOP)  # degC, the span of the official clock
 HORIZONS = (6.0, 12.0, 18.0, 24.0, 36.0, 48.0, 60.0, 72.0)  # hours; room to the right of the end for its words
-LONGEST = 48.0  # hours that a sketch of drying follows
-EARLY = 2.0  # hours in which a wet load cools the air most
 COOL = 2.0  # K; air this far under the dial is worth a word
 SURE = (
     "8 of 10 dryers like this one should lie in the likely ranges. How much fresh air yours takes in and how hard its fan "
@@ -49,72 +46,6 @@ OWN_FORM = (  # section, field, label; with "#" a plain number
     ("room", "relative_humidity", "Room humidity, %, #"),
     ("room", "altitude", "Altitude"),
 )
-
-
-@dataclass(frozen=True)
-class WarmLoad:
-    """One move of the panel: temperatures [degC] at each of `hours`, the last of them when the thickest piece is done.
-
-    `fish` holds the low, middle and high curve of the thickest piece, `air` the air in the box; `done` and `clock` (in
-    the growth zone while moist) are in seconds, `energy` in joules; `coverage` is the area of the fish over that of the
-    trays, `upper_hours` the cautious end of the clock.
-    """
-
-    hours: np.ndarray
-    fish: np.ndarray
-    air: np.ndarray
-    dial: float
-    wet_bulb: float
-    coolest: float
-    done: Band
-    clock: Band
-    energy: Band
-    coverage: float
-    upper_hours: float
-    heated: bool
-
-    def fish_at(self, hours: float) -> float:
-        """Middle estimate of the fish's temperature at a moment, that of the end after the end."""
-        return float(np.interp(hours, self.hours, self.fish[1]))
-
-
-def lay(batch: Batch) -> Cured:
-    """The fish of a batch as it is laid on the trays, salted, freshened and heated as the batch says."""
-    return plan(batch, members=MEMBERS, sketch=True).cured
-
-
-def fill_dryer(
-    batch: Batch, laid: Cured, *, load: float, temperature: float, humidity: float, heater: float, faces: float = 2.0
-) -> WarmLoad:
-    """Dry some of the fish in a dryer and a room that sliders describe.
-
-    Parameters: laid – from `lay`; load – fish as laid [kg]; temperature – of the dial [degC]; humidity – of the room
-    [fraction]; heater [W]; faces – 1 or 2 open faces (a skin counts as a closed one whatever is said here).
-    """
-    dryer = {"temperature": f"{temperature:g} °C", "heater": f"{heater:g} W", "faces": int(faces)}
-    room = {"relative_humidity": round(100 * humidity, 6)}
-    typed = {"dryer": batch.typed["dryer"] | dryer, "room": batch.typed.get("room", {}) | room}
-    raw_mass = laid.fish.mass * load / float(np.median(laid.mass))
-    portion = replace(laid, fish=replace(laid.fish, mass=raw_mass))
-    drying = dry_load(read_batch(batch.typed | typed), portion, Draws(MEMBERS), sketch=True)
-    return _warm_load(drying, temperature, heated=batch.heat is not None)
-
-
-def _warm_load(drying, dial: float, heated: bool) -> WarmLoad:
-    result, done = drying.result, band(3600 * drying.hours)
-    all_hours = result.times / 3600
-    end = LONGEST if done.mid is None else done.mid / 3600
-    hours = np.append(all_hours[all_hours < end], end)
-    pieces = result.temperature.reshape(-1, MEMBERS, all_hours.size)
-    air = np.median(result.air_temperature.reshape(pieces.shape)[1], axis=0)  # around the usual pieces
-    fish = np.quantile(pieces[-1], [0.1, 0.5, 0.9], axis=0)  # the thickest pieces come last
-    return WarmLoad(
-        hours=hours, fish=np.array([np.interp(hours, all_hours, curve) for curve in fish]),
-        air=np.interp(hours, all_hours, air), dial=dial, wet_bulb=float(np.median(drying.wet_bulb)),
-        coolest=float(air[all_hours <= EARLY].min()), done=done, clock=band(3600 * drying.growth_hours),
-        energy=band(3.6e6 * drying.kwh) if drying.reached else UNKNOWN, coverage=drying.load_area_ratio,
-        upper_hours=upper_end(drying.growth_hours), heated=heated,
-    )  # fmt: skip
 
 
 def air_picture(choice: Choice) -> Picture:
@@ -215,17 +146,17 @@ def _seen(load: WarmLoad, choice: Choice) -> str:
 
 def air_controls(batch: Batch, laid: Cured) -> tuple[Control, ...]:
     """The sliders, standing where the batch stands; no slider for open faces where a skin or a belly settles that."""
-    faces = int(batch.dryer.get("faces", 2))
-    heater = batch.dryer["heater"].value if "heater" in batch.dryer else 500.0
-    humidity = batch.room.get("relative_humidity", 0.5)
+    faces = 2 if batch.dryer.faces is None else batch.dryer.faces
+    heater = drying.HEATER_UNKNOWN[1] if batch.dryer.heater is None else batch.dryer.heater
+    humidity = drying.ROOM_HUMIDITY[1] if batch.room.relative_humidity is None else batch.room.relative_humidity
     rows = [
         ("load", "Fish on the trays", "fish", "mass", 0.25, 8.0, 0.25, float(np.median(laid.mass))),
         ("faces", "Open faces of a piece", "air", "count", 1.0, 2.0, 1.0, float(faces)),
-        ("temperature", "Dryer set to", "air", "temperature", 35.0, 75.0, 1.0, batch.dryer["temperature"].value),
+        ("temperature", "Dryer set to", "air", "temperature", 35.0, 75.0, 1.0, batch.dryer.temperature),
         ("heater", "Heater", "air", "power", 200.0, 1500.0, 50.0, heater),
         ("humidity", "Humidity of the room", "air", "percent", 0.10, 0.90, 0.05, humidity),
     ]
-    if batch.cut.get("skin") == "one side" or batch.cut.get("form") == "whole":
+    if batch.cut.closed_face:
         rows = [row for row in rows if row[0] != "faces"]
     return tuple(Control(*row[:-1], start=float(np.clip(row[-1], row[4], row[5]))) for row in rows)
 
@@ -248,10 +179,10 @@ def air_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel
 
 def dryer_form(folder: str | Path = ".") -> widgets.VBox:
     """A form for the learner's own dryer and room; what is typed is checked and kept in ``my-batch.toml`` on Save."""
-    typed = own.own_batch(folder).typed
+    batch = own.own_batch(folder)
     fields = {
         (section, name): widgets.Text(
-            value=str(typed.get(section, {}).get(name, "")), description=label.replace(", #", ""),
+            value=said(batch, section, name), description=label.replace(", #", ""),
             continuous_update=False, style={"description_width": "12em"}, layout=widgets.Layout(width="28em"),
         )
         for section, name, label in OWN_FORM
@@ -276,13 +207,19 @@ def keep_dryer(typed: dict[tuple[str, str], str], folder: str | Path = ".") -> s
     try:
         batch = own.batch_to_keep(folder)
         for section, fields in changes.items():
-            batch = batch.with_(
-                section, **{n: v.strip() or None if isinstance(v, str) else v for n, v in fields.items()}
-            )
+            given = {name: _or_nothing(value) for name, value in fields.items()}
+            batch = with_typed(batch, section, **given)
+        path = own.save_batch(batch, Path(folder) / own.FILE)
     except InputError as mistake:
         return f"Not saved: {mistake}"
-    path = own.save_batch(batch, Path(folder) / own.FILE)
+    except OSError as trouble:
+        return f"Not saved: {why(trouble)}"
     return f"Saved in {path.name}. Run the next cell to see this dryer."
+
+
+def _or_nothing(value):
+    """What was typed; None for an empty field, which is taken out of the file."""
+    return value.strip() or None if isinstance(value, str) else value
 
 
 def _plain_number(text: str) -> int | float | str:

@@ -2,33 +2,32 @@
 
 from __future__ import annotations
 
-import csv
-import functools
 import html
-from collections.abc import Callable
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
 
 import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import check, tables
+from flakeyard.files import why
 from flakeyard.models import solutions
-from flakeyard.models.salt_transport import equilibrium_ratio
 from flakeyard.steps.chain import brining
-from flakeyard.steps.chain.brining import Brine
+from flakeyard.steps.chain.brining import Brine, per_cents
 from flakeyard.steps.chain.fish import prepare_fish
-from flakeyard.steps.intent.batch_file import Batch, save_batch
-from flakeyard.steps.intent.spread import Band, Draws, band
+from flakeyard.steps.intent.batch_file import save_batch, with_typed, written
+from flakeyard.steps.intent.records import Batch
+from flakeyard.steps.intent.spread import Draws, band
 from flakeyard.steps.judge.facts import rule_texts
-from flakeyard.units import CUP, Amount, InputError
+from flakeyard.steps.plan.recipes import MEMBERS, ROOM, Mixed, Published, mix_by_volume, published_recipes, recompute
+from flakeyard.units import CUP, InputError
 from flakeyard.workbook import words
 from flakeyard.workbook.accessible import Accessible
 from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch, own_batch
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.table import Table
 
 KINDS = (  # id in the table of salts, short name; from the lightest cup to the heaviest
     ("salt_unknown", "kind not known"),
@@ -40,72 +39,17 @@ KINDS = (  # id in the table of salts, short name; from the lightest cup to the 
     ("salt_table", "table salt"),
     ("salt_pickling", "pickling salt"),
 )
-ROOM = 20.0  # degC; brines are mixed, and volumes told, at room temperature
-PER_CENTS = (  # how a "per cent" of salt may be meant, and the kind of unit that shows it
-    ("of the brine's weight", "percent"),
-    ("of the water's weight", "percent"),
-    ("of the brine's volume", "percent"),
-    ("of a full brine", "salometer"),
+PER_CENTS = tuple(  # how a "per cent" of salt may be meant, and the kind of unit that shows it
+    zip(brining.PER_CENTS, ("percent", "percent", "percent", "salometer"), strict=True)
 )
-
-
-# A brine from kitchen measures
-
-
-def make_brine(ingredients: dict, temperature: str = "20 °C") -> Brine:
-    """A brine from what a recipe says, such as {"pickling salt": "1 cup", "water": "1 gallon"}.
-
-    A syrup of unknown strength is told as {"syrup": {"amount": "1 cup", "one_cup_weighs": "312 g"}}.
-    """
-    rows = [
-        {"what": what} | (given if isinstance(given, dict) else {"amount": given})
-        for what, given in ingredients.items()
-    ]
-    read = demo_batch("heron").with_("brine", method="wet", temperature=temperature, ingredient=rows)
-    return brining.mix(read.brine, Draws())
-
-
-def per_cents(brine: Brine) -> dict[str, np.ndarray]:
-    """The four meanings of "per cent salt" of one brine: three as fractions, the last in degrees salometer."""
-    by_volume = brine.salt / brine.volume  # kg in a litre, which is a tenth of g in 100 mL
-    return dict(
-        zip(
-            (name for name, _ in PER_CENTS),
-            (brine.salt_fraction, brine.strength, by_volume, brine.salometer),
-            strict=True,
-        )
-    )
-
-
-def hydrometer_degrees(brine: Brine) -> np.ndarray:
-    """What a salometer floating in the brine at 60 °F would show: it takes whatever makes the brine heavy for salt."""
-    warmth = 15.56  # degC, 60 °F: the temperature a salometer is made for (salometer_manual)
-    density = solutions.mixture_density(brine.water, brine.salt, brine.sucrose, brine.hexose, brine.acid, warmth)
-    return solutions.salometer(solutions.nacl_fraction_for_density(density, warmth))
 
 
 # Tables for the page
 
 
-@dataclass(frozen=True)
-class Table:
-    """A small table that a workbook shows as a table, and a terminal as text."""
-
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-    def _repr_markdown_(self) -> str:
-        lines = [self.head, ("---",) * len(self.head), *self.rows]
-        return "\n".join(f"| {' | '.join(line)} |" for line in lines)
-
-    def __repr__(self) -> str:
-        return "\n".join("  |  ".join(line) for line in (self.head, *self.rows))
-
-
 def four_ways(brine: Brine, choice: Choice) -> Table:
     """One brine and the four numbers that a recipe may call its "per cent"."""
-    names = (name for name, _ in PER_CENTS)
-    return Table(("per cent salt", "this brine"), tuple(zip(names, _four(brine, choice), strict=True)))
+    return Table(("per cent salt", "this brine"), tuple(zip(brining.PER_CENTS, _four(brine, choice), strict=True)))
 
 
 def _four(brine: Brine, choice: Choice) -> list[str]:
@@ -144,60 +88,21 @@ def cup_table(choice: Choice, measure: str = "cup") -> Table:
     return Table(("kind of salt", f"1 {measure}, usual", "lightest filling", "heaviest filling"), tuple(rows))
 
 
-@functools.cache
-def published_recipes() -> tuple[dict[str, str], ...]:
-    """Brines that official bodies have published, as printed."""
-    path = files("flakeyard").joinpath("data", "published", "brines.csv")
-    return tuple(csv.DictReader(path.read_text(encoding="utf-8").splitlines()))
-
-
-def recompute(recipe: dict[str, str], kind: str = "pickling salt") -> Brine:
-    """A published brine made from a kind of salt."""
-    return make_brine({kind: recipe["salt"], "water": recipe["water"]})
-
-
 def published_table(choice: Choice) -> Table:
     """Published brines side by side: what each is called, and what it is with a heavy and with a light salt."""
-    rows = []
-    for recipe in published_recipes():
-        heavy = recompute(recipe)
-        ends = [
-            choice.show(np.median(brine.salt_fraction), "percent")
-            for brine in (heavy, recompute(recipe, "hollow-flake kosher salt"))
-        ]
-        degrees = choice.show(np.median(heavy.salometer), "salometer")
-        asked = f"{recipe['salt']} in {recipe['water']}"
-        rows.append(
-            (recipe["body"], recipe["purpose"], asked, recipe["called"] or "–", f"{ends[0]} ({degrees})", ends[1])
-        )
-    return Table(
-        ("published by", "for", "salt in water", "called", "with pickling salt", "with hollow flakes"), tuple(rows)
-    )
+    head = ("published by", "for", "salt in water", "called", "with pickling salt", "with hollow flakes")
+    return Table(head, tuple(_published(recipe, choice) for recipe in published_recipes()))
+
+
+def _published(recipe: Published, choice: Choice) -> tuple[str, ...]:
+    heavy, light = recompute(recipe), recompute(recipe, "hollow-flake kosher salt")
+    dense, loose = (choice.show(np.median(brine.salt_fraction), "percent") for brine in (heavy, light))
+    degrees = choice.show(np.median(heavy.salometer), "salometer")
+    asked = f"{recipe.salt} in {recipe.water}"
+    return recipe.body, recipe.purpose, asked, recipe.called or "–", f"{dense} ({degrees})", loose
 
 
 # The panel
-
-
-@dataclass(frozen=True)
-class Mixed:
-    """One move of the panel: the brine, what was asked for, and where brine and fish would meet."""
-
-    brine: Brine
-    kind: str
-    spooned: float
-    fish: float
-    per_cents: dict[str, Band]
-    shared: np.ndarray
-    shared_activity: np.ndarray
-
-    @property
-    def whole_salt(self) -> np.ndarray:
-        return self.brine.salt + self.brine.undissolved
-
-    @property
-    def water_phase(self) -> np.ndarray:
-        """Salt per salt and water, the scale of the right half of the picture."""
-        return self.brine.salt / (self.brine.salt + self.brine.water)
 
 
 @dataclass(frozen=True)
@@ -217,7 +122,6 @@ SURE = (
     "8 of 10 fillings of the cup lie in the likely range. Weigh the salt and that range is gone; what is left, purity and "
     "formulas, is at most 3 parts in 100 of the strength."
 )
-MEMBERS = 100  # cheap here: nothing is solved
 
 
 def controls(batch: Batch) -> tuple[Control, ...]:
@@ -235,36 +139,20 @@ def controls(batch: Batch) -> tuple[Control, ...]:
 
 def starting_values(batch: Batch) -> dict[str, float]:
     """Where the sliders start: at the batch's own brine if it has a wet one, else at half a cup in 1.75 litres."""
-    start = {"fish": min(max(batch.fish["raw_weight"].value, 0.25), 5.0), "kind": len(KINDS) - 1}
-    if not batch.brine or batch.brine["method"] != "wet":
+    start = {"fish": min(max(batch.fish.raw_weight, 0.25), 5.0), "kind": len(KINDS) - 1}
+    if not batch.wet_brine:
         return start | {"salt": CUP / 2, "water": 0.00175, "sugar": 0.0}
     brine, names = brining.mix(batch.brine, Draws(MEMBERS)), [name for name, _ in KINDS]
-    salts = [tables.ingredient(row["what"]).id for row in batch.brine["ingredient"]]
+    salts = [row.record.id for row in batch.brine.ingredients]
     start["kind"] = next((names.index(name) for name in salts if name in names), 0)
     salt = np.median(brine.salt + brine.undissolved) / tables.bulk_density(names[start["kind"]])
     sugar = np.median(brine.sugar) / tables.bulk_density("sugar")
-    water = np.median(brine.water) / 998.0
+    water = np.median(brine.water) / tables.bulk_density("water")
     return start | {
         "salt": float(np.clip(salt, CUP / 4, 3.75 * CUP)),
         "water": float(np.clip(water, 0.0005, 0.004)),
         "sugar": float(np.clip(sugar, 0.0, CUP)),
     }
-
-
-def mix_panel(fish: float, kind: float, salt: float, water: float, sugar: float, flesh_water: float = 0.75) -> Mixed:
-    """The brine for one move of the sliders, and what it comes to when its salt has evened out with the fish."""
-    name, short = KINDS[round(kind)]
-    asked = [(name, salt), ("water", water), *([("sugar", sugar)] if sugar else [])]
-    rows = tuple({"what": what, "amount": Amount(volume, "volume", "m3", "")} for what, volume in asked)
-    soak = {"method": "wet", "temperature": Amount(ROOM, "temperature", "°C", ""), "ingredient": rows}
-    brine = brining.mix(soak, Draws(MEMBERS))
-    inside = fish * flesh_water
-    most = solutions.nacl_saturation(ROOM) / (1 - solutions.nacl_saturation(ROOM))
-    shared = np.minimum(equilibrium_ratio(brine.water / inside, (brine.salt + brine.undissolved) / brine.water), most)
-    everywhere = brine.water + inside
-    activity = solutions.mixture_water_activity(everywhere, salt=shared * everywhere, sucrose=brine.sucrose)
-    bands = {name: band(values) for name, values in per_cents(brine).items()}
-    return Mixed(brine, short, salt, fish, bands, shared / (1 + shared), activity)
 
 
 def brine_picture(_choice: Choice) -> Picture:
@@ -337,7 +225,8 @@ def draw_brine(picture: Picture, mixed: Mixed, choice: Choice) -> None:
 def tell_brine(mixed: Mixed, choice: Choice) -> Said:
     """What the cups come to, in the sentence; that no brine makes fish keep, in the caution."""
     brine = mixed.brine
-    kind = mixed.kind if "salt" in mixed.kind else f"salt ({mixed.kind})"
+    short = dict(KINDS)[mixed.kind]
+    kind = short if "salt" in short else f"salt ({short})"
     scooped, made = (
         choice.show(mixed.spooned, "volume", digits=3),
         choice.show(np.median(brine.volume) / 1000, "volume"),
@@ -368,7 +257,10 @@ def brine_panel(batch: Batch | None = None, choice: Choice | None = None) -> Pan
     """Cups of salt, sugar and water, and how strong the brine is that they make."""
     batch = batch or demo_batch("heron")
     flesh_water = float(np.mean(prepare_fish(batch, Draws(MEMBERS)).flesh.water))
-    compute: Callable = functools.partial(mix_panel, flesh_water=flesh_water)
+
+    def compute(kind: float, **values: float) -> Mixed:
+        return mix_by_volume(KINDS[round(kind)][0], **values, flesh_water=flesh_water)
+
     return Panel(
         "Cups, spoons and the strength of a brine", controls(batch), compute, brine_picture, draw_brine, tell_brine,
         choice=choice, look_for=LOOK_FOR,
@@ -387,7 +279,7 @@ def own_brine_form(folder: str | Path = ".") -> widgets.VBox:
 
     An existing file stays as a numbered copy. A mistake is said under the form, and nothing typed is lost.
     """
-    brine = own_batch(folder).typed.get("brine", {})
+    brine = written(own_batch(folder)).get("brine", {})
     wide = widgets.Layout(width="19em")
     rows = [*(_typed_row(row) for row in brine.get("ingredient", ())), *[NO_ROW] * SPARE_ROWS]
     fields = [tuple(_field(label, text, wide) for label, text in zip(ROW_LABELS, row, strict=True)) for row in rows]
@@ -428,13 +320,15 @@ def keep_brine(rows: list[tuple[str, str, str]], soak: dict[str, str], folder: s
     """
     try:
         batch = batch_to_keep(folder)
-        before = [*batch.typed.get("brine", {}).get("ingredient", ()), *[{}] * len(rows)]
+        before = [*written(batch).get("brine", {}).get("ingredient", ()), *[{}] * len(rows)]
         kept = [_whole_row(row, old) for row, old in zip(rows, before, strict=False) if any(row)]
-        changed = batch.with_("brine", ingredient=kept, **{name: text or None for name, text in soak.items()})
+        changed = with_typed(batch, "brine", ingredient=kept, **{name: text or None for name, text in soak.items()})
         strength = _strength(changed)
+        path = save_batch(changed, Path(folder) / FILE)
     except InputError as mistake:
         return f"Not saved: {mistake}"
-    path = save_batch(changed, Path(folder) / FILE)
+    except OSError as trouble:
+        return f"Not saved: {why(trouble)}"
     return f"Saved in {path.name}. {strength}"
 
 
@@ -445,7 +339,7 @@ def _whole_row(row: tuple[str, str, str], old: dict) -> dict:
 
 
 def _strength(batch: Batch) -> str:
-    if batch.brine["method"] == "dry":
+    if batch.brine.dry:
         return "It is a dry cure: its strength is not that of a brine, workbook 03 works it out."
     brine, choice = brining.mix(batch.brine, Draws()), Choice("metric")
     shown = (f"{told} {name}" for told, (name, _) in zip(_four(brine, choice), PER_CENTS, strict=True))

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import textwrap
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, replace
 
 import numpy as np
 from matplotlib.patches import Rectangle
 
 from flakeyard import tables
-from flakeyard.steps.intent.batch_file import Batch
-from flakeyard.steps.intent.spread import Band, band
-from flakeyard.steps.plan.cutting import LONGEST, Cuts, study_cuts, with_less_water
-from flakeyard.steps.plan.plan import TESTED_THICKNESS
+from flakeyard.models.constants import DAY
+from flakeyard.remembered import Remembered
+from flakeyard.steps.intent.records import Batch
+from flakeyard.steps.plan.cutting import ACROSS, LONGEST, OneCut, one_cut, study_cuts, with_less_water
+from flakeyard.steps.plan.judging import TESTED_THICKNESS
 from flakeyard.units import InputError
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
@@ -46,7 +46,6 @@ LOOK_FOR = (
     "How thick can the thickest piece be before the answer is not known?",
 )
 SCALES = (12.0, LONGEST / 2, LONGEST)  # hours; the picture keeps to these, so that it seldom changes its scale
-ACROSS = np.linspace(*TESTED_THICKNESS, 25)  # m
 PARTS = ("water", "protein", "fat", "salt")
 WORDS_ON_WHITE = {"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.5}
 LINE = 88  # letters on a line of text
@@ -71,73 +70,18 @@ class NamedControl(Control):
         return self.names[round(value - self.low)]
 
 
-@dataclass(frozen=True)
-class Cut:
-    """One move of the panel; hours [h], thickness [m], parts and weights in kg per kg of trimmed raw fish."""
-
-    name: str
-    thickness: float
-    thickest: float
-    faces: int
-    low: np.ndarray
-    mid: np.ndarray
-    high: np.ndarray
-    usual_mid: np.ndarray
-    seconds: Band
-    weight_left: Band
-    fat: Band
-    raw: tuple[float, ...]
-    dried: tuple[float, ...]
-    tray_area: float
-    aim: str
-    histamine_former: bool | None
-
-    @property
-    def tested(self) -> bool:
-        return self.thickest <= TESTED_THICKNESS[1] + 1e-9
-
-
 def fish_choices(batch: Batch) -> tuple[tuple[str, Batch], ...]:
     """Name and batch for each mark of the fish slider, lean to oily; the batch's own fish is one of them, as it is."""
-    own = tables.species(batch.fish["species"]) if "species" in batch.fish else None
+    own = batch.fish.record
     nothing = dict.fromkeys(("water", "protein", "fat", "ash"))
     others = [
-        (fat := tables.species(key).fat, name, batch.with_("fish", species=key, **nothing))
+        (tables.species(key).fat, name, replace(batch, fish=replace(batch.fish, species=key, **nothing)))
         for key, name in FISH.items()
         if own is None or key != own.id
     ]
     name = FISH.get(own.id, own.common_name.split(",")[0]) if own else OWN
-    fat = batch.fish.get("fat", own.fat if own else None)
+    fat = batch.fish.fat if batch.fish.fat is not None else own.fat
     return tuple((name, one) for _, name, one in sorted([*others, (fat, name, batch)], key=lambda row: row[:2]))
-
-
-def compute_cut(cuts: Cuts, name: str, histamine_former, faces: int, thickness: float, thicker: float) -> Cut:
-    """Read one move off what was solved for this fish and these faces."""
-    low, mid, high = cuts.hours_for(ACROSS, thicker)
-    seconds = (3600 * cuts.hours_for(thickness, thicker))[:, 0]
-    return Cut(
-        name=name,
-        thickness=thickness,
-        thickest=thickness * (1 + thicker),
-        faces=faces,
-        low=low,
-        mid=mid,
-        high=high,
-        usual_mid=cuts.hours_for(ACROSS)[1],
-        seconds=Band(*(float(one) if np.isfinite(one) else None for one in seconds)),
-        weight_left=cuts.weight_left,
-        fat=band(cuts.raw.fat),
-        raw=_parts(cuts.raw),
-        dried=_parts(cuts.dried),
-        tray_area=cuts.tray_area(thickness),
-        aim=cuts.aim,
-        histamine_former=histamine_former,
-    )
-
-
-def _parts(flesh) -> tuple[float, ...]:
-    """Middle water, protein with all else that is dry, fat, salt with sugar."""
-    return tuple(float(np.median(part)) for part in (flesh.water, flesh.solids, flesh.fat, flesh.salt + flesh.sugar))
 
 
 def cut_picture(choice: Choice) -> Picture:
@@ -179,7 +123,7 @@ def _add_bars(picture: Picture) -> None:
               handlelength=1.4, columnspacing=1.0, borderaxespad=0.0)  # fmt: skip
 
 
-def draw_cut(picture: Picture, cut: Cut, choice: Choice) -> None:
+def draw_cut(picture: Picture, cut: OneCut, choice: Choice) -> None:
     """Set curves, bands, the point and the bars."""
     size = 0.0254 if choice.system == "us" else 0.001
     hours, on = _or_endless(cut.seconds.mid) / 3600, picture["curve"].axes
@@ -198,7 +142,7 @@ def draw_cut(picture: Picture, cut: Cut, choice: Choice) -> None:
     _draw_bars(picture, cut)
 
 
-def _draw_bars(picture: Picture, cut: Cut) -> None:
+def _draw_bars(picture: Picture, cut: OneCut) -> None:
     for state, parts in (("raw", cut.raw), ("dried", cut.dried)):
         below = 0.0
         for part, share in zip(PARTS, parts, strict=True):
@@ -223,7 +167,7 @@ def _set_up(on, high: float) -> None:
     on.set_yticks(np.linspace(0.0, high, 7))
 
 
-def tell_cut(cut: Cut, choice: Choice) -> Said:
+def tell_cut(cut: OneCut, choice: Choice) -> Said:
     """How long the thickest piece takes, what is left of a kilogram, how much tray it covers."""
     usual, thickest = (choice.show(value, "length") for value in (cut.thickness, cut.thickest))
     how = f"{cut.name}, {usual} thick, the thickest piece {thickest}, {'both faces' if cut.faces == 2 else 'one face'} open"
@@ -243,7 +187,7 @@ def tell_cut(cut: Cut, choice: Choice) -> Said:
     return Said(sentence, sure, caution, _in_words(cut, choice, sentence))
 
 
-def _in_words(cut: Cut, choice: Choice, sentence: str) -> str:
+def _in_words(cut: OneCut, choice: Choice, sentence: str) -> str:
     marks = [(mm, np.interp(mm / 1000, ACROSS, cut.mid)) for mm in (4, 8, 12)]
     told = ", ".join(
         f"{choice.show(mm / 1000, 'length')} "
@@ -264,13 +208,13 @@ def fish_panel(batch: Batch | None = None, choice: Choice | None = None) -> Pane
     """Sliders for the fish, how thick it is cut, how evenly, and how many faces dry."""
     batch = batch or demo_batch("heron")
     choices = fish_choices(batch)
-    study = cache(lambda fish, faces: study_cuts(choices[fish][1], faces))
+    studied = Remembered()
 
-    def compute(fish: float, thickness: float, thicker: float, faces: float) -> Cut:
-        name, one = choices[round(fish)]
-        record = tables.species(one.fish["species"]) if "species" in one.fish else None
-        former = record.histamine_former if record else None
-        return compute_cut(study(round(fish), round(faces)), name, former, round(faces), thickness, thicker)
+    def compute(fish: float, thickness: float, thicker: float, faces: float) -> OneCut:
+        place, open_faces = round(fish), round(faces)
+        name, one = choices[place]
+        cuts = studied((place, open_faces), lambda: study_cuts(one, open_faces))
+        return one_cut(cuts, name, one.fish.record, open_faces, thickness, thicker)
 
     return Panel(
         "Which fish, and how thick: hours, and what is left",
@@ -281,10 +225,8 @@ def fish_panel(batch: Batch | None = None, choice: Choice | None = None) -> Pane
 def _controls(batch: Batch, choices) -> tuple[Control, ...]:
     """The sliders, set to the batch as far as they reach."""
     cut, names = batch.cut, tuple(name for name, _ in choices)
-    usual = cut["thickness"].value
-    thicker = cut["thickest"].value / usual - 1 if "thickest" in cut else 0.0
-    closed = cut.get("skin") == "one side" or cut.get("form") == "whole"
-    faces = 1 if closed else int(batch.dryer.get("faces", 2))
+    usual, thickest = cut.thickness, cut.sizes[-1]
+    thicker, faces = thickest / usual - 1, batch.open_faces
     own = next(place for place, (_, one) in enumerate(choices) if one is batch)
     return (
         NamedControl("fish", "Fish (lean to oily)", "fish", "count", 0, len(names) - 1, 1, own, names=names),
@@ -353,7 +295,7 @@ def freezing_table(choice: Choice) -> str:
     """Published times and temperatures that kill parasites in fish, and the one that is used here."""
     lines = [f"{'':<40}{'temperature':>15} {'measured in the':>19}{'time':>8}"]
     for row in tables.read_records("freezing_schedules.csv", Freezing):
-        cold, time = choice.show(row.temperature_c, "temperature"), choice.show(86400 * row.days, "time")
+        cold, time = choice.show(row.temperature_c, "temperature"), choice.show(DAY * row.days, "time")
         used = "used here" if row.used == "yes" else "not used"
         lines.append(f"{row.method:<40}{cold:>15} {row.where_measured:>19}{time:>8}  {used}".rstrip())
     return "\n".join(lines)

@@ -7,38 +7,34 @@ rules about germs and hours are taken as kept in the panel: it shows what water,
 from __future__ import annotations
 
 import html
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import ipywidgets as widgets
 import numpy as np
 
-from flakeyard import tables
+from flakeyard import limits, tables
+from flakeyard.files import why
 from flakeyard.models import keeping
-from flakeyard.steps.chain import drying
-from flakeyard.steps.chain.fish import Flesh
-from flakeyard.steps.intent.batch_file import FIELDS, Batch, save_batch
-from flakeyard.steps.intent.spread import Band, upper_end
-from flakeyard.steps.judge import packing, safety, storing
-from flakeyard.steps.plan import plan as chain
+from flakeyard.steps.intent.batch_file import Batch, said, save_batch, with_typed
+from flakeyard.steps.intent.fields import FIELDS
+from flakeyard.steps.judge import safety, storing
+from flakeyard.steps.plan.packs import DAYS, SOON, Kept, LaidPiece, lay_piece, try_pack
 from flakeyard.units import InputError, read_amount
 from flakeyard.workbook import words
 from flakeyard.workbook.accessible import Accessible
 from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch, own_batch
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
-from flakeyard.workbook.panels.keeping_tables import IN_ORDER, PACKS, PLACE_WORDS
+from flakeyard.workbook.panels.keeping_tables import PACKS, PLACE_WORDS
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
 
-MEMBERS = 40  # draws behind one move; the upper end of so few lies a little above that of the 200 of a plan
-DAYS = np.geomspace(1.0, 1000.0, 70)  # of the picture
-SOON = 30.0  # days after which the sentence tells the water activity
 SPOTS = (  # where it may stand, and how warm it is there, degC
-    ("freezer", storing.FREEZER),
-    ("refrigerator", storing.REFRIGERATOR[0]),
+    ("freezer", limits.FREEZER),
+    ("refrigerator", limits.COLD),
     *(("cupboard", warmth) for warmth in (12.0, 16.0, 20.0, 25.0, 30.0, 35.0)),
 )
-CUPBOARD_AIM = drying.TARGET_ESTIMATE["cupboard"]
 LOOK_FOR = (
     "Less fat: which clock gets longer, and does the time you may count on?",
     "Dry less and less: at which estimate is the cupboard lost, and at which the refrigerator?",
@@ -52,70 +48,6 @@ SURE = (
 AS_IF = (
     "This panel takes the rules about gutting, histamine, parasites, hours and heat as kept; Your kitchen asks them."
 )
-
-
-@dataclass(frozen=True)
-class Laid:
-    """The thickest piece as laid on the tray (per kg), as drawn for a batch, and what else a move needs of it.
-
-    ``fat_raw`` is per kg raw fish over the members, ``isotherm`` the uncertain numbers of the water activity.
-    """
-
-    piece: Flesh
-    fat_raw: np.ndarray
-    isotherm: dict
-    amount: float
-    verdict: safety.Verdict
-    curves: dict = field(default_factory=dict, repr=False)
-
-    def curve(self, fat: float) -> tuple[Flesh, np.ndarray, np.ndarray]:
-        """The piece of a fish with this fat, weights left, and the middle estimate at each; kept for the next move."""
-        if fat not in self.curves:
-            piece = self.with_fat(fat)
-            ratios = np.linspace(float(np.median(1.0 - piece.water)) + 0.004, 1.0, 60)
-            activity = drying.activity(drying.dried_to(piece, ratios[:, None]), self.isotherm)
-            self.curves[fat] = piece, ratios, np.median(activity, axis=-1)
-        return self.curves[fat]
-
-    def with_fat(self, fat: float) -> Flesh:
-        """The piece of a fish with another middle fat: what is not fat keeps its parts and makes room."""
-        own = (
-            np.clip(fat + self.fat_raw - np.median(self.fat_raw), 0.0, 0.5) if fat > 0 else np.zeros_like(self.fat_raw)
-        )
-        lean = (1.0 - own) / (1.0 - self.fat_raw)
-        parts = {name: getattr(self.piece, name) * lean for name in Flesh.__dataclass_fields__}
-        parts["fat"] = self.piece.fat * own / np.maximum(self.fat_raw, 1e-6)
-        total = sum(parts.values())
-        return Flesh(**{name: part / total for name, part in parts.items()})
-
-
-@dataclass(frozen=True)
-class Kept:
-    """One move of the panel: what the fish was dried to, what the rules say, and the course of the pack asked for.
-
-    Courses are water activities over `DAYS`; ``soon`` is that after `SOON` days.
-    """
-
-    estimate: float
-    cautious: float
-    weight: float
-    fat: float
-    pack: str
-    place: str
-    temperature: float
-    humidity: float
-    verdict: safety.Verdict
-    keeping: storing.Keeping
-    low: np.ndarray
-    mid: np.ndarray
-    high: np.ndarray
-    soon: Band
-    whole_batch: str
-
-    @property
-    def allowed(self) -> bool:
-        """Whether the place asked is one that the rules allow for this fish in this pack."""
-        return self.keeping.place == self.place
 
 
 class Worded(Control):
@@ -136,6 +68,11 @@ def pack_words(number: float) -> str:
     return PACKS[round(number)][1]
 
 
+def pack_name(pack: tables.Pack | None) -> str:
+    """What the slider calls a pack."""
+    return dict(PACKS)[pack.id if pack else None]
+
+
 def spot_words(number: float, choice: Choice) -> str:
     """Short enough for the room beside a slider; the picture and the sentence name the cupboard."""
     place, warmth = SPOTS[round(number)]
@@ -144,63 +81,18 @@ def spot_words(number: float, choice: Choice) -> str:
 
 CONTROLS = (
     Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
-    Activity("activity", "Dried to water activity", "air", "fraction", 0.60, 0.95, 0.01, CUPBOARD_AIM),
+    Activity("activity", "Dried to water activity", "air", "fraction", 0.60, 0.95, 0.01, limits.CUPBOARD_AIM),
     Worded("pack", "Pack", "keeping", "count", 0, len(PACKS) - 1, 1, 5),
     Control("humidity", "Humidity of the room", "keeping", "percent", 0.30, 0.90, 0.05, 0.50),
     Worded("spot", "You would keep it", "keeping", "count", 0, len(SPOTS) - 1, 1, 4),
 )
 
 
-def lay(batch: Batch) -> Laid:
-    """The thickest piece of a batch after salting, soaking and heating, over the draws of a plan."""
-    outcome = chain.plan(batch, members=MEMBERS, sketch=True)
-    flesh = outcome.cured.flesh
-    names = Flesh.__dataclass_fields__
-    piece = Flesh(
-        **{name: np.broadcast_to(getattr(flesh, name), flesh.mass.shape)[-1] / flesh.mass[-1] for name in names}
-    )
-    amount = batch.keep["per_pack"].value if "per_pack" in batch.keep else storing.AMOUNT
-    fat = np.broadcast_to(outcome.raw.flesh.fat, piece.mass.shape)
-    return Laid(piece, fat, outcome.load.isotherm, amount, outcome.verdict)
-
-
-def dry_to(laid: Laid, activity: float, fat: float) -> tuple[float, Flesh]:
-    """The weight (fraction of that as laid) at which the middle estimate is at a water activity, and the piece then."""
-    piece, ratios, middle = laid.curve(fat)
-    weight = float(np.interp(activity, middle, ratios))
-    return weight, drying.dried_to(piece, weight)
-
-
-def compute(laid: Laid, *, fat: float, activity: float, pack: float, humidity: float, spot: float) -> Kept:
+def keep_at(laid: LaidPiece, *, fat: float, activity: float, pack: float, humidity: float, spot: float) -> Kept:
     """Judge and follow one pack for one move of the sliders."""
-    weight, dried = dry_to(laid, activity, fat)
-    cautious = upper_end(drying.activity(dried, laid.isotherm, cautious=True))
-    (name, pack_name), (place, temperature) = PACKS[round(pack)], SPOTS[round(spot)]
+    name, place, warmth = PACKS[round(pack)][0], *SPOTS[round(spot)]
     record = tables.pack(name) if name else None
-    facts = replace(
-        IN_ORDER, water_activity_cautious=cautious, water_activity_mid=activity, place=place, pack=record, fat_raw=fat
-    )
-    verdict = safety.judge(facts)
-    room = {"temperature": temperature, "humidity": humidity}
-    until = storing.keep_until(
-        dried, verdict=verdict, pack=record, amount=laid.amount, place=place, room_temperature=temperature,
-        room_humidity=humidity, fat_raw=fat, **laid.isotherm,
-    )  # fmt: skip
-    days = np.append(DAYS, SOON)
-    course = packing.course(dried, days, pack=record, place=place, isotherm=laid.isotherm, amount=laid.amount, **room)
-    low, mid, high = np.quantile(course, [0.1, 0.5, 0.9], axis=(0, 1))
-    soon = Band(*(float(one[-1]) for one in (low, mid, high)))
-    return Kept(
-        activity, cautious, weight, fat, pack_name, place, temperature, humidity, verdict, until,
-        low[:-1], mid[:-1], high[:-1], soon, _whole(laid.verdict),
-    )  # fmt: skip
-
-
-def _whole(verdict: safety.Verdict) -> str:
-    """A word on the batch itself when it fails on other rules than the panel is about."""
-    if verdict.keep not in ("nowhere", "not_known"):
-        return ""
-    return f"By all rules the batch behind these sliders is: {words.headline(verdict)}."
+    return try_pack(laid, fat=fat, activity=activity, pack=record, place=place, temperature=warmth, humidity=humidity)
 
 
 def picture(choice: Choice) -> Picture:
@@ -215,7 +107,8 @@ def picture(choice: Choice) -> Picture:
     figures.add_curve(made, "mid", left, 0, "fish, estimate")
     figures.add_curve(made, "air", left, 1, "air around it", width=1.8)
     figures.legend(left, 2)
-    for limit, label in ((safety.SHELF_MEASURED, "0.85 germs"), (keeping.MOULD_DRIEST, "0.65 moulds")):
+    for limit, what in ((limits.MOIST, "germs"), (keeping.MOULD_DRIEST, "moulds")):
+        label = f"{limit:.2f} {what}"
         left.axhline(limit, color="#555555", linewidth=1.0, linestyle=(0, (1, 2)), zorder=0)
         text = left.text(900, limit, label, fontsize=figures.FONT_SIZE - 2, ha="right", va="center", zorder=6)
         text.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.0})
@@ -279,8 +172,9 @@ def _draw_clocks(made: Picture, until: storing.Keeping) -> None:
             ha="right" if inside else "left",
             fontweight="bold" if first else "normal",
         )
-    made["earliest"].set_data([max(until.days, 1)] * 2, [-0.55, 2.55])
-    made["until"].set_text(f"{words.days_words(until.days)} at most")
+    known = until.days is not None
+    made["earliest"].set_data([max(until.days, 1) if known else np.nan] * 2, [-0.55, 2.55])
+    made["until"].set_text(f"{words.days_words(until.days)} at most" if known else "days not known")
 
 
 def clock_words(days: float) -> str:
@@ -297,9 +191,10 @@ def tell(kept: Kept, choice: Choice) -> Said:
     marks = ", ".join(
         f"{np.interp(day, DAYS, kept.mid):.2f} after {words.days_words(day)}" for day in (1, 10, 100, 1000)
     )
+    line = "no line is drawn" if kept.keeping.days is None else "a line marks the earliest"
     alt = (
         f"Left: the water activity of the fish in the pack, {marks}, with a hatched band. Right, in days, in the "
-        f"{kept.keeping.place}: {clocks}; a line marks the earliest. {sentence}"
+        f"{kept.keeping.place}: {clocks}; {line}. {sentence}"
     )
     return Said(sentence, _how_sure(kept, choice), _caution(kept), alt)
 
@@ -328,7 +223,7 @@ def _course(kept: Kept, choice: Choice) -> str:
     spot = f"{kept.place} at {choice.show(kept.temperature, 'temperature')}"
     if kept.place == "cupboard":
         spot += f" and {choice.show(kept.humidity, 'percent')} humidity"
-    return f"Asked for: {kept.pack}, {spot}. Water activity there after {SOON:.0f} days: {mid}{likely}."
+    return f"Asked for: {pack_name(kept.pack)}, {spot}. Water activity there after {SOON:.0f} days: {mid}{likely}."
 
 
 def _how_sure(kept: Kept, choice: Choice) -> str:
@@ -342,18 +237,29 @@ def _how_sure(kept: Kept, choice: Choice) -> str:
 
 
 def _caution(kept: Kept) -> str:
-    reasons = [reason for reason in kept.verdict.reasons if reason.rule != "K1"]
+    reasons = [reason for reason in kept.verdict.reasons if reason.rule != words.HEATED]
     asked = sorted(reasons, key=lambda reason: reason.rule != "A1")  # first of all: not where you wanted
-    return " ".join(filter(None, [kept.whole_batch, *(reason.text for reason in asked), AS_IF, words.caution_line()]))
+    return " ".join(
+        filter(None, [_whole(kept.batch_verdict), *(reason.text for reason in asked), AS_IF, words.caution_line()])
+    )
 
 
-def starts(batch: Batch, laid: Laid) -> dict[str, float]:
+def _whole(verdict: safety.Verdict) -> str:
+    """A word on the batch itself when it fails on other rules than the panel is about."""
+    if verdict.keep not in ("nowhere", "not_known"):
+        return ""
+    return f"By all rules the batch behind these sliders is: {words.headline(verdict)}."
+
+
+def starts(batch: Batch, laid: LaidPiece) -> dict[str, float]:
     """Where the sliders begin: the batch's own fat, pack and room, but dried for the cupboard and put there."""
-    begin = {"fat": float(np.median(laid.fat_raw)), "humidity": batch.room.get("relative_humidity", storing.ROOM[1])}
-    names = [name for name, _ in PACKS]
-    pack = tables.pack(batch.keep["pack"]).id if "pack" in batch.keep else None
-    begin["pack"] = names.index(pack) if pack in names else 0
-    room = batch.room["temperature"].value if "temperature" in batch.room else storing.ROOM[0]
+    room, humidity = (
+        usual if told is None else told
+        for told, usual in zip((batch.room.temperature, batch.room.relative_humidity), storing.ROOM, strict=True)
+    )
+    begin = {"fat": float(np.median(laid.fat_raw)), "humidity": humidity}
+    names, pack = [name for name, _ in PACKS], batch.keep.pack_record
+    begin["pack"] = names.index(pack.id) if pack and pack.id in names else 0
     cupboards = [number for number, (place, _) in enumerate(SPOTS) if place == "cupboard"]
     begin["spot"] = min(cupboards, key=lambda number: abs(SPOTS[number][1] - room))
     return begin
@@ -362,11 +268,11 @@ def starts(batch: Batch, laid: Laid) -> dict[str, float]:
 def keeping_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:
     """Sliders for fat, dryness, pack, room and place (the demonstration batch when none is given)."""
     batch = batch or demo_batch("heron")
-    laid = lay(batch)
+    laid = lay_piece(batch)
     begin = starts(batch, laid)
     controls = tuple(replace(one, start=one.nearest(begin.get(one.name, one.start))) for one in CONTROLS)
     return Panel(
-        "Where to keep it, and three clocks", controls, lambda **values: compute(laid, **values), picture, draw, tell,
+        "Where to keep it, and three clocks", controls, partial(keep_at, laid), picture, draw, tell,
         choice=choice, look_for=LOOK_FOR,
     )  # fmt: skip
 
@@ -393,7 +299,7 @@ def own_keeping_form(folder: str | Path = ".") -> widgets.VBox:
     batch = own_batch(folder)
     fields = {
         (section, name): widgets.Text(
-            value=str(batch.typed.get(section, {}).get(name, "")), description=label, placeholder=example,
+            value=said(batch, section, name), description=label, placeholder=example,
             continuous_update=False, style={"description_width": "10em"}, layout=widgets.Layout(width="28em"),
         )
         for section, name, label, example in FIELDS_SHOWN
@@ -414,12 +320,15 @@ def keep_keeping(typed: dict[tuple[str, str], str], folder: str | Path = ".") ->
         changed = batch_to_keep(folder)
         for section in ("keep", "room"):
             given = {name: _given(name, text) for (part, name), text in typed.items() if part == section}
-            changed = changed.with_(section, **given)
+            changed = with_typed(changed, section, **given)
+        path = save_batch(changed, Path(folder) / FILE)
     except InputError as mistake:
         return f"Not saved: {mistake}"
-    lonely = "measured_water_activity" in changed.keep and "measured_error" not in changed.keep
+    except OSError as trouble:
+        return f"Not saved: {why(trouble)}"
+    lonely = changed.keep.measured_water_activity is not None and changed.keep.measured_error is None
     told = " A reading without its error counts as not known." if lonely else ""
-    return f"Saved in {save_batch(changed, Path(folder) / FILE).name}.{told} Run the next cell for the verdict."
+    return f"Saved in {path.name}.{told} Run the next cell for the verdict."
 
 
 def _given(name: str, text: str):

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from flakeyard import check, tables
+from flakeyard import check, limits, tables
+from flakeyard.steps.intent.batch_file import SERVING, said
 from flakeyard.steps.judge import packing, safety, storing
-from flakeyard.steps.judge.facts import Facts
-from flakeyard.steps.plan import plan as chain
+from flakeyard.steps.plan.packs import judged
+from flakeyard.steps.plan.plan import Outcome
 from flakeyard.workbook import words
-from flakeyard.workbook.panels.brine import Table
 from flakeyard.workbook.panels.panel import Choice
+from flakeyard.workbook.table import Table
 
 PACKS = (  # None: not told; then from open to tight, and the two that take the air out
     (None, "not told"),
@@ -22,21 +23,9 @@ PACKS = (  # None: not told; then from open to tight, and the two that take the 
     ("vacuum_pouch", "vacuum pouch"),
     ("glass_jar_absorber", "jar with absorber"),
 )
-IN_ORDER = Facts(  # every rule but those of water, fat, pack and place is kept
-    species_known=True, histamine_former=False, advisory_species=False, gutted=True, origin="farmed", stock="fresh",
-    hours_above_4c=0.0, hours_above_21c=0.0, warmest_held=4.0, smells_normal=True, thawed_in_vacuum=False,
-    cure_hours_above_4c=0.0, cure_hours_above_10c=0.0, cure_hours_above_21c=0.0, heat_core=74.0, heat_hold_min=1.0,
-    hours_flesh_10_to_57=0.0, hours_flesh_above_21=0.0, target_reached=True,
-)  # fmt: skip
 PLACE_WORDS = {name: text.split(",")[0] for name, text in words.KEEP_WORDS.items()}
 DAMP = (25.0, 0.85)  # degC and humidity in which packs are compared
 LADDER = (0.98, 0.94, 0.88, 0.83, 0.78, 0.72, 0.65, 0.58)  # one water activity of each rung
-
-
-def judged(**told) -> safety.Verdict:
-    """The verdict on a batch of which everything is in order but what is told here; see `steps.facts.Facts`."""
-    pack = told.get("pack")
-    return safety.judge(replace(IN_ORDER, **told | ({"pack": tables.pack(pack)} if isinstance(pack, str) else {})))
 
 
 def ladder_table() -> Table:
@@ -133,7 +122,10 @@ def caps_table() -> Table:
 
 
 SEEN_WORDS = {"read": "read in its source", "memory": "from memory"}
-STATE_WORDS = {"dry": "0.85 or less", "moist": "0.85 to 0.97", "like_fresh": "above 0.97", "any": "any"}
+STATE_WORDS = {
+    "dry": f"{limits.MOIST:.2f} or less", "moist": f"{limits.MOIST:.2f} to {limits.LIKE_FRESH:.2f}",
+    "like_fresh": f"above {limits.LIKE_FRESH:.2f}", "any": "any",
+}  # fmt: skip
 
 
 def check_table(wanted: dict[str, str]) -> Table:
@@ -159,13 +151,14 @@ class Page:
         return self.text
 
 
-def verdict_page(outcome: chain.Outcome) -> Page:
+def verdict_page(outcome: Outcome) -> Page:
     """Both verdicts of a plan, until when, every reason, the salt of a serving, and whom to ask."""
     head = words.headline(outcome.verdict, outcome.keep)
     rest = words.verdict_sentence(outcome.verdict, outcome.keep).removeprefix(f"{head}. ")
     sodium = outcome.dried["sodium_mg_per_serving"]
     salt = "Sodium of a serving: not known."
     if sodium.known:
-        salt = words.sodium_sentence(str(outcome.batch.serving), sodium.low, sodium.high)
+        serving = said(outcome.batch, "serving") or SERVING
+        salt = words.sodium_sentence(serving, sodium.low, sodium.high)
     reasons = "\n".join(f"- {reason.text}" for reason in outcome.verdict.reasons)
     return Page("\n\n".join([f"**{outcome.batch.title}: {head}**", rest, reasons, salt, words.where_to_ask()]))

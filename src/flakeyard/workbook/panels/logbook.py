@@ -18,20 +18,22 @@ import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import units
-from flakeyard.steps.intent.spread import Band
+from flakeyard.files import why
+from flakeyard.steps.intent.spread import UNKNOWN, Band
 from flakeyard.steps.learn import lessons
+from flakeyard.steps.learn.book import Book, Step, Trial, points, width
 from flakeyard.steps.learn.learning import Learned
 from flakeyard.steps.learn.logbook import EVENTS, Log
 from flakeyard.units import InputError
 from flakeyard.workbook import words
 from flakeyard.workbook.panels import batch_book, figures
-from flakeyard.workbook.panels.batch_book import Book, Step, Trial, hours_words, points
+from flakeyard.workbook.panels.batch_book import hours_words
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
 
+HORIZONS = (6.0, 9.0, 12.0, 18.0, 24.0, 36.0, 48.0, 96.0)  # hours across the picture
 ROWS, LEAST_ROWS = 9, 4  # forecasts that have room in the strip; bars are no thicker than those of so many
 DRY = "dry by weight"  # in what was learned, once the marked piece has come down to its weight
-HEATED = "K1"  # the one reason that speaks for the fish: it was heated through
 LOOK_FOR = (
     "From weighing to weighing: does the band get narrower, and by how much each time?",
     "Which way did the plan err, and after which weighing did you know?",
@@ -77,11 +79,18 @@ def rows_shown(most: int) -> list[int]:
     return list(range(most + 1)) if most < ROWS else [0, *range(most - ROWS + 2, most + 1)]
 
 
+def horizon(book: Book) -> float:
+    """Hours that the picture shows: the plan with room to spare."""
+    hours = book.planned
+    wanted = max(1.1 * (hours.high or 1.6 * (hours.mid or 30.0)), 1.05 * book.log.last)
+    return next((reach for reach in HORIZONS if reach >= wanted), HORIZONS[-1])
+
+
 def logbook_picture(book: Book, _choice: Choice) -> Picture:
     """Above: weight left against hours, forecast before and after. Below: the finish as forecast after each weighing."""
     picture = Picture(size=(7.4, 4.5))
     on = figures.axes(
-        picture, "", "weight left, % of weight as laid", (0, book.horizon), (30, 104), (0.085, 0.425, 0.9, 0.455)
+        picture, "", "weight left, % of weight as laid", (0, horizon(book)), (30, 104), (0.085, 0.425, 0.9, 0.455)
     )
     figures.add_band(picture, "before", on, 1, "plan, 8 of 10 batches")
     figures.add_band(picture, "now", on, 0, "forecast now, likewise")
@@ -104,7 +113,7 @@ def _add_strip(picture: Picture, book: Book) -> None:
         picture,
         "hours since drying began",
         "",
-        (0, book.horizon),
+        (0, horizon(book)),
         (max(len(rows), LEAST_ROWS) - 0.4, -0.6),
         (0.085, 0.1, 0.9, 0.235),
     )
@@ -126,7 +135,7 @@ def _add_strip(picture: Picture, book: Book) -> None:
 def draw_logbook(picture: Picture, step: Step, _choice: Choice) -> None:
     """Set bands, weighings, the weight to stop at, the bars of the forecasts and the line of what happened."""
     book, learned = step.book, step.learned
-    hours = np.linspace(0.0, book.horizon, 97)
+    hours = np.linspace(0.0, horizon(book), 97)
     known = learned.contradiction is None
     low, mid, high = 100 * step.curve(book.prior(learned.log), learned.log, hours)
     figures.set_band(picture["before"], hours, low, high)
@@ -138,7 +147,7 @@ def draw_logbook(picture: Picture, step: Step, _choice: Choice) -> None:
     picture["used"].set_data(seen[now], 100 * left[now])
     picture["later"].set_data(seen[~now], 100 * left[~now])
     stop, done = 100 * step.stop, learned.hours_to_target.mid
-    picture["stop"].set_data([0, book.horizon], [stop, stop])
+    picture["stop"].set_data([0, horizon(book)], [stop, stop])
     figures.set_point(
         picture, "done", np.nan if done is None else done, stop, "" if done is None else f"done: {done:.1f} h"
     )
@@ -151,10 +160,10 @@ def draw_logbook(picture: Picture, step: Step, _choice: Choice) -> None:
 def _draw_bars(picture: Picture, step: Step) -> None:
     book = step.book
     for place, row in enumerate(rows_shown(len(book.moments))):
-        made = step.made[row] if row <= step.used else Band(None, None, None)
+        made = step.made[row] if row <= step.used else UNKNOWN
         shown = made.mid is not None
         low = made.low if made.low is not None else 0.0
-        high = made.high if made.high is not None else book.horizon  # it may never get there
+        high = made.high if made.high is not None else horizon(book)  # it may never get there
         ends, half = ([low, high], 0.38 if row == step.used else 0.22) if shown else ([], 0.0)
         figures.set_band(picture[f"bar{place}"], ends, [place - half] * len(ends), [place + half] * len(ends))
         picture[f"tick{place}"].set_data([made.mid] if shown else [], [place] if shown else [])
@@ -169,7 +178,7 @@ def tell_logbook(step: Step, choice: Choice) -> Said:
     weighed = bool(step.used)
     made = f"After weighing {step.used}" if weighed else "As planned,"
     sentence = f"{made} {_forecast(step, choice)} {_taught(step)}{_again(learned)}"
-    caution = " ".join(filter(None, (NOT_SAFE, _why(verdict), words.caution_line())))
+    caution = " ".join(filter(None, (NOT_SAFE, words.first_reason(verdict), words.caution_line())))
     sure = SURE[weighed] if learned.contradiction is None else "not known until that is cleared up."
     sure = f"{sure} {TRAYS_ONLY}" if weighed and not step.by_piece and learned.contradiction is None else sure
     return Said(" ".join(sentence.split()), sure, caution, f"{_seen(step)} {sentence}")
@@ -220,11 +229,6 @@ def _seen(step: Step) -> str:
     )
 
 
-def _why(verdict) -> str:
-    """The first thing that speaks against eating or keeping the fish as it is."""
-    return next((reason.text for reason in verdict.reasons if reason.rule != HEATED), "")
-
-
 # The form
 
 
@@ -258,8 +262,10 @@ def keep_weighing(book: Book, typed: dict[str, str], used: int) -> tuple[bool, s
         if _is_last(book.upto(used), row):
             return True, "That is in the log already."
         book.keep(used, **row)
-    except (InputError, OSError) as mistake:
+    except InputError as mistake:
         return False, f"Not kept: {mistake}"
+    except OSError as trouble:
+        return False, f"Not kept: {why(trouble)}"
     what = f"tray {row['tray']}, {row['mass_g']:g} g" if "mass_g" in row else row["event"]
     where = "tried in a scratch copy" if isinstance(book, Trial) else f"kept in {book.path.name}"
     return True, f"{row['time']}, {what}: {where}."
@@ -378,7 +384,7 @@ class LogbookPanel(Panel):
         try:
             return self.book.learned(used).hours_to_target
         except ValueError:  # told by the panel
-            return Band(None, None, None)
+            return UNKNOWN
 
     def _show_log(self, used: int) -> None:
         """Show the log as it is now, with the slider at a weighing."""
@@ -415,7 +421,7 @@ class LogbookPanel(Panel):
         fields["time"].value, fields["tray"].value = book.log.clock(later[0]), "1"
 
     def _next_tray(self) -> None:
-        tray, trays = self.form.fields["tray"], int(self.book.batch.dryer.get("trays", 1))
+        tray, trays = self.form.fields["tray"], self.book.batch.dryer.trays
         if tray.value.strip().isdigit():
             tray.value = str(int(tray.value) % trays + 1)
 
@@ -431,7 +437,7 @@ def narrower(before: Band, after: Band) -> str:
     """How a row changed the width of the forecast, in words."""
     if None in (before.low, before.high, after.low, after.high):
         return "When it is done is not known." if after.mid is None else "The upper end is not known."
-    wide = [one.high - one.low for one in (before, after)]
+    wide = [width(one) for one in (before, after)]
     return f"The likely range went from {wide[0]:.1f} to {wide[1]:.1f} h wide."
 
 

@@ -18,21 +18,13 @@ import re
 from collections.abc import Callable
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
-from functools import lru_cache, partial
 
 import ipywidgets as widgets
-import numpy as np
 import traitlets
 
 from flakeyard import units
-from flakeyard.steps.intent.batch_file import Batch
 from flakeyard.steps.intent.spread import Band
-from flakeyard.steps.judge.safety import Verdict
-from flakeyard.steps.judge.storing import Keeping
-from flakeyard.steps.plan.plan import Explorer
-from flakeyard.workbook import words
 from flakeyard.workbook.accessible import Accessible
-from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 
@@ -318,117 +310,3 @@ def choose_units(choice: Choice) -> widgets.VBox:
     )
     traitlets.link((choice, "system"), (radio, "value"))
     return widgets.VBox([radio, Accessible()]).add_class("fy-box")
-
-
-@dataclass(frozen=True)
-class WholeBatch:
-    """One move of the whole-batch panel: how the thickest piece loses weight, where to stop, what then.
-
-    `low`, `mid` and `high` are the weight left, as a fraction of the weight as laid, at each of `hours`; `stop_time` is
-    in seconds.
-    """
-
-    hours: np.ndarray
-    low: np.ndarray
-    mid: np.ndarray
-    high: np.ndarray
-    stop_ratio: Band
-    stop_time: Band
-    verdict: Verdict
-    keeping: Keeping
-
-
-WHOLE_BATCH = (
-    Control("thickness", "Usual thickness", "fish", "length", 0.003, 0.015, 0.001, 0.006),
-    Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
-    Control("salt", "Salt in brine, by weight", "salt", "percent", 0.0, 0.20, 0.01, 0.08),
-    Control("temperature", "Dryer set to", "air", "temperature", 50.0, 75.0, 1.0, 63.0),
-)
-WHOLE_BATCH_LOOK_FOR = (
-    "Twice as thick: twice as long, or more?",
-    "More salt: does the fish stop lighter or heavier?",
-    "Where does the band get widest, and what does that mean for your own batch?",
-)
-WHOLE_BATCH_SURE = "8 of 10 batches should lie in the likely range. Trust the scale before the clock."
-HEATED = "K1"  # the one reason that speaks for the fish: it was heated through
-HORIZONS = (12.0, 24.0, 48.0, 96.0)  # hours; the picture keeps to these, so that it seldom changes its scale
-KEPT = 200  # moves whose outcome is kept for when a slider comes back
-MEMBERS = 20  # of the ensemble behind one move: enough for a 10–90 % band by eye, few enough to keep up with a hand
-
-
-def explore_batch(explorer: Explorer, **values: float) -> WholeBatch:
-    """The whole chain, from fish to keeping, for one move of the sliders."""
-    seen = explorer.at(**values)
-    result, hours = seen.load.result, seen.drying["hours_to_target"]
-    low, mid, high = np.quantile(result.mass_ratio, [0.1, 0.5, 0.9], axis=0)
-    seconds = Band(*(None if time is None else 3600 * time for time in (hours.low, hours.mid, hours.high)))
-    ratio = seen.drying["mass_ratio"]
-    return WholeBatch(result.times / 3600, low, mid, high, ratio, seconds, seen.verdict, seen.keep)
-
-
-def whole_batch_picture(_choice: Choice) -> Picture:
-    """The frame of the drying curve of the thickest piece."""
-    picture = Picture()
-    on = figures.axes(picture, "hours in the dryer", "weight left, % of weight as laid", (0, 1), (0, 105))
-    figures.add_band(picture, "band", on, 0, "8 of 10 batches")
-    figures.add_curve(picture, "curve", on, 0, "thickest piece, middle estimate")
-    figures.add_curve(picture, "stop_line", on, 1, "weight to stop at", width=1.8)
-    figures.add_point(picture, "stop", on, 0)
-    figures.legend(on)
-    return picture
-
-
-def draw_whole_batch(picture: Picture, batch: WholeBatch, _choice: Choice) -> None:
-    """Set the curve, its band, and the point where to stop."""
-    hours, ratio = _number(batch.stop_time.mid) / 3600, 100 * _number(batch.stop_ratio.mid)
-    figures.set_across(picture["curve"].axes, _horizon(hours))
-    picture["curve"].set_data(batch.hours, 100 * batch.mid)
-    figures.set_band(picture["band"], batch.hours, 100 * batch.low, 100 * batch.high)
-    picture["stop_line"].set_data([0, HORIZONS[-1]], [ratio, ratio])
-    figures.set_point(picture, "stop", hours, ratio, f"stop here: {ratio:.0f} % left")
-
-
-def tell_whole_batch(batch: WholeBatch, choice: Choice) -> Said:
-    """The verdict in a sentence, the spread in a line, the caution that always stands beside it."""
-    ratio = choice.show_band(batch.stop_ratio, "percent")
-    if batch.stop_time.mid is None:
-        last = choice.show(3600 * batch.hours[-1], "time")
-        sentence = f"When to stop is not known: after {last} the thickest piece still weighs more than {ratio}."
-    else:
-        hours = choice.show_band(batch.stop_time, "time")
-        sentence = f"Stop when the thickest piece weighs {ratio} of its weight as laid. That takes {hours}."
-    keep, eat = words.headline(batch.verdict, batch.keeping).split("   ")
-    sentence = f"{sentence} To keep: {keep}. To eat: {eat}."
-    marks = [f"{100 * np.interp(h, batch.hours, batch.mid):.0f} % after {h} hours" for h in (3, 6, 12)]
-    alt = f"A falling curve of weight left against hours: {', '.join(marks)}, inside a hatched band. {sentence}"
-    return Said(sentence, WHOLE_BATCH_SURE, f"{_why(batch.verdict)} {words.caution_line()}".strip(), alt)
-
-
-def _why(verdict: Verdict) -> str:
-    """The first thing that speaks against eating or keeping the fish as it is."""
-    return next((reason.text for reason in verdict.reasons if reason.rule != HEATED), "")
-
-
-def _number(value: float | None) -> float:
-    return np.nan if value is None else value
-
-
-def _horizon(hours: float) -> float:
-    """The shortest of the fixed time scales that shows this time with room to spare; the longest when it is unknown."""
-    return next((horizon for horizon in HORIZONS if horizon >= 1.25 * hours), HORIZONS[-1])
-
-
-def whole_batch_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:
-    """Sliders for the whole way from fish to a dry piece, for a batch (the demonstration batch when none is given)."""
-    explorer = Explorer(batch or demo_batch("heron"), MEMBERS)
-    return Panel(
-        "A whole batch: from wet fish to the weight at which to stop",
-        WHOLE_BATCH,
-        lru_cache(KEPT)(partial(explore_batch, explorer)),
-        whole_batch_picture,
-        draw_whole_batch,
-        tell_whole_batch,
-        choice=choice,
-        look_for=WHOLE_BATCH_LOOK_FOR,
-        look_ahead=True,
-    )

@@ -1,28 +1,25 @@
 """Salt through the thickness of a piece: in a brine, out again in fresh water, and what is left in a portion.
 
-The physics is that of `steps.salting` and `steps.freshening`; here are the settings a learner moves, the picture and
-the words. Saltiness is always water-phase salt, salt / (salt + water); sodium is of the piece dried to a chosen
-moisture, without the juice (and salt) that a heating step would cook out.
+What is computed stands in `steps.plan.soaking`; here are the settings a learner moves, the picture, the words and the
+form for one's own soaks.
 """
 
 import html
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import ipywidgets as widgets
 import numpy as np
 
-from flakeyard import units
-from flakeyard.models import salt_transport as transport
+from flakeyard import limits, units
+from flakeyard.files import why
 from flakeyard.steps.chain.brining import mix
 from flakeyard.steps.chain.fish import prepare_fish
-from flakeyard.steps.chain.freshening import freshen
-from flakeyard.steps.chain.salting import Cured, cure, raw, rest
-from flakeyard.steps.intent.batch_file import Batch, read_batch, save_batch
-from flakeyard.steps.intent.spread import Band, Draws, band
+from flakeyard.steps.intent.batch_file import save_batch, written
+from flakeyard.steps.intent.records import Batch
+from flakeyard.steps.intent.spread import Draws, band
 from flakeyard.steps.judge.facts import rule_texts
-from flakeyard.steps.judge.storing import sodium_mg_per_serving
-from flakeyard.steps.plan import plan as chain
+from flakeyard.steps.plan.soaking import ACROSS, HOUR, MEMBERS, Soaked, salted, soak_piece, with_soaks
 from flakeyard.workbook import words
 from flakeyard.workbook.accessible import Accessible
 from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch, own_batch
@@ -30,14 +27,7 @@ from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
 
-DAY_LIMIT = 2000.0  # mg sodium for an adult, "less than 2 g": who_sodium_2012
-KEEPING_SALT = 0.19  # water-phase salt at water activity 0.85: rule B4, water_phase_salt_activity
-MEMBERS = 20  # of the ensemble behind one move
-USUAL = 1  # the class of pieces that is shown
-ACROSS = np.linspace(0.0, 1.0, 41)  # places through the piece, from the upper face to the lower one
-WATER_SHARE = 2.0  # kg of fresh water for each kg of fish, every hour anew (a usual amount, judgement)
-COLD, HOUR, NIGHT = "4 °C", 3600.0, 43200.0
-FOREVER = 1e9  # s; by then every piece has evened out with its bath
+DAY_LIMIT = limits.SODIUM_WHO  # mg; the stricter of the two is the line of the picture
 WIDTHS = {  # the picture keeps to these scales, so that it seldom changes them
     "mm": (0.001, 6, (6.0, 12.0, 24.0, 30.0)),  # size of one [m], parts, scales
     "inches": (0.0254, 5, (0.25, 0.5, 1.0, 1.25)),  # an inch is exact
@@ -60,117 +50,15 @@ LOOK_FOR = (
     "More fresh waters: where does the salt leave first, and where last?",
     "Can the average ever pass the dash-dotted line, however long you wait?",
 )
-PORTION = (  # DAY_LIMIT is the line of the picture; the other limit: the dietary guidelines of the United States
-    "a portion of {portion} holds about {sodium} mg of sodium; an adult's limit is 2,000 mg a day "
-    "(WHO; United States: 2,300 mg)."
+PORTION = (
+    "a portion of {portion} holds about {sodium} mg of sodium; an adult's limit is "
+    f"{DAY_LIMIT:,.0f} mg a day (WHO; United States: {limits.SODIUM_US:,.0f} mg)."
 )
 SURE = (
     "8 of 10 pieces should lie in the likely range. Where fish and brine end is known to about half a point, the speed "
     "only to a factor of 1.65 either way, for two pieces in three. This is a piece away from its edges; narrow strips "
     "are quicker."
 )
-
-
-def salted(batch: Batch, members: int = MEMBERS) -> Cured:
-    """The fish of a batch after all its soaks and rests, before heating and drying."""
-    return chain.soaked(batch, Draws(members))[1]
-
-
-def dried_salt(cured: Cured, moisture: float) -> np.ndarray:
-    """Salt per kg of a usual piece dried to a moisture [kg/kg] (members,); a drier piece stays as it is."""
-    flesh = cured.flesh
-    dry = (flesh.mass - flesh.water)[USUAL]
-    left = np.minimum(moisture, flesh.water[USUAL] / flesh.mass[USUAL])
-    return flesh.salt[USUAL] / dry * (1 - left)
-
-
-def time_to(batch: Batch, saltiness: float, members: int = 100) -> Band:
-    """Seconds in the batch's own wet brine until a usual piece has a mean water-phase salt; None: it never has."""
-    draws = Draws(members)
-    fish, brine = prepare_fish(batch, draws), mix(batch.brine, draws)
-    flesh = fish.flesh
-    hours = transport.hours_to_strength(
-        saltiness / (1 - saltiness),
-        fish.thickness[USUAL],
-        1 if fish.skin_on or fish.whole else 2,
-        transport.salt_diffusivity(brine.temperature, flesh.water, flesh.protein, flesh.fat)
-        * draws.lognormal("salt diffusivity", 1.0, transport.DIFFUSIVITY_LN_SD),
-        brine.water / fish.mass / flesh.water,
-        brine.strength,
-        flesh.salt / flesh.water,
-        fish.width,
-    )
-    return band(3600.0 * hours)
-
-
-@dataclass(frozen=True)
-class Soaked:
-    """One move of the panel: profiles [kg/kg water phase] at `ACROSS`, bands of mean, middle, ceiling and sodium [mg]."""
-
-    thickness: float
-    faces: int
-    waters: int
-    moisture: float
-    serving: float
-    brined: np.ndarray
-    profile: tuple[np.ndarray, np.ndarray, np.ndarray]
-    rested: np.ndarray
-    mean: Band
-    middle: Band
-    ceiling: Band
-    sodium: Band
-
-
-def piece(batch: Batch, thickness, fat, faces, strength, brine, time, waters) -> Batch:
-    """The batch with broad pieces of one thickness, in a plain brine and then in fresh waters, as the sliders say."""
-    weight = 1000 * brine * batch.fish["raw_weight"].value
-    soak = {
-        "method": "wet",
-        "time": f"{time:g} s",
-        "temperature": batch.typed.get("brine", {}).get("temperature", COLD),
-        "ingredient": [
-            {"what": "water", "amount": f"{weight * (1 - strength):.3f} g"},
-            {"what": "pickling salt", "amount": f"{weight * strength:.3f} g"},
-        ],
-    }
-    skin = "off" if faces == 2 else "one side"
-    cut = {"form": "fillets", "thickness": f"{1000 * thickness:.3f} mm", "skin": skin}
-    changed = {name: value for name, value in batch.typed.items() if name not in ("presoak", "rest", "freshen")}
-    changed |= {"cut": cut, "brine": soak, "fish": batch.typed["fish"] | {"fat": round(100 * fat, 3)}}
-    if waters:
-        water = f"{WATER_SHARE * batch.fish['raw_weight'].value:.4f} kg"
-        changed["freshen"] = [{"water": water, "time": "1 h", "changes": int(waters), "temperature": COLD}]
-    return read_batch(changed)
-
-
-def soak_piece(batch: Batch, moisture: float, **values: float) -> Soaked:
-    """Brine, fresh waters and a night in the refrigerator, for one move of the sliders."""
-    changed, draws = piece(batch, **values), Draws(MEMBERS)
-    start = raw(prepare_fish(changed, draws))
-    brined = cure(start, changed.brine, draws)
-    after = freshen(brined, changed.freshen[0], draws) if changed.freshen else brined
-    night = rest(after, NIGHT, 4.0, draws)
-    endless = changed.brine | {"time": replace(changed.brine["time"], value=FOREVER)}
-    faces = int(values["faces"])
-    profile = tuple(np.quantile(_profile(after, faces), [0.1, 0.5, 0.9], axis=0))
-    sodium = sodium_mg_per_serving(dried_salt(after, moisture), batch.serving.value)
-    return Soaked(
-        values["thickness"], faces, int(values["waters"]), moisture, batch.serving.value,
-        np.median(_profile(brined, faces), axis=0), profile, np.median(_profile(night, faces), axis=0),
-        band(after.flesh.water_phase_salt[USUAL]), band(_fraction(after.salt.centre[USUAL])),
-        band(cure(start, endless, draws).flesh.water_phase_salt[USUAL]), band(sodium),
-    )  # fmt: skip
-
-
-def _fraction(ratio):
-    """Salt per water as salt per water phase."""
-    return ratio / (1 + ratio)
-
-
-def _profile(cured: Cured, faces: int) -> np.ndarray:
-    """Water-phase salt of usual pieces at `ACROSS`, (members, places)."""
-    position = np.abs(2 * ACROSS - 1) if faces == 2 else 1 - ACROSS
-    return _fraction(cured.salt.profile(position)[USUAL])
 
 
 def salt_picture(choice: Choice) -> Picture:
@@ -299,11 +187,11 @@ def tell_salt(soaked: Soaked, choice: Choice) -> Said:
 def _cautions(soaked: Soaked) -> str:
     """A salty portion, soaked fish or salt that preserves nothing; and the caution that always stands."""
     parts = []
-    if soaked.sodium.high > DAY_LIMIT / 2:
+    if soaked.sodium.high > limits.SALTY_PORTION * DAY_LIMIT:
         parts.append("Very salty: this portion alone may hold more than half of a day's sodium.")
     if soaked.waters:
         parts.append(rule_texts()["B6", ""].text)
-    elif soaked.middle.low < KEEPING_SALT:
+    elif soaked.middle.low < limits.KEEPING_SALT:
         parts.append(rule_texts()["B4", ""].text)
     return " ".join([*parts, words.caution_line()])
 
@@ -311,13 +199,13 @@ def _cautions(soaked: Soaked) -> str:
 def controls_for(batch: Batch) -> tuple[Control, ...]:
     """The sliders, starting at what the batch itself plans (at the nearest mark)."""
     fish = prepare_fish(batch, Draws(MEMBERS))
-    start = {"thickness": batch.cut["thickness"].value, "fat": fish.fat_raw, "faces": 1 if fish.skin_on else 2}
-    if batch.brine and batch.brine["method"] != "dry":
+    start = {"thickness": batch.cut.thickness, "fat": fish.fat_raw, "faces": 1 if batch.cut.skin_on else 2}
+    if batch.wet_brine:
         brine = mix(batch.brine, Draws(MEMBERS))
         start |= {
             "strength": float(np.median(brine.salt_fraction)),
             "brine": float(np.median(brine.mass)) / fish.mass,
-            "time": batch.brine["time"].value,
+            "time": batch.brine.time,
         }
     return tuple(replace(one, start=one.nearest(start.get(one.name, one.start))) for one in CONTROLS)
 
@@ -371,10 +259,11 @@ def own_soaks_form(choice: Choice | None = None, folder: str | Path = ".") -> wi
 
 def typed_soaks(batch: Batch) -> dict[str, str]:
     """What the batch file says about its soaks, in the words it was typed in."""
-    brine, water = batch.typed.get("brine", {}), (batch.typed.get("freshen") or [{}])[0]
+    told = written(batch)
+    brine, water = told.get("brine", {}), (told.get("freshen") or [{}])[0]
     found = {name: brine.get(name) for name in ("time", "temperature")}
     found |= {"water": water.get("water"), "each": water.get("time"), "changes": water.get("changes")}
-    found["serving"] = batch.typed.get("serving")
+    found["serving"] = told.get("serving")
     return {name: str(value) for name, value in found.items() if value is not None}
 
 
@@ -384,29 +273,20 @@ def keep_soaks(typed: dict[str, str], choice: Choice, folder: str | Path = ".") 
     The file is read again here, so that what another form has saved meanwhile is not lost.
     """
     try:
-        changed = with_soaks(batch_to_keep(folder), typed)
+        changed = with_soaks(batch_to_keep(folder), **_given(typed))
         told = tell_own(changed, choice)
+        path = save_batch(changed, Path(folder) / FILE)
     except units.InputError as mistake:
         return f"Not saved: {mistake}"
-    return f"Saved in {save_batch(changed, Path(folder) / FILE).name}. {told}"
+    except OSError as trouble:
+        return f"Not saved: {why(trouble)}"
+    return f"Saved in {path.name}. {told}"
 
 
-def with_soaks(batch: Batch, typed: dict[str, str]) -> Batch:
-    """The batch with its soaks typed anew; no fresh water at all takes the first freshening out."""
+def _given(typed: dict[str, str]) -> dict:
+    """What stands in the fields of the form; an empty one tells nothing."""
     given = {name: text.strip() or None for name, text in typed.items()}
-    changed = dict(batch.typed)
-    soak = _with(changed.get("brine", {}), time=given.get("time"), temperature=given.get("temperature"))
-    first, *others = batch.typed.get("freshen") or [{}]
-    first = _with(first, water=given.get("water"), time=given.get("each"), changes=_count(given.get("changes")))
-    changed["brine"] = soak
-    changed["freshen"] = [{"temperature": COLD} | first, *others] if first.keys() - {"temperature"} else others
-    changed["serving"] = given.get("serving")
-    return read_batch({name: value for name, value in changed.items() if value})
-
-
-def _with(section: dict, **typed) -> dict:
-    """A section of a batch file with fields typed anew; None takes a field out."""
-    return {name: value for name, value in (section | typed).items() if value is not None}
+    return given | {"changes": _count(given.get("changes"))}
 
 
 def _count(text: str | None):

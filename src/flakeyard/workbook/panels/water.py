@@ -1,8 +1,4 @@
-"""Panel: how free the water of a piece is at each weight left, and what can still grow in it.
-
-Only water leaves a piece while it dries, so its weight tells its water, and water, salt and solids tell the water
-activity. The estimate is drawn at the temperature of the piece; the cautious end, which verdicts read, at 25 °C.
-"""
+"""Panel: how free the water of a piece is at each weight left (`steps.plan.free_water`), and what can still grow in it."""
 
 from __future__ import annotations
 
@@ -11,23 +7,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flakeyard import limits
 from flakeyard.models import sorption
 from flakeyard.models.inputs import outside
-from flakeyard.steps.chain import drying
-from flakeyard.steps.intent.batch_file import Batch
-from flakeyard.steps.intent.spread import Band, Draws, upper_end
-from flakeyard.steps.judge import safety, water_check
-from flakeyard.steps.plan import plan as chain
+from flakeyard.steps.intent.records import Batch
+from flakeyard.steps.judge import water_check
+from flakeyard.steps.plan.free_water import ROOM, Water, free_water, ladder_findings, piece_of, spread_of_protein
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
 
-MEMBERS = 40  # draws of the protein's water; the upper end of so few is nearly that of the 200 of a plan
-ROOM = 25.0  # degC, where water activities of verdicts are read
 LOWEST = 0.50  # of the picture; nothing is known to grow further down
-LEAST_WATER = 0.01  # kg per kg dry solids, where the curves begin
 
 CONTROLS = (
     Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
@@ -36,9 +28,9 @@ CONTROLS = (
     Control("temperature", "The piece is at", "air", "temperature", 5.0, 65.0, 1.0, ROOM),
 )
 LOOK_FOR = (
-    "More salt: does a water activity of 0.85 come at a higher or a lower weight?",
+    f"More salt: does a water activity of {limits.MOIST:.2f} come at a higher or a lower weight?",
     "Salt at 20 %: where does the curve run level, and what does salt do below that step?",
-    "The solid curve reaches 0.85 first. How much lighter must the piece be until the dashed one does?",
+    f"The solid curve reaches {limits.MOIST:.2f} first. How much lighter must the piece be until the dashed one does?",
 )
 MARKS = {"grows": "full", "perhaps": "left", "stopped": "none"}  # how much of a round mark on the ladder is filled
 MARK_WORDS = ("● grows by the estimate", "◐ by the cautious end only", "○ stopped by both")
@@ -75,84 +67,6 @@ LADDER = (
     Rung("a few moulds in dried-fish stores", "a few moulds"),
     Rung("any microbe", "the last of the moulds"),
 )
-
-
-@dataclass(frozen=True)
-class Piece:
-    """A piece as it is laid on the tray, per kg of dry solids (without fat, salt, sugar)."""
-
-    water: float
-    sugar: float
-    lean_solids: (
-        float  # kg dry solids as laid from a kg of fat-free raw flesh: turns fat per raw fish into fat per solids
-    )
-    fat: float
-    salt: float
-
-    def dead_weight(self, fat: float, salt: float) -> float:
-        """Everything that is not water, with another fat (kg per kg raw fish) and salt (kg per kg dry solids)."""
-        return 1.0 + salt + self.sugar + fat / ((1.0 - fat) * self.lean_solids)
-
-
-@dataclass(frozen=True)
-class Water:
-    """One move of the panel. Curves over `left` (weight as a fraction of that as laid): low, mid, high at the
-    temperature of the piece, cautious at 25 degC. Of the piece itself: `dry` is the part that is not water; the rest is
-    None when the piece cannot be as light as that.
-    """
-
-    left: np.ndarray
-    low: np.ndarray
-    mid: np.ndarray
-    high: np.ndarray
-    cautious: np.ndarray
-    now: float
-    dry: float
-    temperature: float
-    line: tuple[float, float]  # weight left at which the estimate at 25 degC, and the cautious end, is at 0.85
-    water_fraction: float | None = None
-    water_ratio: float | None = None
-    activity: Band | None = None
-    at_room: float | None = None
-    upper: float | None = None
-
-
-def piece_of(batch: Batch) -> Piece:
-    """The thickest piece of a batch as laid: after salting, soaking and heating; middle values."""
-    outcome = chain.plan(batch, sketch=True)
-    raw, laid = outcome.raw.flesh, outcome.cured.flesh
-    per_solids = {
-        name: float(np.median(getattr(laid, name)[-1] / laid.solids[-1])) for name in ("water", "sugar", "salt")
-    }
-    lean_solids = float(np.median(laid.solids[-1] / (1.0 - raw.fat)))  # both per kg raw fish
-    return Piece(**per_solids, lean_solids=lean_solids, fat=float(np.median(raw.fat)))
-
-
-def spread_of_protein() -> dict[str, np.ndarray]:
-    """The same uncertain numbers of the isotherm that a plan draws, as columns."""
-    return {name: values[:, None] for name, values in drying.draw_isotherm(Draws(MEMBERS)).items()}
-
-
-def compute(piece: Piece, spread: dict, *, fat: float, salt: float, left: float, temperature: float) -> Water:
-    """Water activity over the weight left; the last point of the arrays inside is the piece itself."""
-    dead = piece.dead_weight(fat, salt)
-    laid = dead + piece.water
-    now = left * laid - dead
-    possible = now >= LEAST_WATER
-    ratios = np.append(np.geomspace(LEAST_WATER, piece.water, 120), now if possible else LEAST_WATER)
-    flesh = (ratios, salt, dead - 1.0 - salt, 1.0)
-    warm, room = (sorption.water_activity(*flesh, degrees, **spread) for degrees in (temperature, ROOM))
-    curve = {name: values for name, values in spread.items() if name != "mixing"}  # the verdicts' rule has no mixing
-    upper = np.array([upper_end(one) for one in sorption.water_activity_cautious(*flesh, ROOM, **curve).T])
-    low, mid, high = np.quantile(warm, [0.1, 0.5, 0.9], axis=0)
-    middle = np.median(room, axis=0)
-    weights = (ratios + dead) / laid
-    line = tuple(float(np.interp(safety.SHELF_MEASURED, one[:-1], weights[:-1])) for one in (middle, upper))
-    curves = (weights[:-1], low[:-1], mid[:-1], high[:-1], upper[:-1], left, dead / laid, temperature, line)
-    if not possible:
-        return Water(*curves)
-    band = Band(*(float(one[-1]) for one in (low, mid, high)))
-    return Water(*curves, now / (left * laid), now, band, float(middle[-1]), float(upper[-1]))
 
 
 def picture(choice: Choice) -> Picture:
@@ -215,7 +129,7 @@ def draw(made: Picture, water: Water, _choice: Choice) -> None:
     known = water.activity is not None
     _set_point(made, "now", water.now, water.activity.mid if known else np.nan)
     _set_point(made, "upper", water.now, water.upper if known else np.nan)
-    states = [can_grow(rung, water) if known else "unknown" for rung in LADDER]
+    states = [water.growth(rung.activity) for rung in LADDER]
     for name in (*MARKS, "unknown"):
         heights = [height for height, state in zip(HEIGHTS, states, strict=True) if state == name]
         made[name].set_data([105.0] * len(heights), heights)
@@ -234,13 +148,6 @@ def _set_point(made: Picture, name: str, left: float, activity: float) -> None:
 def _two(activity: float, up: bool = False) -> str:
     """A water activity to two decimals; the cautious end is rounded up, as verdicts do."""
     return f"{math.ceil(100 * activity - 1e-6) / 100 if up else activity:.2f}"
-
-
-def can_grow(rung: Rung, water: Water) -> str:
-    """Whether it grows by the estimate at 25 degC, perhaps (only by the cautious end), or is stopped by both."""
-    if water.at_room >= rung.activity:
-        return "grows"
-    return "perhaps" if water.upper >= rung.activity else "stopped"
 
 
 def tell(water: Water, choice: Choice) -> Said:
@@ -270,7 +177,7 @@ def _activity(water: Water, choice: Choice) -> str:
 
 def _growers(water: Water) -> str:
     """How much of the ladder the cautious end does not stop."""
-    grown = [rung for rung in LADDER if can_grow(rung, water) != "stopped"]
+    grown = [rung for rung in LADDER if water.growth(rung.activity) != "stopped"]
     if not grown:
         return "Going by that end, nothing known can grow."
     if len(grown) == 1:
@@ -281,7 +188,7 @@ def _growers(water: Water) -> str:
 def _how_sure(water: Water, choice: Choice) -> str:
     estimate, cautious = (choice.show(weight, "percent") for weight in water.line)
     told = (
-        f"8 of 10 pieces of this make-up lie in the likely range. The estimate is down to 0.85 at {estimate} left, the "
+        f"8 of 10 pieces of this make-up lie in the likely range. The estimate is down to {limits.MOIST:.2f} at {estimate} left, the "
         f"cautious end only at {cautious}: that is the price of not measuring. A limit marked * is remembered, not read."
     )
     if water.activity is None:
@@ -293,12 +200,7 @@ def _how_sure(water: Water, choice: Choice) -> str:
 
 def _rung(water: Water) -> str:
     """What the rules say of this water activity, in their own words."""
-    facts = safety.Facts(
-        water_activity_cautious=water.upper,
-        water_activity_mid=water.at_room,
-        target_reached=True,
-    )
-    return " ".join(finding.text for finding in safety.ladder(safety.Case(facts)))
+    return " ".join(finding.text for finding in ladder_findings(water))
 
 
 def _courses(water: Water) -> str:
@@ -319,7 +221,7 @@ def water_panel(batch: Batch | None = None, choice: Choice | None = None) -> Pan
     return Panel(
         "Weight left, water activity, and what can grow",
         controls,
-        lambda **values: compute(piece, spread, **values),
+        lambda **values: free_water(piece, spread, **values),
         picture,
         draw,
         tell,

@@ -1,12 +1,10 @@
 """How long it takes and at what weight to stop: the panel of workbook 06, and its tables.
 
-Two kinds of piece are dried for each move: the usual one, and the thickest, which decides. Both come from the whole
-chain, with twenty draws of what is not known; moving only the evenness leaves the usual piece as it was.
+Two kinds of piece are shown for each move: the usual one, and the thickest, which decides.
 """
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,25 +12,23 @@ import numpy as np
 from flakeyard import check, tables, units
 from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.fish import prepare_fish
-from flakeyard.steps.intent.batch_file import Batch
-from flakeyard.steps.intent.spread import UNKNOWN, Band, Draws, band
-from flakeyard.steps.judge.safety import Verdict
+from flakeyard.steps.intent.records import Batch
+from flakeyard.steps.intent.spread import UNKNOWN, Band, Draws
 from flakeyard.steps.plan import weighing
-from flakeyard.steps.plan.plan import TESTED_THICKNESS, Explorer, Glimpse, Outcome
+from flakeyard.steps.plan.cutting import LONGEST
+from flakeyard.steps.plan.judging import TESTED_THICKNESS
+from flakeyard.steps.plan.plan import Outcome
+from flakeyard.steps.plan.weighing import MEMBERS, Scales, TwoPieces
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import figures
-from flakeyard.workbook.panels.brine import Table
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.table import Table
 
-MEMBERS = 20  # of the ensemble behind one move
-KEPT = 64  # moves whose usual piece is remembered
 MARKED = 0.100  # kg, the marked piece of the sentence
-LONGEST = 48.0  # hours that a sketch of drying follows
 HORIZONS = (6.0, 12.0, 18.0, 24.0, 36.0, 48.0)  # hours; the picture keeps to these, so that it seldom changes its scale
 PLACES = ("face", "whole", "middle")
-HEATED = "K1"  # the one reason that speaks for the fish: it was heated through
 LOOK_FOR = (
     "Make the pieces more uneven: which curve moves, and which stays?",
     "More fat: how many more hours, and does the fish stop lighter or heavier?",
@@ -63,85 +59,6 @@ CONTROLS = (
 )
 
 
-@dataclass(frozen=True)
-class Drying:
-    """One move: curves of weight left (low, mid, high) at `hours`, of the usual and of the thickest piece.
-
-    `usual_done` and `thickest_done` are the seconds until each has the weight to stop at, `stop` that weight over the
-    weight as laid; `inside` the water at face, on average and in the middle of the thickest piece at that moment.
-    """
-
-    hours: np.ndarray
-    usual: np.ndarray
-    thickest: np.ndarray
-    usual_done: Band
-    thickest_done: Band
-    stop: float
-    inside: np.ndarray
-    thickest_size: float
-    usual_size: float
-    verdict: Verdict
-
-    @property
-    def tested(self) -> bool:
-        return _tested(self.thickest_size)
-
-
-def _tested(thickness: float) -> bool:
-    return thickness <= TESTED_THICKNESS[1] + 1e-9
-
-
-class Scales:
-    """A batch that dries in two kinds of piece for move after move of the sliders."""
-
-    def __init__(self, batch: Batch, members: int = MEMBERS):
-        self.batch, self.members = batch, members
-        self._explorers: dict[float, Explorer] = {}
-        self._even: OrderedDict[tuple, Glimpse] = OrderedDict()
-
-    def at(self, thickness: float, thicker: float, fat: float, salt: float, temperature: float) -> Drying:
-        """Dry the usual and the thickest piece; both are stopped at the weight that is right for the thickest.
-
-        Where the thickest is too thick for the model, the weight is that of the usual piece, and holds for it alone.
-        """
-        move = (thickness, fat, salt, temperature)
-        usual = self._usual(move)
-        thickest = self._glimpse(thicker, move) if thicker else usual
-        stop = (thickest if _tested(thickness * (1 + thicker)) else usual).drying["mass_ratio"].mid
-        left = [np.quantile(one.load.result.mass_ratio, [0.1, 0.5, 0.9], axis=0) for one in (usual, thickest)]
-        return Drying(
-            hours=usual.load.result.times / 3600, usual=left[0], thickest=left[1],
-            usual_done=_seconds(_reached(usual.load.result, stop)), thickest_done=_seconds(thickest.load.hours),
-            stop=stop, inside=weighing.water_inside(thickest.load), usual_size=thickness,
-            thickest_size=thickness * (1 + thicker), verdict=thickest.verdict,
-        )  # fmt: skip
-
-    def _usual(self, move: tuple) -> Glimpse:
-        if move not in self._even:
-            self._even[move] = self._glimpse(0.0, move)
-            if len(self._even) > KEPT:
-                self._even.popitem(last=False)
-        return self._even[move]
-
-    def _glimpse(self, thicker: float, move: tuple) -> Glimpse:
-        if thicker not in self._explorers:
-            usual = 1000 * self.batch.cut["thickness"].value
-            thickest = f"{usual * (1 + thicker):.4f} mm"
-            uneven = self.batch.with_("cut", thinnest=None, thickest=thickest)
-            self._explorers[thicker] = Explorer(uneven, self.members)
-        thickness, fat, salt, temperature = move
-        return self._explorers[thicker].at(thickness=thickness, fat=fat, salt=salt, temperature=temperature)
-
-
-def _reached(result, stop: float) -> np.ndarray:
-    """Hours until every member of a result is down to a weight, infinite where two days are not enough."""
-    return np.array([np.interp(-stop, -one, result.times, right=np.inf) for one in result.mass_ratio]) / 3600
-
-
-def _seconds(hours: np.ndarray) -> Band:
-    return band(3600 * hours)
-
-
 def controls(batch: Batch) -> tuple[Control, ...]:
     """The sliders, starting at the batch; a dry cure has no brine, so its salt starts at that of a usual brine."""
     start = starting_values(batch)
@@ -151,16 +68,12 @@ def controls(batch: Batch) -> tuple[Control, ...]:
 def starting_values(batch: Batch) -> dict[str, float]:
     """Where the sliders start, before they are held to their range."""
     start = {control.name: control.start for control in CONTROLS}
-    usual = batch.cut["thickness"].value
-    start |= {
-        "thickness": usual,
-        "thicker": batch.cut["thickest"].value / usual - 1 if "thickest" in batch.cut else 0.0,
-    }
-    start["temperature"] = batch.dryer["temperature"].value
-    start["fat"] = float(np.median(prepare_fish(batch, Draws(MEMBERS)).flesh.fat))
+    _, usual, thickest = batch.cut.sizes
+    start |= {"thickness": usual, "thicker": thickest / usual - 1, "temperature": batch.dryer.temperature}
+    start["fat"] = prepare_fish(batch, Draws(MEMBERS)).fat_raw
     if batch.brine is None:
         start["salt"] = 0.0
-    elif batch.brine["method"] == "wet":
+    elif batch.wet_brine:
         start["salt"] = float(np.median(brining.mix(batch.brine, Draws(MEMBERS)).salt_fraction))
     return start
 
@@ -248,24 +161,22 @@ def _add_inside(picture: Picture) -> None:
         picture.add(f"{place}_words", on.text(style, 0, "", ha="center", va="bottom", fontsize=figures.FONT_SIZE))
 
 
-def draw_weight(picture: Picture, drying: Drying, choice: Choice) -> None:
+def draw_weight(picture: Picture, two: TwoPieces, choice: Choice) -> None:
     """Set both curves with their bands, the line and the points where each is done, and the bars."""
-    known = drying.tested
-    ends = [_hours(one) for one in (drying.usual_done, drying.thickest_done)]
+    known = two.tested
+    ends = [_hours(one) for one in (two.usual_done, two.thickest_done)]
     figures.set_across(picture["usual"].axes, _horizon(ends[1]))
-    for name, curves in (("usual", drying.usual), ("thickest", drying.thickest)):
+    for name, curves in (("usual", two.usual), ("thickest", two.thickest)):
         low, mid, high = 100 * curves
-        picture[name].set_data(drying.hours, mid)
-        figures.set_band(picture[f"{name}_band"], drying.hours, low, high)
-    picture["untested"].set(
-        text=f"thickest {choice.show(drying.thickest_size, 'length')}: not tested", visible=not known
-    )
-    stop = 100 * drying.stop
+        picture[name].set_data(two.hours, mid)
+        figures.set_band(picture[f"{name}_band"], two.hours, low, high)
+    picture["untested"].set(text=f"thickest {choice.show(two.thickest_size, 'length')}: not tested", visible=not known)
+    stop = 100 * two.stop
     picture["stop"].set_data([0, LONGEST], [stop, stop])
     figures.set_point(picture, "usual_done", ends[0], stop, f"{ends[0]:.1f} h")
     figures.set_point(picture, "thickest_done", ends[1] if known else np.nan, stop, f"{ends[1]:.1f} h")
     _point_words(picture)
-    for place, (name, water) in enumerate(zip(PLACES, 100 * drying.inside, strict=True)):
+    for place, (name, water) in enumerate(zip(PLACES, 100 * two.inside, strict=True)):
         shown = known and np.isfinite(water)
         figures.set_band(picture[name], [place - 0.36, place + 0.36], [0, 0], [water if shown else 0] * 2)
         picture[f"{name}_words"].set(y=water + 1 if shown else 1, text=f"{water:.0f}" if shown else "?")
@@ -291,13 +202,13 @@ def _horizon(hours: float) -> float:
 # The words
 
 
-def tell_weight(drying: Drying, choice: Choice) -> Said:
+def tell_weight(two: TwoPieces, choice: Choice) -> Said:
     """Both times, the weight of a marked piece, how moist it is inside; the verdict's first reason as the caution."""
-    sizes = [choice.show(size, "length") for size in (drying.usual_size, drying.thickest_size)]
-    caution = " ".join(filter(None, (NOT_SAFE, _why(drying.verdict), words.caution_line())))
-    marked, done = (choice.show(mass, "mass", digits=3) for mass in (MARKED, MARKED * drying.stop))
-    times = [_time_words(one, choice) for one in (drying.usual_done, drying.thickest_done)]
-    if not drying.tested:
+    sizes = [choice.show(size, "length") for size in (two.usual_size, two.thickest_size)]
+    caution = " ".join(filter(None, (NOT_SAFE, words.first_reason(two.verdict), words.caution_line())))
+    marked, done = (choice.show(mass, "mass", digits=3) for mass in (MARKED, MARKED * two.stop))
+    times = [_time_words(one, choice) for one in (two.usual_done, two.thickest_done)]
+    if not two.tested:
         tested = units.show_band(*TESTED_THICKNESS, "length", choice.system)
         sentence = (
             f"The thickest piece is {sizes[1]}. {TOO_THICK.format(range=tested)} A usual piece, {sizes[0]}, that weighed "
@@ -306,9 +217,9 @@ def tell_weight(drying: Drying, choice: Choice) -> Said:
         return Said(sentence, SURE, caution, f"Two falling curves; that of the thickest piece has no end. {sentence}")
     sentence = (
         f"A marked thickest piece that weighed {marked} as laid is done at {done}. The usual piece, {sizes[0]}, gets there "
-        f"{times[0]}; the thickest, {sizes[1]}, {times[1]}. {_inside_words(drying, choice)}"
+        f"{times[0]}; the thickest, {sizes[1]}, {times[1]}. {_inside_words(two, choice)}"
     ).strip()
-    marks = [f"{100 * np.interp(h, drying.hours, drying.thickest[1]):.0f} % after {h} hours" for h in (2, 4, 8)]
+    marks = [f"{100 * np.interp(h, two.hours, two.thickest[1]):.0f} % after {h} hours" for h in (2, 4, 8)]
     alt = (
         f"Two falling curves of weight left, in hatched bands. The usual piece (solid) falls faster; the thickest (dashed) is at "
         f"{', '.join(marks)}. A dotted line shows the weight to stop at. At the right three bars of water. {sentence}"
@@ -322,16 +233,11 @@ def _time_words(seconds: Band, choice: Choice) -> str:
     return f"after {choice.show_band(seconds, 'time')}"
 
 
-def _inside_words(drying: Drying, choice: Choice) -> str:
-    if not np.isfinite(drying.inside).all():
+def _inside_words(two: TwoPieces, choice: Choice) -> str:
+    if not np.isfinite(two.inside).all():
         return ""
-    face, _, middle = (choice.show(water, "percent") for water in drying.inside)
+    face, _, middle = (choice.show(water, "percent") for water in two.inside)
     return f"Then its face holds {face} water, its middle {middle}."
-
-
-def _why(verdict: Verdict) -> str:
-    """The first thing that speaks against eating or keeping the fish as it is."""
-    return next((reason.text for reason in verdict.reasons if reason.rule != HEATED), "")
 
 
 def weight_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:

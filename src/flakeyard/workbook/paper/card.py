@@ -4,19 +4,30 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
-import numpy as np
-
-from flakeyard.steps.chain.brining import mass_of
-from flakeyard.steps.intent.spread import Band, Draws
+from flakeyard.steps.intent.spread import Band
+from flakeyard.steps.plan import timetable as times
 from flakeyard.steps.plan.plan import Outcome
-from flakeyard.units import InputError, show, show_band
+from flakeyard.steps.plan.timetable import Moment
+from flakeyard.units import show, show_band
 from flakeyard.workbook import words
+from flakeyard.workbook.paper.report import portion
 from flakeyard.workbook.paper.sheet import MARGIN, TICK, Column, Page
 
-HEATING = 3600.0  # s, to heat the fish through and lay it out (judgement)
+WHAT = {  # to do at each step of the timetable
+    "presoak": "Into the first soak",
+    "brine": "Into the salt",
+    "rest": "Out, drain, rest cold",
+    "freshen": "Into plain water, number {turn}",
+    "heat": "Drain; heat through to {warmth}",
+    "dry": "Weigh every tray and the marked piece; dry at {warmth}",
+    "first weighing": "First weighing",
+    times.MAY_BE_DONE: "May be done: from now on weigh every hour",
+    "likely done": "Most likely done, thickest piece",
+    "latest": "Latest. Not done? Something differs: check air, load, thickness",
+    times.NEVER: "Weigh. In this plan the fish may never get dry enough: see the cautions",
+}
 PIECES = (20, 40, 60, 80, 100, 150)  # g, weights of a marked piece as laid, for the ladder of stop weights
 LOOK_FOR = (
     "Cut the thickest piece: one colour through and through, no wet, glassy middle. A hard outside is not dryness.",
@@ -25,71 +36,29 @@ LOOK_FOR = (
 )
 SMALL = 7.4
 ROW = 15.5  # height of a row to write in
-DONE = "May be done"
-NEVER = "Weigh. In this plan the fish may never get dry enough: see the cautions"
 
 
-@dataclass(frozen=True)
-class Moment:
-    """One step of the timetable: seconds from the start, what to do, how long it takes."""
-
-    at: float
-    what: str
-    lasts: str = ""
+def what(moment: Moment, system: str = "both") -> str:
+    """What to do at a moment of the timetable."""
+    return WHAT[moment.step].format(turn=moment.turn, warmth=_warmth(moment, system))
 
 
-def read_start(text: str | None) -> datetime | None:
-    """When the fish meets the salt, such as "2026-12-05 18:00"; None when not told."""
-    if text is None:
-        return None
-    try:
-        return datetime.fromisoformat(text.strip())
-    except ValueError:
-        raise InputError(
-            "start", text, "it is not a date with an hour", "year-month-day hour:minute", "2026-12-05 18:00"
-        ) from None
+def lasts(moment: Moment, system: str = "both") -> str:
+    """How long it takes, and how warm a soak or a rest is; heating takes about so many hours."""
+    if moment.lasts is None:
+        return ""
+    if moment.step == "heat":
+        return f"{moment.lasts / 3600:.0f} h"
+    return f"{show(moment.lasts, 'time')} at {_warmth(moment, system)}"
 
 
-def timetable(outcome: Outcome, system: str = "both") -> list[Moment]:
-    """What to do from the first salt to the jar, with seconds from the start; drying hours carry their spread."""
-    batch, moments, at = outcome.batch, [], 0.0
-    soaks = [("presoak", "Into the first soak"), ("brine", "Into the salt"), ("rest", "Out, drain, rest cold")]
-    for name, what in soaks:
-        soak = getattr(batch, name)
-        if soak:
-            moments.append(Moment(at, what, _soak(soak, system)))
-            at += soak["time"].value
-    for soak in batch.freshen:
-        for turn in range(int(soak.get("changes", 1))):
-            moments.append(Moment(at, f"Into plain water, number {turn + 1}", _soak(soak, system)))
-            at += soak["time"].value
-    if batch.heat:
-        moments.append(
-            Moment(at, f"Drain; heat through to {show(batch.heat['core'].value, 'temperature', system)}", "1 h")
-        )
-        at += HEATING
-    setting = show(batch.dryer["temperature"].value, "temperature", system)
-    moments.append(Moment(at, f"Weigh every tray and the marked piece; dry at {setting}"))
-    return moments + _drying_moments(at, outcome.drying["hours_to_target"])
+def _warmth(moment: Moment, system: str) -> str:
+    return "" if moment.temperature is None else show(moment.temperature, "temperature", system)
 
 
-def _drying_moments(at: float, hours: Band) -> list[Moment]:
-    """When to weigh, and the three times at which it may be done."""
-    if hours.mid is None:
-        return [Moment(at + 4 * 3600, NEVER)]
-    low = hours.low if hours.low is not None else hours.mid
-    moments = [Moment(at + 1800 * low, "First weighing")]
-    moments.append(Moment(at + 3600 * low, f"{DONE}: from now on weigh every hour"))
-    moments.append(Moment(at + 3600 * hours.mid, "Most likely done, thickest piece"))
-    if hours.high is not None:
-        moments.append(
-            Moment(at + 3600 * hours.high, "Latest. Not done? Something differs: check air, load, thickness")
-        )
-    return moments
-
-
-def _soak(soak: dict, system: str) -> str:
-    return f"{show(soak['time'].value, 'time')} at {show(soak['temperature'].value, 'temperature', system)}"
+def when(moment: Moment, start: datetime | None = None) -> str:
+    """A moment as a weekday with its hour, or as hours from the first salt."""
+    return f"{times.clock(moment, start):%a %H:%M}" if start else f"+{moment.at / 3600:.1f} h"
 
 
 def keep_until(outcome: Outcome, start: datetime | None) -> str:
@@ -97,32 +66,26 @@ def keep_until(outcome: Outcome, start: datetime | None) -> str:
     keep = outcome.keep
     if keep.days is None:
         return "Until: no keeping time can be given."
-    end = next(moment.at for moment in timetable(outcome) if moment.what.startswith(DONE) or moment.what == NEVER)
     limit = words.LIMITED_BY_WORDS[keep.limited_by]
     until = f"{words.days_words(keep.days)} after drying at most"
     if start:
-        day = start + timedelta(seconds=end) + timedelta(days=int(keep.days))
+        day = times.last_day(outcome, start)
         until = f"{day:%Y-%m-%d} at the latest ({words.days_words(keep.days)})"
     return f"In the {keep.place} until {until}. What decides: {limit}."
 
 
 def shopping(outcome: Outcome, system: str) -> Iterator[str]:
-    """What to weigh out; a measure by volume is given its weight too, because a cup of salt is not one weight."""
-    batch, draws = outcome.batch, Draws(200)
-    yield f"{show(batch.fish['raw_weight'].value, 'mass', system)} {batch.fish.get('species', 'fish')}, trimmed"
-    for name in ("presoak", "brine"):
-        for row in (getattr(batch, name) or {}).get("ingredient", ()):
-            amount = show(row["amount"].value, row["amount"].kind, system, digits=3)
-            yield f"{amount} {row['what']}{_weighs(row, draws, system)}"
+    """What to weigh out, line by line."""
+    batch = outcome.batch
+    yield f"{show(batch.fish.raw_weight, 'mass', system)} {batch.fish.species or 'fish'}, trimmed"
+    for row in times.shopping(batch):
+        yield f"{portion(row.amount, system, digits=3)} {row.what}{_weighs(row.weighs, system)}"
     for soak in batch.freshen:
-        yield f"{int(soak.get('changes', 1))} × {show(soak['water'].value, 'volume', system)} plain cold water"
+        yield f"{soak.waters} × {portion(soak.water, system)} plain cold water"
 
 
-def _weighs(row: dict, draws: Draws, system: str) -> str:
-    if row["amount"].kind == "mass" or row["what"] == "water":
-        return ""
-    low, high = np.quantile(mass_of(row, draws), [0.1, 0.9])
-    return f": weighs about {show_band(low, high, 'mass', system)}"
+def _weighs(weight: Band | None, system: str) -> str:
+    return "" if weight is None else f": weighs about {show_band(weight.low, weight.high, 'mass', system)}"
 
 
 def batch_card(outcome: Outcome, start: datetime | None = None, system: str = "both", paper: str = "a4") -> Page:
@@ -168,11 +131,9 @@ def _weigh_out(column: Column, outcome: Outcome, system: str) -> None:
 def _times(column: Column, outcome: Outcome, start: datetime | None, system: str) -> None:
     column.heading("When")
     rows = []
-    for moment in timetable(outcome, system):
-        minutes = 5 * round(moment.at / 300)
-        clock = f"{start + timedelta(minutes=minutes):%a %H:%M}" if start else f"+{moment.at / 3600:.1f} h"
-        what = f"{moment.what}: {moment.lasts}" if moment.lasts else moment.what
-        rows.append((clock, what, TICK))
+    for moment in times.timetable(outcome):
+        told = ": ".join(filter(None, (what(moment, system), lasts(moment, system))))
+        rows.append((when(moment, start), told, TICK))
     column.table(("clock" if start else "hour", "what to do", ""), rows, (1.45 if start else 1.0, 5, 0.4))
 
 
@@ -192,11 +153,7 @@ def _stop(column: Column, outcome: Outcome, system: str) -> None:
     column.table(
         ["as laid, g", *map(str, PIECES)], [["stop at, g", *(f"{math.floor(ratio * grams)}" for grams in PIECES)]], [2, *[1] * len(PIECES)]
     )  # fmt: skip
-    trays, laid, end = (
-        int(outcome.batch.dryer.get("trays", 1)),
-        outcome.salted["mass_kg"],
-        outcome.drying["target_mass_kg"],
-    )
+    trays, laid, end = outcome.batch.dryer.trays, outcome.salted["mass_kg"], outcome.drying["target_mass_kg"]
     column.paragraph(
         f"A tray with an even share weighs {_share(laid, trays, system)} of fish as laid and "
         f"{_share(end, trays, system)} when all is done ({trays} trays). A tray cannot show one thick piece.", SMALL,
@@ -211,7 +168,7 @@ def _share(mass: Band, trays: int, system: str) -> str:
 
 def _weighings(column: Column, outcome: Outcome) -> None:
     column.heading("My weighings (grams; tray weight taken off)")
-    trays = min(3, int(outcome.batch.dryer.get("trays", 1)))
+    trays = min(3, outcome.batch.dryer.trays)
     head = ["time", "marked piece", *(f"tray {n + 1}" for n in range(trays)), "note"]
     shares = [1.1, 1.3, *[1] * trays, 1.8]
     rows = max(3, int((column.room - 28) / ROW))

@@ -1,12 +1,11 @@
 """The teacher's page: the logs of every group on one figure, what was predicted beside what was measured.
 
-A folder holds a batch file and a log for each group: NAME.toml and NAME-weighings.csv. What comes out is one picture
-and one table in CSV, a row for each weighing.
+What comes out is one picture, one table in CSV with a row for each weighing, and a few lines to read out.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import io
 from pathlib import Path
 
 import numpy as np
@@ -14,97 +13,34 @@ import pandas as pd
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from flakeyard.steps.intent.batch_file import Batch, load_batch
-from flakeyard.steps.learn import learning
-from flakeyard.steps.learn.learning import Learned
-from flakeyard.steps.learn.logbook import THICKEST, Log, read_log
-from flakeyard.units import InputError
+from flakeyard.files import write_whole
+from flakeyard.steps.learn import class_log
+from flakeyard.steps.learn.class_log import Group, Weighing
+from flakeyard.steps.learn.logbook import THICKEST
 from flakeyard.workbook import words
 from flakeyard.workbook.panels.figures import COLOURS, DASHES, HATCHES, MARKERS
 
-LOG = "-weighings.csv"
 COLUMNS = (
     "group", "time", "hours", "tray", "mass_g", "measured_left_percent", "predicted_left_low_percent",
     "predicted_left_mid_percent", "predicted_left_high_percent", "inside",
 )  # fmt: skip
 
 
-@dataclass(frozen=True)
-class Group:
-    """One group's batch: its name, plan and log, and what the log taught."""
-
-    name: str
-    batch: Batch
-    log: Log
-    learned: Learned
-
-
-def read_class(folder: str | Path) -> list[Group]:
-    """Every group of a folder, in the order of its names.
-
-    Raises: InputError when there is no pair of files, or one that cannot be read
-    """
-    groups = []
-    for batch_file in sorted(Path(folder).glob("*.toml")):
-        log_file = batch_file.with_name(batch_file.stem + LOG)
-        if log_file.is_file():
-            batch, log = load_batch(batch_file), read_log(log_file)
-            groups.append(Group(batch_file.stem, batch, log, learning.learn(batch, log)))
-    if not groups:
-        raise InputError(
-            "folder", str(Path(folder).name), "it holds no batch file with a log beside it",
-            f"pairs of files, NAME.toml and NAME{LOG}", f"heron.toml and heron{LOG}",
-        )  # fmt: skip
-    return groups
-
-
-def weighings(groups: list[Group]) -> pd.DataFrame:
+def table_of(groups: list[Group]) -> pd.DataFrame:
     """One row for each weighing after the start: weight left as measured, and as the plan said before any weighing."""
-    rows = [row for group in groups for row in _rows(group)]
-    return pd.DataFrame(rows, columns=list(COLUMNS))
+    return pd.DataFrame([_row(one) for one in class_log.weighings(groups)], columns=list(COLUMNS))
 
 
-def _rows(group: Group):
-    course = learning.prior_course(group.batch, group.log)
-    happened = learning.schedule(group.log, group.batch.dryer["temperature"].value)
-    laid: dict[str, float] = {}
-    for entry in group.log.weighings:
-        if entry.tray not in laid or entry.event:
-            laid[entry.tray] = entry.mass / (1.0 if entry.tray not in laid else _mid(course, happened, entry))
-            continue
-        left = entry.mass / laid[entry.tray]
-        low, mid, high = _predicted(course, happened, entry)
-        yield (
-            group.name, group.log.clock(entry.hours), round(entry.hours, 2), entry.tray, round(1000 * entry.mass, 1),
-            *(round(100 * value, 1) for value in (left, low, mid, high)), "yes" if low <= left <= high else "no",
-        )  # fmt: skip
+def _row(one: Weighing) -> tuple:
+    said = one.predicted
+    shares = (round(100 * share, 1) for share in (one.left, said.low, said.mid, said.high))
+    inside = "yes" if one.inside else "no"
+    return (one.group, one.time, round(one.hours, 2), one.tray, round(1000 * one.mass, 1), *shares, inside)
 
 
-def _predicted(course, happened, entry) -> np.ndarray:
-    drying = happened.drying(np.array([entry.hours]))
-    return np.quantile(course.at(drying, entry.tray == THICKEST)[:, 0], [0.1, 0.5, 0.9])
-
-
-def _mid(course, happened, entry) -> float:
-    return float(_predicted(course, happened, entry)[1])
-
-
-def summary(groups: list[Group]) -> str:
-    """What a leader reads out: for each group the hours planned, the hours after the log, and what was learned."""
-    lines = []
-    for group in groups:
-        plan, now = group.learned.plan.drying["hours_to_target"], group.learned.hours_to_target
-        lines.append(f"{group.name}: planned {_hours(plan)}, after {len(group.log.moments)} weighings {_hours(now)}.")
-        lines += [f"  {sentence}" for sentence in group.learned.learned]
-        lines += [f"  {group.learned.contradiction}"] if group.learned.contradiction else []
-    return "\n".join([*lines, words.caution_line()])
-
-
-def _hours(band) -> str:
-    if band.mid is None:
-        return "not known"
-    high = "longer" if band.high is None else f"{band.high:.1f}"
-    return f"{band.mid:.1f} h ({'?' if band.low is None else f'{band.low:.1f}'} to {high})"
+def read_out(groups: list[Group]) -> str:
+    """What a leader reads out, never without the caution."""
+    return "\n".join([*class_log.summary(groups), words.caution_line()])
 
 
 def draw(groups: list[Group], table: pd.DataFrame) -> Figure:
@@ -136,10 +72,8 @@ def draw(groups: list[Group], table: pd.DataFrame) -> Figure:
 
 
 def _draw_group(on, group: Group, own: pd.DataFrame, style: int) -> None:
-    course = learning.prior_course(group.batch, group.log)
-    happened = learning.schedule(group.log, group.batch.dryer["temperature"].value)
     hours = np.linspace(0.0, max(1.15 * group.log.last, 1.0), 80)
-    low, mid, high = np.quantile(course.at(happened.drying(hours), False), [0.1, 0.5, 0.9], axis=0)
+    low, mid, high = group.predicted(hours)
     on.fill_between(
         hours,
         100 * low,
@@ -158,11 +92,11 @@ def _draw_group(on, group: Group, own: pd.DataFrame, style: int) -> None:
 
 def write_class(folder: str | Path, out: str | Path) -> list[Path]:
     """Write class.csv and class.png for the groups of a folder. Raises: InputError, OSError."""
-    groups = read_class(folder)
-    table = weighings(groups)
+    groups = class_log.read_class(folder)
+    table = table_of(groups)
     place = Path(out)
     place.mkdir(parents=True, exist_ok=True)
-    table.to_csv(place / "class.csv", index=False)
-    draw(groups, table).savefig(place / "class.png")
-    (place / "class.txt").write_text(summary(groups) + "\n", encoding="utf-8")
-    return [place / name for name in ("class.csv", "class.png", "class.txt")]
+    picture = io.BytesIO()
+    draw(groups, table).savefig(picture, format="png")
+    pages = {"csv": table.to_csv(index=False), "png": picture.getvalue(), "txt": read_out(groups) + "\n"}
+    return [write_whole(place / f"class.{ending}", page) for ending, page in pages.items()]

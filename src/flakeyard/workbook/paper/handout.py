@@ -16,6 +16,7 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
+from flakeyard.files import write_whole
 from flakeyard.workbook import words
 
 MATH = re.compile(r"\$\$(?P<block>.+?)\$\$|(?<![\\$\w])\$(?=\S)(?P<inline>[^$\n]+?)(?<=\S)\$(?!\d)", re.DOTALL)
@@ -50,14 +51,13 @@ def write_handouts(course: Path, out: Path, paper: str = "a4", chromium: str | N
     for workbook in sorted((course / "workbooks").glob("*.ipynb")):
         titles[workbook.stem], page = handout(workbook, paper)
         path = out / f"{workbook.stem}.html"
-        path.write_text(page, encoding="utf-8")
-        written.append(path)
+        written.append(write_whole(path, page))
         if chromium:
             written.append(print_page(page, path.with_suffix(".pdf"), chromium))
     lines = [f"- [{title}]({stem}.html)" + f" ([PDF]({stem}.pdf))" * bool(chromium) for stem, title in titles.items()]
     body = rendered("# Handouts of the course\n\n" + "\n".join(lines) + f"\n\n> {words.caution_line()}")
     index = out / "index.html"
-    index.write_text(page_of("Handouts of the course", body, paper), encoding="utf-8")
+    write_whole(index, page_of("Handouts of the course", body, paper))
     return [index, *written]
 
 
@@ -173,5 +173,4 @@ def print_page(page: str, path: Path, chromium: str) -> Path:
         subprocess.run(command, capture_output=True, timeout=120, check=False)
         if not Path(place, "page.pdf").is_file():
             raise OSError(f"no PDF came from {chromium}")
-        shutil.move(Path(place, "page.pdf"), path)
-    return path
+        return write_whole(path, Path(place, "page.pdf").read_bytes())

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Iterator
 
+from flakeyard import limits
+from flakeyard.steps.intent.batch_file import said
+from flakeyard.steps.intent.records import Batch, Portion
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import show, show_band
@@ -46,32 +50,33 @@ def _verdict(outcome: Outcome) -> str:
 
 def _to_do(outcome: Outcome, system: str) -> list[str]:
     batch, drying = outcome.batch, outcome.drying
-    steps = [
-        f"Weigh {_amount(batch.fish['raw_weight'], system)} of trimmed fish and cut it {_amount(batch.cut['thickness'], system)} thick."
+    ratio = drying["mass_ratio"].mid
+    return [
+        f"Weigh {show(batch.fish.raw_weight, 'mass', system)} of trimmed fish and cut it {show(batch.cut.thickness, 'length', system)} thick.",
+        *_before_drying(batch, system),
+        f"Dry at {_warmth(batch.dryer.temperature, system)}: {_hours(drying['hours_to_target'])}.",
+        f"Mark the thickest piece and weigh it by itself. STOP when it weighs {100 * ratio:.0f} % of what it weighed "
+        f"as laid (100 g becomes {100 * ratio:.0f} g). The whole load then weighs {_mass(drying['target_mass_kg'], system)}.",
     ]
+
+
+def _before_drying(batch: Batch, system: str) -> Iterator[str]:
+    """Soaks, rest, freshening and heating; times in the words they were typed in."""
     for name, title in (("presoak", "Soak first"), ("brine", "Salt it")):
         soak = getattr(batch, name)
         if soak:
-            what = ", ".join(f"{_amount(row['amount'], system)} {row['what']}" for row in soak["ingredient"])
-            steps.append(f"{title}: {what}, for {soak['time']} at {_amount(soak['temperature'], system)}.")
+            what = ", ".join(f"{portion(row.amount, system)} {row.what}" for row in soak.ingredients)
+            yield f"{title}: {what}, for {said(batch, name, 'time')} at {_warmth(soak.temperature, system)}."
     if batch.rest:
-        steps.append(f"Rest out of the brine for {batch.rest['time']} at {_amount(batch.rest['temperature'], system)}.")
-    for soak in batch.freshen:
-        steps.append(
-            f"Freshen: {int(soak.get('changes', 1))} × {_amount(soak['water'], system)} plain water, {soak['time']} each, at "
-            f"{_amount(soak['temperature'], system)}."
+        yield f"Rest out of the brine for {said(batch, 'rest', 'time')} at {_warmth(batch.rest.temperature, system)}."
+    for number, soak in enumerate(batch.freshen):
+        yield (
+            f"Freshen: {soak.waters} × {portion(soak.water, system)} plain water, {said(batch, 'freshen', number, 'time')} each, at "
+            f"{_warmth(soak.temperature, system)}."
         )
     if batch.heat:
-        held = f", held {batch.heat['hold']}" if "hold" in batch.heat else ""
-        steps.append(
-            f"Heat moist to {_amount(batch.heat['core'], system)} in the middle{held}; check with a probe; then weigh."
-        )
-    steps.append(f"Dry at {_amount(batch.dryer['temperature'], system)}: {_hours(drying['hours_to_target'])}.")
-    steps.append(
-        f"Mark the thickest piece and weigh it by itself. STOP when it weighs {100 * drying['mass_ratio'].mid:.0f} % of what it weighed "
-        f"as laid (100 g becomes {100 * drying['mass_ratio'].mid:.0f} g). The whole load then weighs {_mass(drying['target_mass_kg'], system)}."
-    )
-    return steps
+        held = "" if batch.heat.hold is None else f", held {said(batch, 'heat', 'hold')}"
+        yield f"Heat moist to {_warmth(batch.heat.core, system)} in the middle{held}; check with a probe; then weigh."
 
 
 def _expect(outcome: Outcome, system: str) -> list[str]:
@@ -87,11 +92,11 @@ def _expect(outcome: Outcome, system: str) -> list[str]:
         f"Salt in the fish as laid: {_percent(salted['salt_fraction'])}; in its water {_percent(salted['water_phase_salt'])}; in the "
         f"middle of the thickest piece {_percent(salted['water_phase_salt_centre'])}.",
         f"Pieces done: {shares}.",
-        f"The middle of the thickest piece is between {show(10, 'temperature', system)} and {show(57, 'temperature', system)} and still "
+        f"The middle of the thickest piece is between {show(limits.GROWTH_BOTTOM, 'temperature', system)} and {show(limits.GROWTH_TOP, 'temperature', system)} and still "
         f"moist for {_hours(drying['hours_flesh_10_to_57_c'])}; the wet bulb of this air is {show(drying['wet_bulb_c'].mid, 'temperature', system)}.",
         f"Dried: {_percent(dried['water_fraction'])} water, {_percent(dried['salt_fraction'])} salt, estimated water activity "
         f"{_band(dried['water_activity'], '.2f')}; {_band(dried['sodium_mg_per_serving'], '.0f')} mg sodium in "
-        f"{_amount(outcome.batch.serving, system)} (adults: at most 2,300 mg a day).",
+        f"{show(outcome.batch.serving, 'mass', system)} (adults: at most {limits.SODIUM_US:,.0f} mg a day).",
         f"Electricity: about {_band(drying['kwh'], '.1f')} kWh.",
     ]
     return [*lines, f"Keeping: {words.keeping_sentence(outcome.keep)}"]
@@ -104,8 +109,15 @@ def _section(title: str, lines: list[str]) -> str:
     return "\n".join([title, "-" * len(title), *body])
 
 
-def _amount(amount, system: str) -> str:
-    return amount.typed if amount.kind == "time" else show(amount.value, amount.kind, system)
+def portion(amount: Portion, system: str, digits: int = 2) -> str:
+    """So much of an ingredient, by weight or by volume as it was told."""
+    if amount.mass is not None:
+        return show(amount.mass, "mass", system, digits)
+    return show(amount.volume, "volume", system, digits)
+
+
+def _warmth(temperature: float, system: str) -> str:
+    return show(temperature, "temperature", system)
 
 
 def _mass(value: Band, system: str) -> str:

@@ -20,6 +20,8 @@ from matplotlib.font_manager import findfont, get_font
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
+from flakeyard.files import write_whole
+
 PAPERS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}  # ISO 216; ANSI/ASME Y14.1
 MARGIN = 34.0
 FAMILY = "DejaVu Sans"
@@ -187,11 +189,9 @@ def _with_language(packed: io.BytesIO, path: Path) -> Path:
     writer.root_object[NameObject("/Lang")] = TextStringObject("en")
     show_title = DictionaryObject({NameObject("/DisplayDocTitle"): BooleanObject(True)})
     writer.root_object[NameObject("/ViewerPreferences")] = show_title
-    whole = path.with_name(f".{path.name}.part")
-    with whole.open("wb") as file:
-        writer.write(file)
-    whole.replace(path)
-    return path
+    whole = io.BytesIO()
+    writer.write(whole)
+    return write_whole(path, whole.getvalue())
 
 
 def as_png(page: Page, dpi: float = 110) -> bytes:

@@ -1,0 +1,146 @@
+"""What must not go into a batch: curing salts with nitrite or nitrate, and fish whose poison nothing takes out.
+
+Names, reasons and sources are rows of ``data/refused.csv``. Capitals, accents, hyphens, spaces, "#" and a plural s make
+no difference; a word one slip away from a listed one leads to a question. A question is no permission: as long as it
+is open, the fish or packet is not to be used.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise
+
+from flakeyard.tables import Record, read_records
+from flakeyard.units import InputError
+
+SAYS = ("allow", "ask", "refuse")  # severity rises
+WATERS = ("cold or temperate", "tropical or reef")
+LONGEST_RUN = 4  # words that may make up one name
+SLIP_LETTERS = 6  # shorter words are too near to others
+NOT_A_SLIP = {"citrate", "during", "dogfish", "hagfish"}  # words that only look like a listed one
+_DENIED = "(?:nitrite|nitrate|cure|curing salt|curing agent|curing|saltpetre|saltpeter)"
+_DENIALS = re.compile(
+    rf"\b(?:no|non|zero|without)(?: added| any)? {_DENIED}(?: (?:and|or) {_DENIED})*\b(?! [0-9])"
+    rf"|\b{_DENIED}(?: (?:and|or) {_DENIED})* free\b"
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RefusedRow(Record):
+    """A row of the table. ``names``: words in a row ("a+b": words anywhere); ``stems``: parts of a word ("b$": its end)."""
+
+    id: str
+    kind: str
+    says: str
+    waters: str
+    words: str
+    names: tuple[str, ...]
+    stems: tuple[str, ...]
+    families: tuple[str, ...]
+    why: str
+    note: str
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """What is said of a name: ``says`` is refuse, ask or allow; ``why`` is the reason, or the question."""
+
+    says: str
+    why: str
+    source_id: str
+    how: str
+    id: str
+
+
+@cache
+def refused_rows() -> tuple[RefusedRow, ...]:
+    """All rows of the table."""
+    return read_records("refused.csv", RefusedRow)
+
+
+def substance(name: str) -> Refusal | None:
+    """What is said of something for a brine or cure, by the name it was given; None where nothing is known against it.
+
+    A substance that the name says is not in it ("nitrite-free") does not count, but all other words do.
+    """
+    told = _DENIALS.sub(" ", " ".join(_words(name)))
+    return _severest(name, "substance", told.split(), ())
+
+
+def fish(name: str, latin: str = "", family: str = "", waters: str = "") -> Refusal | None:
+    """What is said of a fish, by common and Latin name and family; None where nothing is known against it.
+
+    ``waters`` ("cold or temperate", "tropical or reef") answers the question that some families call for.
+    """
+    if waters and waters not in WATERS:
+        raise InputError("[fish] waters", waters, "that is not one of the two", " | ".join(WATERS), f'"{WATERS[0]}"')
+    families = tuple(part.strip().casefold() for part in re.split(r" and |[,/]", family))
+    return _severest(name, "fish", [*_words(name), "", *_words(latin)], families, waters)
+
+
+def _severest(given: str, kind: str, words: list[str], families: tuple[str, ...], waters: str = "") -> Refusal | None:
+    found = []
+    for row in refused_rows():
+        if row.kind != kind or not (row.names or row.families):
+            continue
+        if _named(row, words) or any(name.casefold() in families for name in row.families):
+            found.append(_refusal(_answered(row, waters)))
+        elif slip := _slip(row, words):
+            found.append(_refusal(row, f'Did you mean {slip} ({row.words}) by "{given}"? {row.why}', "ask"))
+    return max(found, key=lambda one: SAYS.index(one.says), default=None)
+
+
+def _refusal(row: RefusedRow, why: str = "", says: str = "") -> Refusal:
+    return Refusal(says or row.says, why or row.why, row.source_id, row.how, row.id)
+
+
+def _answered(row: RefusedRow, waters: str) -> RefusedRow:
+    """The row that fits the waters, where it has one."""
+    return next((one for one in refused_rows() if (one.id, one.waters) == (row.id, waters)), row)
+
+
+def _named(row: RefusedRow, words: list[str]) -> bool:
+    runs = _runs(words)
+    pairs = {*words, *(a + b for a, b in pairwise(words) if a and b)}
+    whole = any(_all_there(name, runs) for name in row.names)
+    return whole or any(
+        word.endswith(stem[:-1]) if stem.endswith("$") else stem in word for stem in row.stems for word in pairs
+    )
+
+
+def _all_there(name: str, runs: set[str]) -> bool:
+    return all("".join(_words(part)) in runs for part in name.split("+"))
+
+
+def _slip(row: RefusedRow, words: list[str]) -> str | None:
+    """A listed word that one of the words is one slip away from."""
+    listed = [name for name in row.names if name.isalpha() and len(name) >= SLIP_LETTERS]
+    tried = [run for run in _runs(words) if len(run) >= SLIP_LETTERS - 1 and run not in NOT_A_SLIP]
+    return next((name for name in listed for run in tried if _one_slip(run, name)), None)
+
+
+def _one_slip(one: str, other: str) -> bool:
+    """Whether a letter was left out, added, taken for another, or changed places with the next."""
+    if abs(len(one) - len(other)) > 1:
+        return False
+    start = next((i for i, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), min(len(one), len(other)))
+    rest, goal = one[start:], other[start:]
+    swapped = rest[1:2] + rest[:1] + rest[2:]
+    return goal in (rest[1:], swapped) or rest == goal[1:] or rest[1:] == goal[1:]
+
+
+def _runs(words: list[str]) -> set[str]:
+    """All runs of up to four words written as one; an empty word parts them."""
+    starts = range(len(words))
+    spans = (words[start : start + length] for start in starts for length in range(1, LONGEST_RUN + 1))
+    return {"".join(span) for span in spans if all(span)}
+
+
+def _words(text: str) -> list[str]:
+    """Words and numbers in plain small letters, without plural s."""
+    plain = unicodedata.normalize("NFKD", str(text).casefold()).replace("/", " or ").replace("&", " and ")
+    plain = "".join(sign for sign in plain if not unicodedata.combining(sign))
+    return [re.sub(r"(?<=sh)es$|(?<=[a-z]{3})(?<!s)s$", "", word) for word in re.findall(r"[a-z]+|[0-9]+", plain)]

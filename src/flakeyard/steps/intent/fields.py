@@ -1,0 +1,232 @@
+"""The one table of fields: every section and key of a batch file, its kind, its limits and an example.
+
+A kind reads what was typed and writes a value back, so that reading, writing, forms and the page of all keys can never
+disagree. Errors name the field, what was given, what is allowed and an example.
+"""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass, replace
+
+from flakeyard.steps.intent import records
+from flakeyard.units import InputError, read_amount
+
+NOT_KNOWN = "not known"
+NEEDED = ("fish", "cut", "dryer")
+HOUR, DAY = 3600.0, 86400.0
+WRITTEN_IN = {  # the unit in which a number without typed words is written: SI value of one of it
+    "mass": ("g", 1e-3), "volume": ("mL", 1e-6), "length": ("mm", 1e-3), "area": ("cm2", 1e-4), "time": ("h", HOUR),
+    "temperature": ("°C", 1.0), "power": ("W", 1.0), "flow": ("kg/h", 1 / HOUR), "volume_flow": ("m3/h", 1 / HOUR),
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Measure:
+    """An amount with a unit, typed as text."""
+
+    kinds: str | tuple[str, ...]
+    low: float | None
+    high: float | dict | None
+    example: str
+    needed: bool = False
+    may_be_unknown: bool = False
+
+    def read(self, given, where: str):
+        if self.may_be_unknown and isinstance(given, str) and given.strip().lower() == NOT_KNOWN:
+            return None
+        amount = read_amount(given, self.kinds, where, low=self.low, high=self.high, example=self.example)
+        return amount.value if isinstance(self.kinds, str) else self.record(**{amount.kind: amount.value})
+
+    @property
+    def record(self) -> type:
+        """What holds an amount that may be told in two ways."""
+        return records.Airflow if "flow" in self.kinds else records.Portion
+
+    def write(self, value) -> str:
+        """A value in words that read the same."""
+        told = {self.kinds: value} if isinstance(self.kinds, str) else vars(value)
+        kind, number = next((kind, number) for kind, number in told.items() if number is not None)
+        unit, factor = WRITTEN_IN[kind]
+        return f"{number / factor:.15g} {unit}"
+
+
+@dataclass(frozen=True)
+class Number:
+    """A bare number; ``share`` turns per cent into a fraction."""
+
+    low: float
+    high: float
+    example: str
+    share: bool = False
+    whole: bool = False
+    needed: bool = False
+
+    def read(self, given, where: str):
+        allowed = f"a {'whole ' if self.whole else ''}number from {self.low:g} to {self.high:g}"
+        allowed += " (per cent)" if self.share else ""
+        if isinstance(given, bool) or not isinstance(given, int | float):
+            raise InputError(
+                where, given, "a plain number is needed here, without quotes or a unit", allowed, self.example
+            )
+        if not self.low <= given <= self.high:  # also refuses NaN
+            raise InputError(where, given, "outside what is allowed", allowed, self.example)
+        if self.whole and given != int(given):
+            raise InputError(where, given, "a whole number is needed", allowed, self.example)
+        return given / 100 if self.share else given
+
+    def write(self, value):
+        return float(f"{100 * value:.15g}") if self.share else value
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One of a few words."""
+
+    words: tuple[str, ...]
+    needed: bool = False
+
+    @property
+    def example(self) -> str:
+        return f'"{self.words[0]}"'
+
+    def read(self, given, where: str):
+        if isinstance(given, str) and given.strip().lower() in self.words:
+            return given.strip().lower()
+        near = difflib.get_close_matches(str(given).lower(), self.words, 1)
+        why = f'did you mean "{near[0]}"?' if near else "this word is not known here"
+        raise InputError(where, given, why, " | ".join(self.words), self.example)
+
+    def write(self, value: str) -> str:
+        return value
+
+
+@dataclass(frozen=True)
+class Flag:
+    """true or false."""
+
+    example: str = "true"
+    needed: bool = False
+
+    def read(self, given, where: str):
+        if isinstance(given, bool):
+            return given
+        raise InputError(where, given, "true or false is needed, without quotes", "true | false", self.example)
+
+    def write(self, value: bool) -> bool:
+        return value
+
+
+@dataclass(frozen=True)
+class Words:
+    """Free text."""
+
+    example: str
+    needed: bool = False
+
+    def read(self, given, where: str):
+        if isinstance(given, str) and given.strip():
+            return given.strip()
+        raise InputError(where, given, "a few words in quotes are needed", "text in quotes", self.example)
+
+    def write(self, value: str) -> str:
+        return value
+
+
+def _share(low: float, high: float, example: str) -> Number:
+    return Number(low, high, example, share=True)
+
+
+def _time(high: float, example: str, needed: bool = False) -> Measure:
+    return Measure("time", None, high, example, needed)
+
+
+def _kitchen(kilograms: float, example: str, needed: bool = False) -> Measure:
+    """A weight, or a volume of up to a litre for each kilogram allowed."""
+    return Measure(("mass", "volume"), None, {"mass": kilograms, "volume": kilograms / 1000}, example, needed)
+
+
+COLD_BATH = Measure("temperature", -5.0, 40.0, '"3 °C"')
+INGREDIENT = {
+    "what": Words('"pickling salt"', needed=True),
+    "amount": _kitchen(200.0, '"160 g"', needed=True),
+    "one_cup_weighs": Measure("mass", 0.15, 0.40, '"312 g"'),
+    "brix": Number(0, 85, "65"),
+    "recipe_sugar": _kitchen(20.0, '"2 cup"'),
+    "recipe_liquid": _kitchen(20.0, '"1 cup"'),
+}
+SOAK = {
+    "method": Choice(("wet", "dry")),
+    "time": _time(30 * DAY, '"10 h"', needed=True),
+    "temperature": replace(COLD_BATH, needed=True),
+}
+FIELDS = {
+    "": {"title": Words('"First evening"'), "serving": Measure("mass", 0.001, 1.0, '"30 g"')},
+    "fish": {
+        "species": Words('"rainbow trout, farmed"'),
+        "water": _share(40, 90, "74.0"),
+        "protein": _share(5, 35, "20.0"),
+        "fat": _share(0, 35, "6.2"),
+        "ash": _share(0, 6, "1.2"),
+        "raw_weight": Measure("mass", 0.02, 200.0, '"1.8 kg"', needed=True),
+        "stock": Choice(("fresh", "frozen")),
+        "frozen_at": Measure("temperature", -80.0, 0.0, '"-20 °C"'),
+        "frozen_days": Number(0, 1000, "8"),
+        "thawed_in_vacuum": Flag("false"),
+        "origin": Choice(("farmed", "wild")),
+        "gutted": Flag(),
+        "hours_above_4c": Number(0, 2000, "0.5"),
+        "hours_above_21c": Number(0, 2000, "0"),
+        "warmest": Measure("temperature", -5.0, 60.0, '"12 °C"'),
+        "smells_normal": Flag(),
+    },
+    "cut": {
+        "form": Choice(("strips", "fillets", "split", "whole")),
+        "thickness": Measure("length", 0.002, 0.030, '"6 mm"', needed=True),
+        "thinnest": Measure("length", 0.001, 0.040, '"5 mm"'),
+        "thickest": Measure("length", 0.002, 0.040, '"8 mm"'),
+        "width": Measure("length", 0.005, 0.50, '"25 mm"'),
+        "skin": Choice(("off", "one side")),
+    },
+    "presoak": SOAK,
+    "brine": SOAK,
+    "rest": {"time": _time(10 * DAY, '"12 h"', needed=True), "temperature": replace(COLD_BATH, needed=True)},
+    "freshen": {
+        "water": _kitchen(200.0, '"3 L"', needed=True),
+        "time": _time(7 * DAY, '"1 h"', needed=True),
+        "changes": Number(1, 20, "2", whole=True),
+        "temperature": replace(COLD_BATH, needed=True),
+    },
+    "heat": {
+        "core": Measure("temperature", 30.0, 110.0, '"74 °C"', needed=True),
+        "hold": Measure("time", 0.0, 6 * HOUR, '"1 min"'),
+        "weight_after": Measure("mass", 0.01, 200.0, '"1.5 kg"'),
+    },
+    "dryer": {
+        "temperature": Measure("temperature", 5.0, 80.0, '"63 °C"', needed=True),
+        "trays": Number(1, 60, "5", whole=True, needed=True),
+        "tray_area": Measure("area", 0.005, 2.0, '"900 cm2"', needed=True),
+        "faces": Number(1, 2, "2", whole=True),
+        "heater": Measure("power", 30.0, 10_000.0, '"500 W"', may_be_unknown=True),
+        "fresh_air": Measure(("flow", "volume_flow"), None, 1.0, '"not known"', may_be_unknown=True),
+    },
+    "room": {
+        "temperature": Measure("temperature", -10.0, 45.0, '"20 °C"'),
+        "relative_humidity": _share(2, 100, "50"),
+        "altitude": Measure("length", 0.0, 4500.0, '"150 m"'),
+    },
+    "keep": {
+        "place": Choice(("cupboard", "refrigerator", "freezer")),
+        "pack": Words('"glass jar"'),
+        "per_pack": Measure("mass", 0.01, 5.0, '"150 g"'),
+        "target_moisture": _share(5, 60, "25"),
+        "measured_water_activity": Number(0.2, 1.0, "0.78"),
+        "measured_error": Number(0.0, 0.1, "0.01"),
+    },
+}
+LISTS = ("freshen",)
+SOAKS = ("presoak", "brine")
+RECORDS = {
+    "fish": records.Fish, "cut": records.Cut, "presoak": records.Soak, "brine": records.Soak, "rest": records.Rest,
+    "freshen": records.Freshen, "heat": records.Heat, "dryer": records.Dryer, "room": records.Room, "keep": records.Keep,
+}  # fmt: skip

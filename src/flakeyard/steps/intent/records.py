@@ -1,0 +1,278 @@
+"""What a preserver intends, as frozen records: plain numbers in SI (temperature in degC), None where nothing was told.
+
+Every default and everything that follows from what was told stands here, once: how many faces are open, how thick the
+thinnest and thickest pieces are, how often the water is changed. An experiment is a changed record:
+``replace(batch, cut=replace(batch.cut, thickness=0.005))``.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from flakeyard import tables
+
+UNTOLD_PLACE = "refrigerator"  # the aim of drying when no place to keep it is told
+
+
+@dataclass(frozen=True)
+class Portion:
+    """So much of something, by weight [kg] or by volume [m3]; one of them is told."""
+
+    mass: float | None = None
+    volume: float | None = None
+
+    def kilograms(self, density):
+        """Weight [kg]; ``density`` [kg/m3] counts only for a volume."""
+        return self.mass if self.mass is not None else self.volume * density
+
+
+@dataclass(frozen=True)
+class Airflow:
+    """Fresh air of a dryer, by mass of dry air [kg/s] or by volume at its outlet [m3/s]; one of them is told."""
+
+    flow: float | None = None
+    volume_flow: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fish:
+    """The raw fish: weight [kg] as it meets the salt, composition [kg/kg], where it comes from and how it was held.
+
+    ``hours_above_4c`` and ``hours_above_21c`` [h] and ``warmest`` [degC] since it was caught or bought; ``frozen_at`` [degC].
+    """
+
+    raw_weight: float
+    species: str | None = None
+    water: float | None = None
+    protein: float | None = None
+    fat: float | None = None
+    ash: float | None = None
+    stock: str | None = None
+    frozen_at: float | None = None
+    frozen_days: float | None = None
+    thawed_in_vacuum: bool | None = None
+    origin: str | None = None
+    gutted: bool | None = None
+    hours_above_4c: float | None = None
+    hours_above_21c: float | None = None
+    warmest: float | None = None
+    smells_normal: bool | None = None
+
+    @property
+    def record(self) -> tables.Species | None:
+        """Its row of the species table."""
+        return None if self.species is None else tables.species(self.species)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cut:
+    """Pieces: usual, thinnest and thickest thickness and width [m], form, skin."""
+
+    thickness: float
+    form: str | None = None
+    thinnest: float | None = None
+    thickest: float | None = None
+    width: float | None = None
+    skin: str | None = None
+
+    @property
+    def sizes(self) -> tuple[float, float, float]:
+        """Thinnest, usual and thickest piece, m; what is not told is the usual one."""
+        usual = self.thickness
+        return (
+            usual if self.thinnest is None else self.thinnest,
+            usual,
+            usual if self.thickest is None else self.thickest,
+        )
+
+    @property
+    def skin_on(self) -> bool:
+        return self.skin == "one side"
+
+    @property
+    def whole(self) -> bool:
+        return self.form == "whole"
+
+    @property
+    def closed_face(self) -> bool:
+        """Whether nothing moves through one face: skin on it, or a whole fish."""
+        return self.skin_on or self.whole
+
+    @property
+    def strip_width(self) -> float:
+        """Width of strips, m; wide pieces count as endless."""
+        return self.width if self.form == "strips" and self.width is not None else math.inf
+
+    def scaled(self, factor: float) -> dict[str, float]:
+        """All sizes that were told, times a factor."""
+        told = {name: getattr(self, name) for name in ("thinnest", "thickness", "thickest")}
+        return {name: size * factor for name, size in told.items() if size is not None}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ingredient:
+    """Something in a brine or cure; a syrup is told by what one cup weighs [kg], by degrees Brix, or by its recipe."""
+
+    what: str
+    amount: Portion
+    one_cup_weighs: float | None = None
+    brix: float | None = None
+    recipe_sugar: Portion | None = None
+    recipe_liquid: Portion | None = None
+
+    @property
+    def record(self) -> tables.Ingredient:
+        """Its row of the tables of salts, sugars and liquids."""
+        return tables.ingredient(self.what)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rest:
+    """Out of the bath: time [s] at a temperature [degC]."""
+
+    time: float
+    temperature: float
+
+    @property
+    def hours(self) -> float:
+        return self.time / 3600
+
+
+@dataclass(frozen=True, kw_only=True)
+class Soak(Rest):
+    """A wet brine or a dry cure."""
+
+    method: str = "wet"
+    ingredients: tuple[Ingredient, ...] = ()
+
+    @property
+    def dry(self) -> bool:
+        return self.method == "dry"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Freshen(Rest):
+    """Plain water; ``time`` [s] is for each of its ``changes``."""
+
+    water: Portion
+    changes: int | None = None
+
+    @property
+    def waters(self) -> int:
+        """How often the fish lies in fresh water; once when not told."""
+        return 1 if self.changes is None else int(self.changes)
+
+    @property
+    def hours(self) -> float:
+        """Of all waters together."""
+        return self.waters * self.time / 3600
+
+
+@dataclass(frozen=True, kw_only=True)
+class Heat:
+    """Heated through before drying: core [degC], hold [s], drained weight after it [kg]."""
+
+    core: float
+    hold: float | None = None
+    weight_after: float | None = None
+
+    @property
+    def hold_minutes(self) -> float:
+        """Minutes that count; none when not told."""
+        return 0.0 if self.hold is None else self.hold / 60
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dryer:
+    """Dial [degC], trays and the area of one [m2], faces that the trays leave open, heater [W], fresh air."""
+
+    temperature: float
+    trays: int
+    tray_area: float
+    faces: int | None = None
+    heater: float | None = None
+    fresh_air: Airflow | None = None
+
+    @property
+    def area(self) -> float:
+        """Of all trays, m2."""
+        return self.trays * self.tray_area
+
+
+@dataclass(frozen=True, kw_only=True)
+class Room:
+    """Air around the dryer: temperature [degC], relative humidity [0–1], altitude [m]."""
+
+    temperature: float | None = None
+    relative_humidity: float | None = None
+    altitude: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Keep:
+    """How it will be kept: place, pack, weight in a pack [kg]; own aim as moisture [0–1]; a meter's word and its error."""
+
+    place: str | None = None
+    pack: str | None = None
+    per_pack: float | None = None
+    target_moisture: float | None = None
+    measured_water_activity: float | None = None
+    measured_error: float | None = None
+
+    @property
+    def aim(self) -> str:
+        """The place that drying aims at."""
+        return UNTOLD_PLACE if self.place is None else self.place
+
+    @property
+    def pack_record(self) -> tables.Pack | None:
+        """Its row of the packs table."""
+        return None if self.pack is None else tables.pack(self.pack)
+
+    @property
+    def measured_end(self) -> float | None:
+        """A meter's water activity with its error added; without the error it counts for nothing."""
+        if self.measured_water_activity is None or self.measured_error is None:
+            return None
+        return min(self.measured_water_activity + self.measured_error, 1.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Batch:
+    """What a preserver intends. ``typed`` holds what was typed, for writing it back and for saying it in those words."""
+
+    title: str
+    serving: float
+    fish: Fish
+    cut: Cut
+    dryer: Dryer
+    room: Room = Room()
+    keep: Keep = Keep()
+    presoak: Soak | None = None
+    brine: Soak | None = None
+    rest: Rest | None = None
+    freshen: tuple[Freshen, ...] = ()
+    heat: Heat | None = None
+    typed: dict = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def open_faces(self) -> int:
+        """Faces that dry: two on an open mesh, one on a solid tray or with a face closed."""
+        if self.cut.closed_face:
+            return 1
+        return 2 if self.dryer.faces is None else self.dryer.faces
+
+    @property
+    def wet_brine(self) -> bool:
+        return self.brine is not None and not self.brine.dry
+
+    @property
+    def rests(self) -> tuple[Rest, ...]:
+        """Everything the fish goes through between raw and heated, in order: soaks, rest, freshening."""
+        return tuple(step for step in (self.presoak, self.brine, self.rest, *self.freshen) if step is not None)
+
+    @property
+    def ingredients(self) -> tuple[Ingredient, ...]:
+        """Of all soaks."""
+        return tuple(row for soak in (self.presoak, self.brine) if soak for row in soak.ingredients)

@@ -1,0 +1,49 @@
+"""Corners of a grid: what a batch comes to at one setting of the pages that need no Python.
+
+A number that is not known is NaN; verdicts are places in the lists of `safety`, which rise in severity.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from flakeyard.steps.chain import drying
+from flakeyard.steps.intent.records import Batch
+from flakeyard.steps.intent.spread import upper_end
+from flakeyard.steps.judge.safety import EAT, KEEP
+from flakeyard.steps.plan.explore import Glimpse, explore
+
+MEMBERS = 40
+THIN = 0.004  # m: thin enough to get to any water content asked for, so that hours do not decide
+UNKNOWN = float("nan")
+
+
+def placeless(batch: Batch) -> Batch:
+    """The batch with no place asked for: days then belong to the place that the verdict names."""
+    return replace(batch, keep=replace(batch.keep, place=None))
+
+
+def drying_corner(batch: Batch, thickness: float, fat: float, salt: float, temperature: float) -> dict[str, float]:
+    """Hours for the thickest piece, the weight to stop at over that as laid, and the verdict; settings as in `explore`."""
+    seen = explore(batch, thickness=thickness, fat=fat, salt=salt, temperature=temperature, members=MEMBERS)
+    hours = seen.drying["hours_to_target"].as_dict()
+    found = {name: UNKNOWN if value is None else value for name, value in hours.items()}
+    return found | {"ratio": seen.drying["mass_ratio"].mid or UNKNOWN} | _verdict(seen)
+
+
+def keeping_corner(batch: Batch, fat: float, salt: float, water: float) -> dict[str, float]:
+    """Water activity (likely low, estimate, cautious end) of fish dried to so much water [0–1], the verdict, and days."""
+    wanted = replace(batch, keep=replace(batch.keep, target_moisture=water))
+    dial = batch.dryer.temperature
+    seen = explore(wanted, thickness=THIN, fat=fat, salt=salt, temperature=dial, members=MEMBERS)
+    load = seen.load
+    low, middle = np.quantile(drying.activity(load.dried, load.isotherm), [0.1, 0.5])
+    cautious = upper_end(drying.activity(load.dried, load.isotherm, cautious=True))
+    return {"low": low, "mid": middle, "high": cautious} | _verdict(seen)
+
+
+def _verdict(seen: Glimpse) -> dict[str, float]:
+    verdict, days = seen.verdict, seen.keep.days
+    return {"keep": KEEP.index(verdict.keep), "eat": EAT.index(verdict.eat), "days": UNKNOWN if days is None else days}

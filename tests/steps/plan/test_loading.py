@@ -1,0 +1,79 @@
+"""Loads of fish in a dryer: the right directions, the load asked for, refusal of what cannot be."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from flakeyard.steps.plan import loading
+from flakeyard.workbook.own import demo_batch
+
+HERON = demo_batch("heron")
+LAID = loading.lay(HERON)
+START = {"load": 1.5, "faces": 2.0, "temperature": 63.0, "heater": 500.0, "humidity": 0.5}
+
+
+def run(**values):
+    return loading.fill_dryer(HERON, LAID, **(START | values))
+
+
+@pytest.fixture(scope="module")
+def usual():
+    return run()
+
+
+def test_wet_fish_is_cooler_than_air_and_air_never_passes_the_dial(usual):
+    assert usual.fish_at(1.0) < usual.air[0] < usual.dial
+    assert (usual.fish[1] <= usual.air + 0.5).all()  # half a degree: thickest pieces beside the air of the usual ones
+
+
+def test_more_fish_makes_the_box_cooler_the_fish_cooler_and_the_hours_longer(usual):
+    more = run(load=4.0)
+    assert more.coolest < usual.coolest - 5
+    assert more.fish_at(1.0) < usual.fish_at(1.0) - 2
+    assert more.done.mid > usual.done.mid and more.clock.mid > usual.clock.mid and more.energy.mid > usual.energy.mid
+
+
+def test_but_more_fish_at_once_takes_less_electricity_for_each_kilogram(usual):
+    assert run(load=3.0).energy.mid / 3.0 < usual.energy.mid / 1.5
+
+
+def test_one_open_face_takes_much_longer(usual):
+    assert run(faces=1.0).done.mid > 2 * usual.done.mid
+
+
+def test_a_stronger_heater_keeps_the_box_warmer_under_the_same_load():
+    weak, strong = run(load=4.0, heater=300.0), run(load=4.0, heater=1500.0)
+    assert weak.coolest < strong.coolest and weak.done.mid > strong.done.mid
+
+
+def test_humid_rooms_make_a_warmer_wet_bulb_and_a_slower_load(usual):
+    dry, humid = run(humidity=0.1), run(humidity=0.9)
+    assert dry.wet_bulb < usual.wet_bulb < humid.wet_bulb
+    assert dry.fish_at(0.5) < humid.fish_at(0.5)
+
+
+def test_the_load_as_laid_is_the_load_asked_for():
+    raw_mass = LAID.fish.mass
+    twice = run(load=2 * float(np.median(LAID.mass)))
+    assert twice.coverage == pytest.approx(2 * raw_mass / (1060.0 * 0.006 * 5 * 0.09), rel=1e-6)
+
+
+def test_a_dial_below_57_is_a_stay_in_the_growth_zone_to_the_end():
+    cool = run(temperature=50.0)
+    assert cool.clock.mid == pytest.approx(cool.done.mid, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("temperature", 145.0), ("heater", 5.0), ("faces", 3.0), ("humidity", 50.0), ("humidity", np.nan), ("load", -1.0)],
+)
+def test_what_no_batch_file_may_say_is_refused_by_name(name, value):
+    with pytest.raises(ValueError, match=name):
+        run(**{name: value})
+
+
+def test_a_skin_stays_a_closed_face_whatever_the_trays(usual):
+    skin = replace(HERON, cut=replace(HERON.cut, skin="one side"))
+    one = loading.fill_dryer(skin, LAID, **START)
+    assert one.done.mid == pytest.approx(run(faces=1.0).done.mid)
