@@ -22,9 +22,10 @@ STEP_LIMIT = 20_000
 WORST = 91.0  # error, in tolerances, that shrinks a step to a fifth: the most
 KEEP, FEW = 0.75, 8  # members that are through go along until they are more than a quarter and these few
 FLOOR, CEILING = (1e-6, 200.0), (1e3, 450.0)  # of trial states: moisture [kg/kg], temperature [K]
-# Slopes at the surface are taken towards 2 % drier (as a part of the moisture) and 1e-3 K warmer: at the corners of the
-# salt plateau the slope on the dry side is the steeper one, and steps that know of it need not creep round the corner
-PROBE_MOISTURE, PROBE_TEMPERATURE = -0.02, 1e-3
+# Slopes at the surface are taken over 2 % of the moisture, drier and wetter, and 1e-3 K warmer. The steeper of the first
+# two counts: at the corners of the salt plateau one side is level, and steps that know of the steep side need not creep
+# round the corner (a hundred steps in place of thousands, where a little salt makes the plateau short)
+PROBE_MOISTURE, PROBE_TEMPERATURE = 0.02, 1e-3
 ERROR_MOISTURE, ERROR_TEMPERATURE = 0.1, 300.0  # kg/kg added to the moisture, and K, that errors are measured by
 
 # ROS34PW2 (rang_angermann_2005): sums for the stages, for the step, for its embedded second, and inside a step
@@ -71,7 +72,7 @@ class Chain:
         self._set(dryer)
 
     def _set(self, dryer):
-        self.dryer, self.face, self.probes = dryer, dryer.in_rows(1), dryer.in_rows(3)
+        self.dryer, self.face, self.probes = dryer, dryer.in_rows(1), dryer.in_rows(4)
         self.flux = np.zeros((len(dryer.start), self.nodes + 1))  # into each node from its right, none into the middle
         self.lower, self.diagonal, self.upper = np.zeros((3, *self.flux.shape))
 
@@ -108,9 +109,10 @@ class Chain:
         """Fall of the mean moisture [1/s] and warming [K/s]; with slopes also a little drier and a little warmer."""
         face, surface, mean = self.face, moisture[:, -1].copy(), moisture.dot(self.width)
         if slopes:
-            face, mean = self.probes, np.concatenate((mean, mean, mean))
-            surface = np.concatenate((surface, (1.0 + PROBE_MOISTURE) * surface, surface))
-            temperature = np.concatenate((temperature, temperature, temperature + PROBE_TEMPERATURE))
+            face, mean = self.probes, np.concatenate((mean, mean, mean, mean))
+            drier, wetter = (1.0 - PROBE_MOISTURE) * surface, (1.0 + PROBE_MOISTURE) * surface
+            surface = np.concatenate((surface, drier, surface, wetter))
+            temperature = np.concatenate((temperature, temperature, temperature + PROBE_TEMPERATURE, temperature))
         leaving, heat = face.surface(surface, temperature, mean)
         leaving /= face.solids_per_area
         heat /= face.heat_capacity(mean)
@@ -118,13 +120,14 @@ class Chain:
 
     def _jacobian(self, diffusion, surface, leaving, heating):
         nodes, last = self.nodes, self.per_width[-1]
-        drier, warmer = 1.0 / (PROBE_MOISTURE * surface), 1.0 / PROBE_TEMPERATURE
+        moister, warmer = 1.0 / (PROBE_MOISTURE * surface), 1.0 / PROBE_TEMPERATURE
+        steeper = leaving[3] - leaving[0] > leaving[0] - leaving[1]
         np.multiply(diffusion[:, :-1], self.to_after, out=self.lower[:, 1:nodes])
         np.multiply(diffusion[:, 1:], self.to_before, out=self.upper[:, : nodes - 1])
         np.multiply(diffusion, self.to_itself, out=self.diagonal[:, :nodes])
-        self.diagonal[:, nodes - 1] += (leaving[1] - leaving[0]) * drier * last
+        self.diagonal[:, nodes - 1] += np.maximum(leaving[0] - leaving[1], leaving[3] - leaving[0]) * moister * last
         self.upper[:, nodes - 1] = (leaving[2] - leaving[0]) * (warmer * last)
-        self.lower[:, nodes] = (heating[0] - heating[1]) * drier
+        self.lower[:, nodes] = np.where(steeper, heating[0] - heating[3], heating[1] - heating[0]) * moister
         self.diagonal[:, nodes] = (heating[0] - heating[2]) * warmer
 
     def advance(self, state, rate, length):
