@@ -8,16 +8,17 @@ piece warms.
 Moisture inside is `x_ff`, kg water per kg fat-free salt-free solids, because that is what holds the water. Lengths
 and diffusivity are those of the undried piece: shrinkage is then part of the diffusivity, as it is in printed ones.
 (Put into shrunken coordinates the same printed values would dry a piece two to three times too fast.)
-Temperatures are in kelvin inside `Dryer` and in degC in the records. Left out: heat and vapour at the edges of the
-piece, the drift of air that evaporation itself makes, and a temperature profile inside (the piece has one temperature:
-against a profile the drying time moves by 0.02 % for half thicknesses of 2 to 10 mm; computed).
+Temperatures are in kelvin inside `Dryer` and in degC in the records. A strip is the slab that dries in its time, with
+the surface of the strip (`edges`). Left out: the drift of air that evaporation itself makes, and a temperature profile
+inside (the piece has one temperature: against a profile the drying time moves by 0.02 % for half thicknesses of 2 to
+10 mm; computed).
 """
 
 from dataclasses import dataclass, fields
 
 import numpy as np
 
-from flakeyard.models import flesh, moist_air, sorption
+from flakeyard.models import edges, flesh, moist_air, sorption
 from flakeyard.models.constants import (
     AIR_HEAT,
     GAS_CONSTANT,
@@ -79,6 +80,7 @@ class Slab:
 
     Parameters:
         thickness : float or array – of the whole piece [m], allowed 1e-5–1
+        width : float or array – of a strip, whose edges dry too; inf for a slab [m], allowed 1e-5 and above
         faces : float or array – faces that dry, two on a mesh, one on a tray or skin [-], allowed 1–2
         water, salt, fat, solids : float or array – masses as loaded; solids: all that is neither [kg/kg], 0 and above
         diffusivity : float or array – of water in moist lean flesh at 30 degC, undried lengths [m2/s], 1e-14–1e-6
@@ -112,6 +114,7 @@ class Slab:
     gab_k: float = sorption.GAB_K
     native: float = 1.0
     start_temperature: float = 5.0
+    width: float = np.inf
 
 
 @dataclass(frozen=True)
@@ -143,7 +146,7 @@ class Box:
     """A heater, a thermostat, a fresh-air flow and a load; the air follows from what the fish gives off.
 
     The air is well mixed and holds no heat or water of its own. The load is many pieces like the slab, all in the same
-    state; its area follows from the thickness and faces of the usual piece. Other fields as in `Air`.
+    state; its area follows from thickness, faces and width of the usual piece. Other fields as in `Air`.
 
     Parameters:
         heater : float or array – the most it gives, inf allowed [W], allowed 0 and above
@@ -152,7 +155,7 @@ class Box:
         load : float or array – fish as loaded [kg], allowed above 0
         room_temperature, room_humidity_ratio : float or array – of the air drawn in [degC, kg/kg]
         wall_loss : float or array – heat through the walls per K above the room [W/K], 1.5 is a judgement
-        load_thickness, load_faces : float or array – of the usual piece; left out: those of the slab [m, -]
+        load_thickness, load_faces, load_width : float or array – of the usual piece; left out: of the slab [m, -, m]
     Equation: G (W - Wroom) = A J;  Q = (G c + U) (T - Troom) + A h (T - Tpiece), Q at most the heater, T at most the setting
     Source: judgement (a balance of water and of heat, no measured constant but the film)
     """
@@ -167,6 +170,7 @@ class Box:
     wall_loss: float = 1.5
     load_thickness: float | None = None
     load_faces: float | None = None
+    load_width: float | None = None
     pressure: float = STANDARD_PRESSURE
     film_factor: float = 1.0
     length: float = 0.10
@@ -177,6 +181,7 @@ class Box:
 LIMITS = {
     **dict.fromkeys(("thickness", "load_thickness"), (1e-5, 1.0)),
     **dict.fromkeys(("faces", "load_faces"), (1.0, 2.0)),
+    **dict.fromkeys(("width", "load_width"), (1e-5, np.inf)),
     **dict.fromkeys(("water", "solids"), (1e-6, 1e6)),
     **dict.fromkeys(("salt", "fat"), (0.0, 1e6)),
     **dict.fromkeys(("fat_effect", "salt_effect", "salt_cap"), (0.0, 1.0)),
@@ -200,7 +205,7 @@ LIMITS = {
     "load": (1e-9, 1e6),
     "wall_loss": (0.0, 1e6),
 }
-ENDLESS = {"heater": 1e15, "fresh_air": 1e6}  # W and kg/s that stand for infinity
+ENDLESS = {"heater": 1e15, "fresh_air": 1e6, "width": 1e6, "load_width": 1e6}  # W, kg/s and m that stand for infinity
 
 
 def _fields(record) -> dict:
@@ -221,7 +226,8 @@ class Dryer:
             {name: np.broadcast_to(value, self.shape).reshape(-1, 1) for name, value in part.items()}
             for part in (piece, around)
         )
-        self._set(_piece_columns(piece) | _air_columns(piece, around, self.is_box))
+        own = _piece_columns(piece)
+        self._set(own | _air_columns(piece, own, around, self.is_box))
 
     def _set(self, columns):
         self.columns = columns
@@ -318,9 +324,10 @@ def _vapour_pressure(celsius):
 
 
 def _piece_columns(piece):
-    solids, total = piece["solids"], piece["water"] + piece["salt"] + piece["fat"] + piece["solids"]
-    dry = total - piece["water"]
-    half = piece["thickness"] / piece["faces"]
+    solids, dry = piece["solids"], piece["salt"] + piece["fat"] + piece["solids"]
+    total = piece["water"] + dry
+    size = (piece["thickness"], piece["faces"], piece["width"])
+    half = edges.edged_thickness(*size) / piece["faces"]
     density = flesh.density(piece["water"] / total, solids / total, piece["fat"] / total, ash=piece["salt"] / total)
     dry_heat = flesh.heat_capacity(0.0, solids / dry, piece["fat"] / dry, ash=piece["salt"] / dry, temperature=40.0)
     salt = np.minimum(piece["salt"] / total, piece["salt_cap"])
@@ -334,6 +341,7 @@ def _piece_columns(piece):
         "per_transition_cubed": piece["transition"] ** -3,
         "density": density,
         "solids_per_area": density * solids / total * half,
+        "rim": half * edges.surface_per_volume(*size),  # surface of the piece over that of the slab it dries like
         "dry_heat": dry_heat * dry / solids,
         "solids_share": solids / dry,
         "salt_ratio": piece["salt"] / solids,
@@ -343,17 +351,15 @@ def _piece_columns(piece):
     }
 
 
-def _air_columns(piece, around, is_box):
+def _air_columns(piece, own, around, is_box):
     temperature = around["set_temperature" if is_box else "temperature"]
     heat, mass = moist_air.film(temperature, around["velocity"], around["length"], around["pressure"])
-    columns = {
-        "pressure": around["pressure"],
-        "heat_film": heat * around["film_factor"] + around["radiation"],
-        # per Pa of partial pressure, which drives vapour through a film whose temperature is not even
-        "mass_film": mass * around["film_factor"] * WATER_MOLAR_MASS / (GAS_CONSTANT * (temperature + KELVIN)),
-    }
+    heat = heat * around["film_factor"] + around["radiation"]
+    # per Pa of partial pressure, which drives vapour through a film whose temperature is not even
+    mass = mass * around["film_factor"] * WATER_MOLAR_MASS / (GAS_CONSTANT * (temperature + KELVIN))
+    columns = {"pressure": around["pressure"], "heat_film": heat * own["rim"], "mass_film": mass * own["rim"]}
     if is_box:
-        return columns | _box_columns(piece, around, **columns)
+        return columns | _box_columns(piece, own, around, heat, mass)
     ratio = around["humidity_ratio"]
     return columns | {
         "air_pressure": around["pressure"] * ratio / (VAPOUR_RATIO + ratio),
@@ -361,9 +367,9 @@ def _air_columns(piece, around, is_box):
     }
 
 
-def _box_columns(piece, around, heat_film, mass_film, **_):
-    thickness = around.get("load_thickness", piece["thickness"])
-    area = around["load"] / (_piece_columns(piece)["density"] * thickness) * around.get("load_faces", piece["faces"])
+def _box_columns(piece, own, around, heat_film, mass_film):
+    usual = (around.get("load_" + name, piece[name]) for name in ("thickness", "faces", "width"))
+    area = around["load"] / own["density"] * edges.surface_per_volume(*usual)
     room, ratio = around["room_temperature"] + KELVIN, around["room_humidity_ratio"]
     ventilation, contact = area * mass_film / around["fresh_air"], area * heat_film
     losses = around["fresh_air"] * (AIR_HEAT + VAPOUR_HEAT * ratio) + around["wall_loss"]
