@@ -349,6 +349,36 @@ def water_activity(
     return rising_root(excess, np.full(shape, 1e-6), 1.0)
 
 
+def native_osmoles(solids: Numbers, share: Numbers = 1.0) -> Numbers:
+    """The flesh's own solutes, given its fat-free salt-free solids: what a soak starts from.
+
+    Parameters:
+        solids : float or array – fat-free, salt-free, sugar-free dry matter [kg], allowed 0 and above
+        share : float or array – part of the raw flesh's solutes still there [-], allowed 0–5
+    Returns: float or array – solutes [osmol]
+    Equation: 1.8 osmol per kg of solids
+    Valid for: raw lean sea fish; freshwater fish have a little less (about 1.5, judgement)
+    Raises: ValueError when an input is impossible
+    Source: as `water_activity`
+    """
+    return (NATIVE_OSMOLES * checked("share", share, 0.0, 5.0) * checked("solids", solids))[()]
+
+
+def native_share(osmoles: Numbers, solids: Numbers) -> Numbers:
+    """Share of the flesh's own solutes still there, from what a piece has of them: the `native` of the others.
+
+    Parameters:
+        osmoles : float or array – solutes of the piece [osmol], allowed 0 and above
+        solids : float or array – its fat-free, salt-free, sugar-free dry matter [kg], allowed above 0
+    Returns: float or array – share; above 1 where solids were lost and solutes were not [-]
+    Equation: k = osmoles / (1.8 solids)
+    Valid for: as `water_activity`
+    Raises: ValueError when an input is impossible
+    Source: as `water_activity`
+    """
+    return (checked("osmoles", osmoles) / (NATIVE_OSMOLES * checked("solids", solids, 1e-12)))[()]
+
+
 def water_for(
     water_activity: Numbers,
     salt: Numbers,
