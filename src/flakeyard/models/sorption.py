@@ -31,7 +31,8 @@ the logarithm when it is left out.
 
 Two ways of joining protein and salt (additive, product) were once mixed by a drawn share, because brined fish stood
 nearer to the product. With the native solutes that each piece had left, the additive rule alone meets the same five
-pieces (tilapia in two brines, anchovy in two, smoked salmon) with a bias of RULEBIAS and an rms of RULERMS.
+pieces (tilapia in two brines, anchovy in two, smoked salmon) with a bias of -0.005
+and an rms of 0.008, as well as that share did, and six others with 0.036 in place of 0.042.
 """
 
 import numpy as np
