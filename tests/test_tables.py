@@ -204,6 +204,7 @@ def test_a_broken_row_is_named():
 
 OWN = [
     "species",
+    "study_spread",
     "salts",
     "sugars",
     "liquids",

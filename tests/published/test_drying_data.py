@@ -42,10 +42,11 @@ class Case:
 
     One more is drawn here than in a plan, which reads the strict factor for warm rancidity: `warmer`. The native solutes
     a piece has left are those of its row, all of them where the row has no such column; a plan computes them.
+    ``study`` are factors on parameters by which one laboratory may differ from another; see test_study_spread.
     """
 
-    def __init__(self, row):
-        self.row, self.draws = row, Draws(DRAWS)
+    def __init__(self, row, **study):
+        self.row, self.draws, self.study = row, Draws(DRAWS), study
 
     def number(self, name):
         return float(self.row[name])
@@ -76,7 +77,8 @@ class Case:
             thickness=self.between("thickness_mm") / 1000.0,
             faces=self.number("faces"),
             **self.make_up(),
-            diffusivity=draws.lognormal("drying diffusivity", drying.DIFFUSIVITY, drying.DIFFUSIVITY_LN_SD),
+            diffusivity=self.study.get("drying_rate", 1.0)
+            * draws.lognormal("drying diffusivity", drying.DIFFUSIVITY, drying.DIFFUSIVITY_LN_SD),
             activation=draws.triangular("activation", *drying.ACTIVATION),
             dry_end=draws.triangular("dry end", *drying.DRY_END),
             fat_effect=draws.triangular("fat effect", *drying.FAT_EFFECT),
@@ -90,14 +92,16 @@ class Case:
         speed = self.draws.lognormal("air speed", drying.AIR_SPEED, drying.AIR_SPEED_LN_SD)
         if self.row["velocity_low"]:
             speed = self.between("velocity")
-        return slab_drying.Air(self.between("temperature"), self.between("humidity_ratio"), speed)
+        rate = self.study.get("drying_rate", 1.0)
+        around = self.between("temperature"), self.between("humidity_ratio"), speed
+        return slab_drying.Air(*around, film_factor=rate, radiation=rate * slab_drying.Air.radiation)
 
     @property
     def warmer(self):
         return self.draws.uniform("warm rancidity", *keeping.WARMER_BAND)
 
     def factor(self):
-        return self.draws.lognormal("clock", 1.0, np.log(FACTOR) / ndtri(0.9))
+        return self.study.get("clocks", 1.0) * self.draws.lognormal("clock", 1.0, np.log(FACTOR) / ndtri(0.9))
 
 
 def hours_to(case, moisture):
@@ -122,8 +126,9 @@ def hours_to_part(case, part=None):
 
 
 def activity(case):
-    sugar = case.between("sugar")
-    return sorption.water_activity(**case.make_up(), sugar=sugar, **case.isotherm())
+    parts, sugar = case.make_up(), case.between("sugar")
+    parts["water"] = parts["water"] * case.study.get("flesh_water", 1.0)
+    return sorption.water_activity(**parts, sugar=sugar, **case.isotherm())
 
 
 def cautious_end(case):
@@ -153,7 +158,9 @@ KINDS = {
     "hours_to_moisture": hours_to_moisture,
     "moisture_after": moisture_after,
     "hours_to_part": hours_to_part,
-    "part_ratio": lambda case: hours_to_part(case) / hours_to_part(Case(ROWS["drying"][case.row["compared_with"]])),
+    "part_ratio": lambda case: (
+        hours_to_part(case) / hours_to_part(Case(ROWS["drying"][case.row["compared_with"]], **case.study))
+    ),
     "shape": lambda case: hours_to_part(case, 0.1) / hours_to_part(case),
     "activity": activity,
     "rancid": rancid,

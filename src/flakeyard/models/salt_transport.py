@@ -72,6 +72,7 @@ RAW_SALT = 0.0014  # kg salt per kg raw flesh: 54 mg sodium per 100 g of raw cod
 SATURATED_STRENGTH = 0.26395  # kg salt per kg saturated brine at 60 degF: 100 degrees salometer, salt_institute
 CROSSOVER, CROSSOVER_BAND = 0.14, (0.10, 0.18)  # judgement: gain at 10 %, loss at 20 % (duan_2008, oh_1997)
 SATURATED_HOLD, SATURATED_HOLD_SD = 0.60, 0.05  # judgement from 57-60 % water in fully salted cod, gudjonsdottir_2015
+SALTED_THROUGH = 0.10  # kg/kg, judgement: weakest brine that two laboratories differ about (oh_1997)
 SATURATED_LOSS, SATURATED_LOSS_BAND = 0.10, (0.05, 0.15)  # fillets: 12-13 % of protein, gildberg_2009; band judgement
 SATURATED_LOSS_SMALL_WHOLE = 0.30  # small whole anchovy, oh_1997
 SWELLING_BAND = (0.0, 0.10)  # judgement: size of the gain in weak brine was not found; 5-15 % for cod from memory
@@ -335,7 +336,7 @@ def evening_out_time(thickness, faces, diffusivity, remaining=0.1):
 # --- what the water and the solids do ---------------------------------------------------------------------------------
 
 
-def water_held(strength_fraction, crossover=CROSSOVER, saturated_hold=SATURATED_HOLD, swelling=0.0):
+def water_held(strength_fraction, crossover=CROSSOVER, saturated_hold=SATURATED_HOLD, swelling=0.0, holding_factor=1.0):
     """Water that flesh holds once salted, per water at the start, given the water-phase salt it has reached.
 
     Parameters:
@@ -343,8 +344,11 @@ def water_held(strength_fraction, crossover=CROSSOVER, saturated_hold=SATURATED_
         crossover : float or array – water-phase salt where the weight is back at the start [kg/kg], allowed 0.01–0.25
         saturated_hold : float or array – water held at saturation [kg/kg], allowed 0.3–1
         swelling : float or array – extra water at half the crossover [kg/kg], allowed 0–0.5
+        holding_factor : float or array – times all that, where fish or laboratory differ; at a water-phase salt of
+            0.10 and above, and less below in proportion [-], allowed 0.3–3
     Returns: float or array – water / water at the start [-]
-    Equation: w = 1 - c + A c (1 - c/c0) + 4 s (c/c0)(1 - c/c0) below c0; A from w(saturation) = saturated_hold
+    Equation: w = f^min(1, c/0.10) (1 - c + A c (1 - c/c0) + 4 s (c/c0)(1 - c/c0) below c0);
+        A from w(saturation) = saturated_hold
     Valid for: signs only are published (gain up to 10 %, loss from 20 %); draw swelling from SWELLING_BAND
     Raises: ValueError when an input is impossible
     Source: own curve; duan_2008 and oh_1997 (signs), gudjonsdottir_2015 (saturated end)
@@ -355,7 +359,8 @@ def water_held(strength_fraction, crossover=CROSSOVER, saturated_hold=SATURATED_
     extra = checked("swelling", swelling, 0.0, 0.5)
     bend = (end - 1.0 + SATURATED_STRENGTH) / (SATURATED_STRENGTH * (1.0 - SATURATED_STRENGTH / c0))
     hump = np.maximum(0.0, (c / c0) * (1.0 - c / c0))
-    return plain(1.0 - c + bend * c * (1.0 - c / c0) + 4.0 * extra * hump)
+    factor = checked("holding_factor", holding_factor, 0.3, 3.0) ** np.minimum(1.0, c / SALTED_THROUGH)
+    return plain(factor * (1.0 - c + bend * c * (1.0 - c / c0) + 4.0 * extra * hump))
 
 
 def solids_kept(strength_fraction, saturated_loss=SATURATED_LOSS):
