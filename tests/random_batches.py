@@ -84,11 +84,19 @@ def random_typed(luck: random.Random, told: float = 0.8) -> dict:
     if luck.random() < 0.2:
         typed["rest"] = {"time": amount(luck, 1, 48, "h"), "temperature": amount(luck, 0, 12, "°C")}
     if luck.random() < 0.6:
-        typed["heat"] = {"core": amount(luck, 50, 85, "°C")} | some(luck, told, hold=amount(luck, 0, 5, "min"))
+        typed["heat"] = {"core": amount(luck, 50, 85, "°C")} | some(
+            luck,
+            told,
+            hold=amount(luck, 0, 5, "min"),
+            checked=luck.choice(("probe", "probe", "probe", "not checked")),
+            to_tray=amount(luck, 2, 40, "min"),
+        )
     typed["dryer"] = {
         "temperature": amount(luck, 25, 75, "°C"), "trays": luck.randint(1, 12), "tray_area": amount(luck, 400, 2000, "cm2"),
     } | some(
-        luck, told / 2, faces=luck.choice((1, 2)), heater=amount(luck, 200, 1500, "W"), fresh_air=amount(luck, 2, 80, "m3/h"),
+        luck, (told + 1) / 2, faces=luck.choice((1, 2)),
+    ) | some(
+        luck, told / 2, heater=amount(luck, 200, 1500, "W"), fresh_air=amount(luck, 2, 80, "m3/h"),
     )  # fmt: skip
     typed["room"] = some(
         luck, told,
@@ -170,7 +178,65 @@ def _fresh_wild(luck, typed):
     typed["fish"] |= {"origin": "wild", "stock": "fresh", "gutted": luck.random() < 0.5}
 
 
+def _sweet(luck, typed):
+    """Much sugar and little water, or a syrup told by any means at any strength it may have."""
+    told = luck.choice(
+        (
+            {"one_cup_weighs": amount(luck, 150, 400, "g")},
+            {"brix": luck.randint(0, 85)},
+            {"recipe_sugar": "3 cup", "recipe_liquid": "1/2 cup"},
+        )
+    )
+    rows = [
+        {"what": "syrup of your own", "amount": amount(luck, 0.1, 4, "kg")} | told,
+        {"what": "salt", "amount": amount(luck, 5, 600, "g")},
+    ]
+    rows += [{"what": "water", "amount": amount(luck, 1, 300, "mL")}] if luck.random() < 0.5 else []
+    typed["brine"] = {
+        "method": luck.choice(("wet", "dry")),
+        "time": amount(luck, 1, 72, "h"),
+        "temperature": "3 °C",
+        "ingredient": rows,
+    }
+
+
+def _lean_and_soaked(luck, typed):
+    """No fat at all, and all salt soaked out again."""
+    typed["fish"]["fat"] = 0
+    typed["freshen"] = [{"water": "50 L", "time": "5 days", "changes": luck.randint(1, 10), "temperature": "3 °C"}]
+
+
+def _purging(luck, typed):
+    fat = luck.choice((10, 18, 20))
+    typed["fish"] |= {
+        "species": luck.choice(("Escolar", "Oilfish")),
+        "water": 98.7 - fat - 18,
+        "protein": 18,
+        "fat": fat,
+        "ash": 1.3,
+    }
+
+
+def _cup_of_salt(luck, typed):
+    kilograms = float(typed["fish"]["raw_weight"].split()[0])
+    rows = [
+        {"what": "salt", "amount": "1 cup", "one_cup_weighs": amount(luck, 150, 400, "g")},
+        {"what": "water", "amount": f"{3 * kilograms:.2f} L"},
+    ]
+    typed["brine"] = {"time": "8 h", "temperature": "2 °C", "ingredient": rows}
+
+
+def _keys_of_today(luck, typed):
+    typed["fish"] |= some(luck, 0.5, waters=luck.choice(("cold or temperate", "tropical or reef")))
+    typed["keep"] |= some(
+        luck,
+        0.5,
+        measured_by=luck.choice(("laboratory", "meter", "household hygrometer")),
+        stop_at=round(luck.uniform(0.1, 1.0), 2),
+    )
+
+
 ODD = (
     _own_composition, _us_units, _whole, _dial, _thick, _thin, _wet_history, _strong_bath, _metered, _mountain, _overload,
-    _fresh_wild,
+    _fresh_wild, _sweet, _lean_and_soaked, _purging, _cup_of_salt, _keys_of_today,
 )  # fmt: skip

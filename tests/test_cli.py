@@ -80,3 +80,20 @@ def test_a_log_that_cannot_be_read_exits_with_two(capsys, tmp_path, text, word):
     log.write_text(text, encoding="utf-8")
     assert cli.main(["log", str(DEMO / "heron.toml"), str(log)]) == 2
     assert word in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("units", ["metric", "us", "both"])
+def test_a_plan_as_text_says_what_to_do_and_when_to_stop(capsys, units):
+    assert cli.main(["plan", str(DEMO / "otter.toml"), "--units", units]) == 0
+    told = capsys.readouterr().out
+    for words in ("TO KEEP:", "TO EAT:", "Freshen: 2 ×", "1 h each", "STOP when it weighs", "Why this verdict"):
+        assert words in told
+    assert max(map(len, told.splitlines())) <= 80
+
+
+def test_a_card_is_written_and_a_start_that_is_no_date_exits_with_two(capsys, tmp_path):
+    files = ["card", str(DEMO / "kingfisher.toml"), "-o", str(tmp_path / "card.pdf"), "--start"]
+    assert cli.main([*files, "2026-12-05 18:00"]) == 0
+    assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF")
+    assert cli.main([*files, "tomorrow"]) == 2
+    assert "year-month-day" in capsys.readouterr().err

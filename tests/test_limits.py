@@ -11,6 +11,7 @@ import pytest
 from flakeyard import limits, tables
 from flakeyard.models import growth, solutions
 from flakeyard.steps.judge.facts import fact_words, rule_texts
+from flakeyard.steps.judge.warm_hours import ladder
 from flakeyard.units import read_amount, show
 
 SOURCE = Path(limits.__file__).parent
@@ -31,7 +32,7 @@ def test_every_row_has_a_source_a_unit_and_rules_that_exist(row):
     assert row.source.title and row.how in tables.HOWS
     assert (row.source_id == "judgement") <= (row.how == "memory")
     assert row.unit in UNITS and row.what and math.isfinite(row.value)
-    assert set(row.rule.split()) <= {rule for rule, _ in rule_texts()}
+    assert set(row.rule.split()) <= {rule for rule, _ in rule_texts()} | {row.rule for row in ladder()}
 
 
 def test_no_two_rows_are_the_same_thing():
@@ -107,7 +108,7 @@ def test_every_name_used_in_the_package_is_a_limit_and_every_limit_is_used():
     used = set(re.findall(r"\blimits\.([A-Z][A-Z_]*)\b", code)) - {"LIMITS"}
     assert used <= limits.LIMITS.keys()
     only_said = {"COLD_MOIST"}  # the words of L2 and L3
-    assert limits.LIMITS.keys() - used <= only_said | WAITING_NAMES
+    assert limits.LIMITS.keys() - used <= only_said
 
 
 # ---- the words
@@ -172,6 +173,9 @@ NUMBERS = {57.0, 57.2, 57.22, 21.1, 21.11, 4.4, 4.44, 32.2, 73.9, 71.1, 62.8, 0.
 WORDS = re.compile(r"\b0\.85\b|\b0\.97\b|2,300|2,000 mg|\b57 °C|\b(?:135|165|160|145|70|40|50) °F|\b(?:21|4) °C \(")
 TURNED = re.compile(r"\b(?:40|50|70|90|135|145|160|165)(?:\.0)? - 32")  # degrees Fahrenheit turned on the spot
 ALLOWED = (  # file or folder, part of the line, why it is not that limit
+    ("steps/learn/log_times.py", "FIRST_DAY", "a day that stands for one not told"),
+    ("steps/learn/log_times.py", "2000 + year", "a year written with two digits"),
+    ("reading.py", "MOST_VALUES", "how many values a file may hold"),
     ("kit.py", "lru_cache", "how many answers are kept"),
     ("units.py", "Kind(", "an example of what can be typed"),
     ("models/growth.py", "STILL_MOIST = 0.85", "a model reads no files; held to the table above"),
@@ -191,14 +195,6 @@ ALLOWED = (  # file or folder, part of the line, why it is not that limit
     ("workbook/panels/", "DAMP = (25.0, 0.85)", "humidity of a damp room"),
     ("workbook/panels/", "heated to 63 °C (145 °F) only", "a case that is judged"),
 )
-WAITING = (  # to be read from the table by whoever changes these rooms next
-    ("steps/chain/drying.py", "MOIST = 0.85"),
-    ("steps/chain/drying.py", "TARGET_ESTIMATE ="),
-    ("steps/chain/drying.py", "(10.0, 57.0), (21.0, 200.0)"),
-    ("steps/plan/judging.py", "4.4, 10.0, 21.1"),
-    ("models/warm_clock.py", "REFRIGERATED = (40 - 32)"),
-)
-WAITING_NAMES = {"VERY_SALTY"}
 
 
 def _constants(path: Path):
@@ -224,7 +220,7 @@ def strays(folder: Path = SOURCE):
 
 
 def test_no_limit_has_a_second_value_in_code():
-    allowed = [entry[:2] for entry in (*ALLOWED, *WAITING)]
+    allowed = [entry[:2] for entry in ALLOWED]
     wrong = [
         (file, line)
         for file, line in strays()

@@ -52,24 +52,40 @@ def write_course(folder: Path, *cells: str) -> Path:
 @contextlib.contextmanager
 def open_room(place: Path, *options: str):
     """The address of a room with the course in `place`; everything it makes for itself is made below `place`."""
+    with started(place, *options) as (address, _):
+        yield address
+
+
+@contextlib.contextmanager
+def started(place: Path, *options: str, **settings):
+    """The address and the process of a room, as above."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
     code = f"from flakeyard import cli; import pathlib; cli.course_folder = lambda: pathlib.Path({str(place)!r}); cli.main()"
     command = [sys.executable, "-c", code, "serve", f"--port={port}", f"--token={PASSWORD}", *options]
     (place / "tmp").mkdir(exist_ok=True)
-    with (place / "room.log").open("wb") as log:
-        process = subprocess.Popen(command, stdout=log, stderr=log, env={**os.environ, "TMPDIR": str(place / "tmp")})
-        try:
-            for _ in range(300):
-                if b"Ctrl-C" in (place / "room.log").read_bytes():
-                    break
-                assert process.poll() is None, (place / "room.log").read_text()
-                time.sleep(0.1)
-            yield f"http://127.0.0.1:{port}"
-        finally:
+    log = place / f"room-{port}.log"
+    with log.open("wb") as file:
+        settings = {"stdout": file, "stderr": file, "env": {**os.environ, "TMPDIR": str(place / "tmp")}, **settings}
+        process = subprocess.Popen(command, **settings)
+    try:
+        yield waited_for(f"http://127.0.0.1:{port}", process, log), process
+    finally:
+        if process.poll() is None:
             process.send_signal(signal.SIGTERM)
-            process.wait(30)
+        process.wait(30)
+
+
+def waited_for(address: str, process: subprocess.Popen, log: Path) -> str:
+    """The address, once somebody answers there."""
+    for _ in range(300):
+        with contextlib.suppress(urllib.error.URLError):
+            get(f"{address}/login", None)
+            return address
+        assert process.poll() is None, log.read_text()
+        time.sleep(0.1)
+    raise AssertionError(log.read_text())
 
 
 def get(address: str, token: str | None = PASSWORD, method="GET", data=None, **headers) -> tuple[int, str]:
@@ -125,7 +141,7 @@ def test_kernel_is_closed_to_whoever_has_no_password(address):
 
 
 def test_files_and_uploads_are_closed_even_with_the_password(address):
-    for path in ("01-trial.ipynb", "images/rack.svg", "../room.log"):
+    for path in ("01-trial.ipynb", "images/rack.svg", "../.flakeyard-room"):
         assert get(f"{address}/voila/files/{path}")[0] in (403, 404)
     assert get(f"{address}/voila/api/contents/new.txt", method="PUT", data=b"{}")[0] in (403, 405)
     assert get(f"{address}/api/kernels", method="POST", data=b"{}")[0] == 404
@@ -213,6 +229,140 @@ def test_page_left_alone_ends_and_leaves_nothing(tmp_path):
             assert time.monotonic() < end, "the kernel was not ended"
             time.sleep(0.5)
     assert [path.name for path in (tmp_path / "tmp").iterdir() if path.name.startswith(("room-", "visit-"))] == []
+
+
+# --- what it leaves behind --------------------------------------------------------------------------------------------
+
+
+def visit(address: str) -> Path:
+    """The folder of a page that has just been opened, with what its learner saved in it."""
+    folder = Path(re.search(r"HERE (\S+)", get(f"{address}/voila/render/01-trial.ipynb")[1])[1])
+    assert (folder / "my-batch.toml").read_text() == "mine"
+    return folder
+
+
+@pytest.fixture
+def quiet_place(tmp_path):
+    return write_course(tmp_path, *CELLS)
+
+
+posix = pytest.mark.skipif(os.name == "nt", reason="signals and terminals of this kind are not there")
+
+
+@posix
+@pytest.mark.parametrize("name", ["SIGHUP", "SIGTERM", "SIGINT"])
+def test_room_that_is_closed_leaves_nothing(quiet_place, name):
+    """Said again and again, as a shell and its terminal may."""
+    with started(quiet_place) as (address, process):
+        visit(address)
+        process.send_signal(getattr(signal, name))
+        while name != "SIGINT" and process.poll() is None:  # Ctrl-C pressed again means: no cleaning up, end
+            process.send_signal(getattr(signal, name))
+            time.sleep(0.05)
+        assert process.wait(30) == 0
+    assert list((quiet_place / "tmp").iterdir()) == []
+
+
+@posix
+def test_room_whose_terminal_is_closed_leaves_nothing(quiet_place):
+    import fcntl
+    import termios
+
+    ours, theirs = os.openpty()
+    terminal = dict.fromkeys(("stdin", "stdout", "stderr"), theirs)
+
+    def attach():
+        fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
+    with started(quiet_place, start_new_session=True, preexec_fn=attach, **terminal) as (address, process):
+        os.close(theirs)
+        visit(address)
+        os.close(ours)
+        process.wait(30)
+    assert list((quiet_place / "tmp").iterdir()) == []
+
+
+@posix
+def test_room_started_to_outlive_its_terminal_does(quiet_place):
+    def ignore():  # as nohup does
+        signal.signal(signal.SIGHUP, signal.SIG_IGN)
+
+    with started(quiet_place, preexec_fn=ignore) as (address, process):
+        process.send_signal(signal.SIGHUP)
+        assert visit(address).exists() and process.poll() is None
+    assert list((quiet_place / "tmp").iterdir()) == []
+
+
+@posix
+def test_next_room_sweeps_what_a_killed_one_left_and_touches_no_living_one(quiet_place):
+    with started(quiet_place) as (living, _), started(quiet_place) as (killed, process):
+        kept, left = visit(living), visit(killed)
+        process.kill()
+        process.wait(30)
+        assert left.exists(), "nothing to sweep"
+        with started(quiet_place) as (address, _):
+            assert not [path for path in (left, left.parents[1]) if path.exists()]
+            assert (kept / "my-batch.toml").read_text() == "mine"
+            assert get(f"{living}/")[0] == get(f"{address}/")[0] == 200
+            assert visit(living).parent == kept.parent
+    assert list((quiet_place / "tmp").iterdir()) == []
+
+
+def test_only_folders_that_were_rooms_of_ours_are_swept(tmp_path):
+    """A folder that begins alike, one whose room is just opening, a link, and a room of this process stay."""
+    dead = tmp_path / "room-dead"
+    for name in ("room-dead", "room-of-mine", "room-opening", "elsewhere"):
+        (tmp_path / name / "visits").mkdir(parents=True)
+    for name in ("room-dead", "elsewhere"):
+        (tmp_path / name / room.MARK).write_text("process 1")
+    (tmp_path / "room-opening" / room.MARK).touch()
+    if os.name != "nt":
+        (tmp_path / "room-link").symlink_to("elsewhere")
+        (dead / "link").symlink_to(tmp_path / "elsewhere")
+    (tmp_path / "room-living" / "visits").mkdir(parents=True)
+    with room._held(tmp_path / "room-living" / room.MARK):
+        before = {path.name for path in tmp_path.iterdir()}
+        assert room.sweep(tmp_path) == [dead]
+        assert before - {path.name for path in tmp_path.iterdir()} == {"room-dead"}
+    assert room.sweep(tmp_path) == [tmp_path / "room-living"]
+    assert (tmp_path / "elsewhere" / "visits").exists()
+
+
+def test_folders_of_another_user_are_not_swept(tmp_path, monkeypatch):
+    if not hasattr(os, "geteuid"):
+        pytest.skip("files have no owners here")
+    (tmp_path / "room-theirs").mkdir()
+    (tmp_path / "room-theirs" / room.MARK).write_text("process 1")
+    monkeypatch.setattr(os, "geteuid", lambda: (tmp_path).stat().st_uid + 1)
+    assert room.sweep(tmp_path) == []
+    assert (tmp_path / "room-theirs").exists()
+
+
+def test_without_locks_nothing_is_swept(tmp_path, monkeypatch):
+    """Where the system cannot say who lives, no folder is taken for a dead one."""
+
+    def no_locks(_):
+        raise OSError("no locks")
+
+    monkeypatch.setattr(room.files, "locked", no_locks)
+    (tmp_path / "room-unknown").mkdir()
+    (tmp_path / "room-unknown" / room.MARK).write_text("process 1")
+    assert room.sweep(tmp_path) == []
+    monkeypatch.setattr(room.tempfile, "tempdir", str(tmp_path))
+    with room.own_folder() as place:
+        assert (place / room.MARK).read_text().startswith(f"process {os.getpid()}, since ")
+    assert not place.exists()
+
+
+def test_what_cannot_be_removed_is_found_again(tmp_path, monkeypatch):
+    left = tmp_path / "room-left"
+    (left / "visits").mkdir(parents=True)
+    (left / room.MARK).write_text("process 1")
+    with monkeypatch.context() as stuck:
+        stuck.setattr(room.shutil, "rmtree", lambda *_, **__: None)
+        assert room.sweep(tmp_path) == []
+        assert (left / room.MARK).exists()
+    assert room.sweep(tmp_path) == [left]
 
 
 # --- before it opens --------------------------------------------------------------------------------------------------

@@ -1,6 +1,8 @@
 """The tables: closed compositions, flags, names, densities and sources."""
 
 import csv
+import random
+import re
 from dataclasses import dataclass
 from importlib.resources import files
 
@@ -113,6 +115,69 @@ def test_a_wrong_name_offers_near_ones(look_up, name, offered):
     with pytest.raises(InputError, match=offered) as caught:
         look_up(name, field="[fish] species")
     assert caught.value.field == "[fish] species" and caught.value.given == name
+
+
+def offers(look_up, name):
+    """What is asked after a wrong name ("did you mean ...?"); nothing where nothing is, None where the name is known."""
+    try:
+        look_up(name)
+    except InputError as mistake:
+        return re.findall(r'"([^"]+)"', mistake.why) if "did you mean" in mistake.why else []
+    return None
+
+
+LOOK_UPS = {"fish": tables.species, "brine": tables.ingredient, "pack": tables.pack}
+NAMES = {
+    kind: [(one, name) for one in rows for name in (one.common_name, *one.aliases)]
+    for kind, rows in (("fish", tables.all_species()), ("brine", tables.ingredients()), ("pack", tables.packs()))
+}
+
+
+def slips(name: str, luck: random.Random):
+    """A letter changed, left out, doubled, and two that changed places."""
+    place = luck.randrange(len(name))
+    head, letter, tail = name[:place], name[place], name[place + 1 :]
+    other = luck.choice("abcdefghijklmnopqrstuvwxyz")
+    return head + other + tail, head + tail, head + letter + letter + tail, head + tail[:1] + letter + tail[1:]
+
+
+@pytest.mark.parametrize("kind", NAMES)
+def test_a_slip_in_any_name_is_offered_something_of_its_kind_or_nothing(kind):
+    luck, helped, tried = random.Random(1), 0, 0
+    for record, name in NAMES[kind]:
+        for slip in slips(name, luck):
+            offered = offers(LOOK_UPS[kind], slip)
+            if offered is None:
+                found = LOOK_UPS[kind](slip)
+                assert found is record or slip.casefold() in map(str.casefold, tables._own_names(found))
+                continue
+            meant = [LOOK_UPS[kind](one) for one in offered]
+            assert all(tables._kinds(one) & tables._kinds(record) for one in meant), (slip, offered)
+            assert not any(getattr(one, "advisory", "") for one in meant), (slip, offered)
+            tried, helped = tried + 1, helped + (record in meant)
+    assert helped > 0.6 * tried  # short names and names with a warning get no offer
+
+
+OTHERS = {  # typed by someone who means just that: what may be offered at most
+    "fish": {
+        "redfish": (), "turbot": (), "scad": (), "chub": (), "king": (), "tilefish": (), "wolffish": (), "lingcod": (),
+        "monkfish": (), "snake": (), "butterfish": (), "wax fish": (), "oil": (), "oil fsh": (), "oilfsh": (),
+        "escolr": (), "white tuna": (), "puffer": (), "dolphin": (), "sea": (), "fish": (), "lake": (), "horse": (),
+        "pollack": ("Atlantic pollock (saithe)", "Alaska pollock, not previously frozen"),
+    },
+    "brine": {
+        "curing salt": (), "cure": (), "cure #1": (), "pink salt": (), "pickling cure": (), "pink curing salt": (),
+        "prague powder": (), "saltpetre": (), "sodium nitrite": (), "salt substitute": (), "potassium salt": (),
+        "epsom salt": (), "bath salt": (), "baking soda": (), "lime": (), "lye": (), "table": (), "white": (), "cup": (),
+    },
+    "pack": {"oil lamp": (), "lid": (), "glass": (), "plastic": (), "vacuum": ()},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("kind", "name"), [(kind, name) for kind, names in OTHERS.items() for name in names])
+def test_no_guess_turns_one_thing_into_another(kind, name):
+    offered = offers(LOOK_UPS[kind], name)
+    assert offered is None or set(offered) <= set(OTHERS[kind][name])
 
 
 def test_no_name_is_taken_for_a_wild_guess():

@@ -87,11 +87,14 @@ def test_reads(typed, kind, value):
 @pytest.mark.parametrize(
     ("typed", "kind", "offers"),
     [
-        ("60 C", "temperature", ('"60 °C"', '"60 cup"')),
+        ("60 C", "temperature", ('did you mean "60 °C"?',)),
+        ("2 C", "volume", ('did you mean "2 cup"?',)),
+        ("2 C", "mass", ("not clear as a unit (known: ",)),
         ("140 F", "temperature", ('"140 °F"',)),
         ("1 t", "volume", ('"1 tsp"', '"1 tbsp"')),
         ("1.5 T", "volume", ('"1.5 tbsp"', '"1.5 tsp"')),
-        ("1 c", "volume", ('"1 cup"', '"1 °C"')),
+        ("1 c", "volume", ('did you mean "1 cup"?',)),
+        ("1 c", "temperature", ('did you mean "1 °C"?',)),
         ("2 ML", "volume", ('"2 mL"',)),
         ("5 pct", "percent", ('"5 %"',)),
         ("3 lb 4 oz", "mass", ('"3.25 lb"', '"52 oz"')),

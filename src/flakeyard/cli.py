@@ -1,83 +1,249 @@
-"""The command `flakeyard`: open the course, plan a batch from a file, check the formulas against published values."""
+"""The command `flakeyard`: open the course, plan a batch from a file, check the formulas against published values.
+
+However it ends, it ends with one of the numbers of ENDS and with words: what cannot be used is told and left alone, no
+file that is read is written over, and what is the program's own mistake is called that.
+"""
 
 from __future__ import annotations
 
 import argparse
+import codecs
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
 import threading
-from contextlib import contextmanager
+import traceback
+from collections.abc import Iterable
+from contextlib import contextmanager, suppress
 from pathlib import Path
+
+from flakeyard import __version__
 
 HOME = Path(__file__).resolve().parent
 COPY = "flakeyard-class"
+RESULT, CHECK_FAILED, INPUT, OURS, STOPPED = 0, 1, 2, 3, 130
+ENDS = """exit codes:
+  0    a result, whatever the verdict; also after Ctrl-C in open and serve
+  1    a check failed: a published value is not met, or a kit is of use nowhere
+  2    input that cannot be read or cannot be, a file that cannot be written,
+       or a part that is not installed
+  3    a mistake of the program itself: please send in what it says
+  130  stopped with Ctrl-C before there was a result"""
+SECRET = ("run", "debug", "token")  # never repeated in a report
+SPELLED = {  # for terminals without these signs; others become "?"
+    "°": "deg", "×": "x", "–": "-", "—": "-", "−": "-", "…": "...", "²": "2", "³": "3", "≤": "<=", "≥": ">=", "±": "+-",
+    "½": " 1/2", "¼": " 1/4", "¾": " 3/4", "\u00a0": " ", "“": '"', "”": '"', "‘": "'", "’": "'",
+}  # fmt: skip
+CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")  # what a terminal might obey
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Run one command; returns the exit code: 0 for every verdict, 2 for input that cannot be read or cannot be."""
+    """Run one command; returns the exit code, see ENDS."""
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(AttributeError):  # none at all, or one that is not a terminal, a file or a pipe
+            stream.reconfigure(errors="flakeyard")
+    try:
+        try:
+            return _run(_parser().parse_args(arguments))
+        finally:
+            if sys.stdout:
+                sys.stdout.flush()
+    except BrokenPipeError:  # whoever reads has seen enough
+        _let_go(sys.stdout, sys.stderr)
+        return RESULT
+    except OSError as trouble:  # the disk behind ">" is full
+        _let_go(sys.stdout)
+        return _tell(f"the output cannot be written: {trouble.strerror or trouble}", INPUT)
+    except KeyboardInterrupt:
+        return _tell("stopped", STOPPED)
+
+
+def _run(given: argparse.Namespace) -> int:
     from flakeyard.units import InputError
 
-    given = _parser().parse_args(arguments)
     try:
         return given.run(given)
+    except BrokenPipeError:
+        raise
     except InputError as mistake:
-        print(f"flakeyard: {mistake}", file=sys.stderr)
-        return 2
+        return _tell(str(mistake), INPUT)
+    except ModuleNotFoundError as lacking:
+        if not str(lacking.name).startswith("flakeyard"):
+            return _tell(_not_installed(lacking.name, given.command), INPUT)
+        return _tell_ours(lacking, given)
+    except (OSError, subprocess.SubprocessError) as trouble:
+        if _of_the_package(getattr(trouble, "filename", None)):
+            return _tell_ours(trouble, given)
+        return _tell(_what_failed(trouble), INPUT)
+    except Exception as mistake:
+        return _tell_ours(mistake, given)
+
+
+def _tell(words: str, code: int) -> int:
+    """Say something on the error stream, even where nobody can read it any more; returns the exit code."""
+    with suppress(OSError):
+        print(f"flakeyard: {words}", file=sys.stderr, flush=True)
+    return code
+
+
+def _say(text: str) -> None:
+    """Print what may hold words of a file."""
+    print(CONTROL.sub("?", text))
+
+
+def _say_json(told: dict) -> None:
+    """Print one JSON object, with letters beyond ASCII only where the other side reads UTF-8."""
+    name = codecs.lookup(getattr(sys.stdout, "encoding", None) or "ascii").name
+    print(json.dumps(told, ensure_ascii=name != "utf-8", indent=2))
+
+
+def _spelled(trouble: UnicodeError) -> tuple[str, int]:
+    """What stands in for signs that a stream cannot carry."""
+    if not isinstance(trouble, UnicodeEncodeError):
+        raise trouble
+    signs = trouble.object[trouble.start : trouble.end]
+    return "".join(SPELLED.get(sign, "?") for sign in signs), trouble.end
+
+
+codecs.register_error("flakeyard", _spelled)
+
+
+def _let_go(*streams) -> None:
+    """Leave the interpreter nothing to write at its end, where writing fails."""
+    for stream in streams:
+        with suppress(OSError, ValueError, AttributeError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+
+
+def _not_installed(name: str | None, command: str) -> str:
+    part = "room" if command == "serve" else "lab"
+    return f"{name} is not installed here; install it with: pip install 'flakeyard[{part}]'"
+
+
+def _what_failed(trouble: Exception) -> str:
+    from flakeyard.units import one_line
+
+    where = getattr(trouble, "filename", None)
+    told = one_line(getattr(trouble, "strerror", None) or str(trouble), 200)
+    return (
+        f"{one_line(where, 100)} cannot be used: {told}" if where else f"something could not be read or written: {told}"
+    )
+
+
+def _of_the_package(path) -> bool:
+    return isinstance(path, str | os.PathLike) and HOME in Path(path).absolute().parents
+
+
+def _tell_ours(mistake: Exception, given: argparse.Namespace) -> int:
+    """Say that the mistake is ours, and what to send in."""
+    from flakeyard.units import one_line
+
+    if given.debug:
+        traceback.print_exc()
+    at = traceback.extract_tb(mistake.__traceback__)[-1]
+    options = (f"{name} {told}" for name, told in vars(given).items() if name not in (*SECRET, "command") and told)
+    lines = (
+        f"flakeyard {__version__}, Python {sys.version.split()[0]}, {sys.platform}",
+        f"command: {given.command}, {', '.join(options)}",
+        f"{type(mistake).__name__} in {Path(at.filename).name}, line {at.lineno}: {mistake}",
+    )
+    told = "\n".join(f"  {one_line(line, 240)}" for line in lines)
+    return _tell(
+        "this is a mistake of the program, not of yours. Please send these lines, and the files they name,\n"
+        f"to whoever gave you flakeyard (with --debug the command says more):\n{told}",
+        OURS,
+    )
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
-        prog="flakeyard", description="Preserving fish at home: plan, dry by weight, judge, keep."
-    )
-    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+        prog="flakeyard", description="Preserving fish at home: plan, dry by weight, judge, keep.", epilog=ENDS,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )  # fmt: skip
+    parser.add_argument("--version", action="version", version=f"flakeyard {__version__}")
+    parser.set_defaults(debug=False)
+    commands = parser.add_subparsers(required=True, metavar="COMMAND", dest="command")
+    for add in (_add_open, _add_batches, _add_papers, _add_class, _add_serve, _add_kit):
+        add(commands)
+    checking = commands.add_parser("check", help="published values beside what is computed here")
+    checking.set_defaults(run=_check)
+    for one in (parser, *commands.choices.values()):
+        one.add_argument(
+            "--debug",
+            action="store_true",
+            default=argparse.SUPPRESS,
+            help="with a mistake of the program, where it lies",
+        )
+    return parser
+
+
+def _add_open(commands) -> None:
     opening = commands.add_parser("open", help="open the workbooks in JupyterLab")
     opening.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
     opening.set_defaults(run=_open)
+
+
+def _add_units(command) -> None:
+    command.add_argument("--units", choices=("metric", "us", "both"), default="both", help="of the text (default both)")
+
+
+def _add_paper(command) -> None:
+    command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default a4")
+
+
+def _add_batches(commands) -> None:
     planning = commands.add_parser("plan", help="a whole plan from a batch file")
     planning.add_argument("file", help="a batch file (TOML), such as data_demo/heron.toml")
     planning.add_argument("--json", action="store_true", help="one JSON object instead of text")
-    planning.add_argument(
-        "--units", choices=("metric", "us", "both"), default="both", help="units of the text (default both)"
-    )
+    _add_units(planning)
     planning.set_defaults(run=_plan)
     logging = commands.add_parser("log", help="a new forecast from the weighings of a batch")
     logging.add_argument("file", help="the batch file (TOML)")
     logging.add_argument("log", help="its log (CSV), such as data_demo/heron-weighings.csv")
     logging.add_argument("--json", action="store_true", help="one JSON object instead of text")
-    logging.add_argument("--units", choices=("metric", "us", "both"), default="both", help="default both")
+    _add_units(logging)
     logging.add_argument("--scale", default="2 g", help="error of the scale besides 0.5 %% of the weight (default 2 g)")
     logging.add_argument("--profile", help="what batches before taught about this dryer (TOML), to begin from")
     logging.add_argument(
         "--keep-profile", metavar="FILE", help="write what is known of the dryer now; once, at the end"
     )
     logging.set_defaults(run=_log)
+
+
+def _add_papers(commands) -> None:
     carding = commands.add_parser("card", help="one page for the kitchen wall, as PDF")
     carding.add_argument("file", help="a batch file (TOML)")
     carding.add_argument("-o", "--output", default="card.pdf", help="the PDF to write (default card.pdf)")
     carding.add_argument("--start", help='when the fish meets the salt, such as "2026-12-05 18:00"')
-    carding.add_argument("--units", choices=("metric", "us", "both"), default="both", help="default both")
-    carding.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default a4")
+    _add_units(carding)
+    _add_paper(carding)
     carding.set_defaults(run=_card)
     printing = commands.add_parser("print", help="the worksheets of the course, as one PDF")
     printing.add_argument("-o", "--output", default="worksheets.pdf", help="the PDF to write (default worksheets.pdf)")
-    printing.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default a4")
+    _add_paper(printing)
     printing.set_defaults(run=_print)
     handing = commands.add_parser("handout", help="every workbook as a page that needs neither Python nor a network")
     handing.add_argument("folder", help="the folder to write them to")
-    handing.add_argument("--paper", choices=("a4", "letter"), default="a4", help="of the PDFs (default a4)")
+    _add_paper(handing)
     handing.add_argument("--no-pdf", action="store_true", help="pages only, even where a Chromium is found")
     handing.set_defaults(run=_handout)
     exploring = commands.add_parser("explorers", help="two pages with sliders that need no Python (takes some minutes)")
     exploring.add_argument("folder", help="the folder to write them to")
     exploring.add_argument("--batch", help="a batch file to start from (default: the demo batch Heron)")
     exploring.set_defaults(run=_explorers)
+
+
+def _add_class(commands) -> None:
     classing = commands.add_parser("class", help="every group's log on one figure, predicted beside measured")
     classing.add_argument("folder", help="a folder with NAME.toml and NAME-weighings.csv for each group")
     classing.add_argument("-o", "--output", default="class", help="the folder to write to (default class)")
     classing.set_defaults(run=_class)
+
+
+def _add_serve(commands) -> None:
     serving = commands.add_parser("serve", help="the workbooks as pages for a whole room, code hidden")
     serving.add_argument("--ip", default="127.0.0.1", help="0.0.0.0 opens it to the room (default: this computer only)")
     serving.add_argument("--port", type=int, default=8866, help="default 8866")
@@ -85,15 +251,15 @@ def _parser() -> argparse.ArgumentParser:
     serving.add_argument("--learners", type=int, default=40, help="pages that may be open at once (default 40)")
     serving.add_argument("--idle-minutes", type=float, default=30, help="a page untouched so long ends (default 30)")
     serving.set_defaults(run=_serve)
+
+
+def _add_kit(commands) -> None:
     kitting = commands.add_parser("kit", help="a folder from which a class installs everything without a network")
     kitting.add_argument("folder", help="the folder to write it to, such as a USB stick")
     kitting.add_argument("--platform", action="append", help="linux-x86_64, macos-arm64 … (default: all; may repeat)")
     kitting.add_argument("--python", action="append", help="3.11, 3.12 or 3.13 (default: all; may repeat)")
     kitting.add_argument("--without", action="append", default=[], help="wheels, explorers, handouts or papers")
     kitting.set_defaults(run=_kit)
-    checking = commands.add_parser("check", help="published values beside what is computed here")
-    checking.set_defaults(run=_check)
-    return parser
 
 
 def _plan(given) -> int:
@@ -102,20 +268,46 @@ def _plan(given) -> int:
     with _patience("computing the plan"):
         outcome = batches.plan(batches.load_batch(given.file))
     if given.json:
-        print(json.dumps(outcome.as_dict(), ensure_ascii=False, indent=2))
+        _say_json(outcome.as_dict())
     else:
         from flakeyard.workbook.paper.report import report
 
-        print(report(outcome, given.units))
-    return 0
+        _say(report(outcome, given.units))
+    return RESULT
+
+
+def _log(given) -> int:
+    from flakeyard.files import refuse_overwrite
+    from flakeyard.steps.learn import dryer_profile, learning
+    from flakeyard.units import read_amount
+
+    if given.keep_profile is not None:
+        refuse_overwrite(given.keep_profile, given.file, given.log, given.profile)
+    grams = read_amount(given.scale, "mass", "--scale", low=0.00001, high=1.0, example='"2 g"').value
+    profile = dryer_profile.read_profile(given.profile) if given.profile else None
+    with _patience("learning from the log"):
+        learned = learning.learn_files(given.file, given.log, profile=profile, scale=(grams, learning.SCALE[1]))
+    if given.json:
+        _say_json(learned.as_dict())
+    else:
+        from flakeyard.workbook.paper.report import log_report
+
+        _say(log_report(learned, given.units))
+    if given.keep_profile is None:
+        return RESULT
+    sys.stdout.flush()  # the forecast is out, whatever becomes of the profile
+    kept = learned.profile(profile.title if profile else "my dryer", profile)
+    return _written(given.keep_profile, lambda path: dryer_profile.write_profile(kept, path), sys.stderr)
 
 
 def _card(given) -> int:
+    from flakeyard.files import refuse_overwrite
     from flakeyard.steps.plan import plan as batches
     from flakeyard.steps.plan import timetable
     from flakeyard.workbook.paper import card
     from flakeyard.workbook.paper import sheet as paper
 
+    refuse_overwrite(given.output, given.file)
     start = timetable.read_start(given.start)
     with _patience("computing the plan"):
         outcome = batches.plan(batches.load_batch(given.file))
@@ -124,10 +316,12 @@ def _card(given) -> int:
 
 
 def _print(given) -> int:
+    from flakeyard.files import refuse_overwrite
     from flakeyard.workbook.paper import sheet as paper
     from flakeyard.workbook.paper import worksheets
 
     files = worksheets.worksheet_files(course_folder())
+    refuse_overwrite(given.output, *files)
     pages = [worksheets.worksheet(file.read_text(encoding="utf-8"), given.paper) for file in files]
     return _written(given.output, lambda path: paper.save_pdf(pages, path, "Worksheets of the course"))
 
@@ -135,10 +329,12 @@ def _print(given) -> int:
 def _handout(given) -> int:
     from flakeyard.workbook.paper import handout
 
+    course = course_folder()
+    _refuse_folder(given.folder, course / "workbooks", course)
     chromium = None if given.no_pdf else handout.find_chromium()
     with _patience("writing handouts"):
         done = _written(
-            given.folder, lambda folder: handout.write_handouts(course_folder(), Path(folder), given.paper, chromium)[0]
+            given.folder, lambda folder: handout.write_handouts(course, Path(folder), given.paper, chromium)[0]
         )
     if not chromium and not given.no_pdf:
         print("no Chromium was found: pages only, no PDF")
@@ -146,72 +342,77 @@ def _handout(given) -> int:
 
 
 def _explorers(given) -> int:
+    from flakeyard.files import refuse_overwrite
     from flakeyard.steps.plan import plan as batches
     from flakeyard.workbook import own
     from flakeyard.workbook.pages import explorers
 
+    _refuse_folder(given.folder, course_folder())
+    for page in explorers.EXPLORERS:
+        refuse_overwrite(Path(given.folder, f"explorer-{page.name}.html"), given.batch)
     batch = batches.load_batch(given.batch) if given.batch else own.demo_batch("heron")
 
     def tell(line: str) -> None:
-        print(f"flakeyard: {line}", file=sys.stderr, flush=True)
+        _tell(line, RESULT)
 
     return _written(given.folder, lambda folder: explorers.write_explorers(batch, Path(folder), tell)[-1].parent)
 
 
 def _serve(given) -> int:
-    try:
-        from flakeyard import room
-    except ImportError:
-        print("flakeyard: Voila is not installed here; install it with: pip install 'flakeyard[room]'", file=sys.stderr)
-        return 2
+    from flakeyard import room
+
     return room.serve(course_folder(), given.ip, given.port, given.token, given.learners, given.idle_minutes)
 
 
 def _kit(given) -> int:
     from flakeyard import kit
 
+    _refuse_folder(given.folder, course_folder())
     return kit.collect(course_folder(), Path(given.folder), given.platform, given.python, given.without)
 
 
 def _class(given) -> int:
+    from flakeyard.files import refuse_overwrite
     from flakeyard.workbook.paper import class_page
 
+    _refuse_folder(given.output, given.folder)
+    read = [path for ending in ("toml", "csv") for path in Path(given.folder).glob(f"*.{ending}")]
+    for ending in ("csv", "png", "txt"):
+        refuse_overwrite(Path(given.output, f"class.{ending}"), *read)
     with _patience("learning from the logs"):
         done = _written(given.output, lambda out: class_page.write_class(given.folder, out)[0].parent)
-    if done == 0:
-        print(Path(given.output, "class.txt").read_text(encoding="utf-8"), end="")
+    if done == RESULT:
+        _say(Path(given.output, "class.txt").read_text(encoding="utf-8").rstrip("\n"))
     return done
 
 
-def _written(output: str, write) -> int:
-    """Write a file and say where; 2 with a sentence when it cannot be written."""
+def _refuse_folder(output: str, *read: str | os.PathLike) -> None:
+    """Look at the folder that is to be written to before anything is computed. Raises: InputError."""
+    from flakeyard.units import InputError
+
+    if os.path.exists(output) and not os.path.isdir(output):
+        why = "this is a file, and a folder is meant"
+    elif _same_folder(output, read):
+        why = "this folder is read here, and what is written would lie among what is read"
+    else:
+        return
+    raise InputError("folder", output, why, "a folder of its own, which is made where there is none", "for-the-class")
+
+
+def _same_folder(one: str, others: Iterable[str | os.PathLike]) -> bool:
+    return os.path.realpath(one) in map(os.path.realpath, others)
+
+
+def _written(output: str, write, stream=None) -> int:
+    """Write a file and say where, on the output or another stream; 2 with a sentence when it cannot be written."""
+    from flakeyard.units import one_line
+
     try:
         path = write(output)
     except OSError as trouble:
-        print(f"flakeyard: {output} cannot be written: {trouble.strerror or trouble}", file=sys.stderr)
-        return 2
-    print(f"written: {path}")
-    return 0
-
-
-def _log(given) -> int:
-    from flakeyard.steps.learn import dryer_profile, learning
-    from flakeyard.units import read_amount
-
-    grams = read_amount(given.scale, "mass", "--scale", low=0.00001, high=1.0, example='"2 g"').value
-    profile = dryer_profile.read_profile(given.profile) if given.profile else None
-    with _patience("learning from the log"):
-        learned = learning.learn_files(given.file, given.log, profile=profile, scale=(grams, learning.SCALE[1]))
-    if given.keep_profile:
-        before = profile.title if profile else "my dryer"
-        dryer_profile.write_profile(learned.profile(before, profile), given.keep_profile)
-    if given.json:
-        print(json.dumps(learned.as_dict(), ensure_ascii=False, indent=2))
-    else:
-        from flakeyard.workbook.paper.report import log_report
-
-        print(log_report(learned, given.units))
-    return 0
+        return _tell(f"{one_line(output, 100)} cannot be written: {trouble.strerror or one_line(trouble, 200)}", INPUT)
+    print(f"written: {CONTROL.sub('?', str(path))}", file=stream)
+    return RESULT
 
 
 def _check(given) -> int:
@@ -219,19 +420,13 @@ def _check(given) -> int:
 
     results = check.run()
     print(check.table(results))
-    return 0 if all(result.within for result in results) else 1
+    return RESULT if all(result.within for result in results) else CHECK_FAILED
 
 
 def _open(given) -> int:
+    import jupyterlab  # noqa: F401 – to say at once that it is not there
+
     course = course_folder()
-    try:
-        import jupyterlab  # noqa: F401
-    except ImportError:
-        print(
-            "flakeyard: JupyterLab is not installed here; install it with: pip install 'flakeyard[lab]'",
-            file=sys.stderr,
-        )
-        return 2
     command = [
         sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={course}", "--LabApp.default_url=/lab/tree/workbooks/00-start-here.ipynb", "--ServerApp.ip=127.0.0.1",
         "--LabApp.news_url=None", "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
@@ -243,7 +438,7 @@ def _open(given) -> int:
     try:
         return subprocess.call(command, env=os.environ | {"JUPYTER_CONFIG_PATH": search})
     except KeyboardInterrupt:
-        return 0
+        return RESULT
 
 
 def _is_root() -> bool:
@@ -270,7 +465,7 @@ def course_folder() -> Path:
 @contextmanager
 def _patience(what: str):
     """A line on the error stream when something takes longer than two seconds."""
-    timer = threading.Timer(2.0, lambda: print(f"flakeyard: still {what} …", file=sys.stderr, flush=True))
+    timer = threading.Timer(2.0, _tell, (f"still {what} …", RESULT))
     timer.start()
     try:
         yield

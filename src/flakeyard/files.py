@@ -305,7 +305,7 @@ def _taken(lock: Path, held: ExitStack) -> bool:
         handle = os.open(lock, os.O_RDONLY | os.O_CREAT, 0o666)
         ending.callback(os.close, handle)
         try:
-            taken = _locked(handle) and _is_at(handle, lock)
+            taken = locked(handle) and _is_at(handle, lock)
         except OSError:  # a file system without locks
             mark = lock.with_name(f"{lock.name}-taken")
             taken = _marked(mark, lock)
@@ -317,7 +317,7 @@ def _taken(lock: Path, held: ExitStack) -> bool:
     return taken
 
 
-def _locked(handle: int) -> bool:
+def locked(handle: int) -> bool:
     """Lock an open file until it is closed, or not because another program has. Raises: OSError where locks are not known."""
     try:
         if fcntl:

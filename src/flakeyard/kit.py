@@ -2,6 +2,10 @@
 
 Collecting the wheels is the one step that asks a package registry, through pip. Pip takes the requirements that hold on
 the computer it runs on; what other systems need besides is found here by reading the wheels themselves.
+
+The kit names every wheel with its check sum, and pip refuses any other when it installs. That holds against a stick
+that rots and against files that were mixed up; against somebody who rewrites the whole stick, only a check sum that
+came another way does.
 """
 
 from __future__ import annotations
@@ -9,22 +13,27 @@ from __future__ import annotations
 import hashlib
 import html
 import importlib.metadata
+import io
 import subprocess
 import sys
+import tempfile
 import zipfile
 from collections.abc import Iterable, Iterator
-from email.parser import HeaderParser
-from functools import lru_cache
+from itertools import permutations
 from pathlib import Path
 
 from packaging.requirements import Requirement
 from packaging.specifiers import SpecifierSet
 from packaging.tags import Tag, compatible_tags, cpython_tags, mac_platforms
 from packaging.utils import canonicalize_name, parse_wheel_filename
+from packaging.version import Version
 
+from flakeyard import bill
+from flakeyard.files import write_whole
 from flakeyard.units import InputError
 
 WANTED = "flakeyard[lab,room]"
+FILES = {"requirements.txt": "flakeyard[lab]", "requirements-room.txt": WANTED}  # what pip is told to install, exactly
 PYTHONS = ("3.11", "3.12", "3.13")
 PARTS = ("wheels", "handouts", "explorers", "papers")
 LINUX = ("manylinux_2_28", "manylinux_2_27", "manylinux_2_26", "manylinux_2_24", "manylinux_2_17", "manylinux2014", "manylinux_2_12", "manylinux2010", "manylinux_2_5", "manylinux1")  # fmt: skip
@@ -42,7 +51,10 @@ SYSTEMS = {  # what requirement markers ask of a system: sys_platform, platform_
     "macos": ("darwin", "Darwin", "posix"),
 }
 MACHINES = {"linux-arm64": "aarch64", "windows-x86_64": "AMD64", "windows-arm64": "ARM64", "macos-arm64": "arm64"}
-ROUNDS = 6  # requirements of requirements of requirements …
+AXES = ("python_version", "sys_platform", "platform_machine")  # what tells kinds of computers apart
+ROUNDS = 6  # of fetching: requirements of requirements of requirements …
+TRIES = 20  # to find versions that fit each other; each takes in what the one before asked for (judgement: 2 are usual)
+UNFIT = "versions that fit each other"
 
 
 def collect(course: Path, out: Path, platforms: list[str] | None, pythons: list[str] | None, without: list[str]) -> int:
@@ -58,6 +70,7 @@ def collect(course: Path, out: Path, platforms: list[str] | None, pythons: list[
             lacking = collect_wheels(course, out / "wheels", kinds)
         write_papers(course, out, without)
         write_install_pages(out, lacking)
+        write_checks(course, out, list(lacking))
     except OSError as trouble:
         print(f"flakeyard: {out} cannot be written: {trouble.strerror or trouble}", file=sys.stderr)
         return 2
@@ -118,19 +131,11 @@ def fetch(wheels: Path, platform: str, python: str, what: list[str]) -> str:
 def own_wheel(course: Path, wheels: Path) -> Path:
     """The wheel of this package: built from its source tree, or put together again from the installed files."""
     if (course / "pyproject.toml").is_file():
-        command = [
-            sys.executable,
-            "-m",
-            "pip",
-            "wheel",
-            "--quiet",
-            "--no-deps",
-            "--wheel-dir",
-            str(wheels),
-            str(course),
-        ]
-        subprocess.run(command, check=True)
-        return next(wheels.glob("flakeyard-*.whl"))
+        with tempfile.TemporaryDirectory() as place:
+            command = [sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "--wheel-dir", place, str(course)]
+            subprocess.run(command, check=True)
+            built = next(Path(place).glob("flakeyard-*.whl"))
+            return write_whole(wheels / built.name, built.read_bytes())
     return _rebuilt(importlib.metadata.distribution("flakeyard"), wheels)
 
 
@@ -144,40 +149,74 @@ def _rebuilt(installed: importlib.metadata.Distribution, wheels: Path) -> Path:
         and file.suffix != ".pyc"
         and not (file.parts[0].endswith(".dist-info") and file.name in added)
     ]
-    target = wheels / f"flakeyard-{installed.version}-py3-none-any.whl"
     info = f"flakeyard-{installed.version}.dist-info"
-    with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as wheel:
+    content = io.BytesIO()
+    with zipfile.ZipFile(content, "w", zipfile.ZIP_DEFLATED) as wheel:
         for file in kept:
             wheel.write(file.locate(), file.as_posix())
         lines = [f"{file.as_posix()},{file.hash.mode}={file.hash.value},{file.size}" for file in kept if file.hash]
         wheel.writestr(f"{info}/RECORD", "\n".join([*lines, f"{info}/RECORD,,", ""]))
-    return target
+    return write_whole(wheels / f"flakeyard-{installed.version}-py3-none-any.whl", content.getvalue())
 
 
 def gaps(wheels: Path, platform: str, python: str) -> list[str]:
     """Requirements that no wheel in the folder meets for this kind of computer; empty when the kit is complete."""
-    environment, usable = markers(platform, python), _usable(wheels, platform, python)
-    waiting, seen, missing = [Requirement(WANTED)], set(), {}
+    return chosen(wheels, platform, python)[1]
+
+
+def chosen(wheels: Path, platform: str, python: str, wanted: str = WANTED) -> tuple[dict[str, Version], list[str]]:
+    """What this kind of computer installs: a version for each name with its extras; and the requirements nothing meets.
+
+    For each name the newest wheel that meets all who ask for it. Who asks depends on the versions taken, so it is
+    asked anew until nothing changes.
+    """
+    usable, environment, before = _usable(wheels, platform, python), markers(platform, python), {}
+    for _ in range(TRIES):
+        asked = _asked_for(wanted, usable, environment, before)
+        if asked == before:
+            break
+        before = asked
+    else:
+        return {}, [UNFIT]
+    taken, missing = {}, []
+    for name, requirements in sorted(asked.items()):
+        best = _newest(usable.get(name, ()), requirements)
+        if best:
+            extras = ",".join(sorted({extra for one in requirements for extra in one.extras}))
+            taken[f"{name}[{extras}]" if extras else name] = best[0]
+        else:
+            missing.append(f"{name}{_all_of(requirements)}")
+    return taken, missing
+
+
+def _asked_for(wanted: str, usable: dict, environment: dict, before: dict[str, set]) -> dict[str, set[Requirement]]:
+    """Name to all requirements of it, when each name gets the newest wheel that also meets what was asked before."""
+    waiting, asked = [Requirement(wanted)], {}
     while waiting:
         requirement = waiting.pop()
-        key = (canonicalize_name(requirement.name), str(requirement.specifier), tuple(sorted(requirement.extras)))
-        if key in seen:
-            continue
-        seen.add(key)
-        fitting = [pair for pair in usable.get(key[0], ()) if requirement.specifier.contains(pair[0], prereleases=True)]
-        if fitting:
-            waiting += _needs(max(fitting)[1], environment, requirement.extras)
-        else:
-            missing[key[0]] = missing.get(key[0], SpecifierSet()) & requirement.specifier
-    return sorted(f"{name}{specifier}" for name, specifier in missing.items())
+        name = canonicalize_name(requirement.name)
+        if requirement not in asked.setdefault(name, set()):
+            asked[name].add(requirement)
+            best = _newest(usable.get(name, ()), {requirement} | before.get(name, set()))
+            waiting += _needs(best[1], environment, requirement.extras) if best else ()
+    return asked
 
 
-def _usable(wheels: Path, platform: str, python: str) -> dict[str, list[tuple]]:
-    """Name to (version, path) of the wheels that this kind of computer can install."""
+def _newest(wheels: Iterable[tuple[Version, Path]], requirements: set[Requirement]) -> tuple[Version, Path] | None:
+    wanted = _all_of(requirements)
+    return max((pair for pair in wheels if wanted.contains(pair[0], prereleases=True)), default=None)
+
+
+def _all_of(requirements: set[Requirement]) -> SpecifierSet:
+    return SpecifierSet(",".join(sorted({str(one.specifier) for one in requirements if one.specifier})))
+
+
+def _usable(wheels: Path, platform: str, python: str) -> dict[str, list[tuple[Version, Path]]]:
+    """Name to version and path of the wheels that this kind of computer can install."""
     tags, found = supported_tags(platform, python), {}
     for path in wheels.glob("*.whl"):
         name, version, _, own = parse_wheel_filename(path.name)
-        if own & tags:
+        if own & tags and SpecifierSet(bill.description(path)["Requires-Python"] or "").contains(f"{python}.0"):
             found.setdefault(name, []).append((version, path))
     return found
 
@@ -205,18 +244,75 @@ def markers(platform: str, python: str) -> dict[str, str]:
 
 
 def _needs(wheel: Path, environment: dict[str, str], extras: Iterable[str]) -> Iterator[Requirement]:
-    for requirement in _requirements(wheel):
-        chosen = ("", *extras)
-        if not requirement.marker or any(requirement.marker.evaluate({**environment, "extra": one}) for one in chosen):
+    for text in bill.description(wheel).get_all("Requires-Dist", []):
+        requirement, asked = Requirement(text), ("", *extras)
+        if not requirement.marker or any(requirement.marker.evaluate({**environment, "extra": one}) for one in asked):
             yield requirement
 
 
-@lru_cache(maxsize=2000)
-def _requirements(wheel: Path) -> list[Requirement]:
-    with zipfile.ZipFile(wheel) as content:
-        name = next(name for name in content.namelist() if name.endswith(".dist-info/METADATA"))
-        told = HeaderParser().parsestr(content.read(name).decode("utf-8"))
-    return [Requirement(text) for text in told.get_all("Requires-Dist", [])]
+# --- check sums, parts, licences --------------------------------------------------------------------------------------
+
+
+def write_checks(course: Path, out: Path, kinds: list[tuple[str, str]]) -> None:
+    """What pip may install, what is inside (CycloneDX), under which licences, and a check sum of every file."""
+    sums = {path: _digest(path) for path in sorted((out / "wheels").glob("*.whl"))}
+    for name, wanted in FILES.items() if kinds else ():
+        write_whole(out / name, requirements(out / "wheels", kinds, sums, wanted))
+    own = course / "LICENSE"
+    write_whole(out / "sbom.json", bill.as_json(bill.kit_bill(sums)))
+    write_whole(
+        out / "licences.txt", bill.licences(list(sums), own.read_text(encoding="utf-8") if own.exists() else "")
+    )
+    lines = [f"{sums.get(path) or _digest(path)}  {path.relative_to(out).as_posix()}" for path in _files(out)]
+    write_whole(out / "SHA256SUMS", "\n".join([*lines, ""]))
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _files(out: Path) -> list[Path]:
+    """The files of the kit; whatever else is on the stick is left alone."""
+    tops = [out / name for name in ("index.html", "install.txt", "licences.txt", "sbom.json", *FILES)]
+    inner = [path for part in PARTS for path in sorted((out / part).rglob("*"))]
+    return [path for path in (*tops, *inner) if path.is_file()]
+
+
+def requirements(wheels: Path, kinds: list[tuple[str, str]], sums: dict[Path, str], wanted: str) -> str:
+    """Every package that pip may install, in one version, and only from a file that has one of these check sums."""
+    where: dict[tuple[str, Version], list] = {}
+    for kind in kinds:
+        for name, version in chosen(wheels, *kind, wanted)[0].items():
+            where.setdefault((name, version), []).append(kind)
+    hashes: dict[tuple[str, Version], list[str]] = {}
+    for path, digest in sums.items():
+        hashes.setdefault(parse_wheel_filename(path.name)[:2], []).append(f"--hash=sha256:{digest}")
+    lines = [f"# For {wanted}: pip refuses a wheel with another check sum."]
+    for (name, version), here in sorted(where.items()):
+        told = marker(here, kinds)
+        first = f"{name}=={version}" + (f" ; {told}" if told else "")
+        lines.append(" \\\n    ".join([first, *sorted(hashes[Requirement(name).name, version])]))
+    return "\n".join([*lines, ""])
+
+
+def marker(inside: list[tuple[str, str]], every: list[tuple[str, str]]) -> str:
+    """The shortest condition that holds on these kinds of computers and no others of the kit; nothing if on all."""
+    return min((_condition(set(inside), every, axes) for axes in permutations(AXES)), key=len)
+
+
+def _condition(inside: set[tuple[str, str]], every: list[tuple[str, str]], axes: tuple[str, ...]) -> str:
+    if inside.issuperset(every):
+        return ""
+    values: dict[str, list] = {}
+    for kind in every:
+        values.setdefault(markers(*kind)[axes[0]], []).append(kind)
+    told = []
+    for value, here in values.items():
+        if inside.intersection(here):
+            more = _condition(inside, here, axes[1:])
+            told.append(f'{axes[0]} == "{value}"' + (f" and ({more})" if more else ""))
+    return " or ".join(told)
 
 
 # --- paper and pages --------------------------------------------------------------------------------------------------
@@ -248,9 +344,11 @@ def write_papers(course: Path, out: Path, without: Iterable[str] = ()) -> None:
 
 def commands() -> dict[str, tuple[str, str]]:
     """For each system: the one command that installs, to be typed in the folder of the kit; and the one that starts."""
-    install = "-m pip install --no-index --find-links wheels"
-    unix = f"python3 -m venv ~/flakeyard-python && ~/flakeyard-python/bin/python {install} 'flakeyard[lab]'"
-    windows = rf'py -m venv "%USERPROFILE%\flakeyard-python" && "%USERPROFILE%\flakeyard-python\Scripts\python" {install} flakeyard[lab]'
+    install = "-m pip install --require-hashes --no-index --find-links wheels -r requirements.txt"
+    unix = f"python3 -m venv ~/flakeyard-python && ~/flakeyard-python/bin/python {install}"
+    windows = (
+        rf'py -m venv "%USERPROFILE%\flakeyard-python" && "%USERPROFILE%\flakeyard-python\Scripts\python" {install}'
+    )
     start = "cd ~ && flakeyard-python/bin/flakeyard open"
     return {
         "Linux": (unix, start),
@@ -260,18 +358,13 @@ def commands() -> dict[str, tuple[str, str]]:
 
 
 def write_install_pages(out: Path, lacking: dict[tuple[str, str], list[str]]) -> None:
-    """How to install from this folder, as text and as a page, what the kit is good for, and a check sum for each wheel."""
+    """How to install from this folder, as text and as a page, and what the kit is good for."""
     from flakeyard.workbook.paper.handout import page_of
 
     lines = list(_install_lines(out, lacking))
-    (out / "install.txt").write_text("\n".join(text for _, text in lines) + "\n", encoding="utf-8")
+    write_whole(out / "install.txt", "\n".join(text for _, text in lines) + "\n")
     body = "\n".join(_as_html(kind, text) for kind, text in lines)
-    (out / "index.html").write_text(page_of("Install without a network", body), encoding="utf-8")
-    sums = [
-        f"{hashlib.sha256(path.read_bytes()).hexdigest()}  wheels/{path.name}"
-        for path in sorted((out / "wheels").glob("*.whl"))
-    ]
-    (out / "SHA256SUMS").write_text("\n".join([*sums, ""]), encoding="utf-8")
+    write_whole(out / "index.html", page_of("Install without a network", body))
 
 
 def _as_html(kind: str, text: str) -> str:
@@ -299,6 +392,7 @@ def _install_lines(out: Path, lacking: dict[tuple[str, str], list[str]]) -> Iter
             yield "pre", install
             yield "p", "Then, today and on every later day:"
             yield "pre", start
+        yield "p", "Should the command say that hashes do not match, a file is damaged: ask for another stick."
         yield "h2", "For which computers"
         for (platform, python), needed in lacking.items():
             fit = "complete" if not needed else f"NOT complete, lacking {', '.join(needed)}"
@@ -309,4 +403,6 @@ def _install_lines(out: Path, lacking: dict[tuple[str, str], list[str]]) -> Iter
             yield "link", page
     for page in sorted((out / "explorers").glob("*.html")):
         yield "link", f"explorers/{page.name}"
+    yield "h2", "What is inside"
+    yield "p", "licences.txt: under which licences. sbom.json: every package, for programs that look for known faults."
     yield "p", words.caution_line()

@@ -13,13 +13,18 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
 
+from flakeyard import tables
+from flakeyard.spelling import SHORTEST, one_slip
 from flakeyard.tables import Record, read_records
 from flakeyard.units import InputError
 
 SAYS = ("allow", "ask", "refuse")  # severity rises
 WATERS = ("cold or temperate", "tropical or reef")
+FISH_ALLOWED = {
+    "refuse": "another kind of fish",
+    "ask": "a fish of the table; or no species, with water, protein and fat in per cent: then the kind is not known",
+}
 LONGEST_RUN = 4  # words that may make up one name
-SLIP_LETTERS = 6  # shorter words are too near to others
 NOT_A_SLIP = {"citrate", "during", "dogfish", "hagfish"}  # words that only look like a listed one
 _DENIED = "(?:nitrite|nitrate|cure|curing salt|curing agent|curing|saltpetre|saltpeter)"
 _DENIALS = re.compile(
@@ -81,6 +86,41 @@ def fish(name: str, latin: str = "", family: str = "", waters: str = "") -> Refu
     return _severest(name, "fish", [*_words(name), "", *_words(latin)], families, waters)
 
 
+def ingredient(name: str, field: str = "what") -> tables.Ingredient:
+    """A row of the tables of salts, sugars and liquids, by a name against which nothing is known.
+
+    Raises: InputError with the reason, or the question, and no other name; or what `tables.ingredient` raises.
+    """
+    if against := substance(name):
+        allowed = "plain salt, sugar and other things without nitrite or nitrate, by their names in the table"
+        raise InputError(field, name, against.why, allowed, "a packet whose label says only: salt")
+    return tables.ingredient(name, field)
+
+
+def species(name: str, field: str = "species") -> tables.Species:
+    """A row of the table of fish; a refused fish that stands in it is found too, for the rules to refuse.
+
+    Raises: InputError with the reason or question where the name is not in the table but something is known against it.
+    """
+    try:
+        return tables.species(name, field)
+    except InputError:
+        if against := fish(name):
+            why = f"there is no such fish in the table. {against.why}"
+            raise InputError(field, name, why, FISH_ALLOWED[against.says], '"Atlantic cod"') from None
+        raise
+
+
+def of(record: tables.Species, waters: str = "") -> Refusal | None:
+    """What is said of a fish of the table of species."""
+    return fish(record.common_name, record.latin_name, record.family, waters)
+
+
+def row_of(id: str, waters: str | None = None) -> RefusedRow:
+    """A row by its id: the one that fits the waters, where it has one."""
+    return _answered(next(row for row in refused_rows() if row.id == id), waters or "")
+
+
 def _severest(given: str, kind: str, words: list[str], families: tuple[str, ...], waters: str = "") -> Refusal | None:
     found = []
     for row in refused_rows():
@@ -117,19 +157,9 @@ def _all_there(name: str, runs: set[str]) -> bool:
 
 def _slip(row: RefusedRow, words: list[str]) -> str | None:
     """A listed word that one of the words is one slip away from."""
-    listed = [name for name in row.names if name.isalpha() and len(name) >= SLIP_LETTERS]
-    tried = [run for run in _runs(words) if len(run) >= SLIP_LETTERS - 1 and run not in NOT_A_SLIP]
-    return next((name for name in listed for run in tried if _one_slip(run, name)), None)
-
-
-def _one_slip(one: str, other: str) -> bool:
-    """Whether a letter was left out, added, taken for another, or changed places with the next."""
-    if abs(len(one) - len(other)) > 1:
-        return False
-    start = next((i for i, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), min(len(one), len(other)))
-    rest, goal = one[start:], other[start:]
-    swapped = rest[1:2] + rest[:1] + rest[2:]
-    return goal in (rest[1:], swapped) or rest == goal[1:] or rest[1:] == goal[1:]
+    listed = [name for name in row.names if name.isalpha() and len(name) >= SHORTEST]
+    tried = [run for run in _runs(words) if len(run) >= SHORTEST - 1 and run not in NOT_A_SLIP]
+    return next((name for name in listed for run in tried if one_slip(run, name)), None)
 
 
 def _runs(words: list[str]) -> set[str]:

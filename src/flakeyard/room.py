@@ -2,6 +2,10 @@
 
 Voila shows the pages. What is added here: a password in front of every page and kernel, a private folder for every
 visit, a limit on how many kernels run, and pages that ask nothing of any other computer.
+
+All that a room writes is below one folder. It goes when the room closes, by Ctrl-C, with its terminal, or at the
+system's wish; what a killed room left goes when the next one opens. A room holds a lock as long as it lives, which the
+system itself ends with it, so a living room is never taken for a dead one.
 """
 
 from __future__ import annotations
@@ -11,9 +15,14 @@ import os
 import re
 import secrets
 import shutil
+import signal
 import socket
+import stat
 import tempfile
 import uuid
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager, suppress
+from datetime import datetime
 from pathlib import Path
 
 from jinja2 import ChoiceLoader, FileSystemLoader
@@ -26,6 +35,7 @@ from traitlets import Dict, Integer, Unicode
 from traitlets.config import Config
 from voila.app import Voila
 
+from flakeyard import files
 from flakeyard.units import InputError
 from flakeyard.workbook.paper.handout import MATH
 
@@ -37,6 +47,8 @@ LARGEST_BODY = 64 * 1024  # bytes; there is no upload, only the form that asks f
 LARGEST_MESSAGE = 1024 * 1024  # bytes of one message from a page to its kernel
 FRONT_ENDS = ("@jupyter-widgets/jupyterlab-manager", "@voila-dashboards/widgets-manager8", "anywidget")
 PROTOCOL = "v1.kernel.websocket.jupyter.org"
+FOLDER, MARK = "room-", ".flakeyard-room"  # how the folder of a room begins, and the file in it that is locked
+CLOSING = ("SIGHUP", "SIGTERM", "SIGBREAK")  # a closed terminal, the system's wish; Ctrl-C is known to Python itself
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 POLICY = (  # the browser itself refuses any request to another computer
     "default-src 'self' data: blob:; script-src 'self' 'unsafe-inline' 'unsafe-eval' blob:; "
@@ -133,17 +145,22 @@ class Room(Voila):
         try:
             self.ioloop.start()
         except KeyboardInterrupt:
-            print("closing the room")
+            with suppress(OSError):  # the terminal may be gone
+                print("closing the room", flush=True)
         finally:
             self.stop()
+
+    def _handle_signal_stop(self, number, frame) -> None:
+        _close(number, frame)
 
 
 def serve(course: Path, ip: str, port: int, token: str | None, learners: int, idle_minutes: float) -> int:
     """Serve a private copy of the course until stopped; returns the exit code."""
     token = token or "".join(secrets.choice(LETTERS) for _ in range(12))
     check_choices(port, token, learners, idle_minutes)
-    with tempfile.TemporaryDirectory(prefix="room-") as place:
-        pages, visits = Path(place) / "pages", Path(place) / "visits"
+    _listen_for_closing()
+    with suppress(KeyboardInterrupt), own_folder() as place:
+        pages, visits = place / "pages", place / "visits"
         visits.mkdir()
         titles = prepare(course, pages, idle_minutes)
         os.environ.update(_environment())
@@ -151,6 +168,93 @@ def serve(course: Path, ip: str, port: int, token: str | None, learners: int, id
         room.initialize([str(pages)])
         room.start()
     return 0
+
+
+# --- what a room leaves behind ----------------------------------------------------------------------------------------
+
+
+@contextmanager
+def own_folder() -> Iterator[Path]:
+    """A folder for one room, which goes with it; what killed rooms left goes first."""
+    sweep(Path(tempfile.gettempdir()))
+    place = Path(tempfile.mkdtemp(prefix=FOLDER))
+    with ExitStack() as closing:
+        closing.callback(_removed, place)
+        closing.enter_context(_held(place / MARK))
+        closing.callback(_empty, place)
+        yield place
+
+
+@contextmanager
+def _held(mark: Path) -> Iterator[None]:
+    """Lock a file for as long as this runs, and only then say in it whose it is: nobody looks at an empty one."""
+    with open(mark, "x", encoding="utf-8") as file:
+        with suppress(OSError):  # a file system without locks: then nobody can sweep here either
+            files.locked(file.fileno())
+        file.write(f"process {os.getpid()}, since {datetime.now().astimezone().isoformat(timespec='seconds')}\n")
+        file.flush()
+        yield
+
+
+def sweep(among: Path) -> list[Path]:
+    """Remove the folders of this user's rooms that no longer live; returns them."""
+    return [place for place in among.glob(f"{FOLDER}*") if _is_ours(place) and _swept(place)]
+
+
+def _is_ours(place: Path) -> bool:
+    """Whether it is a folder, not a link, of the user who asks, with the mark of a room that had opened."""
+    with suppress(OSError):
+        told, mark = place.lstat(), (place / MARK).lstat()
+        owned = not hasattr(os, "geteuid") or told.st_uid == mark.st_uid == os.geteuid()
+        return stat.S_ISDIR(told.st_mode) and stat.S_ISREG(mark.st_mode) and mark.st_size > 0 and owned
+    return False
+
+
+def _swept(place: Path) -> bool:
+    try:
+        with open(place / MARK, "r+b") as mark:
+            if not files.locked(mark.fileno()):
+                return False
+            _empty(place)
+    except OSError:  # no locks here, or gone already
+        return False
+    return _removed(place)
+
+
+def _empty(place: Path) -> None:
+    for one in place.iterdir():
+        if one.is_dir() and not one.is_symlink():
+            shutil.rmtree(one, ignore_errors=True)
+        elif one.name != MARK:
+            with suppress(OSError):
+                one.unlink()
+
+
+def _removed(place: Path) -> bool:
+    """Remove an emptied folder, its mark last: where something could not go yet, the next room finds it again."""
+    with suppress(OSError):
+        if [one.name for one in place.iterdir()] == [MARK]:
+            (place / MARK).unlink()
+        place.rmdir()
+    return not place.exists()
+
+
+def _listen_for_closing() -> None:
+    for name in CLOSING:
+        number = getattr(signal, name, None)
+        if number and signal.getsignal(number) != signal.SIG_IGN:  # ignored: started to outlive its terminal
+            signal.signal(number, _close)
+
+
+def _close(number, frame) -> None:
+    """Close as Ctrl-C does, once: a closing terminal may say so twice, and that must not stop the cleaning up."""
+    for name in CLOSING:
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_IGN)
+    raise KeyboardInterrupt
+
+
+# --- before it opens --------------------------------------------------------------------------------------------------
 
 
 def check_choices(port: int, token: str, learners: int, idle_minutes: float) -> None:
@@ -220,6 +324,7 @@ def settings(pages: Path, visits: Path, ip: str, port: int, token: str, learners
     return Config(
         Voila={
             "root_dir": str(pages), "ip": ip, "port": port, "token": token, "open_browser": False, "log_level": "ERROR",
+            "connection_dir_root": str(visits.parent),
             "config_file_paths": [str(visits.parent / "none")], "identity_provider_class": RoomPassword,
             "kernel_websocket_connection_class": OneProtocol,
             "tornado_settings": {

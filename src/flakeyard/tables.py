@@ -7,16 +7,18 @@ What a table does not know is None, and None is never taken for harmless.
 from __future__ import annotations
 
 import csv
-import difflib
 import functools
 import json
+import re
 from dataclasses import dataclass, field, fields, replace
 from importlib.resources import files
 
 from flakeyard.models.constants import SALT_PER_SODIUM
+from flakeyard.spelling import alike
 from flakeyard.units import InputError
 
 HOWS = ("read", "computed", "memory")
+OTHER_FISH = {"turbot"}  # right names of other fish, a slip away from one of the table (burbot)
 
 
 @dataclass(frozen=True)
@@ -441,7 +443,7 @@ def _find(name: str, records: tuple, where: str, wanted: str):
         if found:
             several = [record.common_name for record in found]
             raise InputError(where, name, "more than one goes by that name", " | ".join(several), f'"{several[0]}"')
-    near = _near(wanted_name, records)
+    near = [f'"{one}"' for one in _near(wanted_name, records)]
     why = f"did you mean {' or '.join(near)}?" if near else "there is no such name in the table"
     some = "; ".join(record.common_name for record in records[:6])
     raise InputError(where, name, why, f"{wanted}, such as {some}", near[0] if near else f'"{records[0].common_name}"')
@@ -456,13 +458,46 @@ def _other_names(record) -> tuple[str, ...]:
 
 
 def _near(name: str, records: tuple) -> list[str]:
-    """Up to five quoted common names: those that hold the word, else those with a name or word spelled alike."""
-    spelled: dict[str, list[str]] = {}
-    for record in records:
-        for one in _own_names(record):
-            for words in (one, *one.replace(",", "").split()):
-                spelled.setdefault(words.casefold(), []).append(record.common_name)
-    near = [one for one in spelled if len(name) > 2 and name in one] or difflib.get_close_matches(
-        name, spelled, 3, cutoff=0.7
-    )
-    return [f'"{common}"' for common in dict.fromkeys(common for one in near for common in spelled[one])][:5]
+    """Up to five common names that may have been meant: never a fish with a warning, nor a guess at another fish's name.
+
+    Those of whose names it holds the noun ("wild salmon"), else those of one kind that are spelled alike.
+    """
+    if name in OTHER_FISH:
+        return []
+    offered = [record for record in records if not getattr(record, "advisory", "")]
+    words = set(_words(name))
+    named = [record for record in offered if any(_noun(one) in words <= set(_words(one)) for one in _names(record))]
+    named = named or _of_one_kind(_spelled_alike(name, offered))
+    return list(dict.fromkeys(record.common_name for record in named))[:5]
+
+
+def _spelled_alike(name: str, records: list) -> list:
+    """Records of which a whole name, or else the noun of one, is a slip away from what was typed."""
+    whole = [record for record in records if alike(name, map(str.casefold, _names(record)))]
+    return whole or [record for record in records if alike(name, map(_noun, _names(record)))]
+
+
+def _of_one_kind(records: list) -> list:
+    """The records where all are of one kind, else none: a guess must not turn one kind of thing into another."""
+    kinds = [_kinds(record) for record in records]
+    return records if kinds and frozenset.intersection(*kinds) else []
+
+
+def _kinds(record) -> frozenset:
+    """Families of a fish, kind of an ingredient, what a pack does about air."""
+    if isinstance(record, Species):
+        return frozenset(record.family.split(" and "))
+    return frozenset([record.kind if isinstance(record, Ingredient) else (record.airtight, record.removes_air)])
+
+
+def _names(record) -> tuple[str, ...]:
+    return (record.common_name, *record.aliases)
+
+
+def _words(name: str) -> list[str]:
+    return name.casefold().replace(",", " ").split()
+
+
+def _noun(name: str) -> str:
+    """The word that says what it is: the last one before a comma, a bracket or a "with"."""
+    return (_words(re.split(r"[,(]| with | under | in ", name)[0]) or [""])[-1]

@@ -14,9 +14,12 @@ import json
 import math
 import numbers
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from importlib.resources import files
+
+from flakeyard.messages import say
 
 COLDEST = -273.15  # degC, absolute zero: exact, SI definition of degC
 LARGEST = 1e15  # a bare number above this is a slip
@@ -37,6 +40,24 @@ class InputError(ValueError):
         example = "\n".join(one_line(line, 80) for line in str(self.example).split("\n")[:3])
         given = one_line(_as_written(self.given), 80)
         return f"{field}: {given} cannot be used: {why} Allowed: {allowed}. Example: {example}"
+
+
+class InputErrors(InputError):
+    """Several things typed cannot be used; what a single one says of itself, this one says of the first of them."""
+
+    SHOWN = 8  # of so many each is told: with the line above and the one below these are ten
+
+    def __init__(self, mistakes: Iterable[InputError]):
+        self.mistakes = tuple(mistakes)
+        first = self.mistakes[0]
+        super().__init__(first.field, first.given, first.why, first.allowed, first.example)
+
+    def __str__(self) -> str:
+        """At most ten lines."""
+        shown = [f"- {' '.join(str(mistake).splitlines())}" for mistake in self.mistakes[: self.SHOWN]]
+        more = len(self.mistakes) - len(shown)
+        last = [say("mistakes.more", number=more)] if more else []
+        return "\n".join([say("mistakes.several", number=len(self.mistakes)), *shown, *last])
 
 
 def one_line(text: str, most: int) -> str:
@@ -187,7 +208,8 @@ def read_amount(
         value = unit.to_si(number)
         _check(value, unit, kinds, _limit(low, unit.kind), _limit(high, unit.kind))
     except _RefusedError as refused:
-        raise InputError(field, typed, str(refused), _allowed(kinds, low, high), example or _examples(kinds)) from None
+        allowed = allowed_amounts(kinds, low, high)
+        raise InputError(field, typed, str(refused), allowed, example or _examples(kinds)) from None
     return Amount(value, unit.kind, unit.name, str(typed).strip())
 
 
@@ -274,14 +296,25 @@ def _unit(words: str, digits: str, kinds: tuple[str, ...]) -> Unit:
         if (words, group) in exact:
             return exact[words, group]
     if words in _UNCLEAR:
-        offers = " or ".join(f'"{digits} {name}"' for name in _UNCLEAR[words])
-        raise _RefusedError(f'"{words}" is not clear as a unit: did you mean {offers}?')
+        offers = [f'"{digits} {name}"' for name in _UNCLEAR[words] if _may_mean(name, kinds)]
+        meant = f": did you mean {' or '.join(offers)}?" if offers else _known(kinds)
+        raise _RefusedError(f'"{words}" is not clear as a unit{meant}')
     for group in groups:
         if (words.casefold(), group) in folded:
             return folded[words.casefold(), group]
     _refuse_two(digits, words)
+    raise _RefusedError(f'the unit "{words}" is not known here{_known(kinds)}')
+
+
+def _may_mean(name: str, kinds: tuple[str, ...]) -> bool:
+    """Whether a unit measures what is asked for; any unit does where nothing is asked."""
+    found = {unit.kind for (one, _), unit in _units()[0].items() if one == name}
+    return not kinds or bool(found & set(kinds))
+
+
+def _known(kinds: tuple[str, ...]) -> str:
     known = ", ".join(name for kind in kinds for name in unit_choices(kind))
-    raise _RefusedError(f'the unit "{words}" is not known here' + (f" (known: {known})" if known else ""))
+    return f" (known: {known})" if known else ""
 
 
 def _refuse_two(digits: str, rest: str) -> None:
@@ -330,8 +363,9 @@ def _examples(kinds: tuple[str, ...]) -> str:
     return " or ".join(KINDS[kind].example for kind in kinds)
 
 
-def _allowed(kinds: tuple[str, ...], low, high) -> str:
-    """The limits in words, kind by kind."""
+def allowed_amounts(kinds: str | tuple[str, ...], low, high) -> str:
+    """The limits of `read_amount` in words, kind by kind."""
+    kinds = (kinds,) if isinstance(kinds, str) else kinds
     told = []
     for kind in kinds:
         least, most = (_limit_words(_limit(limit, kind), kind) for limit in (low, high))

@@ -15,7 +15,7 @@ AIR_HEAT = 1010.0  # J/kg/K, moist room air; textbook value, from memory
 DILUTE = 0.622  # kg/mol of water over that of air
 LEWIS = 1.09  # mass over heat film: Le^(-2/3) with Le 0.88; textbook value, from memory
 SEA_LEVEL = 101325.0  # Pa
-STILL, BLOWN, POWER = 4.0, 7.0, 0.8  # W/m2/K: film over rough pieces on a mesh, invented
+STILL, BLOWN, POWER = 7.0, 12.0, 0.6  # W/m2/K, -: film over rough pieces on a mesh, invented
 RADIATION = 5.0  # W/m2/K from walls near the air's temperature; invented (emissivity 0.8 at 40 degC)
 
 
@@ -122,7 +122,7 @@ class Heater:
         """Mean temperature of the heated air over some seconds; heat lost is ``lost`` × T - ``drawn`` [W]."""
         box, goal = self.box, self.box.dial + self.box.offset
         if box.band <= 0.0:
-            self.temperature = goal if isinf(box.heater) else min(goal, (drawn + box.heater) / lost)
+            self.temperature = max(min(goal, (drawn + box.heater) / lost), drawn / lost)
             return self.temperature
         low, high = goal - 0.5 * box.band, goal + 0.5 * box.band
         power = min(box.heater, 2.5 * max(lost * goal - drawn, 1.0))  # endless: twice and a half what it takes

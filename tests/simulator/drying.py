@@ -8,6 +8,7 @@ system a step, implicit in the water; what leaves one layer enters the next, so 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from math import isinf
 
 import numpy as np
@@ -19,7 +20,8 @@ from .air import saturation_slope as vapour_slope
 from .flesh import DRY_HEAT, WATER_DENSITY, WATER_HEAT, Law, MakeUp
 
 LAYERS = 15
-SHORTEST, LONGEST, GROWTH = 60.0, 2000.0, 0.02  # s, s, of the time gone by
+SHORTEST, LONGEST, GROWTH = 40.0, 1300.0, 0.014  # s, s, of the time gone by: hours good to about 1 %
+AFTERWARDS = 1.5  # growth of a step over the one before it, when something has just happened
 HORIZON = 120.0  # h
 DRIEST = 0.10  # kg/kg: pieces this dry need not be followed
 DRIP_TIME, OIL_TIME, OIL_MELTS = 1800.0, 4 * 3600.0, 30.0  # s, s, degC; invented
@@ -85,13 +87,15 @@ class Course:
 
 
 def moments(happened: Happened, horizon: float, finer: float = 1.0) -> np.ndarray:
-    """Steps [s] that grow with time and stop at everything that happens."""
-    steps, now = [0.0], 0.0
-    while now < 3600 * horizon:
-        now += min(max(GROWTH * now, SHORTEST), LONGEST) / finer
-        steps.append(now)
-    marks = np.array([3600 * moment for moment in happened.moments if 0 < moment < horizon])
-    return np.unique(np.round(np.concatenate([steps, marks]), 3))
+    """Steps [s] that grow with time, stop at everything that happens, and begin short again behind it."""
+    marks = [3600 * moment for moment in happened.moments if 0 < moment < horizon]
+    steps, step = [0.0], SHORTEST
+    for mark in [*marks, 3600 * horizon]:
+        step = SHORTEST
+        while steps[-1] < mark - 1e-3:
+            step = min(AFTERWARDS * step, max(GROWTH * steps[-1], SHORTEST), LONGEST)
+            steps.append(min(steps[-1] + step / finer, mark))
+    return np.array(steps)
 
 
 class Load:
@@ -118,8 +122,8 @@ class Load:
     def mass(self) -> np.ndarray:
         return (self.area * (self.water.sum(axis=1) + self.dry - self.lost)).reshape(self.shape)
 
-    def all_dry(self) -> bool:
-        return bool(np.all(self.water.sum(axis=1) < DRIEST * self.solids.sum(axis=1)))
+    def all_below(self, moisture: float) -> bool:
+        return bool(np.all(self.water.sum(axis=1) < moisture * self.solids.sum(axis=1)))
 
     def shrunk(self):
         """Volumes of the layers, and the footprint over the first one."""
@@ -169,17 +173,22 @@ class Load:
         flow = eases * (richness[:, :-1] - richness[:, 1:])
         edge = self.edge_rates(vapour / vapour_of(self.celsius), moisture, footprint)
         open_to = footprint * mass / (1 + mass * crust)
-        leaves, follows = open_to * (active * vapour_of(self.celsius) - vapour), open_to * vapour_of(self.celsius) * rise
+        leaves, follows = (
+            open_to * (active * vapour_of(self.celsius) - vapour),
+            open_to * vapour_of(self.celsius) * rise,
+        )
         diagonal, right = 1 / seconds + edge, -edge * self.water
         diagonal[:, :-1] += eases * richer[:, :-1]
         diagonal[:, 1:] += eases * richer[:, 1:]
         right[:, :-1] -= flow
         right[:, 1:] += flow
-        for face, layer in ((0, 0), (1, -1)):
-            diagonal[:, layer] += follows[face]
-            right[:, layer] -= leaves[face]
-        change = _chain(-eases * richer[:, :-1], diagonal, -eases * richer[:, 1:], right)
-        gone = (leaves[0] + follows[0] * change[:, 0] + leaves[1] + follows[1] * change[:, -1]) * seconds
+        right[:, [0, -1]] -= leaves.T
+        links = -eases * richer[:, :-1], diagonal, -eases * richer[:, 1:], right
+        change = _chain(*links, follows)
+        if np.any(self.water + change <= 0):  # a step too long for a face: as if activity fell on a line to nothing
+            follows = np.maximum(follows, np.maximum(leaves, 0) / self.water[:, [0, -1]].T)
+            change = _chain(*links, follows)
+        gone = (leaves + follows * change[:, [0, -1]].T).sum(axis=0) * seconds
         self.edge_loss = (edge * (self.water + change)).sum(axis=1)
         self.water = self.water + change
         self.driest = min(self.driest, float(self.water.min()))
@@ -201,8 +210,10 @@ class Load:
         return float(self.area @ water), float(self.area @ other)
 
 
-def _chain(lower, diagonal, upper, right):
+def _chain(lower, diagonal, upper, right, follows):
     """Solve for all pieces at once: their layers stand one behind the other, unlinked from piece to piece."""
+    diagonal = diagonal.copy()
+    diagonal[:, [0, -1]] += follows.T
     pad = np.zeros((len(diagonal), 1))
     down, up = np.hstack([lower, pad]).ravel()[:-1], np.hstack([upper, pad]).ravel()[:-1]
     return dgtsv(down, diagonal.ravel(), up, right.ravel())[3].reshape(diagonal.shape)
@@ -282,9 +293,9 @@ class Stream:
         wet = self.by_tray((each * active).sum(axis=0) * vapour_of(load.celsius)) / contact
         given, part = passed(contact, box.flow * DILUTE / self.room.pressure)
         before, rise, last, last_rise = along(self.order, given, wet)
-        first = (box.share * room + (1 - box.share) * last) / (1 - (1 - box.share) * last_rise)
-        if isinf(box.flow):
-            first = room
+        first = room
+        if not isinf(box.flow):
+            first = (box.share * room + (1 - box.share) * last) / (1 - (1 - box.share) * last_rise)
         return self.pieces_of(before + rise * first), self.pieces_of(part), last + last_rise * first
 
 
@@ -296,32 +307,28 @@ def dry(
     happened: Happened | None = None,
     horizon: float = HORIZON,
     finer: float = 1.0,
+    driest: float = DRIEST,
 ) -> Course:
-    """Follow a load of pieces; ``finer`` makes all steps shorter by a factor."""
+    """Follow a load until all pieces are below a moisture [kg/kg]; ``finer`` makes all steps shorter by a factor."""
     happened = happened or Happened()
     load = Load(pieces, law)
     stream = Stream(load, box, room, range(load.shape[0]))
     times = moments(happened, horizon, finer)
-    told = {name: [0.0] for name in ("evaporated", "dripped", "lost", "carried")}
-    masses, airs, fleshes, reached = [load.mass()], [], [], len(times)
-    for step, (begin, end) in enumerate(zip(times[:-1], times[1:]), 1):
-        gone = _step(load, stream, happened, begin, end)
-        for name, amount in zip(told, gone[:4], strict=True):
-            told[name].append(told[name][-1] + amount)
+    masses, steps = [load.mass()], []
+    for begin, end in pairwise(times):
+        steps.append(_step(load, stream, happened, begin, end))
         masses.append(load.mass())
-        airs.append(gone[4])
-        fleshes.append(load.celsius.reshape(load.shape))
-        if load.all_dry():
-            reached = step + 1
+        if load.all_below(driest):
             break
-    return Course(
-        times[:reached] / 3600, np.array(masses), **{name: np.array(amounts) for name, amounts in told.items()},
-        air=np.array(airs), flesh=np.array(fleshes), driest=load.driest,
-    )  # fmt: skip
+    reached = len(masses)
+    gone, dripped, lost, carrying, air, flesh = (np.array(column) for column in zip(*steps))
+    carried = np.append(carrying[1:], carrying[-1]) * np.diff(times[:reached])  # the outlet as each step leaves it
+    ledger = (np.append(0.0, np.cumsum(amounts)) for amounts in (gone, dripped, lost, carried))
+    return Course(times[:reached] / 3600, np.array(masses), *ledger, air=air, flesh=flesh, driest=load.driest)
 
 
 def _step(load: Load, stream: Stream, happened: Happened, begin: float, end: float):
-    """One step [s]: what evaporated, dripped, was lost otherwise, was carried off [kg], and the trays' air [degC]."""
+    """One step [s]: what evaporated, dripped, was lost otherwise [kg], what goes to the room [kg/s], air, flesh [degC]."""
     middle, seconds = 0.5 * (begin + end) / 3600, end - begin
     for at, dial in happened.turns:
         if begin <= 3600 * at + 1e-3 < end:
@@ -331,11 +338,10 @@ def _step(load: Load, stream: Stream, happened: Happened, begin: float, end: flo
             stream.order = list(order)
     elsewhere = next((spell.kind for spell in happened.spells if spell.begin <= middle < spell.end), "")
     surface, films, footprint = load.surface(), stream.films(elsewhere), load.shrunk()[1]
-    air, vapour, heat_part, damp_part, walls, outlet = stream.air(
-        middle, seconds, surface, films, footprint, elsewhere
-    )
+    air, vapour, heat_part, damp_part, walls, outlet = stream.air(middle, seconds, surface, films, footprint, elsewhere)
     load.warm(seconds, surface, (films[0] * heat_part, films[1] * damp_part), air, walls, vapour, footprint)
     gone = float(load.area @ load.move(seconds, surface, films[1] * damp_part, vapour))
     dripped, lost = load.drop(begin, end)
-    carried = stream.box.fresh * DILUTE / stream.room.pressure * (outlet - stream.room.vapour(middle)) * seconds
-    return gone, dripped, lost, 0.0 if isinf(stream.box.flow) else carried, air.reshape(load.shape).mean(axis=1)
+    fresh = 0.0 if isinf(stream.box.flow) else stream.box.fresh
+    carrying = fresh * DILUTE / stream.room.pressure * (outlet - stream.room.vapour(middle))
+    return gone, dripped, lost, carrying, air.reshape(load.shape).mean(axis=1), load.celsius.reshape(load.shape)

@@ -14,10 +14,22 @@ from flakeyard.workbook import own
 from flakeyard.workbook.panels import air, batch_book, brine, keeping, logbook, salt
 from flakeyard.workbook.paper import card, sheet
 
+
+def whole_brine_form(folder):
+    """The form for one's own brine with everything typed in it but one field."""
+    form = brine.own_brine_form(folder)
+    rows = [row.children for row in form.children if isinstance(row, widgets.HBox)]
+    for row, words in zip(rows, (("salt", "100 g"), ("water", "1 L")), strict=False):
+        for field, text in zip(row, words, strict=False):
+            field.value = text
+    rows[-1][1].value = "3 °C"
+    return form
+
+
 FORMS = {
     "numbers": (own.own_batch_form, "Weight, trimmed", "1.7 kg"),
-    "soaks": (lambda folder: salt.own_soaks_form(None, folder), None, "7 h"),
-    "brine": (brine.own_brine_form, "Time in it", "7 h"),
+    "soaks": (lambda folder: salt.own_soaks_form(None, folder), "A portion, dried", "35 g"),
+    "brine": (whole_brine_form, "Time in it", "7 h"),
     "dryer": (air.dryer_form, "Dryer set to", "64 °C"),
     "keeping": (keeping.own_keeping_form, "Fish in one pack", "170 g"),
 }

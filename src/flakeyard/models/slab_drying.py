@@ -192,4 +192,8 @@ def _heater_energy(dryer, track, step, times, piece):
     steps = np.arange(time.shape[1] - 1)
     whole = drawn(steps, time[:, :-1], time[:, 1:], kelvin[:, :-1], kelvin[:, 1:])
     before = np.pad(np.cumsum(whole, axis=1), ((0, 0), (1, 0)))[track.member, step]
-    return before + drawn(step, time[track.member, step], times, kelvin[track.member, step], piece)
+    part = drawn(step, time[track.member, step], times, kelvin[track.member, step], piece)
+    most = np.pad(whole, ((0, 0), (0, 1)), constant_values=np.inf)[
+        track.member, step
+    ]  # no part draws more than its step
+    return np.maximum.accumulate(before + np.minimum(part, most), axis=-1)

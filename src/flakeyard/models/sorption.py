@@ -54,7 +54,8 @@ GAB_K = 0.86
 GAB_K_RANGE = (0.76, 0.94)
 PROTEIN_FACTOR_LN_SD = 0.18
 # Counted one by one, raw cod has 2.0 osmol per kg solids (fish_extractives and memory); the freezing points of its fluid
-# give 1.9 to 3.0 (simpson_haard).
+# give 1.9 to 3.0 (simpson_haard). That such solutes go on holding water when it gets dry: lactate in place of salt, mole
+# for mole, leaves the curve of pork where it is (lactate_pork).
 NATIVE_OSMOLES, NATIVE_SD = 1.8, 0.11  # osmol/kg solids; sd of the share, 0.2 of 1.8 osmol
 # J/mol of net heat per unit of -ln(aw), of protein water only: the activity of a solution hardly depends on the
 # temperature. Chosen between the dry ends of sardine_isotherm (6.2) and crayfish_isotherm (12); the moist ends that are

@@ -1,33 +1,35 @@
-"""The learner's own numbers: a small batch file that every later workbook reads, kept at once and never overwritten."""
+"""The learner's own numbers: a small file that holds what was told and nothing else, kept at once, never overwritten.
+
+Every later workbook reads it. What a batch needs besides is the demonstration's, is named, and is not written down.
+"""
 
 from __future__ import annotations
 
-import html
-from dataclasses import replace
+from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 
 import ipywidgets as widgets
+import tomli_w
 
-from flakeyard.files import why
-from flakeyard.steps.intent.batch_file import load_batch, said, save_batch, with_typed
+from flakeyard import reading
+from flakeyard.files import why, write_whole
+from flakeyard.steps.intent.batch_file import load_batch, written
+from flakeyard.steps.intent.partial import borrowed_words, filled, retold
 from flakeyard.steps.intent.records import Batch
 from flakeyard.units import InputError
-from flakeyard.workbook.accessible import Accessible
+from flakeyard.workbook.form import Entry, as_told, field, form
 
 FILE = "my-batch.toml"
-HISTORY = (  # what is true of one fish only; not told is not known
-    "fat", "water", "protein", "ash", "stock", "frozen_at", "frozen_days", "origin", "gutted", "hours_above_4c",
-    "hours_above_21c", "warmest", "smells_normal", "thawed_in_vacuum",
-)  # fmt: skip
-FORM = (  # section, field, label
-    ("fish", "species", "Fish"),
-    ("fish", "raw_weight", "Weight, trimmed"),
-    ("cut", "thickness", "Usual thickness"),
-    ("cut", "thinnest", "Thinnest piece"),
-    ("cut", "thickest", "Thickest piece"),
-    ("dryer", "temperature", "Dryer set to"),
+FORM = (
+    Entry("fish", "species", "Fish"),
+    Entry("fish", "raw_weight", "Weight, trimmed"),
+    Entry("cut", "thickness", "Usual thickness"),
+    Entry("cut", "thinnest", "Thinnest piece"),
+    Entry("cut", "thickest", "Thickest piece"),
+    Entry("dryer", "temperature", "Dryer set to"),
 )
+OF_ONE_FISH = {"fish": None, "heat": ("weight_after",), "keep": ("measured_water_activity", "measured_error")}
 
 
 def demo_batch(name: str) -> Batch:
@@ -41,32 +43,56 @@ def course_folder_without_copying() -> Path:
     return Path(str(files("flakeyard"))).parents[1]
 
 
-def own_batch(folder: str | Path = ".") -> Batch:
-    """The learner's batch file if there is one that can be read, else the demo batch Heron; a file stays as it is."""
+def read_told(folder: str | Path = ".") -> dict:
+    """What the learner's file tells, as typed; nothing where there is no file. Raises: InputError."""
     path = Path(folder) / FILE
-    if not path.exists():
-        return demo_batch("heron")
+    told = reading.read_toml(reading.read_text(path, "batch file"), FILE) if path.exists() else {}
+    whole(told)
+    return told
+
+
+def own_told(folder: str | Path = ".") -> dict:
+    """What the learner's file tells; a file that cannot be read tells nothing (it stays as a numbered copy)."""
     try:
-        return load_batch(path)
+        return read_told(folder)
+    except InputError:
+        return {}
+
+
+def whole(told: dict) -> Batch:
+    """The batch from what is told, with what no batch can do without borrowed from the demonstration."""
+    return filled(told, demo_batch("heron"))
+
+
+def own_batch(folder: str | Path = ".") -> Batch:
+    """The learner's batch if there is a file that can be read, else the demo batch Heron; a file stays as it is."""
+    try:
+        told = read_told(folder)
     except InputError as mistake:
         print(f"{FILE} cannot be used yet, so the demo batch Heron stands in. {mistake}")
+        told = {}
+    if not told:
         return demo_batch("heron")
+    batch = whole(told)
+    if batch.borrowed:
+        print(still_borrowed(batch))
+    return batch
 
 
-def batch_to_keep(folder: str | Path = ".") -> Batch:
-    """The batch that what is typed goes into: the learner's own, or the plan of Heron without the history of its fish.
-
-    Whether Heron's trout was gutted or kept cold says nothing of the learner's fish.
-    """
-    try:
-        return load_batch(Path(folder) / FILE)
-    except InputError:  # none there yet, or one that cannot be read
-        return replace(without_history(demo_batch("heron")), title="My own batch")
+def still_borrowed(batch: Batch) -> str:
+    """What of a batch nobody has told yet; "" where it is whole."""
+    words = borrowed_words(batch)
+    return f"Still the demonstration's, until you save your own: {words}. No verdict is yours before." if words else ""
 
 
-def without_history(batch: Batch) -> Batch:
-    """The batch with another fish of the kind, of which nothing else is told."""
-    return replace(batch, fish=replace(batch.fish, **dict.fromkeys(HISTORY)))
+def own_fields(entries, folder: str | Path) -> dict[tuple[str, str], widgets.Widget]:
+    """Fields for some entries, by section and name; what is borrowed stands in them to be seen."""
+    told = own_told(folder)
+    borrowed, lent = whole(told).borrowed, written(demo_batch("heron"))
+    return {
+        (one.section, one.name): field(one, told, lent if f"{one.section}.{one.name}" in borrowed else {})
+        for one in entries
+    }
 
 
 def own_batch_form(folder: str | Path = ".") -> widgets.VBox:
@@ -74,38 +100,56 @@ def own_batch_form(folder: str | Path = ".") -> widgets.VBox:
 
     An existing file stays as a numbered copy. A mistake is said under the form, and nothing typed is lost.
     """
-    batch = own_batch(folder)
-    fields = {
-        (section, name): widgets.Text(
-            value=said(batch, section, name), description=label,
-            continuous_update=False, style={"description_width": "10em"}, layout=widgets.Layout(width="28em"),
-        )
-        for section, name, label in FORM
-    }  # fmt: skip
-    save = widgets.Button(description="Save my numbers")
-    told = widgets.HTML("Nothing is saved yet.").add_class("fy-live")
-
-    def keep(_button) -> None:
-        typed = {place: field.value for place, field in fields.items()}
-        told.value = html.escape(keep_numbers(batch_to_keep(folder), typed, folder))
-
-    save.on_click(keep)
-    return widgets.VBox([*fields.values(), save, told, Accessible()]).add_class("fy-box")
+    fields = own_fields(FORM, folder)
+    return form([*fields.values()], "Save my numbers", lambda: keep_numbers(typed_in(fields), folder))
 
 
-def keep_numbers(batch: Batch, typed: dict[tuple[str, str], str], folder: str | Path = ".") -> str:
+def typed_in(fields: dict[tuple[str, str], widgets.Widget]) -> dict[tuple[str, str], str]:
+    """What stands in the fields of a form."""
+    return {place: one.value for place, one in fields.items()}
+
+
+def keep_numbers(typed: dict[tuple[str, str], str], folder: str | Path = ".") -> str:
     """Check what was typed and write it to the batch file; returns what to tell the learner."""
+    return save(lambda told: with_fields(_of_this_fish(told, typed), typed), folder, _how_to_plan)
+
+
+def _of_this_fish(told: dict, typed: dict[tuple[str, str], str]) -> dict:
+    """What is told, without what is true of one fish only where another one is typed now."""
+    before, species = told.get("fish", {}), typed.get(("fish", "species"), "").strip()
+    if not species or before.get("species", species if "water" not in before else None) == species:
+        return told
+    for section, keys in OF_ONE_FISH.items():
+        told = retold(told, section, **dict.fromkeys(told.get(section, {}) if keys is None else keys))
+    return told
+
+
+def _how_to_plan(batch: Batch) -> str:
+    return "" if batch.borrowed else f"Plan it with: flakeyard plan {FILE}"
+
+
+def with_fields(told: dict, typed: dict[tuple[str, str], str]) -> dict:
+    """What is told, with the fields of a form as typed now; an empty one is taken out."""
+    for (section, name), text in typed.items():
+        told = retold(told, section, **{name: as_told(section, name, text)})
+    return told
+
+
+def save(change: Callable[[dict], dict], folder: str | Path, tell: Callable[[Batch], str]) -> str:
+    """Change what the file tells, check it, write it; an older file stays as a numbered copy.
+
+    The file is read again here, so that what another form has saved meanwhile is not lost.
+
+    Parameters: change – from what is told to what is told now; tell – what to say of the batch that comes of it
+    Returns: what to tell the learner
+    """
     try:
-        changes: dict[str, dict] = {}
-        for (section, name), value in typed.items():
-            changes.setdefault(section, {})[name] = value.strip() or None
-        species = (typed.get(("fish", "species")) or "").strip()
-        changed = without_history(batch) if species and species != batch.fish.species else batch
-        for section, values in changes.items():
-            changed = with_typed(changed, section, **values)
-        path = save_batch(changed, Path(folder) / FILE)
+        told = change(own_told(folder))
+        batch = whole(told)
+        said = tell(batch)
+        path = write_whole(Path(folder) / FILE, tomli_w.dumps(told), keep_copy=True)
     except InputError as mistake:
         return f"Not saved: {mistake}"
     except OSError as trouble:
         return f"Not saved: {why(trouble)}"
-    return f"Saved in {path.name}. Plan it with: flakeyard plan {path.name}"
+    return " ".join(filter(None, (f"Saved in {path.name}.", said, still_borrowed(batch))))

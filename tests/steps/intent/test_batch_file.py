@@ -7,9 +7,17 @@ from pathlib import Path
 import pytest
 
 from flakeyard import cli
-from flakeyard.steps.intent.batch_file import dump_batch, load_batch, parse_batch, read_batch, save_batch, with_typed
+from flakeyard.steps.intent.batch_file import (
+    dump_batch,
+    load_batch,
+    mistakes,
+    parse_batch,
+    read_batch,
+    save_batch,
+    with_typed,
+)
 from flakeyard.steps.plan import plan as batches
-from flakeyard.units import InputError
+from flakeyard.units import InputError, InputErrors
 
 DEMO = Path(__file__).parents[3] / "data_demo"
 HERON = (DEMO / "heron.toml").read_text(encoding="utf-8")
@@ -23,7 +31,7 @@ def changed(old: str, new: str) -> str:
 
 # name: (text of the file, words the error must hold: the field, what was given or why, what is allowed or an example)
 BAD = {
-    "temperature with a lone C": (changed('temperature = "63 °C"', 'temperature = "60 C"'), ("[dryer] temperature", "60 °C", "60 cup")),
+    "temperature with a lone C": (changed('temperature = "63 °C"', 'temperature = "60 C"'), ("[dryer] temperature", 'did you mean "60 °C"?')),
     "temperature with a lone F": (changed('temperature = "63 °C"', 'temperature = "140 F"'), ("[dryer] temperature", "140 °F")),
     "negative weight": (changed('"1.8 kg"', '"-1.8 kg"'), ("[fish] raw_weight", "-1.8 kg", "kg")),
     "zero salt": (changed('"160 g"', '"0 g"'), ("brine.ingredient 1] amount", "0 g", "more than zero")),
@@ -114,7 +122,7 @@ ODD = {
     "warm brine for ten hours": (changed('temperature = "3 °C"', 'temperature = "20 °C"'), lambda o: o.verdict.eat == "no"),
     "more salt than dissolves": (changed('"160 g"', '"900 g"'), lambda o: any("cannot dissolve" in note for note in o.notes)),
     "more fish than trays": (changed('"1.8 kg"', '"9 kg"'), lambda o: any("Overload" in note for note in o.notes)),
-    "no heating step": (HERON.replace('[heat]\ncore = "74 °C"\nhold = "1 min"\n', ""), lambda o: o.verdict.eat in ("cook_first", "no")),
+    "no heating step": (HERON.replace('[heat]\ncore = "74 °C"\nhold = "1 min"\nchecked = "probe"\nto_tray = "10 min"\n', ""), lambda o: o.verdict.eat in ("cook_first", "no")),
     "no cold history": (
         changed("hours_above_4c = 0.5\n", "").replace("hours_above_21c = 0\n", ""),
         lambda o: o.verdict.keep == "not_known" and "fish.hours_above_4c" in o.unknown,
@@ -128,7 +136,7 @@ ODD = {
     "unsalted": (HERON.split("[brine]")[0] + "[heat]" + HERON.split("[heat]")[1], lambda o: o.brine["salometer"].mid == 0),
     "nothing known of the dryer": (changed('heater = "500 W"', 'heater = "not known"'), lambda o: "dryer.heater" in o.unknown),
     "a room not described": (HERON.split("[room]")[0], lambda o: "room.relative_humidity" in o.unknown),
-    "very thick piece": (changed('thickest = "8 mm"', 'thickest = "22 mm"'), lambda o: o.verdict.keep == "not_known"),
+    "very thick piece": (changed('thickest = "8 mm"', 'thickest = "22 mm"'), lambda o: o.verdict.keep in ("not_known", "nowhere")),
     "whole fish": (changed('form = "strips"', 'form = "whole"'), lambda o: o.verdict.keep in ("not_known", "nowhere")),
     "cold dryer": (changed('temperature = "63 °C"', 'temperature = "12 °C"'), lambda o: o.verdict.keep in ("not_known", "nowhere")),
     "composition instead of species": (
@@ -187,3 +195,56 @@ def test_changed_copy_is_checked():
 def test_empty_dictionary_says_what_is_needed():
     with pytest.raises(InputError, match=r"\[cut\]"):
         read_batch({})
+
+
+# All mistakes at once
+
+SEVERAL = (  # what to change, and a word of each mistake that must be told
+    ({'"1.8 kg"': '"1.8"', '"6 mm"': '"60 mm"', "trays = 5": "trays = 4.5"}, ("raw_weight", "60 mm", "4.5")),
+    ({'"pickling salt"': '"moon salt"', '"honey"': '"moon dust"', '"glass jar"': '"paper hat"'}, ("moon salt", "moon dust", "hat")),
+    ({"origin =": "orgin =", "gutted =": "guted =", "[dryer]": "[drier]"}, ("orgin", "guted", "drier", '[dryer]: "nothing"')),
+    ({'raw_weight = "1.8 kg"': "", '"rainbow trout, farmed"': '"moon fish"'}, ("raw_weight", "moon fish")),
+    ({'thickness = "6 mm"': 'thickness = "9 mm"', 'core = "74 °C"': 'core = "74 C"'}, ("rising order", "[heat] core")),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("changes", "words"), SEVERAL, ids=[row[1][0] for row in SEVERAL])
+def test_all_mistakes_of_a_file_are_told_at_once(changes, words):
+    text = HERON
+    for old, new in changes.items():
+        assert old in text
+        text = text.replace(old, new, 1)
+    with pytest.raises(InputErrors) as raised:
+        parse_batch(text)
+    assert len(raised.value.mistakes) == len(words)
+    told = str(raised.value)
+    assert all(word in told for word in words) and len(told.splitlines()) == 1 + len(words)
+    assert raised.value.field == raised.value.mistakes[0].field
+
+
+def test_at_most_ten_lines_of_mistakes_are_told():
+    text = (
+        HERON.replace(" kg", " kgs")
+        .replace(" mm", " mms")
+        .replace(" W", " Ws")
+        .replace(" h", " hs")
+        .replace(" g", " gs")
+    )
+    with pytest.raises(InputErrors) as raised:
+        parse_batch(text.replace("°C", "C"))
+    lines = str(raised.value).splitlines()
+    assert len(raised.value.mistakes) > 10 == len(lines) and f"{len(raised.value.mistakes) - 8} more" in lines[-1]
+
+
+def test_a_mistake_does_not_lead_to_another_that_is_none():
+    """A fish that cannot be read is not called missing, nor are the pieces out of order when one of them is no length."""
+    for old, new in (('"rainbow trout, farmed"', "3"), ('thinnest = "5 mm"', 'thinnest = "5 g"')):
+        with pytest.raises(InputError) as raised:
+            parse_batch(changed(old, new))
+        assert not isinstance(raised.value, InputErrors)
+
+
+def test_what_is_only_missing_is_no_mistake_yet():
+    assert mistakes({}) == () == mistakes({"fish": {}, "cut": {"thinnest": "3 mm"}, "brine": {"time": "3 h"}})
+    told = {"fish": {"species": "moon fish", "water": 80}, "cut": {"thickness": "6 mm", "thickest": "5 mm"}, "heat": {}}
+    assert [mistake.field for mistake in mistakes(told)] == ["[fish] species", "[cut] thinnest, thickness, thickest"]

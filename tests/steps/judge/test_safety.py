@@ -10,17 +10,20 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from flakeyard import limits, tables
+from flakeyard import limits, refused, tables
 from flakeyard.models import growth, moist_air, solutions
+from flakeyard.steps.intent.records import METERS
 from flakeyard.steps.judge import safety
-from flakeyard.steps.judge.facts import PLACES, fact_words, rule_texts
+from flakeyard.steps.judge.facts import PLACES, PLAIN, fact_words, rule_texts
 from flakeyard.steps.judge.safety import EAT, KEEP, Facts, judge
+from flakeyard.steps.judge.warm_hours import WarmHours, ladder
 
 JAR, PAPER, VACUUM = tables.pack("glass jar"), tables.pack("paper bag"), tables.pack("vacuum pouch")
 SOUND = Facts(
     species_known=True,
     histamine_former=False,
     advisory_species=False,
+    refused_as=PLAIN,
     gutted=True,
     origin="farmed",
     stock="fresh",
@@ -36,6 +39,8 @@ SOUND = Facts(
     freshened=False,
     heat_core=74.0,
     heat_hold_min=1.0,
+    heat_probed=True,
+    warm=WarmHours(2.5, 1.0, 1.0, 0.0, 0.0),
     hours_flesh_10_to_57=2.5,
     hours_flesh_above_21=2.0,
     water_activity_cautious=0.78,
@@ -45,9 +50,17 @@ SOUND = Facts(
     fat_raw=0.02,
     target_reached=True,
 )
-RAW = {"heat_core": None, "heat_hold_min": None, "hours_flesh_10_to_57": 1.0, "hours_flesh_above_21": 1.0}
+RAW = {
+    "heat_core": None,
+    "heat_hold_min": None,
+    "heat_probed": None,
+    "hours_flesh_10_to_57": 1.0,
+    "hours_flesh_above_21": 1.0,
+}
 FROZEN = {"stock": "frozen", "frozen_at": -20.0, "frozen_days": 7}
-MEASURED = {"water_activity_measured": 0.84, "measured_error": 0.01}
+MEASURED = {"water_activity_measured": 0.84, "measured_error": 0.01, "measured_by": "laboratory"}
+HYGROMETER = {"water_activity_measured": 0.70, "measured_error": 0.01, "measured_by": "household hygrometer"}
+REEF = {"refused_as": "reef_hunters"}
 MACKEREL = {"histamine_former": True}
 
 CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
@@ -76,6 +89,14 @@ CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
     ("warm 1.5 h, how warm not known", {"hours_above_4c": 1.5, "hours_above_21c": 1.5}, "not_known", "not_known", "G4"),
     ("warm 1.5 h at 24 °C", {"hours_above_4c": 1.5, "hours_above_21c": 1.5, "warmest_held": 24.0}, "cupboard", "ready", ""),
     ("a fish with a warning", {"advisory_species": True}, "nowhere", "no", "G5"),
+    ("a fish that purges", {"refused_as": "wax_fish"}, "nowhere", "no", "G5"),
+    ("a poisonous fish, in cold water", {"refused_as": "puffers", "waters": "cold or temperate"}, "nowhere", "no", "G5"),
+    ("a name of several fish", {"refused_as": "redfish", "waters": "cold or temperate"}, "not_known", "not_known", "G5"),
+    ("a reef fish, waters not told", REEF, "not_known", "not_known", "G5"),
+    ("a reef fish of warm reefs", REEF | {"waters": "tropical or reef"}, "nowhere", "no", "G5"),
+    ("its kin of cold water", REEF | {"waters": "cold or temperate"}, "cupboard", "ready", ""),
+    ("a trout of warm water", {"waters": "tropical or reef"}, "cupboard", "ready", ""),
+    ("whether refused not known", {"refused_as": None}, "not_known", "not_known", "G5"),
     ("fish not known", {"species_known": False}, "not_known", "not_known", "G5"),
     ("brined warm", {"cure_hours_above_4c": 2.0}, "cupboard", "ready", "B1"),
     ("salted, dry", {"water_phase_salt": 0.12}, "cupboard", "ready", "B2 B3"),
@@ -89,19 +110,41 @@ CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
     ("raw, clock not known", RAW | {"hours_flesh_above_21": None}, "not_known", "not_known", "T1"),
     ("heated too little, 6 h", {"heat_core": 63.0, "hours_flesh_10_to_57": 6.0}, "nowhere", "no", "K2 T1 T2 K5"),
     ("heated after a warm day", {"cure_hours_above_10c": 5.0}, "nowhere", "no", "T1 T2"),
-    ("heated, 10 h of drying", {"hours_flesh_10_to_57": 10.0}, "cupboard", "ready", "T3 T6"),
-    ("heated, drying not known", {"hours_flesh_10_to_57": None}, "cupboard", "ready", "T3"),
+    ("heated, 10 h of drying", {"warm": WarmHours(10.0, 5.0, 5.0, 0.0, 0.0)}, "cupboard", "ready", "W1 W12 T6"),
+    ("heated, very moist for 7 h", {"warm": WarmHours(8.0, 7.0, 5.0, 0.0, 0.0)}, "cupboard", "not_known", "W2 T6"),
+    ("heated, lukewarm for 7 h", {"warm": WarmHours(8.0, 5.0, 7.0, 0.0, 0.0)}, "cupboard", "not_known", "W3"),
+    ("heated, in cool air for 3 h", {"warm": WarmHours(4.0, 3.0, 3.0, 3.0, 3.0)}, "cupboard", "not_known", "W4"),
+    ("heated, in cool air for 5 h", {"warm": WarmHours(6.0, 5.0, 5.0, 5.0, 5.0)}, "nowhere", "no", "W5 W7 T6"),
+    ("heated, a day and more", {"warm": WarmHours(25.0, 5.0, 5.0, 0.0, 0.0)}, "nowhere", "no", "W6 W10"),
+    ("heated, lukewarm for 9 h", {"warm": WarmHours(9.0, 5.0, 9.0, 0.0, 0.0)}, "nowhere", "no", "W8"),
+    ("heated, very moist for 13 h", {"warm": WarmHours(13.0, 13.0, 5.0, 0.0, 0.0)}, "nowhere", "no", "W9"),
+    ("heated, drying not known", {"warm": None}, "cupboard", "not_known", "W11"),
+    ("heated, not checked", RAW | {"heat_core": 74.0, "heat_hold_min": 1.0, "heat_probed": False}, "cupboard", "cook_first", "K1 K5"),
+    ("heated, who checked not told", RAW | {"heat_core": 74.0, "heat_hold_min": 1.0}, "cupboard", "cook_first", "K1 K5"),
+    ("74 °C for 10 s", RAW | {"heat_core": 74.0, "heat_hold_min": 10 / 60, "heat_probed": True}, "cupboard", "cook_first", "K2"),
+    ("74 °C for 15 s", {"heat_core": 74.0, "heat_hold_min": 0.25}, "cupboard", "ready", "K1"),
+    ("74 °C, hold not told", RAW | {"heat_core": 74.0, "heat_probed": True}, "cupboard", "cook_first", "K2"),
+    ("wild, heated, not checked", {"origin": "wild", "heat_probed": False}, "nowhere", "no", "G3"),
+    ("estimate above the aim", {"water_activity_mid": 0.72, "water_activity_cautious": 0.79}, "cold", "ready", "L4"),
     ("160 °F held", {"heat_core": 71.2, "heat_hold_min": 1.0}, "cupboard", "ready", "K1"),
-    ("71 °C held, short of 160 °F", RAW | {"heat_core": 71.0, "heat_hold_min": 5.0}, "cupboard", "cook_first", "K2"),
-    ("160 °F held too short", RAW | {"heat_core": 71.2, "heat_hold_min": 0.9}, "cupboard", "cook_first", "K2"),
+    ("71 °C held, short of 160 °F", RAW | {"heat_probed": True, "heat_core": 71.0, "heat_hold_min": 5.0}, "cupboard", "cook_first", "K2"),
+    ("160 °F held too short", RAW | {"heat_probed": True, "heat_core": 71.2, "heat_hold_min": 0.9}, "cupboard", "cook_first", "K2"),
     ("heated after a warm cure", {"cure_hours_above_10c": 1.0, "cure_hours_above_21c": 2.1}, "nowhere", "no", "T1 T2"),
-    ("160 °F not held", RAW | {"heat_core": 71.2}, "cupboard", "cook_first", "K2"),
+    ("160 °F not held", RAW | {"heat_probed": True, "heat_core": 71.2}, "cupboard", "cook_first", "K2"),
     ("like fresh", {"water_activity_cautious": 0.98, "pack": PAPER}, "cold", "ready", "L1"),
     ("perishable", {"water_activity_cautious": 0.95, "pack": PAPER}, "cold", "ready", "L2"),
     ("semi-moist", {"water_activity_cautious": 0.86, "pack": PAPER}, "cold", "ready", "L3"),
     ("estimate at 0.83", {"water_activity_cautious": 0.83}, "cold", "ready", "L4"),
     ("estimate at 0.80", {"water_activity_cautious": 0.80}, "cupboard", "ready", "L5"),
     ("measured at 0.85", {"water_activity_cautious": 0.90} | MEASURED, "cupboard", "ready", "L5 L9"),
+    ("by a checked meter", MEASURED | {"measured_by": "meter"}, "cupboard", "ready", "L5 L9"),
+    ("by a household hygrometer", MEASURED | {"measured_by": "household hygrometer"}, "freezer", "ready", "L3 P1"),
+    ("by what not told", MEASURED | {"measured_by": None}, "freezer", "ready", "L3 P1 L9"),
+    ("a hygrometer alone", HYGROMETER | {"water_activity_cautious": 0.90}, "cold", "ready", "L4"),
+    ("a hygrometer and an estimate above the aim", HYGROMETER | {"water_activity_mid": 0.72}, "cold", "ready", "L4"),
+    ("a hygrometer, no estimate", HYGROMETER | {"water_activity_cautious": None}, "cold", "ready", "L4"),
+    ("a hygrometer and the estimate agree", HYGROMETER, "cupboard", "ready", "L6"),
+    ("a hygrometer's error not told", HYGROMETER | {"measured_error": None}, "not_known", "not_known", "L1"),
     ("measured above", MEASURED | {"measured_error": 0.02}, "freezer", "ready", "L3 P1"),
     ("measured without its error", MEASURED | {"measured_error": None}, "not_known", "not_known", "L1"),
     ("at 0.75", {"water_activity_cautious": 0.75}, "cupboard", "ready", "L6"),
@@ -118,6 +161,7 @@ CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
     ("out of range", {"outside_range": ("pieces of 30 mm",)}, "not_known", "not_known", "R1"),
     ("never dry", {"target_reached": False, "water_activity_cautious": None, "pack": PAPER}, "cold", "ready", "R2 L1"),
     ("never dry, though 0.80", {"target_reached": False, "water_activity_cautious": 0.80}, "freezer", "ready", "R2 L3 P1"),
+    ("parts of another batch", {"borrowed": "dryer"}, "not_known", "not_known", "R4"),
     ("a cold cupboard", {"cupboard_outside": ("a cupboard at 12 °C",), "water_activity_cautious": 0.70}, "cold", "ready", "R3"),
     ("target not known", {"target_reached": None}, "not_known", "not_known", "R2 P1"),
     ("cupboard asked, cold allowed", {"place": "cupboard", "water_activity_cautious": 0.83}, "cold", "ready", "A1"),
@@ -182,6 +226,25 @@ def test_an_estimate_is_called_an_estimate_with_its_cautious_end():
     assert "measured 0.84" in text and "with its error 0.85" in text and "Water activity estimated" not in text
 
 
+def test_a_fish_is_refused_in_the_words_of_its_own_row():
+    for name in ("wax_fish", "puffers", "ocean_sunfish"):
+        row = refused.row_of(name)
+        said = next(reason for reason in judge(replace(SOUND, refused_as=name)).reasons if reason.rule == "G5")
+        assert (said.text, said.source) == (row.why, row.source_id) and "Do not use this fish" in said.text
+
+
+def test_what_was_not_told_of_waters_or_meter_is_named():
+    assert judge(replace(SOUND, **REEF)).unknown == ("waters",)
+    assert judge(replace(SOUND, **MEASURED, pack=PAPER)).unknown == ()
+    assert judge(replace(SOUND, **MEASURED | {"measured_by": None})).unknown == ("measured_by",)
+
+
+def test_no_error_of_a_household_hygrometer_is_smaller_than_its_own():
+    for told, used in ((0.0, 0.75), (0.05, 0.75), (0.08, 0.78)):
+        verdict = judge(replace(SOUND, **HYGROMETER | {"measured_error": told}))
+        assert verdict.water_activity_used == pytest.approx(used)
+
+
 def test_what_is_missing_is_named():
     verdict = judge(replace(SOUND, gutted=None, smells_normal=None, hours_above_4c=None, fat_raw=None))
     assert set(verdict.unknown) == {"gutted", "smells_normal", "hours_above_4c", "fat_raw"}
@@ -211,7 +274,7 @@ def test_an_endless_clock_is_over_the_limit():
 def test_hours_are_those_of_the_official_tables():
     """fda_hazards_app4, summary (read); fda_hazards_ch7 (from memory); usda_two_hours (read)."""
     assert (limits.CLOCK_HOURS, limits.CLOCK_WARM_HOURS, limits.CLOCK_INNER_HOURS) == (4.0, 2.0, 2.0)
-    assert limits.STAPH_HOURS == 3.0
+    assert {(row.count, row.above_hours) for row in ladder() if row.rule == "W1"} == {("h", 3.0), ("hs", 1.5)}
     assert (limits.HISTAMINE_WARM_HOURS, limits.HISTAMINE_COOL_HOURS) == (4.0, 8.0)
     assert (limits.ROOM_HOURS, limits.HOT_ROOM_HOURS) == (2.0, 1.0)
 
@@ -305,6 +368,8 @@ MAYBE = {
     "species_known": some([True, False, None]),
     "histamine_former": some([True, False, None]),
     "advisory_species": some([True, False, None]),
+    "refused_as": some([PLAIN, "wax_fish", "redfish", "reef_hunters", None]),
+    "waters": some(["cold or temperate", "tropical or reef", None]),
     "gutted": some([True, False, None]),
     "origin": some(["wild", "farmed", None]),
     "stock": some(["fresh", "frozen", None]),
@@ -323,26 +388,33 @@ MAYBE = {
     "freshened": some([True, False, None]),
     "heat_core": st.none() | st.floats(40.0, 90.0),
     "heat_hold_min": st.none() | st.floats(0.0, 3.0),
+    "heat_probed": st.none() | st.booleans(),
+    "warm": st.none() | st.builds(WarmHours, *[st.none() | hours] * 5),
     "hours_flesh_10_to_57": st.none() | hours,
     "hours_flesh_above_21": st.none() | hours,
     "water_activity_cautious": st.none() | st.floats(0.5, 1.0),
     "water_activity_mid": st.none() | st.floats(0.5, 1.0),
     "water_activity_measured": st.none() | st.floats(0.5, 1.0),
     "measured_error": st.none() | st.floats(0.0, 0.1),
+    "measured_by": some([*METERS, None]),
     "water_phase_salt": st.none() | st.floats(0.0, 0.27),
     "place": some([*PLACES, None]),
     "pack": some([JAR, PAPER, VACUUM, None]),
     "fat_raw": st.none() | st.floats(0.0, 0.3),
     "outside_range": some([(), ("thick pieces",)]),
     "target_reached": some([True, False, None]),
+    "borrowed": some(["", "", "dryer"]),
 }
 NO_BREACH = MAYBE | {
     "advisory_species": some([False, None]),
+    "refused_as": some([PLAIN, "reef_hunters", None]),
+    "waters": some(["cold or temperate", None]),
     "gutted": some([True, None]),
     "smells_normal": some([True, None]),
     "thawed_in_vacuum": some([False, None]),
     "target_reached": some([True, None]),
     "outside_range": st.just(()),
+    "borrowed": st.just(""),
     "hours_above_4c": st.none() | short,
     "hours_above_21c": st.none() | short,
     "cure_hours_above_4c": st.none() | short,
@@ -362,7 +434,7 @@ def never_milder(worse: Facts, better: Facts) -> bool:
 
 
 @settings(max_examples=300, deadline=None)
-@given(no_breach, some([name for name in MAYBE if name != "outside_range"]))
+@given(no_breach, some([name for name in MAYBE if name not in ("outside_range", "borrowed")]))
 def test_leaving_a_fact_out_is_never_milder(facts, name):
     assert never_milder(replace(facts, **{name: None}), facts)
 
@@ -394,9 +466,12 @@ def test_more_hours_are_never_milder(facts, name, more):
 
 WORSE = [
     *[("gutted", False), ("smells_normal", False), ("thawed_in_vacuum", True), ("advisory_species", True)],
+    *[("refused_as", "wax_fish"), ("refused_as", "reef_hunters"), ("waters", "tropical or reef")],
+    ("measured_by", "household hygrometer"),
     *[("histamine_former", True), ("origin", "wild"), ("outside_range", ("thick pieces",)), ("warmest_held", 40.0)],
     *[("pack", JAR), ("pack", VACUUM), ("stock", "fresh"), ("frozen_at", -15.0), ("frozen_days", 0.5)],
     *[("fat_raw", 0.3), ("vinegar_or_acid", True), ("sugar_used", True), ("water_phase_salt", 0.26)],
+    ("borrowed", "dryer"),
 ]
 
 

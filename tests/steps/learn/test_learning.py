@@ -329,10 +329,15 @@ def test_an_oven_dried_piece_teaches_its_water(thick, prior):
 
 
 def test_a_meter_on_the_thickest_piece_stands_in_the_verdict(thick, prior):
-    batch, world = thick
+    batch, world = with_typed(thick[0], "keep", measured_by="laboratory", target_moisture=37), thick[1]
     text = f"{HEAD_MORE}\n" + "\n".join(f"{h},{t},{m:.2f},,,,," for h, t, m, _ in rows(world))
     told = learning.learn(batch, read_log(text + "\n9,thickest,,,,,0.80,0.01\n"), sketch=True)
     assert told.outcome.verdict.water_activity_used == pytest.approx(0.81)
+    untold = learning.learn(
+        with_typed(batch, "keep", measured_by=None), read_log(text + "\n9,thickest,,,,,0.80,0.01\n"), sketch=True
+    )
+    assert untold.outcome.verdict.water_activity_used == pytest.approx(0.85)  # as from a household hygrometer
+    assert "measured_by" in untold.outcome.unknown
     other = learning.learn(batch, read_log(text + "\n9,2,,,,,0.80,0.01\n"), sketch=True)
     assert other.outcome.verdict.water_activity_used != pytest.approx(0.81)
     estimates = [one.dried["water_activity"] for one in (other.outcome, other.plan)]

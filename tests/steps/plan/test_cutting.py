@@ -33,7 +33,7 @@ def test_agrees_with_the_whole_plan_of_the_same_pieces(thickness, thicker):
 
 
 def test_agrees_with_the_plan_of_the_salted_batch_at_its_own_thickness(cuts):
-    even = replace(HERON, cut=replace(HERON.cut, thinnest=None, thickest=None))
+    even = replace(HERON, cut=replace(HERON.cut, thinnest=0.006, thickest=0.006))
     hours = batch.plan(even, cutting.MEMBERS, sketch=True).drying["hours_to_target"]
     assert cuts[2].hours_for(0.006)[:, 0] == pytest.approx((hours.low, hours.mid, hours.high), rel=0.03)
 

@@ -10,7 +10,7 @@ from flakeyard import tables
 from flakeyard.steps.chain.drying import activity
 from flakeyard.steps.intent.batch_file import parse_batch
 from flakeyard.steps.intent.spread import upper_end
-from flakeyard.steps.judge.facts import Facts
+from flakeyard.steps.judge.facts import PLAIN, Facts
 from flakeyard.steps.plan.judging import facts_of
 from flakeyard.steps.plan.plan import plan
 
@@ -54,6 +54,13 @@ ROWS = [  # fact, change of the file (old text, new text), what the rules must b
     ("histamine_former", (SPECIES, "water = 74\nprotein = 19.5"), None),
     ("advisory_species", None, False),
     ("advisory_species", (SPECIES, 'species = "escolar"\nwater = 74\nprotein = 19.5'), True),
+    ("advisory_species", (SPECIES, "water = 74\nprotein = 19.5"), None),
+    ("refused_as", None, PLAIN),
+    ("refused_as", (SPECIES, 'species = "escolar"\nwater = 74\nprotein = 19.5'), "wax_fish"),
+    ("refused_as", (SPECIES, 'species = "snapper"'), "reef_hunters"),
+    ("refused_as", (SPECIES, "water = 74\nprotein = 19.5"), None),
+    ("waters", None, None),
+    ("waters", ("gutted = true", 'gutted = true\nwaters = "tropical or reef"'), "tropical or reef"),
     ("gutted", None, True),
     ("gutted", ("gutted = true", "gutted = false"), False),
     ("gutted", ("gutted = true\n", ""), None),
@@ -105,10 +112,16 @@ ROWS = [  # fact, change of the file (old text, new text), what the rules must b
     ("heat_hold_min", None, 1.0),
     ("heat_hold_min", ('hold = "1 min"\n', ""), 0.0),
     ("heat_hold_min", ('[heat]\ncore = "74 °C"\nhold = "1 min"\n', ""), None),
+    ("heat_probed", ('[heat]\ncore = "74 °C"\nhold = "1 min"\n', '[heat]\ncore = "74 °C"\nhold = "1 min"\nchecked = "probe"\n'), True),
+    ("heat_probed", ('[heat]\ncore = "74 °C"\nhold = "1 min"\n', '[heat]\ncore = "74 °C"\nhold = "1 min"\nchecked = "not checked"\n'), False),
+    ("heat_probed", None, None),
+    ("heat_probed", ('[heat]\ncore = "74 °C"\nhold = "1 min"\n', ""), None),
     ("water_activity_measured", None, None),
     ("water_activity_measured", ('pack = "glass jar"', "measured_water_activity = 0.78"), 0.78),
     ("measured_error", ('pack = "glass jar"', "measured_water_activity = 0.78"), None),
     ("measured_error", ('pack = "glass jar"', "measured_water_activity = 0.78\nmeasured_error = 0.02"), 0.02),
+    ("measured_by", ('pack = "glass jar"', "measured_water_activity = 0.78"), None),
+    ("measured_by", ('pack = "glass jar"', 'measured_by = "meter"'), "meter"),
     ("place", None, "refrigerator"),
     ("place", ('place = "refrigerator"', 'place = "cupboard"'), "cupboard"),
     ("place", ('place = "refrigerator"\n', ""), None),
@@ -117,6 +130,7 @@ ROWS = [  # fact, change of the file (old text, new text), what the rules must b
     ("pack", ('pack = "glass jar"', ""), None),
     ("outside_range", None, ()),
     ("cupboard_outside", None, ()),
+    ("borrowed", None, ""),
     ("target_reached", ('thickest = "8 mm"', 'thickest = "6 mm"'), True),
     ("target_reached", ('pack = "glass jar"', "target_moisture = 6"), False),
 ]  # fmt: skip
@@ -126,6 +140,7 @@ OF_THE_FORECAST = {  # facts that follow from what was computed: the forecast th
     "water_activity_cautious": lambda o: upper_end(activity(o.load.dried, o.load.isotherm, cautious=True)),
     "water_activity_mid": lambda o: np.median(activity(o.load.dried, o.load.isotherm)),
     "water_phase_salt": lambda o: np.quantile(o.cured.water_phase_salt_centre, 0.025),
+    "warm": lambda o: upper_end(o.load.taken_off.h) + 0.5,
     "fat_raw": lambda o: np.median(o.raw.flesh.fat),
 }
 
@@ -153,7 +168,8 @@ def test_what_is_typed_reaches_the_rules(fact, change, expected):
 @pytest.mark.parametrize("fact", OF_THE_FORECAST)
 def test_forecasts_reach_the_rules_at_their_cautious_end(fact):
     outcome = changed(None)
-    assert getattr(told(outcome), fact) == pytest.approx(float(OF_THE_FORECAST[fact](outcome)))
+    found = getattr(told(outcome), fact)
+    assert (found.h if fact == "warm" else found) == pytest.approx(float(OF_THE_FORECAST[fact](outcome)))
     assert told(outcome).hours_flesh_10_to_57 > np.median(outcome.load.growth_hours)
     assert told(outcome).water_phase_salt < np.median(outcome.cured.water_phase_salt_centre)
 
@@ -166,6 +182,14 @@ def test_longer_hours_of_a_log_reach_the_rules():
     assert facts.hours_flesh_above_21 == pytest.approx(told(outcome).hours_flesh_above_21 + 48)
 
 
+def test_time_between_heating_and_trays_reaches_every_warm_count():
+    outcome = changed(None)
+    untold, load = told(outcome).warm.filled(), outcome.load
+    quick = changed(('hold = "1 min"', 'hold = "1 min"\nto_tray = "6 min"'))
+    assert {name: untold[name] - hours for name, hours in told(quick).warm.filled().items()} == pytest.approx(dict.fromkeys(untold, 0.4))  # fmt: skip
+    assert {name: untold[name] - upper_end(getattr(load.taken_off, name)) for name in untold} == pytest.approx(dict.fromkeys(untold, 0.5))  # fmt: skip
+
+
 def test_soaks_of_every_kind_add_up():
     text = HERON.replace(*brine_at("12 °C"), 1).replace(DRYER, PRESOAK.format("12 °C", "salt") + FRESHEN.format(3, "12 °C") + DRYER)  # fmt: skip
     assert facts_of_text(text).cure_hours_above_10c == pytest.approx(10 + 3 + 6)
@@ -173,6 +197,11 @@ def test_soaks_of_every_kind_add_up():
 
 def facts_of_text(text: str) -> Facts:
     return told(plan(parse_batch(text), members=20))
+
+
+def test_what_is_borrowed_reaches_the_rules_in_words():
+    batch = replace(parse_batch(HERON), borrowed=("cut.thickness", "dryer.trays", "brine.ingredient"))
+    assert told(plan(batch, members=12)).borrowed == "cut, dryer trays, brine ingredient"
 
 
 def test_what_was_outside_a_tested_range_reaches_the_rules():

@@ -160,7 +160,9 @@ smells_normal = true
 [cut]
 form = "strips"
 thickness = "1/4 in"
+thickest = "1/4 in"
 width = "1 in"
+skin = "off"
 [brine]
 time = "10 h"
 temperature = "38 °F"
@@ -178,8 +180,10 @@ amount = "3 cup"
 [heat]
 core = "165 °F"
 hold = "1 min"
+checked = "probe"
 [dryer]
 temperature = "145 °F"
+faces = 2
 trays = 8
 tray_area = "150 in2"
 heater = "600 W"

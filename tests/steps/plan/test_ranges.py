@@ -12,7 +12,7 @@ from flakeyard.steps.intent.batch_file import parse_batch
 from flakeyard.steps.intent.fields import FIELDS
 from flakeyard.steps.plan.plan import plan
 
-HERON = (Path(__file__).parents[3] / "tests" / "old_files" / "heron.toml").read_text(encoding="utf-8")
+HERON = (Path(__file__).parents[3] / "data_demo" / "heron.toml").read_text(encoding="utf-8")
 RANGES = {
     f"{module.name}.{name}": value
     for module in pkgutil.iter_modules(models.__path__)

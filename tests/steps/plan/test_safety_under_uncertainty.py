@@ -19,16 +19,20 @@ from flakeyard import limits, tables
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.heating import heat
 from flakeyard.steps.intent.batch_file import read_batch
+from flakeyard.steps.intent.records import METERS
 from flakeyard.steps.intent.spread import Draws, upper_end
 from flakeyard.steps.judge import safety, storing
+from flakeyard.steps.judge.facts import PLAIN
 from flakeyard.steps.judge.safety import EAT, KEEP, Facts, judge
+from flakeyard.steps.judge.warm_hours import WarmHours
 from flakeyard.steps.plan import plan as batches
+from flakeyard.steps.plan.deadlines import on_the_bench
 
 TRUTHS = 8  # members drawn as the truth for each plan
 MOST_MILDER = 0.02  # judgement: the share of cases in which a cautious end at 97.5 % may be passed
 GOOD = {
     "gutted": True, "origin": "farmed", "stock": "fresh", "smells_normal": True,
-    "hours_above_4c": 0.0, "hours_above_21c": 0.0, "thawed_in_vacuum": False,
+    "hours_above_4c": 0.0, "hours_above_21c": 0.0, "thawed_in_vacuum": False, "waters": "cold or temperate",
 }  # fmt: skip
 
 
@@ -61,7 +65,7 @@ def well_kept(luck: random.Random) -> dict:
 
 def near_a_water_activity(luck: random.Random) -> dict:
     """A well kept, heated batch whose cautious end lies within 0.03 of a line of the ladder at the weight to stop."""
-    typed = well_kept(luck) | {"heat": {"core": "75 °C", "hold": "1 min"}}
+    typed = well_kept(luck) | {"heat": {"core": "75 °C", "hold": "1 min", "checked": "probe", "to_tray": "10 min"}}
     typed["dryer"]["temperature"] = amount(luck, 45, 75, "°C")
     wanted = luck.choice((limits.CUPBOARD_ESTIMATE, limits.MOIST)) + luck.uniform(-0.03, 0.03)
     typed["keep"] = {"place": "cupboard", "pack": luck.choice(PACKS), "target_moisture": moisture_for(typed, wanted)}
@@ -122,11 +126,16 @@ def compare(number: int, members: int) -> tuple[list[tuple[bool, bool]], bool]:
     middle = judge(
         replace(
             facts, water_activity_cautious=facts.water_activity_mid, hours_flesh_10_to_57=float(np.median(load.growth_hours)),
-            hours_flesh_above_21=float(np.median(load.warm_hours)), **before,
+            hours_flesh_above_21=float(np.median(load.warm_hours)), warm=warm_of(batch, load, np.median), **before,
         )
     )  # fmt: skip
     judged = [judge(true) for true in truths(batch, number, load.mass_ratio, before)]
     return [(milder(verdict, true), milder(middle, true)) for true in judged], near_a_limit(replace(facts, **before))
+
+
+def warm_of(batch, load, choose) -> WarmHours:
+    """Warm hours of a member, or of the middle ones, with those before the trays."""
+    return on_the_bench(batch).plus(WarmHours(*(float(choose(counts)) for counts in load.taken_off)))
 
 
 def near_a_limit(facts: Facts) -> bool:
@@ -149,7 +158,7 @@ def truths(batch, number: int, ratio: float, before: dict) -> list[Facts]:
         replace(
             facts, water_activity_cautious=float(activity[i]), water_activity_mid=float(activity[i]),
             hours_flesh_10_to_57=float(load.growth_hours[i]), hours_flesh_above_21=float(load.warm_hours[i]),
-            target_reached=bool(np.isfinite(load.hours[i])), **before,
+            target_reached=bool(np.isfinite(load.hours[i])), warm=warm_of(batch, load, lambda counts, i=i: counts[i]), **before,
         )
         for i in range(TRUTHS)
     ]  # fmt: skip
@@ -186,7 +195,11 @@ def dry_salted(luck: random.Random) -> tuple[dict, dict]:
     dose = {"what": "pickling salt", "amount": amount(luck, 30, 300, "g")}
     brine = {"method": "dry", "time": "24 h", "temperature": "3 °C", "ingredient": [dose]}
     weaker = brine | {"ingredient": [dose | {"amount": less(luck, dose["amount"])}]}
-    heated = {"heat": {"core": "75 °C", "hold": "1 min"}} if luck.random() < 0.75 else {}
+    heated = (
+        {"heat": {"core": "75 °C", "hold": "1 min", "checked": "probe", "to_tray": "10 min"}}
+        if luck.random() < 0.75
+        else {}
+    )
     return tuple(typed | heated | {"brine": soak, "freshen": []} for soak in (brine, weaker))
 
 
@@ -218,6 +231,7 @@ HOURS = st.floats(0, 5)
 PACK = st.sampled_from(tables.packs())
 KNOWN = {
     "species_known": st.just(True), "histamine_former": st.booleans(), "advisory_species": st.just(False),
+    "refused_as": st.just(PLAIN), "waters": st.just("cold or temperate"), "measured_by": st.sampled_from(METERS),
     "gutted": st.just(True), "origin": st.sampled_from(("wild", "farmed")), "stock": st.sampled_from(("fresh", "frozen")),
     "frozen_at": st.sampled_from((-30.0, -20.0, -15.0)), "frozen_days": st.sampled_from((3.0, 7.0, 30.0)),
     "hours_above_4c": HOURS, "hours_above_21c": st.sampled_from((0.0, 0.5, 1.5, 2.5)),

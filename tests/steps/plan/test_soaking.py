@@ -135,7 +135,7 @@ def test_a_fat_that_leaves_no_room_for_the_other_parts_is_refused():
 # soaks typed anew
 
 
-TYPED = {"time": "6 h", "temperature": "2 °C", "water": "3 L", "each": "45 min", "changes": 2, "serving": "1 oz"}
+TYPED = {"time": "6 h", "temperature": "2 °C", "water": "3 L", "each": "45 min", "at": "4 °C", "changes": 2, "serving": "1 oz"}  # fmt: skip
 
 
 def test_soaks_typed_anew_stand_in_their_own_words_and_the_rest_stays():

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from flakeyard.steps.intent.batch_file import load_batch
 from flakeyard.steps.intent.records import Freshen, Heat, Ingredient, Portion, Rest, Soak
 from flakeyard.steps.intent.spread import UNKNOWN, Band
+from flakeyard.steps.judge.safety import Deadline
 from flakeyard.steps.plan import timetable as times
 from flakeyard.steps.plan.plan import plan
 from flakeyard.units import InputError
@@ -93,7 +94,9 @@ def test_clocks_are_told_to_five_minutes(seconds, told):
     assert f"{times.clock(times.Moment('dry', seconds), START):%H:%M}" == told
 
 
-@pytest.mark.parametrize("typed", ["tomorrow", "18:00", "2026-13-01 18:00", ""])
+@pytest.mark.parametrize(
+    "typed", ["tomorrow", "18:00", "2026-13-01 18:00", "", "9999-12-31", "0001-01-01", "2200-01-01", "x" * 5000]
+)
 def test_a_start_that_is_no_date_is_refused_with_an_example(typed):
     with pytest.raises(InputError, match=r"start: .*2026-12-05 18:00"):
         times.read_start(typed)
@@ -112,3 +115,42 @@ def test_a_volume_of_salt_is_given_its_weight_and_a_weight_is_not():
     assert flakes.weighs.low < flakes.weighs.mid < flakes.weighs.high < table.weighs.low
     assert np.isclose(table.weighs.mid, 0.29, rtol=0.1)  # usda_sr28: a tablespoon of table salt is 18 g, 16 in a cup
     assert water.weighs is None and mass.weighs is None and mass.amount == Portion(mass=0.1)
+
+
+# ---- heating through, and deadlines by the clock
+
+TROUT = plan(HERON, members=8).raw.flesh
+
+
+@pytest.mark.parametrize("way", ["steam", "simmer", "boil", "covered_dish"])
+def test_minutes_to_plan_are_whole_at_the_slow_end_and_rise_with_thickness_and_height(way):
+    minutes = [times.minutes_to_plan(way, size / 1000, 2, TROUT) for size in (4, 6, 9, 12, 15, 20)]
+    assert minutes == sorted(minutes) and all(isinstance(one, int) for one in minutes)
+    assert times.minutes_to_plan(way, 0.015, 2, TROUT, 3000.0) >= times.minutes_to_plan(way, 0.015, 2, TROUT)
+    assert way in ("boil", "simmer") or times.minutes_to_plan(way, 0.012, 2, TROUT, 3000.0) > times.minutes_to_plan(
+        way, 0.012, 2, TROUT
+    )
+    assert times.minutes_to_plan(way, 0.010, 1, TROUT) == times.minutes_to_plan(way, 0.020, 2, TROUT)
+    assert times.minutes_to_plan(way, 0.002, 2, TROUT) == times.minutes_to_plan(way, 0.004, 2, TROUT)
+
+
+def test_simmering_takes_the_published_five_minutes_at_least():
+    """jerky_boil_text (read): boil strips for 5 minutes, longer above a quarter inch."""
+    assert [times.minutes_to_plan("simmer", size / 1000, 2, TROUT) for size in (4, 6, 8)] == [5, 5, 5]
+    assert times.minutes_to_plan("boil", 0.012, 2, TROUT) > 5 and times.minutes_to_plan("simmer", 0.009, 2, TROUT) > 5
+    assert times.minutes_to_plan("steam", 0.006, 2, TROUT) == 2  # heating_through_computed: 0.7 to 1.8 min
+
+
+def test_no_time_is_told_for_an_open_oven_or_thicker_than_computed():
+    assert times.minutes_to_plan("open_oven", 0.006, 2, TROUT) is None
+    assert times.minutes_to_plan("steam", 0.021, 2, TROUT) is None
+    assert times.minutes_to_plan("steam", 0.011, 1, TROUT) is None
+
+
+def test_a_deadline_counts_from_the_probe_reading_and_is_never_told_later_than_it_is():
+    outcome = outcome_of(hours=Band(5.0, 6.0, 7.0))
+    reading = times.since_heating(outcome)
+    assert at(times.timetable(outcome), "dry") - reading == pytest.approx(600)  # to_tray = "10 min"
+    assert times.deadline_at(outcome, Deadline(6.0, "ready", 0.5)) - reading == pytest.approx(6 * 3600)
+    assert f"{times.early_clock(3600 + 299, START):%H:%M:%S}" == "19:00:00"
+    assert f"{times.early_clock(3600 + 300, START):%H:%M:%S}" == "19:05:00"

@@ -29,6 +29,7 @@ def heron():
 def own_one(tmp_path_factory):
     """A book in a folder of its own, with two weighings kept."""
     folder = tmp_path_factory.mktemp("kitchen")
+    save_batch(own.demo_batch("heron"), folder / own.FILE)
     book = bb.own_book(folder)
     for clock, masses in (("2026-11-20 17:00", LAID), ("2026-11-20 19:00", AFTER_TWO_HOURS)):
         for tray, grams in masses.items():
@@ -72,14 +73,15 @@ def test_own_weighings_stand_in_the_file(own_one):
     assert bb.own_book(folder).log.entries == book.log.entries
 
 
-def test_whose_plan_it_is_is_told(own_one, tmp_path):
-    _, book = own_one
-    assert "Heron's" in book.trouble and book.batch.title == "My own batch"
-    assert book.learned(0).outcome.verdict.keep == "not_known"  # nothing is known of this fish
+def test_whose_plan_it_is_is_told(tmp_path):
+    book = bb.own_book(tmp_path)
+    assert "Still Heron's: fish, cut, dryer." in book.trouble and book.batch.title == "My own batch"
+    assert book.batch.heat is None and book.batch.brine is None and book.batch.fish.gutted is None
+    assert book.learned(0).outcome.verdict.keep in ("not_known", "nowhere")  # nothing is known of this fish
     save_batch(own.demo_batch("otter"), tmp_path / own.FILE)
     mine = bb.own_book(tmp_path)
     assert mine.trouble == "" and mine.batch.title.startswith("Otter")
-    (tmp_path / own.FILE).write_text("[fish]\n", encoding="utf-8")
+    (tmp_path / own.FILE).write_text("[fish\n", encoding="utf-8")
     assert "cannot be used yet" in bb.own_book(tmp_path).trouble
 
 

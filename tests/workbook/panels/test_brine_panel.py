@@ -11,10 +11,10 @@ from PIL import Image
 
 from flakeyard import tables
 from flakeyard.models import solutions
-from flakeyard.steps.intent.batch_file import load_batch, said, save_batch, with_typed, written
+from flakeyard.steps.intent.batch_file import dump_batch, load_batch, said, save_batch, with_typed, written
 from flakeyard.steps.plan import recipes
 from flakeyard.units import CUP
-from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch
+from flakeyard.workbook.own import FILE, demo_batch, own_batch, own_told
 from flakeyard.workbook.panels import brine as bp
 from flakeyard.workbook.panels.panel import Choice
 
@@ -49,7 +49,7 @@ def test_kinds_run_from_the_lightest_cup_to_the_heaviest_and_leave_none_out():
     weights = [tables.bulk_density(name) for name, _ in bp.KINDS[1:]]
     assert weights == sorted(weights)
     known = {row.id for row in tables.ingredients() if row.kind == "salt"}
-    assert known - {name for name, _ in bp.KINDS} == {"salt_kosher"}  # its two sorts are both on the slider
+    assert known - {name for name, _ in bp.KINDS} == {"salt_kosher", "salt_rock"}  # of no one grain
 
 
 def test_salt_that_cannot_dissolve_is_told(panel):
@@ -162,10 +162,13 @@ def form_texts(form) -> list[str]:
 def test_own_brine_is_kept_and_the_rest_of_the_batch_with_it(tmp_path):
     told = bp.keep_brine([("table salt", "1 1/2 cup", ""), ("water", "1 gallon", "")], SOAK, tmp_path)
     assert told.startswith("Saved") and "°SAL" in told and "likely" in told
-    kept, heron = load_batch(tmp_path / FILE), batch_to_keep(tmp_path / "empty")
-    assert [row.what for row in kept.brine.ingredients] == ["table salt", "water"]
-    without_brine = [{key: value for key, value in written(one).items() if key != "brine"} for one in (kept, heron)]
-    assert without_brine[0] == without_brine[1]
+    kept = own_told(tmp_path)
+    assert [row["what"] for row in kept["brine"]["ingredient"]] == ["table salt", "water"]
+    assert kept.keys() == {"brine"} and "Still the demonstration's" in told  # nothing that nobody told
+    (tmp_path / FILE).write_text(dump_batch(demo_batch("otter")), encoding="utf-8")
+    bp.keep_brine([("table salt", "1 1/2 cup", ""), ("water", "1 gallon", "")], SOAK, tmp_path)
+    otter, kept = written(demo_batch("otter")), own_told(tmp_path)
+    assert {name: kept[name] for name in otter if name != "brine"} == {name: otter[name] for name in otter if name != "brine"}  # fmt: skip
 
 
 def test_what_the_form_does_not_show_stays(tmp_path):
@@ -174,7 +177,7 @@ def test_what_the_form_does_not_show_stays(tmp_path):
     text = (tmp_path / FILE).read_text(encoding="utf-8").replace('"1 cup"', '"1 cup", brix = 65')
     (tmp_path / FILE).write_text(text, encoding="utf-8")
     bp.keep_brine([("pickling salt", "120 g", ""), *rows[1:]], SOAK, tmp_path)
-    kept = load_batch(tmp_path / FILE)
+    kept = own_batch(tmp_path)
     assert said(kept, "brine", "ingredient", 0, "amount") == "120 g" and kept.brine.ingredients[2].brix == 65
     assert (tmp_path / "my-batch-1.toml").read_text(encoding="utf-8") == text
 
@@ -204,6 +207,15 @@ def test_a_dry_cure_is_kept_as_one(tmp_path):
     assert "dry cure" in told and load_batch(tmp_path / FILE).brine.dry
 
 
+def test_a_first_brine_shows_the_demonstration_only_as_an_example(tmp_path):
+    form = bp.own_brine_form(tmp_path)
+    assert set(form_texts(form)) == {""}
+    rows = [child for child in form.children if hasattr(child, "children")]
+    assert rows[0].children[0].placeholder == "pickling salt" and rows[-1].children[0].placeholder == "10 h"
+    next(child for child in form.children if hasattr(child, "click")).click()
+    assert not list(tmp_path.iterdir())  # an empty form is no brine
+
+
 def test_the_form_shows_what_is_in_the_file_and_saves_it_by_its_button(tmp_path):
     bp.keep_brine([("table salt", "1 cup", ""), ("syrup", "1 cup", "312 g"), ("water", "1 gallon", "")], SOAK, tmp_path)
     form = bp.own_brine_form(tmp_path)
@@ -213,6 +225,6 @@ def test_the_form_shows_what_is_in_the_file_and_saves_it_by_its_button(tmp_path)
     first_amount.value = "2 cups"
     button = next(child for child in form.children if hasattr(child, "click"))
     button.click()
-    assert said(load_batch(tmp_path / FILE), "brine", "ingredient", 0, "amount") == "2 cups"
+    assert said(own_batch(tmp_path), "brine", "ingredient", 0, "amount") == "2 cups"
     told = next(child for child in form.children if "fy-live" in child._dom_classes)
     assert "Saved in my-batch.toml" in told.value

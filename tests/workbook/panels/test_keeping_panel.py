@@ -7,15 +7,16 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from flakeyard.steps.intent.batch_file import load_batch, with_typed, without, written
+from flakeyard.steps.intent.batch_file import dump_batch, with_typed, without, written
 from flakeyard.steps.judge import storing
 from flakeyard.steps.plan import packs
-from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch
+from flakeyard.workbook.own import FILE, demo_batch, own_batch, own_told
 from flakeyard.workbook.panels import keeping as kp
 from flakeyard.workbook.panels.panel import Choice
 
 CONTROLS = {control.name: control for control in kp.CONTROLS}
 START = {"fat": 0.06, "activity": 0.70, "pack": 5, "humidity": 0.50, "spot": 4}
+FIELDS = [entry for entries in kp.ASKED.values() for entry in entries]
 FREEZER, WARMEST, CLOTH = 0, len(kp.SPOTS) - 1, 1
 
 
@@ -147,8 +148,14 @@ def test_static_picture_and_words(panel):
 # one's own keeping
 
 
+def inside(widget):
+    yield widget
+    for child in getattr(widget, "children", ()):
+        yield from inside(child)
+
+
 def typed(**given):
-    return {(section, name): given.get(name, "") for section, name, *_ in kp.FIELDS_SHOWN}
+    return {(one.section, one.name): given.get(one.name, "") for one in FIELDS}
 
 
 def test_own_keeping_is_kept_and_the_rest_of_the_batch_with_it(tmp_path):
@@ -156,13 +163,11 @@ def test_own_keeping_is_kept_and_the_rest_of_the_batch_with_it(tmp_path):
         typed(place="freezer", pack="zip bag", temperature="70 °F", relative_humidity="55"), tmp_path
     )
     assert told.startswith("Saved in my-batch.toml")
-    kept, heron = load_batch(tmp_path / FILE), batch_to_keep(tmp_path / "empty")
-    assert kept.typed["keep"] == {"place": "freezer", "pack": "zip bag"}
-    assert kept.room.relative_humidity == 0.55
-    before = written(heron)
-    for section in before.keys() - {"keep", "room"}:
-        assert kept.typed[section] == before[section]
-    assert kept.typed["room"]["altitude"] == before["room"]["altitude"]  # not in the form, so it stays
+    place = {"keep": {"place": "freezer", "pack": "zip bag"}}
+    assert own_told(tmp_path) == place | {"room": {"temperature": "70 °F", "relative_humidity": 55}}
+    (tmp_path / FILE).write_text(dump_batch(demo_batch("otter")), encoding="utf-8")
+    kp.keep_keeping({("keep", "place"): "cupboard"}, tmp_path)
+    assert own_told(tmp_path) == written(demo_batch("otter")) | {"keep": {"place": "cupboard", "pack": "vacuum pouch"}}
 
 
 def test_an_older_file_stays_and_fields_of_other_forms_too(tmp_path):
@@ -170,7 +175,7 @@ def test_an_older_file_stays_and_fields_of_other_forms_too(tmp_path):
     first = (tmp_path / FILE).read_text(encoding="utf-8")
     (tmp_path / FILE).write_text(first.replace("[keep]", "[keep]\ntarget_moisture = 30"), encoding="utf-8")
     kp.keep_keeping(typed(place="refrigerator", pack="paper bag"), tmp_path)
-    kept = load_batch(tmp_path / FILE)
+    kept = own_batch(tmp_path)
     assert kept.keep.target_moisture == 0.30 and kept.keep.place == "refrigerator"
     assert (tmp_path / "my-batch-1.toml").exists()
 
@@ -196,21 +201,28 @@ def test_a_mistake_is_explained_and_nothing_is_written(tmp_path, given, word):
 def test_a_reading_without_its_error_is_told_to_be_not_known(tmp_path):
     told = kp.keep_keeping(typed(place="cupboard", pack="glass jar", measured_water_activity="0.78"), tmp_path)
     assert "counts as not known" in told
-    told = kp.keep_keeping(typed(place="cupboard", measured_water_activity="0.78", measured_error="0.01"), tmp_path)
-    assert "not known" not in told
-    assert load_batch(tmp_path / FILE).keep.measured_error == 0.01
+    reading = {"measured_water_activity": "0.78", "measured_error": "0.01"}
+    told = kp.keep_keeping(typed(place="cupboard", **reading), tmp_path)
+    assert "not known" not in told and "at least 0.05" in told
+    told = kp.keep_keeping(typed(place="cupboard", measured_by="laboratory", **reading), tmp_path)
+    assert "at least" not in told and own_batch(tmp_path).keep.measured_error == 0.01
 
 
 def test_the_form_shows_what_is_in_the_file_and_saves_it_by_its_button(tmp_path):
     kp.keep_keeping(typed(place="freezer", pack="zip bag", temperature="19 °C"), tmp_path)
     form = kp.own_keeping_form(tmp_path)
-    values = [field.value for field in form.children[: len(kp.FIELDS_SHOWN)]]
+    fields = {part.description: part for part in inside(form) if getattr(part, "description", "")}
+    values = [fields[entry.label].value for entry in FIELDS]
     assert values[:2] == ["freezer", "zip bag"] and "19 °C" in values
-    form.children[0].value = "refrigerator"
+    assert sum(map(bool, values)) == 3  # nothing of the demonstration stands in it
+    fields["Place"].value, fields["Gutted"].value, fields["Checked with"].value = "refrigerator", "yes", "not checked"
+    fields["Middle heated to"].value, fields["Hours over 21 °C (70 °F)"].value = "74 °C", "0"
     next(child for child in form.children if hasattr(child, "click")).click()
-    assert load_batch(tmp_path / FILE).keep.place == "refrigerator"
+    kept = own_batch(tmp_path)
+    assert kept.keep.place == "refrigerator" and kept.fish.gutted is True and kept.fish.hours_above_21c == 0
+    assert kept.heat.core == 74.0 and kept.heat.probed is False
     told = next(child for child in form.children if "fy-live" in child._dom_classes)
-    assert "Saved in my-batch.toml" in told.value
+    assert "Saved in my-batch.toml" in told.value and "counts as raw" in told.value
 
 
 def test_labels_fit_beside_their_sliders():

@@ -43,7 +43,7 @@ def test_cases_say_the_worst_reason_and_never_call_the_unknown_fine():
 
 
 def test_in_order_facts_alone_are_judged_by_water_only():
-    verdict = judged(water_activity_cautious=0.5, pack="glass jar", fat_raw=0.02)
+    verdict = judged(water_activity_cautious=0.5, water_activity_mid=0.45, pack="glass jar", fat_raw=0.02)
     assert (verdict.keep, verdict.eat, verdict.unknown) == ("cupboard", "ready", ())
     assert safety.judge(replace(IN_ORDER)).keep == "not_known"  # no water activity told: not known
 
@@ -57,6 +57,16 @@ def test_tables_are_whole():
         assert not any(word in table._repr_markdown_() for word in ("nan", "None", " inf"))
     assert len(kt.caps_table().rows) == len(storing.caps())
     assert checks.rows[0][1] == "27"  # cauvain_seiler: 27 days at 80 %, 21 °C
+
+
+def test_heating_takes_longer_for_thicker_pieces_and_no_time_is_told_for_an_open_oven():
+    table = kt.heating_table()
+    for way, *cells in table.rows:
+        minutes = [int(cell.split()[0]) for cell in cells if cell != kt.PROBE_ALONE]
+        assert len(minutes) == (0 if "open oven" in way else len(kt.SIZES) + 1)
+        assert minutes[:-1] == sorted(minutes[:-1]) and minutes[-1:] >= minutes[1:2]
+    assert len({line.count("|") for line in table._repr_markdown_().splitlines()}) == 1
+    assert [row[1] for row in table.rows if row[0].startswith("simmered")] == ["5 min"]
 
 
 def test_packs_go_from_leaky_to_tight():

@@ -5,9 +5,11 @@ from datetime import datetime
 import numpy as np
 import pytest
 
+from flakeyard.steps.intent.batch_file import save_batch
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.learn.book import Trial, only, width
 from flakeyard.steps.learn.logbook import read_log
+from flakeyard.workbook import own
 from flakeyard.workbook.panels import batch_book as bb
 from flakeyard.workbook.panels import logbook as lp
 from flakeyard.workbook.panels.panel import Choice
@@ -163,17 +165,23 @@ def test_narrower_in_words():
 
 
 @pytest.fixture
-def mine(tmp_path):
+def heron_told(tmp_path):
+    """A learner's folder with a whole plan: Heron's, told as one's own."""
+    save_batch(own.demo_batch("heron"), tmp_path / own.FILE)
+
+
+@pytest.fixture
+def mine(tmp_path, heron_told):
     panel = lp.own_logbook(tmp_path, Choice("metric"), start="2026-12-05 18:00")
     return tmp_path, panel
 
 
-def test_an_empty_logbook_has_no_slider_and_suggests_now(tmp_path):
+def test_an_empty_logbook_has_no_slider_and_suggests_now(tmp_path, heron_told):
     panel = lp.LogbookPanel(bb.own_book(tmp_path), clock=lambda: datetime(2026, 12, 6, 5, 7))
     assert panel.trouble is None and "fy-panel" not in panel._dom_classes
     assert panel.sliders["used"].layout.display == "none"
     assert panel.form.typed == {"time": "2026-12-06 05:07", "tray": "1", "mass": "", "event": "", "note": ""}
-    assert "Weigh 4" in panel.said.sentence and list(tmp_path.iterdir()) == []
+    assert "Weigh 6" in panel.said.sentence and not (tmp_path / bb.LOG).exists()
 
 
 def test_rows_are_in_the_file_at_once_and_twice_pressed_is_once_kept(mine):
@@ -227,9 +235,9 @@ def test_a_log_that_cannot_be_read_is_told_in_the_form(tmp_path):
     assert panel.trouble is None
 
 
-def test_the_marked_piece_that_is_light_enough_is_said_to_be_dry_by_weight(tmp_path):
+def test_the_marked_piece_that_is_light_enough_is_said_to_be_dry_by_weight(tmp_path, heron_told):
     lines = ["time,tray,mass_g"]
-    for clock, piece in (("2026-11-20 17:00", 24), ("2026-11-20 20:00", 18), ("2026-11-21 00:00", 13.5)):
+    for clock, piece in (("2026-11-20 17:00", 24), ("2026-11-20 20:00", 18), ("2026-11-21 04:00", 11.2)):
         lines.append(f"{clock},thickest,{piece}")
     (tmp_path / bb.LOG).write_text("\n".join([*lines, ""]), encoding="utf-8")
     panel = lp.own_logbook(tmp_path)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from flakeyard.models import salt_transport
-from flakeyard.steps.intent.batch_file import load_batch, said, written
+from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.plan.soaking import soak_piece, time_to
 from flakeyard.workbook import own
 from flakeyard.workbook.panels import salt as salt_panel
@@ -106,32 +106,31 @@ def test_trouble_is_told_in_the_panel():
 
 # the learner's own soaks
 
-TYPED = {"time": "6 h", "temperature": "3 °C", "water": "3 L", "each": "45 min", "changes": "2", "serving": "1 oz"}
+TYPED = {"time": "6 h", "temperature": "3 °C", "water": "3 L", "each": "45 min", "at": "4 °C", "changes": "2", "serving": "1 oz"}  # fmt: skip
 
 
 def test_own_soaks_are_kept_and_an_older_file_stays(tmp_path):
     first = salt_panel.keep_soaks(TYPED, Choice("metric"), tmp_path)
     assert first.startswith("Saved in my-batch.toml.") and "throw it out" in first
-    kept = load_batch(tmp_path / own.FILE)
+    kept = own.own_batch(tmp_path)
     assert kept.brine.time == 21600.0 and kept.freshen[0].changes == 2 and said(kept, "serving") == "1 oz"
-    before = own.batch_to_keep(tmp_path / "empty")
-    for name in ("fish", "cut", "dryer"):
-        assert written(kept)[name] == written(before)[name]
+    assert own.own_told(tmp_path).keys() == {"brine", "freshen", "serving"}
+    assert own.own_told(tmp_path)["brine"].keys() == {"time", "temperature"} and "brine ingredient" in first
     salt_panel.keep_soaks(TYPED | {"time": "8 h"}, Choice(), tmp_path)
-    assert load_batch(tmp_path / "my-batch-1.toml").brine.time == 21600.0
+    assert 'time = "6 h"' in (tmp_path / "my-batch-1.toml").read_text(encoding="utf-8")
 
 
 def test_own_soaks_keep_what_another_form_saved_meanwhile(tmp_path):
     form = salt_panel.own_soaks_form(Choice(), tmp_path)
-    own.keep_numbers(HERON, {("cut", "thickness"): "5 mm"}, tmp_path)
+    own.keep_numbers({("cut", "thickness"): "5 mm"}, tmp_path)
     form.children[len(salt_panel.SOAKS)].click()
-    assert load_batch(tmp_path / own.FILE).cut.thickness == 0.005
+    assert own.own_told(tmp_path) == {"cut": {"thickness": "5 mm"}}
 
 
 def test_empty_fields_take_the_fresh_waters_out(tmp_path):
     salt_panel.keep_soaks(TYPED, Choice(), tmp_path)
-    salt_panel.keep_soaks(TYPED | dict.fromkeys(("water", "each", "changes", "serving"), " "), Choice(), tmp_path)
-    kept = load_batch(tmp_path / own.FILE)
+    salt_panel.keep_soaks(TYPED | dict.fromkeys(("water", "each", "at", "changes", "serving"), " "), Choice(), tmp_path)
+    kept = own.own_batch(tmp_path)
     assert kept.freshen == () and said(kept, "serving") == ""
 
 
@@ -141,6 +140,7 @@ def test_empty_fields_take_the_fresh_waters_out(tmp_path):
         ("time", "10", "a unit is missing"),
         ("time", "", "time"),
         ("water", "", "water"),
+        ("at", "", "temperature"),
         ("changes", "2.5", "whole number"),
         ("changes", "many", "How many waters"),
         ("serving", "30 °C", "a mass"),

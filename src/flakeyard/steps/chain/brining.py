@@ -8,6 +8,7 @@ import numpy as np
 
 from flakeyard import tables
 from flakeyard.models import solutions
+from flakeyard.models.constants import SALOMETER_TEMPERATURE
 from flakeyard.steps.intent.outside import Outside, beyond, joined
 from flakeyard.steps.intent.records import Ingredient, Portion, Soak
 from flakeyard.steps.intent.spread import Draws
@@ -16,7 +17,6 @@ from flakeyard.units import InputError
 SYRUP_READING_SD = 0.01  # judgement: sugar fraction from one weighed cup (cup filled to 2 %, kitchen scale)
 PARTS = ("water", "salt", "sucrose", "hexose", "acid", "other")
 PER_CENTS = ("of the brine's weight", "of the water's weight", "of the brine's volume", "of a full brine")
-SALOMETER_WARMTH = 15.56  # degC, 60 °F: the temperature a salometer is made for (salometer_manual)
 
 
 @dataclass(frozen=True)
@@ -155,9 +155,9 @@ def per_cents(brine: Brine) -> dict[str, np.ndarray]:
 def hydrometer_degrees(brine: Brine) -> np.ndarray:
     """What a salometer floating in the brine at 60 °F would show: it takes whatever makes the brine heavy for salt."""
     density = solutions.mixture_density(
-        brine.water, brine.salt, brine.sucrose, brine.hexose, brine.acid, SALOMETER_WARMTH
+        brine.water, brine.salt, brine.sucrose, brine.hexose, brine.acid, SALOMETER_TEMPERATURE
     )
-    return solutions.salometer(solutions.nacl_fraction_for_density(density, SALOMETER_WARMTH))
+    return solutions.salometer(solutions.nacl_fraction_for_density(density, SALOMETER_TEMPERATURE))
 
 
 def mass_of(row: Ingredient, draws: Draws) -> np.ndarray:
@@ -204,7 +204,9 @@ def _syrup_strength(row: Ingredient, draws: Draws, where: str) -> np.ndarray:
                 "225 g (nearly water) to 340 g (heavy syrup) for one US cup", 'one_cup_weighs = "312 g"',
             )  # fmt: skip
         sugar = draws.normal(
-            "syrup reading", solutions.syrup_fraction_for_density(max(density, 998.3), 20.0), SYRUP_READING_SD
+            "syrup reading",
+            solutions.syrup_fraction_for_density(max(density, float(solutions.water_density(20.0))), 20.0),
+            SYRUP_READING_SD,
         )
     else:
         if row.recipe_liquid is None:

@@ -2,27 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flakeyard import limits
 from flakeyard.models import drying_physics, moist_air, slab_drying, sorption
 from flakeyard.models import flesh as physics
+from flakeyard.models.constants import DRY_AIR_DENSITY, FLESH_DENSITY, HOUR, KELVIN
+from flakeyard.models.warm_clock import WarmCounts, warm_course
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh
 from flakeyard.steps.chain.salting import Cured
+from flakeyard.steps.chain.stopping import activity, dried_to, stopping_ratio
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.outside import Outside, beyond, joined
-from flakeyard.steps.intent.records import Airflow, Batch
+from flakeyard.steps.intent.records import Airflow, Batch, Keep
 from flakeyard.steps.intent.spread import Draws
 
-# Where the fish will be kept decides how dry it must be (judgement, on the published ladder of water activities)
-TARGET_ESTIMATE = {"cupboard": 0.70, "refrigerator": 0.85, "freezer": 0.85}
-CUPBOARD_UPPER_END = (
-    0.80  # an estimate is not a measurement: 0.05 under the 0.85 of fda_hazards_2001, ch. 14 (judgement)
-)
 TESTED = drying_physics.drying_range.bounds
 HORIZON_HOURS = 96.0
-MOIST = 0.85  # water activity above which the growth clock runs: fda_hazards_2001, ch. 14
+KILOWATT_HOUR = 3.6e6  # J
+HEAVIEST = 9.0  # of the mass as laid: stands for the infinite weight of a piece that was wetted since
+HOTTER = 200.0  # degC, hotter than any flesh
 TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
 SHORT_TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 73), np.linspace(25, 48, 24)])  # for a moving picture
 SKETCH = {"nodes": 11, "tolerance": 1e-2, "longest_step": 28800.0}
@@ -53,17 +55,26 @@ START_TEMPERATURE = {
 class Thickest:
     """The thickest piece of a load drying, which decides when the load is done; arrays over members.
 
-    ``result`` has that piece in its last members, behind those of the other classes where these were dried too.
+    ``counts`` are the warm hours up to each moment (members, times) if the piece stays where it is; ``taken_off`` those
+    when it is taken off (members,), where ``growth_hours`` and ``warm_hours`` end too; from ``dry_hours`` on its middle is
+    dry enough to stop every count. ``result`` has that piece in its last members, behind those of the other
+    classes where these were dried too; ``middle`` is the water activity of every middle along it. ``piece`` is the
+    thickest one per kg as laid, ``dried`` the same when it is taken off.
     """
 
     hours: np.ndarray
     mass_ratio: float
     growth_hours: np.ndarray
     warm_hours: np.ndarray
+    counts: WarmCounts
+    taken_off: WarmCounts
+    dry_hours: np.ndarray
+    piece: Flesh
     dried: Flesh
     salt_centre: np.ndarray
     isotherm: dict[str, np.ndarray]
     result: object
+    middle: np.ndarray
     aim: str
     outside: tuple[Outside, ...]
 
@@ -80,8 +91,12 @@ class Thickest:
 
 @dataclass(frozen=True)
 class Drying(Thickest):
-    """A load drying: its thickest piece, and what goes for the load; ``result`` is flat over classes × members."""
+    """A load drying: its thickest piece, and what goes for the load; ``result`` is flat over classes × members.
 
+    ``masses`` [kg] are those of the classes as laid (classes, members).
+    """
+
+    masses: np.ndarray
     hours_by_class: np.ndarray
     target_mass: np.ndarray
     wet_bulb: np.ndarray
@@ -92,35 +107,38 @@ class Drying(Thickest):
 
 @dataclass(frozen=True)
 class _Laid:
-    """Pieces on the trays, shape (classes, members): per kg as laid, their air, and the weight to stop at."""
+    """Pieces on the trays, shape (classes, members): per kg as laid, and their air."""
 
     pieces: Flesh
     centre: np.ndarray
     slab: slab_drying.Slab
     box: slab_drying.Box
     isotherm: dict
-    ratio: float
-
-    @property
-    def target(self) -> np.ndarray:
-        """Moisture at the weight to stop at, kg/kg dry matter; for every class, as if it were to lose as much."""
-        dry = 1 - self.pieces.water
-        return np.maximum((self.ratio - dry) / dry, 1e-3).ravel()
 
 
 def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> Drying:
     """Dry the whole load until the thickest piece has the weight to stop at; a sketch is coarser and shorter."""
     times, numerics = (SHORT_TIMES, SKETCH) if sketch else (TIMES, {})
     laid = _lay(batch, cured, draws)
-    result = slab_drying.dry(laid.slab, laid.box, times, target=laid.target, **numerics)
-    return Drying(**_thickest(batch, cured, laid, result), **_whole_load(batch, cured, draws, laid, result))
+    result = slab_drying.dry(laid.slab, laid.box, times, **numerics)
+    found = _followed(batch, cured, laid, result) | _whole_load(batch, cured, draws, laid, result)
+    ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm)
+    return Drying(**found, **_taken_off(found, ratio), **_load_then(found, ratio))
 
 
 def dry_thickest(batch: Batch, cured: Cured, draws: Draws) -> Thickest:
     """Sketch how the thickest piece dries in the air that the whole load makes, and leave out the rest."""
     laid = _lay(batch, cured, draws, slice(-1, None))
-    result = slab_drying.dry(laid.slab, laid.box, SHORT_TIMES, target=laid.target, **SKETCH)
-    return Thickest(**_thickest(batch, cured, laid, result))
+    result = slab_drying.dry(laid.slab, laid.box, SHORT_TIMES, **SKETCH)
+    found = _followed(batch, cured, laid, result)
+    return Thickest(**found, **_taken_off(found, stopping_ratio(found["piece"], batch.keep, laid.isotherm)))
+
+
+def stopped_for(load: Thickest, keep: Keep) -> Thickest:
+    """The same load, taken off at the weight that another way to keep it asks for."""
+    ratio = stopping_ratio(load.piece, keep, load.isotherm)
+    then = _taken_off(vars(load), ratio) | (_load_then(vars(load), ratio) if isinstance(load, Drying) else {})
+    return replace(load, aim=keep.aim, **then)
 
 
 def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None)) -> _Laid:
@@ -140,8 +158,7 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
         protein_factor=_wide(isotherm["protein_factor"], shape), gab_k=_wide(isotherm["gab_k"], shape),
         start_temperature=START_TEMPERATURE[batch.heat is not None],
     )  # fmt: skip
-    ratio = stopping_ratio(_select(pieces, -1), batch.keep.aim, isotherm, batch.keep.target_moisture)
-    return _Laid(pieces, cured.salt.centre[classes], slab, _box(batch, cured, draws, shape), isotherm, ratio)
+    return _Laid(pieces, cured.salt.centre[classes], slab, _box(batch, cured, draws, shape), isotherm)
 
 
 def draw_isotherm(draws: Draws) -> dict[str, np.ndarray]:
@@ -151,48 +168,6 @@ def draw_isotherm(draws: Draws) -> dict[str, np.ndarray]:
         "gab_k": draws.triangular("isotherm moist end", *GAB_K),
         "mixing": draws.uniform("mixing rule", *sorption.MIXING_BAND),
     }
-
-
-def stopping_ratio(piece: Flesh, aim: str, isotherm: dict, target_moisture: float | None = None) -> float:
-    """The one weight (kg per kg as laid) at which the thickest piece is dry enough for the way it will be kept.
-
-    The preserver reads a scale, so the decision is a weight and the water activity at that weight is what is uncertain.
-    The largest ratio is taken at which the middle estimate meets the aim and, for the cupboard, the cautious upper end
-    does too. An aim given as moisture is met by the middle composition.
-    """
-    if target_moisture is not None:
-        return float(np.median(1 - piece.water) / (1 - target_moisture))
-
-    low, high = float(np.median(1 - piece.water)) * 0.9, 1.0
-    for _ in range(3):  # each round looks between the last two of 24 weights; after three the weight is known to 1e-4
-        ratios = np.linspace(low, high, 24)
-        enough = _dry_enough(piece, ratios[:, None], aim, isotherm)
-        last = int(np.flatnonzero(enough)[-1]) if enough.any() else 0
-        low, high = ratios[last], ratios[min(last + 1, 23)]
-    return float(low)
-
-
-def _dry_enough(piece: Flesh, ratio: np.ndarray, aim: str, isotherm: dict) -> np.ndarray:
-    """Whether each weight is light enough for the aim; every lighter weight then is too."""
-    dried = dried_to(piece, ratio)
-    enough = np.median(activity(dried, isotherm), axis=-1) <= TARGET_ESTIMATE[aim]
-    if aim == "cupboard":
-        cautious = activity(dried, isotherm, cautious=True)
-        enough &= np.quantile(cautious, 0.975, axis=-1, method="higher") <= CUPBOARD_UPPER_END
-    return enough
-
-
-def activity(dried: Flesh, isotherm: dict, cautious: bool = False) -> np.ndarray:
-    """Water activity of an evened-out piece at 25 °C: the estimate, or the one that verdicts read."""
-    if cautious:  # sugar never helps a verdict; no mixing of salt and protein water is moister than this one
-        curve = {name: value for name, value in isotherm.items() if name != "mixing"}
-        return sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **curve)
-    return sorption.water_activity(dried.water, dried.salt, dried.fat, dried.solids, sugar=dried.sugar, **isotherm)
-
-
-def dried_to(piece: Flesh, ratio: float) -> Flesh:
-    """A piece (per kg as laid) once its weight is down to a ratio; only water leaves."""
-    return piece.changed(water=np.maximum(piece.water - (1 - ratio), 0.002))
 
 
 def _per_piece(flesh: Flesh) -> Flesh:
@@ -269,51 +244,79 @@ def _air_mass(air: Airflow, temperature: float) -> float:
     """kg/s of a flow of air given by mass, or by volume at the outlet of the dryer."""
     if air.flow is not None:
         return air.flow
-    return air.volume_flow * 353.0 / (temperature + 273.15)  # 353 kg K/m3: dry air, 1 atm
+    return air.volume_flow * DRY_AIR_DENSITY / (temperature + KELVIN)
 
 
-def _thickest(batch: Batch, cured: Cured, laid: _Laid, result) -> dict:
-    """The fields of `Thickest`."""
-    members, ratio = laid.pieces.mass.shape[-1], laid.ratio
-    hours = _hours(result)[-members:]
-    moist = np.maximum(result.centre_water_activity, _unsalted_centre(laid, result))
-    until = np.broadcast_to(_last(hours, result.times), laid.pieces.mass.shape).ravel()
-    growth, warm = (
-        slab_drying.hours_between(result, low, high, MOIST, until, moist)[-members:]
-        for low, high in ((10.0, 57.0), (21.0, 200.0))
+def _followed(batch: Batch, cured: Cured, laid: _Laid, result) -> dict:
+    """The fields of `Thickest` that do not ask when it is taken off."""
+    members = laid.pieces.mass.shape[-1]
+    middle = np.maximum(result.centre_water_activity, _unsalted_centre(laid, result))
+    counts = warm_course(
+        result.times, result.temperature[-members:], result.air_temperature[-members:], middle[-members:]
     )
     return {
-        "hours": hours, "mass_ratio": ratio, "growth_hours": growth, "warm_hours": warm,
-        "dried": dried_to(_select(laid.pieces, -1), ratio), "salt_centre": cured.salt.centre[-1],
-        "isotherm": laid.isotherm, "result": result, "aim": batch.keep.aim, "outside": _outside(batch, cured, laid),
+        "counts": counts, "dry_hours": _dry_after(result.times, middle[-members:]), "piece": _select(laid.pieces, -1),
+        "salt_centre": cured.salt.centre[-1], "isotherm": laid.isotherm, "result": result, "middle": middle,
+        "aim": batch.keep.aim, "outside": _outside(batch, cured, laid),
     }  # fmt: skip
 
 
+def _taken_off(found: Mapping, ratio: float) -> dict:
+    """The fields of `Thickest` for a weight at which the piece is taken off."""
+    result, counts = found["result"], found["counts"]
+    members = len(found["dry_hours"])
+    hours = when_down_to(result.times, result.mass_ratio[-members:], ratio) / HOUR
+    last = _last(hours, result.times)
+    until = np.broadcast_to(last, (len(result.mass_ratio) // members, members)).ravel()
+    warm = slab_drying.hours_between(result, limits.WARM, HOTTER, limits.MOIST, until, found["middle"])[-members:]
+    ended = WarmCounts(*(_at(result.times, count, last) for count in counts))
+    return {
+        "hours": hours, "mass_ratio": ratio, "taken_off": ended, "growth_hours": ended.h, "warm_hours": warm,
+        "dried": dried_to(found["piece"], ratio),
+    }  # fmt: skip
+
+
+def _dry_after(times: np.ndarray, activity: np.ndarray) -> np.ndarray:
+    """Hours after which each member's water activity stays at or below the limit of the clocks; infinite for never."""
+    moist = activity > limits.MOIST
+    last = moist.shape[-1] - 1 - np.argmax(moist[:, ::-1], axis=-1)
+    hours = np.append(times[1:], np.inf)[last] / HOUR
+    return np.where(moist.any(axis=-1), hours, 0.0)
+
+
 def _whole_load(batch: Batch, cured: Cured, draws: Draws, laid: _Laid, result) -> dict:
-    """The fields that `Drying` has beside those of its thickest piece."""
-    shape, times = laid.pieces.mass.shape, result.times
-    hours = _hours(result).reshape(shape)
-    last, reached = _last(hours[-1], times), np.isfinite(hours[-1])
-    by_class = result.mass_ratio.reshape(*shape, -1)
-    then = np.stack([_at(times, by_class[row], last) for row in range(shape[0])])
-    target_mass = cured.fish.mass * (CLASS_WEIGHTS[:, None] * cured.flesh.mass * then).sum(axis=0)
-    energy, air = (part.reshape(*shape, -1)[1] for part in (result.heater_energy, result.air_temperature))
-    needed = cured.fish.mass / (1060.0 * cured.fish.typed_thickness[1])  # kg/m3, flesh density (choi_okos_1986)
+    """The fields that `Drying` has beside those of its thickest piece, and that do not ask when it is taken off."""
+    air = result.air_temperature.reshape(*laid.pieces.mass.shape, -1)[1]
+    needed = cured.fish.mass / (FLESH_DENSITY * cured.fish.typed_thickness[1])
     _, ratio, pressure = _room(batch, draws)
     return {
-        "hours_by_class": hours,
-        "target_mass": np.where(reached, target_mass, np.nan),
+        "masses": cured.fish.mass * CLASS_WEIGHTS[:, None] * cured.flesh.mass,
         "wet_bulb": moist_air.wet_bulb(batch.dryer.temperature, ratio, pressure),
-        "kwh": np.where(reached, _at(times, energy, last) / 3.6e6, np.nan),
         "load_area_ratio": needed / batch.dryer.area,
-        "coolest_air": float(np.median(air[:, times <= 7200].min(axis=1))),
+        "coolest_air": float(np.median(air[:, result.times <= 2 * HOUR].min(axis=1))),
+    }
+
+
+def _load_then(found: Mapping, ratio: float) -> dict:
+    """What goes for the load when its thickest piece has a weight."""
+    result, shape = found["result"], found["masses"].shape
+    times, by_class = result.times, result.mass_ratio.reshape(*shape, -1)
+    hours = np.stack([when_down_to(times, one, ratio) for one in by_class]) / HOUR
+    last, reached = _last(hours[-1], times), np.isfinite(hours[-1])
+    then = np.stack([_at(times, one, last) for one in by_class])
+    energy = result.heater_energy.reshape(*shape, -1)[1]
+    return {
+        "hours_by_class": hours,
+        "target_mass": np.where(reached, (found["masses"] * then).sum(axis=0), np.nan),
+        "kwh": np.where(reached, _at(times, energy, last) / KILOWATT_HOUR, np.nan),
     }
 
 
 def _outside(batch: Batch, cured: Cured, laid: _Laid) -> tuple[Outside, ...]:
     """What of pieces, dryer and room the drying formulas were not tested for."""
     dial, raw_flesh, box = batch.dryer.temperature, cured.fish.flesh, laid.box
-    activity_then = activity(dried_to(_select(laid.pieces, -1), laid.ratio), laid.isotherm)
+    piece = _select(laid.pieces, -1)
+    activity_then = activity(dried_to(piece, stopping_ratio(piece, batch.keep, laid.isotherm)), laid.isotherm)
     return joined(
         _pieces_outside(batch), _dial_outside(batch),
         beyond(drying_physics.drying_range, True, water=raw_flesh.water, fat=raw_flesh.fat),
@@ -346,14 +349,20 @@ def _whole_outside(batch: Batch) -> tuple[Outside, ...]:
     return (Outside("whole fish", words, True),) if batch.cut.whole else ()
 
 
-def _hours(result) -> np.ndarray:
-    """Hours to the target, infinite where it is not reached."""
-    return np.where(np.isfinite(result.time_to_target), result.time_to_target / 3600, np.inf)
+def when_down_to(times: np.ndarray, curves: np.ndarray, goals) -> np.ndarray:
+    """Moment at which each falling curve (members, times) comes down to its goal; infinite for never."""
+    below = curves <= np.asarray(goals, float)[..., None]
+    after = np.where(below.any(axis=-1), below.argmax(axis=-1), len(times) - 1).clip(1)
+    rows = np.arange(len(curves))
+    high, low = np.minimum(curves[rows, after - 1], HEAVIEST), curves[rows, after]
+    part = np.clip((high - goals) / np.maximum(high - low, 1e-12), 0.0, 1.0)
+    moment = times[after - 1] + part * (times[after] - times[after - 1])
+    return np.where(below.any(axis=-1), moment, np.inf)
 
 
 def _last(hours: np.ndarray, times: np.ndarray) -> np.ndarray:
     """The moment [s] at which the thickest piece is taken off, at the latest when nobody looks any more."""
-    return np.minimum(3600 * hours, times[-1])
+    return np.minimum(HOUR * hours, times[-1])
 
 
 def _at(times, curves, moments):

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from flakeyard.models.constants import WATER_DENSITY
 from flakeyard.steps.chain.salting import Bath, Cured, soak_in
 from flakeyard.steps.intent.records import Freshen
 from flakeyard.steps.intent.spread import Draws
-
-WATER_DENSITY = 998.2  # kg/m3, water at 20 °C (from memory)
 
 
 def freshen(before: Cured, soak: Freshen, draws: Draws) -> Cured:
@@ -21,5 +20,7 @@ def freshen(before: Cured, soak: Freshen, draws: Draws) -> Cured:
     for _ in range(soak.waters):
         plain = np.full(before.flesh.water.shape[-1], water / before.fish.mass)
         nothing = np.zeros_like(plain)
-        after = soak_in(after, Bath(plain, nothing, nothing, nothing), soak.time, soak.temperature, draws)
+        after = soak_in(
+            after, Bath(plain, nothing, nothing, nothing), soak.time, soak.temperature, draws, "[[freshen]] water"
+        )
     return after

@@ -17,6 +17,10 @@ from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh, RawFish
 from flakeyard.steps.intent.outside import Outside, beyond, joined
 from flakeyard.steps.intent.records import Rest, Soak
 from flakeyard.steps.intent.spread import Draws
+from flakeyard.units import InputError
+
+LEAST_WATER = 1e-3  # kg of a bath for each of the flesh's water: less is no bath (judgement)
+SWEETEST = 10.0  # kg of sugar for each of a bath's water, which dissolves about a fifth of that (judgement)
 
 
 @dataclass(frozen=True)
@@ -80,13 +84,17 @@ def cure(before: Cured, soak: Soak, draws: Draws, where: str = "brine") -> Cured
     else:
         per_fish = before.fish.mass
         bath = Bath(brine.water / per_fish, brine.salt / per_fish, brine.sugar / per_fish, brine.other / per_fish)
-        after = soak_in(before, bath, soak.time, brine.temperature, draws)
+        after = soak_in(before, bath, soak.time, brine.temperature, draws, f"[[{where}.ingredient]]")
     return replace(after, brine=brine, notes=before.notes + brine.notes, outside=joined(after.outside, brine.outside))
 
 
-def soak_in(before: Cured, bath: Bath, seconds: float, temperature: float, draws: Draws) -> Cured:
-    """Leave the pieces in a bath of given make-up; every piece class meets its own share of the bath."""
+def soak_in(before: Cured, bath: Bath, seconds: float, temperature: float, draws: Draws, where: str = "bath") -> Cured:
+    """Leave the pieces in a bath of given make-up; every piece class meets its own share of the bath.
+
+    Raises: InputError, naming ``where``, when there is next to no water, or far more sugar than it dissolves
+    """
     flesh = before.flesh
+    _check_bath(bath, flesh, where)
     ratio = bath.water / flesh.water
     rate = _salt_rate(before, temperature, draws)
     salt, strength = transport.soak(before.salt, seconds, rate, ratio, bath.salt / bath.water, _partition(draws))
@@ -99,6 +107,16 @@ def soak_in(before: Cured, bath: Bath, seconds: float, temperature: float, draws
     full = replace(full, salt=strength * bath.water, sugar=sweetness * bath.water)
     outside = joined(before.outside, _outside(before, temperature))
     return _trade_water(replace(before, flesh=flesh, salt=salt, sugar=sugar, bath=full, outside=outside), draws)
+
+
+def _check_bath(bath: Bath, flesh: Flesh, where: str) -> None:
+    allowed, example = 'water that covers the fish, or salt strewn on it (method = "dry")', '"2 L"'
+    water, sugar = float(np.min(bath.water / flesh.water)), float(np.max(bath.sugar / bath.water))
+    if water < LEAST_WATER:
+        raise InputError(where, f"{water:.2g} of the water in the fish", "that is far too little", allowed, example)
+    if sugar > SWEETEST:
+        given, why = f"{sugar:.3g} kg of sugar in a kg of water", "water cannot dissolve so much"
+        raise InputError(where, given, why, f"at most {SWEETEST:g} kg in a kg of water", '"100 g"')
 
 
 def rest(before: Cured, pause: Rest, draws: Draws) -> Cured:

@@ -6,20 +6,21 @@ Writing walks it too: a value that is still what was typed goes back in those wo
 
 from __future__ import annotations
 
-import difflib
 import os
-import tomllib
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import tomli_w
 
-from flakeyard import files, tables
+from flakeyard import files, reading, refused, tables
+from flakeyard.spelling import alike
 from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, NEEDED, RECORDS, SOAKS
-from flakeyard.steps.intent.records import Batch, Fish, Ingredient, Soak
-from flakeyard.units import InputError, read_amount
+from flakeyard.steps.intent.records import Batch, Cut, Fish, Heat, Ingredient, Soak
+from flakeyard.units import InputError, InputErrors, read_amount
 
-LARGEST_FILE = 1_000_000  # bytes; a batch file is a page of text
 SERVING = "30 g"  # when none is told
+SHORTEST_KEY = 4  # letters; the names of keys lie far apart
 
 
 def load_batch(path: str | os.PathLike) -> Batch:
@@ -27,123 +28,162 @@ def load_batch(path: str | os.PathLike) -> Batch:
 
     Raises InputError, naming the file, the line and column of a TOML mistake, or the field that is not understood.
     """
-    path = Path(path)
-    where = f"file {path.name}"
-    allowed, example = "a TOML batch file of at most one page or two", "heron.toml"
-    if path.is_dir():
-        raise InputError(where, str(path), "this is a folder, not a file", allowed, example)
-    if not path.exists():
-        raise InputError(where, str(path), "there is no such file", allowed, example)
-    if path.stat().st_size > LARGEST_FILE:
-        raise InputError(
-            where, f"{path.stat().st_size / 1e6:.0f} MB", "far too large for a batch file", allowed, example
-        )
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as mistake:
-        raise InputError(
-            where, f"byte {mistake.start}", "the text is not in UTF-8; save it as UTF-8", allowed, example
-        ) from None
-    return parse_batch(text, where)
+    return parse_batch(reading.read_text(path, "batch file"), reading.named(path))
 
 
 def parse_batch(text: str, where: str = "batch") -> Batch:
     """Read the text of a batch file."""
-    try:
-        typed = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as mistake:
-        raise InputError(
-            where,
-            _line_of(text, str(mistake)),
-            f"not valid TOML: {mistake}",
-            "lines such as: key = value",
-            'time = "10 h"',
-        ) from None
-    return read_batch(typed)
-
-
-def _line_of(text: str, message: str) -> str:
-    """The line a TOML message points at, so that the learner sees what was typed."""
-    digits = message.split("line ")[-1].split(",")[0] if "line " in message else ""
-    lines = text.splitlines()
-    number = int(digits) if digits.isdigit() else len(lines)
-    return lines[number - 1].strip() if 0 < number <= len(lines) else "the end of the file"
+    return read_batch(reading.read_toml(text, where))
 
 
 def read_batch(typed: dict) -> Batch:
-    """Check a nested dictionary (as TOML gives it) and make a Batch of it. Raises InputError on the first mistake."""
-    if not any(name in typed for name in NEEDED):
-        raise InputError(
-            "file", "no section that is needed", "the file is empty or has no sections",
-            "the sections [fish], [cut] and [dryer]; often also [brine], [heat], [room], [keep]",
-            '[fish]\nspecies = "rainbow trout, farmed"\nraw_weight = "1.8 kg"',
-        )  # fmt: skip
-    head = _section("", {name: value for name, value in typed.items() if name not in FIELDS}, FIELDS[""])
-    for name in NEEDED:
-        if name not in typed:
-            needed = [key for key, kind in FIELDS[name].items() if kind.needed]
-            raise InputError(
-                f"[{name}]", "nothing", "this section is missing", f"[{name}] with {', '.join(needed)}", f"[{name}]"
-            )
-    read = {name: _read_section(name, value) for name, value in typed.items() if name in FIELDS and name}
-    batch = Batch(
+    """Check a nested dictionary (as TOML gives it) and make a Batch of it.
+
+    Raises InputErrors with all that cannot be used, or InputError where that is one thing.
+    """
+    found = Mistakes()
+    head, read = _read(typed, found)
+    found.end()
+    return Batch(
         title=head.get("title", "Untitled batch"),
         serving=head.get("serving", read_amount(SERVING, "mass", "serving").value),
         typed=_copy(typed),
         **read,
     )
-    _check_together(batch)
-    return batch
+
+
+def mistakes(typed: dict) -> tuple[InputError, ...]:
+    """What cannot be used of a batch that is not told to its end: all but what is only missing."""
+    found = Mistakes(whole=False)
+    _read(typed, found)
+    return tuple(found)
 
 
 def read_soak(typed: dict, name: str = "brine") -> Soak:
-    """Check a brine or cure by itself, typed as in a batch file. Raises InputError on the first mistake."""
-    soak = _read_section(name, typed)
-    _check_ingredients(name, soak)
+    """Check a brine or cure by itself, typed as in a batch file. Raises InputError or InputErrors."""
+    found = Mistakes()
+    soak = _read_section(name, typed, found)
+    if not found:
+        _check_ingredients(name, soak, found)
+    found.end()
     return soak
 
 
-def _read_section(name: str, given):
+class Mistakes(list[InputError]):
+    """Mistakes found so far, in the order of the file; ``whole``: what is missing is one too."""
+
+    def __init__(self, whole: bool = True):
+        super().__init__()
+        self.whole, self.lacks = whole, 0
+
+    @property
+    def wrong(self) -> int:
+        """How many things told cannot be used."""
+        return len(self) - self.lacks
+
+    def lack(self, field: str, why: str, allowed: str, example: str) -> None:
+        """Something that is needed is not there."""
+        if self.whole:
+            self.lacks += 1
+            self.append(InputError(field, "nothing", why, allowed, example))
+
+    @contextmanager
+    def noted(self):
+        """Go on after a mistake."""
+        try:
+            yield
+        except InputError as mistake:
+            self.extend(getattr(mistake, "mistakes", (mistake,)))
+
+    def end(self) -> None:
+        """Raise what was found, if anything."""
+        if self:
+            raise self[0] if len(self) == 1 else InputErrors(self)
+
+
+def _read(typed: dict, found: Mistakes) -> tuple[dict, dict]:
+    """The top level as values and the sections as records, as far as they can be read."""
+    with found.noted():
+        reading.check_values(typed)
+    if found:
+        return {}, {}
+    if found.whole and not any(name in typed for name in NEEDED):
+        found.append(InputError(
+            "file", "no section that is needed", "the file is empty or has no sections",
+            "the sections [fish], [cut] and [dryer]; often also [brine], [heat], [room], [keep]",
+            '[fish]\nspecies = "rainbow trout, farmed"\nraw_weight = "1.8 kg"',
+        ))  # fmt: skip
+        return {}, {}
+    head = _section("", {name: value for name, value in typed.items() if name not in FIELDS}, FIELDS[""], found)
+    for name in NEEDED:
+        if name not in typed:
+            needed = [key for key, kind in FIELDS[name].items() if kind.needed]
+            found.lack(f"[{name}]", "this section is missing", f"[{name}] with {', '.join(needed)}", f"[{name}]")
+    read, clean = {}, {}
+    for name, value in typed.items():
+        if name in FIELDS and name:
+            before = found.wrong
+            read[name] = _read_section(name, value, found)
+            clean |= {name: read[name]} if found.wrong == before else {}
+    _check_together(clean, typed, found)
+    return head, read
+
+
+def _read_section(name: str, given, found: Mistakes):
     if name in LISTS:
         if not isinstance(given, list):
-            raise InputError(
-                f"[{name}]", given, f"each soak is a section of its own: write [[{name}]]", f"[[{name}]]", f"[[{name}]]"
-            )
-        return tuple(RECORDS[name](**_section(f"{name} {n}", one, FIELDS[name])) for n, one in enumerate(given, 1))
+            why = f"each soak is a section of its own: write [[{name}]]"
+            found.append(InputError(f"[{name}]", given, why, f"[[{name}]]", f"[[{name}]]"))
+            return ()
+        rows = [_section(f"{name} {n}", one, FIELDS[name], found) for n, one in enumerate(given, 1)]
+        return tuple(RECORDS[name](**row) for row in rows)
     if not isinstance(given, dict):
-        raise InputError(
-            f"[{name}]", given, "this is a section, not a value", f"[{name}] on a line of its own", f"[{name}]"
-        )
+        why = "this is a section, not a value"
+        found.append(InputError(f"[{name}]", given, why, f"[{name}] on a line of its own", f"[{name}]"))
+        return None
     rest = {key: value for key, value in given.items() if not (name in SOAKS and key == "ingredient")}
-    extra = {"ingredients": _ingredients(name, given)} if name in SOAKS else {}
-    return RECORDS[name](**_section(name, rest, FIELDS[name]), **extra)
+    read = _section(name, rest, FIELDS[name], found)
+    extra = {"ingredients": _ingredients(name, given, found)} if name in SOAKS else {}
+    return RECORDS[name](**read, **extra)
 
 
-def _ingredients(name: str, given: dict) -> tuple[Ingredient, ...]:
+def _ingredients(name: str, given: dict, found: Mistakes) -> tuple[Ingredient, ...]:
     rows = given.get("ingredient", [])
     if not isinstance(rows, list) or not rows:
-        raise InputError(
-            f"[[{name}.ingredient]]", rows or "nothing", "a brine or cure needs at least one ingredient",
-            f"one or more [[{name}.ingredient]]", f'[[{name}.ingredient]]\nwhat = "pickling salt"\namount = "160 g"',
-        )  # fmt: skip
-    return tuple(Ingredient(**_section(f"{name}.ingredient {n}", row, INGREDIENT)) for n, row in enumerate(rows, 1))
+        why, example = "a brine or cure needs at least one ingredient", 'what = "pickling salt"\namount = "160 g"'
+        words = (why, f"one or more [[{name}.ingredient]]", f"[[{name}.ingredient]]\n{example}")
+        if rows:
+            found.append(InputError(f"[[{name}.ingredient]]", rows, *words))
+        else:
+            found.lack(f"[[{name}.ingredient]]", *words)
+        return ()
+    read = [_section(f"{name}.ingredient {n}", row, INGREDIENT, found) for n, row in enumerate(rows, 1)]
+    return tuple(Ingredient(**row) for row in read)
 
 
-def _section(name: str, given, fields: dict) -> dict:
+def _section(name: str, given, fields: dict, found: Mistakes) -> dict:
+    """What was told in a section; None stands for what is needed and cannot be read."""
     where = f"[{name}] " if name else ""
+    told = {key: None for key, kind in fields.items() if kind.needed}
     if not isinstance(given, dict):
-        raise InputError(f"[{name}]", given, "this is a section, not a value", f"[{name}]", f"[{name}]")
+        found.append(InputError(f"[{name}]", given, "this is a section, not a value", f"[{name}]", f"[{name}]"))
+        return told
     for key in given:
         if key not in fields:
-            known = [*fields, *(FIELDS if not name else ())]
-            near = difflib.get_close_matches(str(key), [k for k in known if k], 1, cutoff=0.5)
-            why = f'this name is not known here; did you mean "{near[0]}"?' if near else "this name is not known here"
-            raise InputError(f"{where}{key}", given[key], why, ", ".join(k for k in known if k), _example(fields, near))
+            found.append(_not_a_key(f"{where}{key}", key, given[key], fields, [*fields, *(FIELDS if not name else ())]))
     for key, kind in fields.items():
         if kind.needed and key not in given:
-            raise InputError(f"{where}{key}", "nothing", "this is needed", f"{key} = …", f"{key} = {kind.example}")
-    read = {key: fields[key].read(value, f"{where}{key}") for key, value in given.items()}
-    return {key: value for key, value in read.items() if value is not None}
+            found.lack(f"{where}{key}", "this is needed", f"{key} = …", f"{key} = {kind.example}")
+    for key in (key for key in given if key in fields):
+        with found.noted():
+            told[key] = fields[key].read(given[key], f"{where}{key}")
+    return {key: value for key, value in told.items() if value is not None or fields[key].needed}
+
+
+def _not_a_key(where: str, key: str, given, fields: dict, known: list[str]) -> InputError:
+    near = alike(str(key), known, SHORTEST_KEY)
+    why = f'this name is not known here; did you mean "{near[0]}"?' if near else "this name is not known here"
+    return InputError(where, given, why, ", ".join(one for one in known if one), _example(fields, near))
 
 
 def _example(fields: dict, near: list[str]) -> str:
@@ -151,52 +191,74 @@ def _example(fields: dict, near: list[str]) -> str:
     return f"{key} = {fields[key].example}"
 
 
-def _check_together(batch: Batch) -> None:
-    """Things that are possible one by one but not together."""
-    check_composition(batch.fish)
-    thin, usual, thick = batch.cut.sizes
+def _check_together(read: dict, typed: dict, found: Mistakes) -> None:
+    """Things that are possible one by one but not together; ``read``: the sections in which all that is told can be read."""
+    if "fish" in read:
+        with found.noted():
+            check_composition(read["fish"], found.whole)
+    if "cut" in read:
+        with found.noted():
+            _check_sizes(read["cut"], typed["cut"])
+    for name in SOAKS:
+        if name in read:
+            _check_ingredients(name, read[name], found)
+    if "keep" in read and read["keep"].pack is not None:
+        with found.noted():
+            tables.pack(read["keep"].pack, field="[keep] pack")
+    if "heat" in read and "fish" in read:
+        with found.noted():
+            _check_weights(read["heat"], read["fish"], typed)
+
+
+def _check_sizes(cut: Cut, typed: dict) -> None:
+    if cut.thickness is None:
+        return
+    thin, usual, thick = cut.sizes
     if thin > usual or thick < usual:
-        told = [
-            said(batch, "cut", name) or said(batch, "cut", "thickness")
-            for name in ("thinnest", "thickness", "thickest")
-        ]
+        told = [str(typed.get(name) or typed["thickness"]) for name in ("thinnest", "thickness", "thickest")]
         raise InputError(
             "[cut] thinnest, thickness, thickest", ", ".join(told), "they are not in rising order",
             "thinnest ≤ thickness ≤ thickest", 'thinnest = "5 mm", thickness = "6 mm", thickest = "8 mm"',
         )  # fmt: skip
-    for name in SOAKS:
-        if soak := getattr(batch, name):
-            _check_ingredients(name, soak)
-    if batch.keep.pack is not None:
-        tables.pack(batch.keep.pack, field="[keep] pack")
-    if batch.heat and batch.heat.weight_after is not None:
-        ratio = batch.heat.weight_after / batch.fish.raw_weight
-        if not 0.4 <= ratio <= 1.3:
-            raise InputError(
-                "[heat] weight_after", said(batch, "heat", "weight_after"),
-                f"that is {ratio:.0%} of the raw weight ({said(batch, 'fish', 'raw_weight')})",
-                "40 % to 130 % of the raw weight", 'weight_after = "1.5 kg"',
-            )  # fmt: skip
 
 
-def _check_ingredients(name: str, soak: Soak) -> None:
+def _check_weights(heat: Heat, fish: Fish, typed: dict) -> None:
+    if None in (heat.weight_after, fish.raw_weight):
+        return
+    ratio = heat.weight_after / fish.raw_weight
+    if not 0.4 <= ratio <= 1.3:
+        raise InputError(
+            "[heat] weight_after", typed["heat"]["weight_after"],
+            f"that is {ratio:.0%} of the raw weight ({typed['fish']['raw_weight']})",
+            "40 % to 130 % of the raw weight", 'weight_after = "1.5 kg"',
+        )  # fmt: skip
+
+
+def _check_ingredients(name: str, soak: Soak, found: Mistakes) -> None:
     for number, row in enumerate(soak.ingredients, 1):
-        tables.ingredient(row.what, field=f"[{name}.ingredient {number}] what")
+        with found.noted():
+            if row.what is not None:
+                refused.ingredient(row.what, field=f"[{name}.ingredient {number}] what")
 
 
-def check_composition(fish: Fish) -> None:
-    """Whether a fish can be made of this; raises InputError when the species is not known or the parts do not add up."""
+def check_composition(fish: Fish, whole_fish: bool = True) -> None:
+    """Whether a fish can be made of this; raises InputError when the species is not known or the parts do not add up.
+
+    Parameters: whole_fish – False where more may still be told: then neither species nor composition has to be there.
+    """
     own = [part for part in (fish.water, fish.protein, fish.fat, fish.ash) if part is not None]
     whole = None not in (fish.water, fish.protein, fish.fat)
     if fish.species is not None:
-        record = tables.species(fish.species, field="[fish] species")
+        record = refused.species(fish.species, field="[fish] species")
         if not record.usable and not whole:
+            against = refused.of(record)
+            why = f"no composition that can be used: {record.note}" if against is None else against.why
             raise InputError(
-                "[fish] species", fish.species, f"no composition that can be used: {record.note}",
+                "[fish] species", fish.species, why,
                 "the same species with water, protein, fat (per cent) from a label, or a near species",
                 "water = 78.0, protein = 19.0, fat = 2.0",
             )  # fmt: skip
-    elif not whole:
+    elif not whole and whole_fish:
         raise InputError(
             "[fish] species", "nothing", "the species, or its composition, is needed",
             "species = a name of the table, or water, protein and fat in per cent", 'species = "rainbow trout, farmed"',
@@ -218,7 +280,8 @@ def with_typed(batch: Batch, section: str, **typed) -> Batch:
             place.pop(key, None)
         else:
             place[key] = value
-    return read_batch(changed)
+    told = {f"{section}.{key}" for key in typed}
+    return replace(read_batch(changed), borrowed=tuple(path for path in batch.borrowed if path not in told))
 
 
 def without(batch: Batch, section: str) -> Batch:

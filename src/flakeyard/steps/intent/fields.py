@@ -6,15 +6,16 @@ disagree. Errors name the field, what was given, what is allowed and an example.
 
 from __future__ import annotations
 
-import difflib
 from dataclasses import dataclass, replace
 
+from flakeyard import refused
+from flakeyard.models.constants import DAY, HOUR
+from flakeyard.spelling import alike
 from flakeyard.steps.intent import records
-from flakeyard.units import InputError, read_amount
+from flakeyard.units import InputError, allowed_amounts, read_amount
 
 NOT_KNOWN = "not known"
 NEEDED = ("fish", "cut", "dryer")
-HOUR, DAY = 3600.0, 86400.0
 WRITTEN_IN = {  # the unit in which a number without typed words is written: SI value of one of it
     "mass": ("g", 1e-3), "volume": ("mL", 1e-6), "length": ("mm", 1e-3), "area": ("cm2", 1e-4), "time": ("h", HOUR),
     "temperature": ("°C", 1.0), "power": ("W", 1.0), "flow": ("kg/h", 1 / HOUR), "volume_flow": ("m3/h", 1 / HOUR),
@@ -43,6 +44,10 @@ class Measure:
         """What holds an amount that may be told in two ways."""
         return records.Airflow if "flow" in self.kinds else records.Portion
 
+    @property
+    def allowed(self) -> str:
+        return allowed_amounts(self.kinds, self.low, self.high)
+
     def write(self, value) -> str:
         """A value in words that read the same."""
         told = {self.kinds: value} if isinstance(self.kinds, str) else vars(value)
@@ -62,9 +67,13 @@ class Number:
     whole: bool = False
     needed: bool = False
 
+    @property
+    def allowed(self) -> str:
+        told = f"a {'whole ' if self.whole else ''}number from {self.low:g} to {self.high:g}"
+        return f"{told} (per cent)" if self.share else told
+
     def read(self, given, where: str):
-        allowed = f"a {'whole ' if self.whole else ''}number from {self.low:g} to {self.high:g}"
-        allowed += " (per cent)" if self.share else ""
+        allowed = self.allowed
         if isinstance(given, bool) or not isinstance(given, int | float):
             raise InputError(
                 where, given, "a plain number is needed here, without quotes or a unit", allowed, self.example
@@ -90,12 +99,16 @@ class Choice:
     def example(self) -> str:
         return f'"{self.words[0]}"'
 
+    @property
+    def allowed(self) -> str:
+        return " | ".join(self.words)
+
     def read(self, given, where: str):
         if isinstance(given, str) and given.strip().lower() in self.words:
             return given.strip().lower()
-        near = difflib.get_close_matches(str(given).lower(), self.words, 1)
+        near = alike(str(given), self.words)
         why = f'did you mean "{near[0]}"?' if near else "this word is not known here"
-        raise InputError(where, given, why, " | ".join(self.words), self.example)
+        raise InputError(where, given, why, self.allowed, self.example)
 
     def write(self, value: str) -> str:
         return value
@@ -107,11 +120,12 @@ class Flag:
 
     example: str = "true"
     needed: bool = False
+    allowed = "true | false"
 
     def read(self, given, where: str):
         if isinstance(given, bool):
             return given
-        raise InputError(where, given, "true or false is needed, without quotes", "true | false", self.example)
+        raise InputError(where, given, "true or false is needed, without quotes", self.allowed, self.example)
 
     def write(self, value: bool) -> bool:
         return value
@@ -123,11 +137,12 @@ class Words:
 
     example: str
     needed: bool = False
+    allowed = "text in quotes"
 
     def read(self, given, where: str):
         if isinstance(given, str) and given.strip():
             return given.strip()
-        raise InputError(where, given, "a few words in quotes are needed", "text in quotes", self.example)
+        raise InputError(where, given, "a few words in quotes are needed", self.allowed, self.example)
 
     def write(self, value: str) -> str:
         return value
@@ -179,6 +194,7 @@ FIELDS = {
         "hours_above_21c": Number(0, 2000, "0"),
         "warmest": Measure("temperature", -5.0, 60.0, '"12 °C"'),
         "smells_normal": Flag(),
+        "waters": Choice(refused.WATERS),
     },
     "cut": {
         "form": Choice(("strips", "fillets", "split", "whole")),
@@ -201,6 +217,8 @@ FIELDS = {
         "core": Measure("temperature", 30.0, 110.0, '"74 °C"', needed=True),
         "hold": Measure("time", 0.0, 6 * HOUR, '"1 min"'),
         "weight_after": Measure("mass", 0.01, 200.0, '"1.5 kg"'),
+        "checked": Choice(("probe", "not checked")),
+        "to_tray": Measure("time", 0.0, 6 * HOUR, '"10 min"'),
     },
     "dryer": {
         "temperature": Measure("temperature", 5.0, 80.0, '"63 °C"', needed=True),
@@ -218,10 +236,13 @@ FIELDS = {
     "keep": {
         "place": Choice(("cupboard", "refrigerator", "freezer")),
         "pack": Words('"glass jar"'),
+        "wanted_days": Number(1, 730, "30", whole=True),
         "per_pack": Measure("mass", 0.01, 5.0, '"150 g"'),
         "target_moisture": _share(5, 60, "25"),
+        "stop_at": Number(0.1, 1.0, "0.46"),
         "measured_water_activity": Number(0.2, 1.0, "0.78"),
         "measured_error": Number(0.0, 0.1, "0.01"),
+        "measured_by": Choice(records.METERS),
     },
 }
 LISTS = ("freshen",)

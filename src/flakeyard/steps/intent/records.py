@@ -13,6 +13,9 @@ from dataclasses import dataclass, field
 from flakeyard import tables
 
 UNTOLD_PLACE = "refrigerator"  # the aim of drying when no place to keep it is told
+UNTOLD_THICKEST = 1.3  # judgement: the thickest piece over the usual one when only that was measured
+METERS = ("laboratory", "meter", "household hygrometer")  # what a water activity may be measured by
+UNTOLD_TO_TRAY = 1800.0  # s (judgement): 6–12 mm cool from 74 to 30 °C on a bench in 13–52 min, computed
 
 
 @dataclass(frozen=True)
@@ -58,6 +61,13 @@ class Fish:
     hours_above_21c: float | None = None
     warmest: float | None = None
     smells_normal: bool | None = None
+    waters: str | None = None
+
+    @property
+    def told_sum(self) -> float | None:
+        """What an own composition adds up to; None where it is not told in whole."""
+        parts = (self.water, self.protein, self.fat, self.ash)
+        return None if None in parts else sum(parts)
 
     @property
     def record(self) -> tables.Species | None:
@@ -78,17 +88,18 @@ class Cut:
 
     @property
     def sizes(self) -> tuple[float, float, float]:
-        """Thinnest, usual and thickest piece, m; what is not told is the usual one."""
+        """Thinnest, usual and thickest piece, m; a thickest piece that was not measured counts as thicker than usual."""
         usual = self.thickness
         return (
             usual if self.thinnest is None else self.thinnest,
             usual,
-            usual if self.thickest is None else self.thickest,
+            UNTOLD_THICKEST * usual if self.thickest is None else self.thickest,
         )
 
     @property
     def skin_on(self) -> bool:
-        return self.skin == "one side"
+        """Whether skin closes a face; skin that is not told counts as on."""
+        return self.skin != "off"
 
     @property
     def whole(self) -> bool:
@@ -171,16 +182,29 @@ class Freshen(Rest):
 
 @dataclass(frozen=True, kw_only=True)
 class Heat:
-    """Heated through before drying: core [degC], hold [s], drained weight after it [kg]."""
+    """Heated through before drying: core [degC], hold [s], drained weight after it [kg], how the core was checked,
+    time from then to the warm trays [s]."""
 
     core: float
     hold: float | None = None
     weight_after: float | None = None
+    checked: str | None = None
+    to_tray: float | None = None
 
     @property
     def hold_minutes(self) -> float:
         """Minutes that count; none when not told."""
         return 0.0 if self.hold is None else self.hold / 60
+
+    @property
+    def probed(self) -> bool | None:
+        """Whether a probe reads the core; None where that was not told."""
+        return None if self.checked is None else self.checked == "probe"
+
+    @property
+    def bench_hours(self) -> float:
+        """Hours between the reading and the trays that count; half an hour when not told."""
+        return (UNTOLD_TO_TRAY if self.to_tray is None else self.to_tray) / 3600
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -211,7 +235,8 @@ class Room:
 
 @dataclass(frozen=True, kw_only=True)
 class Keep:
-    """How it will be kept: place, pack, weight in a pack [kg]; own aim as moisture [0–1]; a meter's word and its error."""
+    """How it will be kept: place, pack, weight in a pack [kg]; for how many days it is wanted, which no rule reads; own
+    aim as moisture [0–1]; a measured water activity, its error as told, and by what."""
 
     place: str | None = None
     pack: str | None = None
@@ -219,6 +244,9 @@ class Keep:
     target_moisture: float | None = None
     measured_water_activity: float | None = None
     measured_error: float | None = None
+    measured_by: str | None = None
+    stop_at: float | None = None
+    wanted_days: float | None = None
 
     @property
     def aim(self) -> str:
@@ -226,21 +254,21 @@ class Keep:
         return UNTOLD_PLACE if self.place is None else self.place
 
     @property
+    def airless(self) -> bool:
+        """Whether the pack keeps fresh air out; one that is not told counts as one that does."""
+        pack = self.pack_record
+        return pack is None or pack.airtight or pack.removes_air
+
+    @property
     def pack_record(self) -> tables.Pack | None:
         """Its row of the packs table."""
         return None if self.pack is None else tables.pack(self.pack)
 
-    @property
-    def measured_end(self) -> float | None:
-        """A meter's water activity with its error added; without the error it counts for nothing."""
-        if self.measured_water_activity is None or self.measured_error is None:
-            return None
-        return min(self.measured_water_activity + self.measured_error, 1.0)
-
 
 @dataclass(frozen=True, kw_only=True)
 class Batch:
-    """What a preserver intends. ``typed`` holds what was typed, for writing it back and for saying it in those words."""
+    """What a preserver intends. ``typed`` holds what was typed, for writing it back and for saying it in those words;
+    ``borrowed`` names what nobody told ("dryer.trays") and stands in from another batch (`partial`)."""
 
     title: str
     serving: float
@@ -254,14 +282,15 @@ class Batch:
     rest: Rest | None = None
     freshen: tuple[Freshen, ...] = ()
     heat: Heat | None = None
+    borrowed: tuple[str, ...] = ()
     typed: dict = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def open_faces(self) -> int:
-        """Faces that dry: two on an open mesh, one on a solid tray or with a face closed."""
-        if self.cut.closed_face:
+        """Faces that dry: two on an open mesh, one on a solid tray, with a face closed, or where it is not told."""
+        if self.cut.closed_face or self.dryer.faces is None:
             return 1
-        return 2 if self.dryer.faces is None else self.dryer.faces
+        return self.dryer.faces
 
     @property
     def wet_brine(self) -> bool:

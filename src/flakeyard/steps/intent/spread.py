@@ -16,6 +16,7 @@ import numpy as np
 from scipy.special import ndtri
 
 MEMBERS = 200
+UPPER_END = 0.975  # of a prediction: what verdicts read
 SEED = 20_261  # any fixed number; it only makes two runs agree
 
 
@@ -60,7 +61,7 @@ def exact(value: float) -> Band:
 
 def upper_end(values) -> float:
     """97.5th percentile: the cautious end that every verdict reads."""
-    return float(np.quantile(np.asarray(values, float), 0.975, method="higher"))
+    return float(np.quantile(np.asarray(values, float), UPPER_END, method="higher"))
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,13 @@ from dataclasses import dataclass, fields
 from functools import cache
 from typing import Any
 
+from flakeyard import refused
 from flakeyard.models.constants import KELVIN
+from flakeyard.steps.intent import records
+from flakeyard.steps.judge.warm_hours import WarmHours
 from flakeyard.tables import Record, read_records
 
+PLAIN = "plain"  # a fish against which the table of refused fish says nothing
 PLACES = {"cupboard": "cupboard", "refrigerator": "cold", "freezer": "freezer"}  # place asked -> verdict it needs
 
 
@@ -54,13 +58,17 @@ class Facts:
     Temperatures in degC, times in h (the heating hold in min, freezing in days), fractions 0–1. ``heat_core`` None is
     "no heating step". The three ``cure_hours`` are from brining, resting and freshening; the two ``hours_flesh`` (upper
     ends) are of drying, while still moist. ``water_activity_cautious`` is the upper end. ``pack`` is any record
-    with ``airtight`` and ``removes_air``. ``outside_range`` holds words, one entry for each thing out of range;
-    ``cupboard_outside`` likewise for a room in which no cupboard can be judged.
+    with ``airtight`` and ``removes_air``. ``refused_as`` is the row of ``data/refused.csv`` that the fish falls under, or
+    `PLAIN` for none. ``outside_range`` holds words, one entry for each thing out of range;
+    ``cupboard_outside`` likewise for a room in which no cupboard can be judged. ``borrowed``: in words, what nobody told
+    and was taken from another batch to compute with; "" for nothing.
     """
 
     species_known: bool | None = None
     histamine_former: bool | None = None
     advisory_species: bool | None = None
+    refused_as: str | None = None
+    waters: str | None = None
     gutted: bool | None = None
     origin: str | None = None
     stock: str | None = None
@@ -79,18 +87,22 @@ class Facts:
     freshened: bool | None = None
     heat_core: float | None = None
     heat_hold_min: float | None = None
+    heat_probed: bool | None = None
     hours_flesh_10_to_57: float | None = None
     hours_flesh_above_21: float | None = None
+    warm: WarmHours | None = None
     water_activity_cautious: float | None = None
     water_activity_mid: float | None = None
     water_activity_measured: float | None = None
     measured_error: float | None = None
+    measured_by: str | None = None
     water_phase_salt: float | None = None
     place: str | None = None
     pack: Any = None
     fat_raw: float | None = None
     outside_range: tuple[str, ...] = ()
     cupboard_outside: tuple[str, ...] = ()
+    borrowed: str = ""
     target_reached: bool | None = None
 
     def __post_init__(self):
@@ -101,7 +113,10 @@ class Facts:
 _FRACTIONS = ("water_activity_cautious", "water_activity_mid", "water_activity_measured", "measured_error")
 _FRACTIONS += ("water_phase_salt", "fat_raw")
 _TEMPERATURES = ("frozen_at", "warmest_held", "heat_core")
-_WORDS = {"origin": ("wild", "farmed"), "stock": ("fresh", "frozen"), "place": tuple(PLACES)}
+_WORDS = {
+    "origin": ("wild", "farmed"), "stock": ("fresh", "frozen"), "place": tuple(PLACES), "waters": refused.WATERS,
+    "measured_by": records.METERS, "refused_as": (PLAIN, *(row.id for row in refused.refused_rows() if row.kind == "fish")),
+}  # fmt: skip
 _HOURS = ("frozen_days", "heat_hold_min", "hours_above_4c", "hours_above_21c", "hours_flesh_10_to_57")
 _HOURS += ("hours_flesh_above_21", "cure_hours_above_4c", "cure_hours_above_10c", "cure_hours_above_21c")
 

@@ -12,9 +12,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from flakeyard import limits
+from flakeyard import limits, refused
+from flakeyard.steps.judge import warm_hours, water_check
 from flakeyard.steps.judge.clock import Clock, add_hours
-from flakeyard.steps.judge.facts import PLACES, Facts, RuleText, fact_words, rule_texts
+from flakeyard.steps.judge.facts import PLACES, PLAIN, Facts, RuleText, fact_words, rule_texts
+from flakeyard.steps.judge.warm_hours import WarmHours
 from flakeyard.units import show
 
 __all__ = [
@@ -33,7 +35,6 @@ __all__ = [
 
 KEEP = ("cupboard", "cold", "freezer", "not_known", "nowhere")  # severity rises
 EAT = ("ready", "cook_first", "not_known", "no")
-SHELF_MEASURED = limits.MOIST  # the name that steps/plan/free_water.py still asks for
 
 # What each number is, with its unit, rule and source, stands in data/limits.csv; the words in data/safety_rules.csv.
 RUNGS = ((limits.LIKE_FRESH, "L1"), (limits.PERISHABLE, "L2"), (limits.MOIST, "L3"))  # above it: the rung of moist fish
@@ -62,8 +63,19 @@ class Caution(Reason):
 
 
 @dataclass(frozen=True)
+class Deadline:
+    """What the verdict on eating is if the marked piece has its stop weight within so many hours of the heating (None:
+    at any later time), and the share of such batches that make it."""
+
+    hours: float | None
+    eat: str
+    chance: float
+
+
+@dataclass(frozen=True)
 class Verdict:
-    """Where to keep the fish and whether to eat it, and why; ``unknown`` names the facts that were missing."""
+    """Where to keep the fish and whether to eat it, and why; ``unknown`` names the facts that were missing; ``by`` holds
+    the deadlines, the earliest first."""
 
     keep: str
     eat: str
@@ -71,6 +83,7 @@ class Verdict:
     reasons: tuple[Reason, ...]
     cautions: tuple[Caution, ...]
     unknown: tuple[str, ...]
+    by: tuple[Deadline, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -128,10 +141,11 @@ class Case:
     @cached_property
     def killed(self) -> bool:
         core, hold = self.facts.heat_core, self.facts.heat_hold_min
-        if core is None:
+        if core is None or not self.facts.heat_probed:
             return False
-        held = hold is not None and hold >= limits.KILL_HOLD
-        return core >= limits.KILL_CORE - 1e-6 or (held and core >= limits.KILL_CORE_HELD - 1e-6)
+        held = 0.0 if hold is None else hold
+        hot = core >= limits.KILL_CORE - 1e-6 and held >= limits.KILL_HOLD_HOT - 1e-9
+        return hot or (core >= limits.KILL_CORE_HELD - 1e-6 and held >= limits.KILL_HOLD - 1e-9)
 
     def raw_clock(self, cure: str) -> Clock:
         """Hours that no kill step came before: cold history as a whole, the cure by one of its counts, drying."""
@@ -146,6 +160,7 @@ class Case:
 
     @cached_property
     def measured(self) -> bool:
+        """Whether anything measured the water activity."""
         return self.facts.water_activity_measured is not None
 
     @cached_property
@@ -153,9 +168,13 @@ class Case:
         """The value the ladder reads: measured plus its error, else the cautious end of the estimate."""
         if not self.measured:
             return self.facts.water_activity_cautious
-        if self.facts.measured_error is None:
-            return None
-        return min(1.0, round(self.facts.water_activity_measured + self.facts.measured_error, 6))
+        facts = self.facts
+        return water_check.end_of_reading(facts.water_activity_measured, facts.measured_error, facts.measured_by)
+
+    @cached_property
+    def trusted(self) -> bool:
+        """Whether a laboratory or a checked meter measured it."""
+        return self.measured and self.facts.measured_by in water_check.TRUSTED
 
     @cached_property
     def level(self) -> float:
@@ -183,6 +202,7 @@ class Case:
         return f"estimated {mid}cautious end {_up(self.water_activity, 2):.2f}"
 
 
+AIM_MET = 1e-3  # the search for the weight to stop at ends so near to its aim
 Findings = Iterator[Finding]
 
 
@@ -210,7 +230,8 @@ def histamine(case: Case) -> Findings:
 
 def parasites(case: Case) -> Findings:
     facts = case.facts
-    if facts.origin == "farmed" or (facts.heat_core is not None and facts.heat_core >= limits.PARASITE_CORE - 1e-6):
+    heated = facts.heat_probed and facts.heat_core is not None and facts.heat_core >= limits.PARASITE_CORE - 1e-6
+    if facts.origin == "farmed" or heated:
         return
     frozen = facts.stock == "frozen" and not case.missing("frozen_at", "frozen_days")
     cold = frozen and facts.frozen_at <= limits.PARASITE_FREEZER + 1e-6
@@ -242,9 +263,23 @@ def fit_to_use(case: Case) -> Findings:
 def kind_of_fish(case: Case) -> Findings:
     if case.facts.advisory_species:
         yield _block("G5")
-    missing = case.missing("histamine_former", "advisory_species")
+    if case.facts.refused_as not in (None, PLAIN):
+        yield from _against(refused.row_of(case.facts.refused_as, case.facts.waters), case.missing("waters"))
+    missing = case.missing("histamine_former", "advisory_species", "refused_as")
     if not case.facts.species_known or missing:
         yield _unsure("G5", (*(() if case.facts.species_known else ("species_known",)), *missing))
+
+
+def _against(row: refused.RefusedRow, missing: tuple[str, ...]) -> Findings:
+    """A row of the table of refused fish as a finding; an open question leaves all open."""
+    words = RuleText(
+        rule="G5", variant=row.id, section="gates", show="reason", text=row.why, basis="J", source_id=row.source_id,
+        how=row.how,
+    )  # fmt: skip
+    if row.says == "refuse":
+        yield Finding(words, row.why, "nowhere", "no")
+    elif row.says == "ask":
+        yield Finding(words, row.why, "not_known", "not_known", missing)
 
 
 def brining(case: Case) -> Findings:
@@ -265,14 +300,22 @@ def brining(case: Case) -> Findings:
         yield _say("B7")
 
 
+def _degrees(core: float) -> str:
+    return show(core, "temperature", "both")
+
+
 def heating(case: Case) -> Findings:
     core = case.facts.heat_core
     if case.killed:
-        yield _say("K1", core=show(core, "temperature", "both"))
+        yield _say("K1", core=_degrees(core))
     elif core is None:
         yield _say("K1", "raw", eat="cook_first")
         yield _say("K3")
         yield _say("K4")
+    elif not case.facts.heat_probed:
+        yield _say("K1", "unchecked", eat="cook_first", missing=case.missing("heat_probed"), core=_degrees(core))
+    elif core >= limits.KILL_CORE - 1e-6:
+        yield _say("K2", "hold", eat="cook_first", missing=case.missing("heat_hold_min"), core=_degrees(core))
     else:
         yield _say("K2", eat="cook_first", missing=case.missing("heat_hold_min"), core=_short_of(core))
     if core is not None:
@@ -294,14 +337,27 @@ def growth_clock(case: Case) -> Findings:
 
 
 def after_heating(case: Case) -> Findings:
-    clock = case.clock("hours_flesh_10_to_57")
+    """The ladder of warm hours, for fish whose heating counts; fish that counts as raw has its own clock."""
     if not case.killed:
         return
-    if clock.missing:
-        yield _say("T3", "not_known", missing=clock.missing)
-    elif clock.past(limits.STAPH_HOURS):
-        yield _say("T3", hours=_hours(clock.hours))
+    says, hits = warm_hours.rung(case.facts.warm or WarmHours())
+    for hit in hits:
+        if hit.rung.says != "silent":
+            yield _climbed(hit, case.missing("warm"))
+    if says != "silent":
         yield _say("T6")
+
+
+def _climbed(hit: warm_hours.Hit, missing: tuple[str, ...]) -> Finding:
+    """A rung as a finding: past the last ones nothing of the fish is kept either."""
+    rung = hit.rung
+    show_as = "caution" if rung.says == "caution" else "reason"
+    row = RuleText(
+        rule=rung.rule, variant="", section="clock", show=show_as, text=rung.text, basis=rung.basis,
+        source_id=rung.source_id, how=rung.how,
+    )  # fmt: skip
+    keep, eat = {"caution": (KEEP[0], EAT[0]), "not_known": (KEEP[0], "not_known"), "no": ("nowhere", "no")}[rung.says]
+    return Finding(row, hit.text, keep, eat, missing)
 
 
 def drying_target(case: Case) -> Findings:
@@ -311,6 +367,8 @@ def drying_target(case: Case) -> Findings:
         yield _say("R2", keep="cold")
     if case.facts.outside_range:
         yield _say("R1", keep="not_known", eat="not_known", what="; ".join(case.facts.outside_range))
+    if case.facts.borrowed:
+        yield _say("R4", keep="not_known", eat="not_known", what=case.facts.borrowed)
     if case.facts.cupboard_outside:
         yield _say("R3", keep="cold", what="; ".join(case.facts.cupboard_outside))
 
@@ -328,13 +386,31 @@ def ladder(case: Case) -> Findings:
     if case.moist:
         rung = next(name for limit, name in RUNGS if case.level > limit)
         yield _say(rung, keep="cold", **words)
-    elif not case.measured and used > limits.CUPBOARD_ESTIMATE:
-        yield _say("L4", keep="cold", **words)
+    elif case.trusted:
+        yield _say(_dry_rung(used), **words)
+    elif _too_moist_by_estimate(facts):
+        variant = "hygrometer" if case.measured else ""
+        yield _say("L4", variant, keep="cold", missing=case.missing("water_activity_cautious"), **words)
+    elif facts.water_activity_mid is None or facts.water_activity_mid > limits.CUPBOARD_AIM + AIM_MET:
+        variant = "hygrometer" if case.measured else "aim"
+        yield _say("L4", variant, keep="cold", missing=case.missing("water_activity_mid"), **words)
     else:
         yield _say(_dry_rung(used), **words)
-    measured, mid = facts.water_activity_measured, facts.water_activity_mid
+
+
+def _too_moist_by_estimate(facts: Facts) -> bool:
+    """Whether the cautious end of the estimate is too moist for the cupboard, or not known."""
+    end = facts.water_activity_cautious
+    return end is None or end > limits.CUPBOARD_ESTIMATE
+
+
+def meter(case: Case) -> Findings:
+    """What measured the water activity, and whether that fits the estimate."""
+    measured, mid = case.facts.water_activity_measured, case.facts.water_activity_mid
     if case.measured and mid is not None and abs(measured - mid) > limits.METERS_DISAGREE:
         yield _say("L9", measured=f"{measured:.2f}", mid=f"{mid:.2f}")
+    if case.measured and case.facts.measured_by is None:
+        yield _say("L9", "by_what", missing=["measured_by"], error=f"{water_check.HYGROMETER_ERROR:.2f}")
 
 
 def _dry_rung(used: float) -> str:
@@ -364,7 +440,7 @@ def packing(case: Case) -> Findings:
 
 RULES = (
     *(gutted, histamine, parasites, fit_to_use, kind_of_fish),
-    *(brining, heating, growth_clock, after_heating, drying_target, ladder, packing),
+    *(brining, heating, growth_clock, after_heating, drying_target, ladder, meter, packing),
 )
 
 

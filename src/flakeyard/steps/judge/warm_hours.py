@@ -15,7 +15,7 @@ import numpy as np
 
 from flakeyard import limits
 from flakeyard.models.warm_clock import WarmCounts, standing_hours
-from flakeyard.steps.intent.spread import upper_end
+from flakeyard.steps.intent.spread import UPPER_END, upper_end
 from flakeyard.tables import Record, read_records
 
 COUNTS = WarmCounts._fields
@@ -135,7 +135,7 @@ def upper_hours(counts: WarmCounts) -> WarmHours:
 
 def upper_course(counts: WarmCounts) -> WarmCounts:
     """The cautious end of each count at each moment, from courses of shape (members, times)."""
-    return WarmCounts(*(np.array([upper_end(moment) for moment in count.T]) for count in counts))
+    return WarmCounts(*(np.quantile(count, UPPER_END, axis=0, method="higher") for count in counts))
 
 
 def pause(hours: float | None, air_temperature: float | None = None, covered: bool | None = None,

@@ -15,6 +15,7 @@ import numpy as np
 from flakeyard.tables import Record, read_records
 
 HYGROMETER_ERROR = 0.05  # judgement: a household hygrometer after it was checked over wet salt
+TRUSTED = ("laboratory", "meter")  # a meter that was checked over wet salts; by these an error counts as it is told
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,6 +93,21 @@ def corrected_reading(reading: float, reading_over_salt: float, temperature: flo
             raise ValueError(f"{name} = {value} is impossible: allowed is a number between 0 and 1")
     right = humidity_over("table salt", temperature)
     return None if right is None else min(1.0, max(0.0, reading + right - reading_over_salt))
+
+
+def error_that_counts(told: float | None, by: str | None) -> float | None:
+    """Error of a measured water activity [0–1]: None where none was told, whatever it was measured by.
+
+    Parameters: told – as typed [0–1]; by – one of `records.METERS`; None counts as a household hygrometer, for which
+    no smaller error than `HYGROMETER_ERROR` counts.
+    """
+    return told if told is None or by in TRUSTED else max(told, HYGROMETER_ERROR)
+
+
+def end_of_reading(measured: float | None, told: float | None, by: str | None) -> float | None:
+    """A measured water activity with its error added [0–1]; None where either is not known."""
+    error = error_that_counts(told, by)
+    return None if measured is None or error is None else min(1.0, round(measured + error, 6))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,6 +7,7 @@ from scipy.stats import chi2
 
 from flakeyard.steps.learn.evidence import HANDLING_LN_SD, TRAY_LN_SD, Rows, foreseen, load_as_laid
 from flakeyard.steps.learn.fitting import Fit, reached_hours
+from flakeyard.steps.learn.log_cells import unit_slip
 from flakeyard.steps.learn.logbook import Log
 from flakeyard.steps.learn.members import Course
 
@@ -31,7 +32,8 @@ def _wrong_load(prior: Course, log: Log, trays: int) -> str | None:
         return None
     return (
         f"As laid the load weighed {1000 * laid:.0f} g, but the plan expects about {1000 * np.exp(planned.mean()):.0f} g. Was the tray itself "
-        "weighed too, a tray left out, or the raw weight typed wrong? Correct it and ask again."
+        f"weighed too, a tray left out, or the raw weight typed wrong? {unit_slip(np.exp(planned.mean()) / laid, log.column)}".rstrip()
+        + " Correct it and ask again."
     )
 
 

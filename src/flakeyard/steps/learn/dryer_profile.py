@@ -11,12 +11,12 @@ the plan, so an old profile never makes a forecast surer than it ought to be.
 from __future__ import annotations
 
 import os
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
+from flakeyard import reading
 from flakeyard.files import write_whole
 from flakeyard.models.salt_transport import THICKNESS_LN_SD
 from flakeyard.steps.chain.drying import AIR_SPEED_LN_SD, DIFFUSIVITY_LN_SD
@@ -34,6 +34,7 @@ WORDS = {
 }  # fmt: skip
 FACTORS = {"drying diffusivity": DIFFUSIVITY_LN_SD, "air speed": AIR_SPEED_LN_SD, "thickness": THICKNESS_LN_SD}  # ln sd
 FARTHEST, SUREST = 6.0, 0.02  # of a shift, and of a width, in a file
+MOST_BATCHES = 400  # that a profile may name (judgement: one a week for years)
 EXAMPLE = '[learned."air speed"]\nshift = -0.3\nwidth = 0.8'
 
 
@@ -130,14 +131,9 @@ def _quoted(text: str) -> str:
 
 def read_profile(path: str | os.PathLike) -> DryerProfile:
     """Read a profile. Raises: InputError naming the file and the field."""
-    path = Path(path)
-    where = f"file {path.name}"
-    try:
-        told = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as mistake:
-        raise InputError(
-            where, str(path), f"it cannot be read: {mistake}", "a profile written by flakeyard", EXAMPLE
-        ) from None
+    where = reading.named(path)
+    told = reading.read_toml(reading.read_text(path, "profile"), where, EXAMPLE)
+    reading.check_values(told, where, MOST_BATCHES)
     learned = told.get("learned")
     if not isinstance(learned, dict) or not learned:
         raise InputError(where, learned, "nothing learned is in it", "a section for each quantity", EXAMPLE)
@@ -154,7 +150,7 @@ def read_profile(path: str | os.PathLike) -> DryerProfile:
         raise InputError(
             f"{where}, batches", batches, "names of batches are needed", "a list of texts", 'batches = ["Heron"]'
         )
-    correlation = _correlation(told.get("together", {}).get("correlation"), len(names), where)
+    correlation = _correlation(told.get("together"), len(names), where)
     spread = _possible(correlation * width * width[:, None])
     return DryerProfile(str(told.get("title", "dryer")), tuple(batches), names, middle, spread)
 
@@ -168,8 +164,9 @@ def _field(section, name: str, low: float, high: float, where: str) -> float:
     return float(value)
 
 
-def _correlation(rows, size: int, where: str) -> np.ndarray:
+def _correlation(together, size: int, where: str) -> np.ndarray:
     """The table as an array; without one the quantities stand alone, and what is known of them together is lost."""
+    rows = together.get("correlation") if isinstance(together, dict) else together
     if rows is None:
         return np.eye(size)
     example = "correlation = [[1, -0.5], [-0.5, 1]]"

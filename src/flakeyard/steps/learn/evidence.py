@@ -21,6 +21,7 @@ from scipy.stats import chi2
 
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.fish import Flesh
+from flakeyard.steps.judge.water_check import error_that_counts
 from flakeyard.steps.learn.logbook import ALL, THICKEST, Entry, Log
 from flakeyard.steps.learn.members import Course, Schedule, at_times
 
@@ -156,7 +157,8 @@ def readings_of(log: Log, plan: Schedule, course: Course, trays: int, scale=SCAL
             said = 1 - _piece(entry, plan, course).solid_share
             found.append(Reading(said, read, OVEN_SD, f"an oven-dried piece held {100 * read:.1f} % water"))
         if "water_activity" in entry.readings:
-            read, error = entry.readings["water_activity"], entry.readings.get("water_activity_error", METER_ERROR)
+            read, told = entry.readings["water_activity"], entry.readings.get("water_activity_error", METER_ERROR)
+            error = error_that_counts(told, course.outcome.batch.keep.measured_by)
             found.append(
                 Reading(
                     _piece(entry, plan, course).activity,

@@ -12,19 +12,26 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from flakeyard.models.warm_clock import WarmCounts
+from flakeyard.steps.chain.drying import Drying
 from flakeyard.steps.intent.batch_file import load_batch
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import MEMBERS, UNKNOWN, Band, Draws, band
-from flakeyard.steps.judge import safety
+from flakeyard.steps.judge import safety, warm_hours
+from flakeyard.steps.judge.warm_hours import NONE_YET
 from flakeyard.steps.learn import contradiction, dryer_profile, lessons
+from flakeyard.steps.learn.clocks import seen_done, warm_counts
 from flakeyard.steps.learn.evidence import METER_ERROR, SCALE, Rows, agreement, load_as_laid, rows_of, set_strange_aside
 from flakeyard.steps.learn.fitting import Fit, fit, taken
+from flakeyard.steps.learn.log_course import against_plan
 from flakeyard.steps.learn.logbook import THICKEST, Entry, Log, read_log
 from flakeyard.steps.learn.members import Course, Members, Schedule, at_times, follow, schedule
+from flakeyard.steps.plan import deadlines
 from flakeyard.steps.plan import plan as batches
-from flakeyard.steps.plan.judging import judge, keeping_of
+from flakeyard.steps.plan.judging import facts_of, judge, keeping_of
 from flakeyard.units import InputError
 
+MOMENTS = 241  # on the clock at which deadlines are looked for
 SOONEST = 0.5  # h from the last weighing to the next
 NO_LONGER = ("drying.target_mass_kg", "drying.mass_ratio", "dried", "verdict")  # not known after another soak
 
@@ -64,6 +71,7 @@ class Learned:
             "learned": list(self.learned),
             "next_weighing_h": self.next_weighing_h,
             "contradiction": self.contradiction,
+            "log_notes": list(self.log.remarks),
             "set_aside": [
                 f"line {entry.line}: tray {entry.tray}, {1000 * entry.mass:.0f} g" for entry in self.set_aside
             ],
@@ -104,6 +112,7 @@ def learn(
     batch = _as_told(batch, log)
     happened = schedule(log, batch.dryer.temperature)
     prior = prior or follow(batch, happened, _draws(members, profile), sketch)
+    log = _looked_at(log, prior, batch.dryer.trays)
     rows, strange = set_strange_aside(rows_of(log, happened, scale), prior)
     against = contradiction.found(rows, prior, log, batch.dryer.trays)
     fitted = None if against else fit(batch, log, happened, rows, prior, scale)
@@ -112,6 +121,12 @@ def learn(
         return _refused(prior, log, happened, strange, against)
     course = follow(batch, happened, taken(fitted), sketch)
     return _forecast(batch, log, happened, prior, fitted, course, strange, rows, scale)
+
+
+def _looked_at(log: Log, prior: Course, trays: int) -> Log:
+    """The log with a remark where what was weighed as laid is far from what the plan lays on a tray."""
+    told = against_plan(log.weighings, float(np.exp(np.log(prior.mass).mean())), trays, log.column)
+    return replace(log, remarks=tuple(dict.fromkeys([*log.remarks, told]))) if told else log
 
 
 def prior_course(batch: Batch, log: Log, members: int = MEMBERS, profile=None, sketch: bool = False) -> Course:
@@ -149,9 +164,10 @@ def learn_files(batch_file, log_file, **options) -> Learned:
 
 
 def batch_name(batch: Batch, log: Log) -> str:
-    """A batch's name in a profile: its title and when its drying began, else its first weighing."""
+    """A batch's name in a profile: its title and when its drying began, where no date tells that its first weighing."""
     first = f"{1000 * log.weighings[0].mass:.1f} g" if log.weighings else "not weighed"
-    return f"{batch.title}, {log.clock(0.0) if log.began else first}"
+    clock = () if log.began is None else (log.clock(0.0),)
+    return ", ".join([batch.title, *clock, *(() if log.dated else (first,))])
 
 
 def _draws(members: int, profile) -> Members:
@@ -189,14 +205,15 @@ def _forecast(
     mean, sd = agreed.pace_left(np.minimum(finish[-1], horizon), bool(rows.thickest.any()))
     pace = np.exp(mean + Draws(len(mean)).normal("pace of the thickest piece", 0.0, sd))
     hours = happened.clock(finish / pace)
+    done = seen_done(log, course.outcome.load.mass_ratio, strange)
+    if done is not None:  # what was weighed is no forecast any more
+        hours = np.where(np.arange(len(hours))[:, None] == len(hours) - 1, done, np.minimum(hours, done))
     trays = _tray_masses(rows, course, finish[-1])
     whole = _whole_mass(batch, log, course, trays, finish[-1])
-    load = replace(
-        course.outcome.load, hours=hours[-1], hours_by_class=hours, target_mass=whole,
-        growth_hours=course.growth / np.minimum(pace, 1.0) + happened.warm_pause,
-        warm_hours=course.warm / np.minimum(pace, 1.0) + happened.warm_pause,
-    )  # fmt: skip
-    outcome = _anew(course.outcome, prior.outcome, load, soaked=bool(happened.gains))
+    load = _load_as_it_went(course, happened, pace, hours, whole)
+    outcome = _anew(
+        course.outcome, prior.outcome, load, soaked=bool(happened.gains), happened=(course, happened, pace), done=done
+    )
     known = outcome.drying
     said = agreed.trays(np.full(len(mean), 1 / len(mean)))
     spread = {
@@ -212,6 +229,16 @@ def _forecast(
         rounds=fitted.rounds, course=course,
     )  # fmt: skip
     return replace(learned, learned=lessons.sentences(learned, prior, course, rows, happened, fitted))
+
+
+def _load_as_it_went(course: Course, happened: Schedule, pace, hours, whole) -> Drying:
+    """The load with the hours of the log: when its pieces are done, and what its clocks show by then."""
+    ended = warm_counts(course, happened, pace, hours[-1][:, None])
+    ended = WarmCounts(*(count[:, 0] for count in ended))
+    return replace(
+        course.outcome.load, hours=hours[-1], hours_by_class=hours, target_mass=whole, growth_hours=ended.h, taken_off=ended,
+        warm_hours=course.warm / np.minimum(pace, 1.0) + happened.warm_pause,
+    )  # fmt: skip
 
 
 def _slower(prior: Course, hours) -> np.ndarray:
@@ -257,9 +284,11 @@ def _whole_mass(batch: Batch, log: Log, course: Course, trays: dict, finish) -> 
 
 
 def _anew(
-    after: batches.Outcome, before: batches.Outcome, load, soaked: bool = False, refused: bool = False
-) -> batches.Outcome:
-    """The plan anew: its hours and masses as forecast, its verdict never milder than before."""
+    after: batches.Outcome, before: batches.Outcome, load, soaked: bool = False, refused: bool = False,
+    happened=None, done: float | None = None,
+) -> batches.Outcome:  # fmt: skip
+    """The plan anew: its hours and masses as forecast, its verdict never milder than before, but for a clock that was
+    seen to stop in time."""
     bands = {
         "hours_to_target": band(load.hours), "hours_flesh_10_to_57_c": band(load.growth_hours),
         "hours_flesh_above_21_c": band(load.warm_hours), "target_mass_kg": band(load.target_mass) if load.reached else UNKNOWN,
@@ -269,7 +298,9 @@ def _anew(
     if soaked:
         bands |= dict.fromkeys(("target_mass_kg", "mass_ratio"), UNKNOWN)
     dried = dict.fromkeys(after.dried, UNKNOWN) if soaked else after.dried
-    verdict = _verdict(after, before, load, soaked or refused)
+    verdict = _verdict(after, before, load, soaked or refused, done)
+    if happened and not soaked and not refused:
+        verdict = replace(verdict, by=_deadlines(after.batch, load, *happened, facts_of(after.batch, after.laid, load)))
     keep = keeping_of(after.batch, after.laid, load, verdict)
     days = [one.days for one in (keep, before.keep)]
     keep = replace(keep, days=None if None in days else min(days))
@@ -291,30 +322,37 @@ def _anew(
     )
 
 
-def _verdict(after: batches.Outcome, before: batches.Outcome, load, lost: bool) -> safety.Verdict:
-    """Judged anew; then the severer of that and of the plan's; "not known" at least when the log cannot be followed."""
+def _verdict(after: batches.Outcome, before: batches.Outcome, load, lost: bool, done: float | None) -> safety.Verdict:
+    """Judged anew from the newest hours; then the severer of that and of the plan's; "not known" at least when the log
+    cannot be followed. Once the marked piece was seen done, the plan's guess of warm hours counts no more."""
     verdict = judge(after.batch, after.laid, load).verdict
+    plan = before.verdict if done is None else safety.judge(replace(before.facts, warm=NONE_YET))
     floor = ("not_known", "not_known") if lost else (safety.KEEP[0], safety.EAT[0])
-    keep = safety.severest([verdict.keep, before.verdict.keep, floor[0]], safety.KEEP)
-    eat = safety.severest([verdict.eat, before.verdict.eat, floor[1]], safety.EAT)
-    shown = before.verdict if (before.verdict.keep, before.verdict.eat) == (keep, eat) else verdict
-    reasons = shown.reasons
-    if (shown.keep, shown.eat) != (keep, eat):
-        both = dict.fromkeys([*before.verdict.reasons, *verdict.reasons])
-        reasons = tuple(both) + ((safety.Reason("R2", lessons.LOST, "judgement"),) if lost else ())
-    return replace(
-        shown,
-        keep=keep,
-        eat=eat,
-        reasons=reasons,
-        unknown=tuple(dict.fromkeys([*verdict.unknown, *before.verdict.unknown])),
-    )
+    keep = safety.severest([verdict.keep, plan.keep, floor[0]], safety.KEEP)
+    eat = safety.severest([verdict.eat, plan.eat, floor[1]], safety.EAT)
+    reasons = verdict.reasons
+    if (verdict.keep, verdict.eat) != (keep, eat):
+        said = {reason.rule for reason in reasons}
+        reasons += tuple(reason for reason in plan.reasons if reason.rule not in said)
+        reasons += (safety.Reason("R2", lessons.LOST, "judgement"),) if lost else ()
+    unknown = tuple(dict.fromkeys([*verdict.unknown, *plan.unknown]))
+    return replace(verdict, keep=keep, eat=eat, reasons=reasons, unknown=unknown, by=() if lost else verdict.by)
+
+
+def _deadlines(batch: Batch, load, course: Course, happened: Schedule, pace, facts) -> tuple[safety.Deadline, ...]:
+    """By when the piece must be done, from the hours that passed and those that are forecast."""
+    clock = np.linspace(0.0, course.times[-1] / 3600 + happened.warm_pause, MOMENTS)
+    counts = warm_counts(course, happened, pace, np.broadcast_to(clock, (len(pace), MOMENTS)))
+    return deadlines.of_a_course(batch, clock, warm_hours.upper_course(counts), load.hours, facts)
 
 
 def _refused(prior: Course, log: Log, happened: Schedule, strange, against: str) -> Learned:
     """The plan, with no forecast in it: what happened is not what was planned, so neither hours nor clock are known."""
+    finish = happened.clock(prior.outcome.load.hours)
+    ended = warm_counts(prior, happened, np.ones(len(finish)), finish[:, None])
+    ended = WarmCounts(*(count[:, 0] for count in ended))
     load = replace(
-        prior.outcome.load, growth_hours=prior.growth + happened.warm_pause, warm_hours=prior.warm + happened.warm_pause
+        prior.outcome.load, taken_off=ended, growth_hours=ended.h, warm_hours=prior.warm + happened.warm_pause
     )
     outcome = _anew(prior.outcome, prior.outcome, load, bool(happened.gains), refused=True)
     return Learned(

@@ -1,14 +1,14 @@
-"""Columns, cells and times of a log: what a spreadsheet or a hand may have written, read with care or refused.
+"""Columns and numbers of a log: what a spreadsheet or a hand may have written, read with care or refused.
 
-Refused is what could be read two ways: a comma for thousands, a date whose day may be its month.
+Refused is what could be read two ways: a comma or point for thousands, a decimal comma that parts a cell in two.
 """
 
 from __future__ import annotations
 
 import difflib
+import math
 import re
 from dataclasses import dataclass
-from datetime import datetime, timedelta
 
 from flakeyard.units import InputError
 
@@ -53,12 +53,36 @@ COLUMNS = {
     "water_activity": Column("water_activity", low=0.2, high=1.0, words="0.2 to 1"),
     "water_activity_error": Column("water_activity_error", low=0.0, high=0.1, words="0 to 0.1"),
 }  # fmt: skip
-TEXTS = ("time", "tray", "note", "event")
+TEXTS = ("time", "date", "tray", "note", "event")
+MASSES = tuple(name for name, column in COLUMNS.items() if column.means == "mass")
+SAME_NAMES = {  # how else people call our columns
+    "date_time": "time", "datetime": "time", "date_and_time": "time", "timestamp": "time", "when": "time",
+    "tray_no": "tray", "tray_nr": "tray", "tray_number": "tray", "tray_name": "tray",
+}  # fmt: skip
+SAME_UNITS = {
+    "grams": "g", "gram": "g", "gr": "g", "gm": "g", "kilograms": "kg", "kilogram": "kg", "kilos": "kg", "kgs": "kg",
+    "ounces": "oz", "ounce": "oz", "pounds": "lb", "pound": "lb", "lbs": "lb", "celsius": "c", "fahrenheit": "f",
+}  # fmt: skip
+_UNIT_WORDS = {"g": "grams", "kg": "kilograms", "oz": "ounces", "lb": "pounds"}
+TRAY_RANGE = 0.02, 10.0  # kg: what a tray of fish may weigh (judgement)
 
 
 def column_name(cell: str) -> str:
-    """Name of a column, so that "Mass (g)" or "mass g" is mass_g."""
-    return re.sub(r"[^a-z0-9]+", "_", cell.strip().lower().replace("°", "").replace("%", "percent")).strip("_")
+    """Name of a column, so that "Mass (g)", "mass g" or "Weight, grams" is mass_g."""
+    plain = cell.strip().lower().replace("°", "").replace("%", "percent")
+    *words, last = re.sub(r"[^a-z0-9]+", "_", plain).strip("_").split("_")
+    words = [word for word in words if word not in ("in", "deg", "degrees")]
+    if words == ["weight"] and SAME_UNITS.get(last, last) in _UNIT_WORDS:
+        words = ["mass"]
+    name = "_".join([*words, SAME_UNITS.get(last, last) if words else last])
+    return SAME_NAMES.get(name, name)
+
+
+def header_names(header: list[str]) -> list[str]:
+    """Names of all columns; a date without a time beside it holds both."""
+    names = [column_name(cell) for cell in header]
+    alone = "date" in names and not {"time", "hours"} & set(names)
+    return ["time" if alone and name == "date" else name for name in names]
 
 
 def check_header(names: list[str], header: list[str], where: str) -> tuple[str, ...]:
@@ -80,7 +104,15 @@ def check_header(names: list[str], header: list[str], where: str) -> tuple[str, 
                 ", ".join(known),
                 EXAMPLE,
             )
-        remarks.append(f'The column "{cell.strip()}" is not one we know and was left out.')
+        remarks.append(f'The column "{cell.strip()[:40]}" is not one we know and was left out.')
+    _check_one_way(names, header, where)
+    if "date" in names and "hours" in names:
+        remarks.append("Hours are given since the start, so the column of dates was left out.")
+    return tuple(remarks)
+
+
+def _check_one_way(names: list[str], header: list[str], where: str) -> None:
+    """Refuse columns that say one thing twice, and a header without a time or a mass."""
     means: dict[str, str] = {}
     for name in (name for name in names if name in COLUMNS):
         one = means.setdefault(COLUMNS[name].means, name)
@@ -90,9 +122,8 @@ def check_header(names: list[str], header: list[str], where: str) -> tuple[str, 
             )
     if ("time" in names) == ("hours" in names):
         raise InputError(where, ", ".join(header), "one column must say when", "either time or hours", EXAMPLE)
-    if not any(name in COLUMNS and COLUMNS[name].means == "mass" for name in names):
+    if not set(MASSES) & set(names):
         raise InputError(where, ", ".join(header), "no column holds a mass", _with_unit("mass"), EXAMPLE)
-    return tuple(remarks)
 
 
 def _with_unit(name: str) -> str:
@@ -100,97 +131,109 @@ def _with_unit(name: str) -> str:
     return ", ".join(column for column in COLUMNS if column.startswith(f"{wanted}_") and "humidity" not in column)
 
 
+def check_commas(cells: list[str], names: list[str], where: str) -> None:
+    """In a file parted by commas, ask where 322,5 may be one number in two cells. Raises: InputError."""
+    for name, cell, follows, after in zip(names, cells, [*names[1:], ""], cells[1:]):
+        if name not in COLUMNS or follows == "hours" or not (cell.isdigit() and after.isdigit()):
+            continue
+        text = follows in ("note", "event", "")
+        short = len(after) == 1 or (len(after) == 2 and name in MASSES and name != "mass_g" and len(cells) < len(names))
+        if text or (follows in COLUMNS and short and not _goes_on_in_words(cells)):
+            raise InputError(
+                f"{where}, {name}", f"{cell},{after}", "is this one number with a decimal comma, or two cells?",
+                f'decimal points, or columns parted by semicolons; two cells as "{cell}.0,{after}.0"; a note in words',
+                f"{cell}.{after}",
+            )  # fmt: skip
+
+
+def _goes_on_in_words(cells: list[str]) -> bool:
+    """Whether the last cell holds words: then no cell is missing at the end of the row."""
+    return bool(cells[-1]) and not cells[-1].replace(".", "").isdigit()
+
+
+_THIN = "\u00a0\u202f\u2007\u2008\u2009\u200a"  # spaces that do not break a line
+
+
 def read_number(cell: str, name: str, where: str) -> float | None:
-    """A number in SI; a decimal comma is as good as a point. An empty cell is None."""
-    column = COLUMNS[name]
-    text = cell.replace("\u00a0", "").replace("\u2212", "-")
+    """A number in SI; a decimal comma is as good as a point, a thin space parts thousands. An empty cell is None."""
+    column, place = COLUMNS[name], f"{where}, {name}"
+    text = _plain_number(cell)
     if not text:
         return None
-    place = f"{where}, {name}"
-    if column.means == "mass" and name in ("mass_g", "mass_oz") and re.fullmatch(r"\d{1,3},\d{3}", text):
-        raise InputError(
-            place, cell, "is the comma for thousands or for decimals?", "no commas for thousands", text.replace(",", "")
-        )
+    _check_thousands(text, cell, name, place)
     if not re.fullmatch(r"[+-]?\d+([.,]\d*)?", text):
-        unit = re.fullmatch(r"[\d.,]+ *[a-zA-Z°%]+", text)
-        why = "the unit belongs in the name of the column, not here" if unit else "this is not a number"
-        raise InputError(place, cell, why, column.words, "249")
+        raise InputError(place, cell, _no_number(text), column.words, "249")
     value = float(text.replace(",", ".")) * column.factor + column.offset
     if not column.low - 1e-12 <= value <= column.high + 1e-12:
-        why = (
-            "this cannot be: leave the cell empty if nothing was weighed"
-            if column.means == "mass"
-            else "outside what is allowed"
-        )
+        why = "outside what is allowed"
+        if column.means == "mass":
+            why = f"this cannot be: {_other_unit(value, name) or 'leave the cell empty if nothing was weighed'}"
         raise InputError(
             place, cell, why, column.words, "249" if column.means == "mass" else column.words.split(" ")[0]
         )
     return value
 
 
-_FORMS = ("%d.%m.%Y %H:%M", "%d.%m.%Y %H:%M:%S", "%d.%m.%y %H:%M")
-_CLOCKS = ("%H:%M", "%H:%M:%S", "%I:%M %p", "%I:%M%p", "%H.%M")
-_SLASHED = {
-    "day first": ("%d/%m/%Y %H:%M", "%d/%m/%Y %H:%M:%S", "%d/%m/%Y %I:%M %p", "%d/%m/%Y %I:%M:%S %p"),
-    "month first": ("%m/%d/%Y %H:%M", "%m/%d/%Y %H:%M:%S", "%m/%d/%Y %I:%M %p", "%m/%d/%Y %I:%M:%S %p"),
-}
-_TIME_WORDS = "2026-11-20 17:00, 20.11.2026 17:00, or only 17:00"
+def _plain_number(cell: str) -> str:
+    """A cell with the signs of a keyboard, and without thin spaces where they part thousands."""
+    text = cell.strip().replace("\u2212", "-")
+    if re.fullmatch(rf"[+-]?\d{{1,3}}([{_THIN}]\d{{3}})+([.,]\d*)?", text):
+        return re.sub(f"[{_THIN}]", "", text)
+    return re.sub(f"[{_THIN}]", " ", text)
 
 
-def read_times(cells: list[tuple[int, str]], where: str) -> list[datetime]:
-    """Moments of all rows; slashed dates are read one way for the whole file, and only if just one way is possible."""
-    slashed = [cell for _, cell in cells if "/" in cell]
-    ways = [forms for forms in _SLASHED.values() if all(_by_form(cell, forms) for cell in slashed)]
-    if len(ways) == 2 and any(_by_form(cell, ways[0]) != _by_form(cell, ways[1]) for cell in slashed):
-        raise InputError(
-            f"{where}, line {cells[0][0]}, time",
-            slashed[0],
-            "is the day first or the month?",
-            _TIME_WORDS,
-            "2026-11-20 17:00",
-        )
-    forms = (*_FORMS, *(ways[0] if ways else ()))
-    stamps: list[datetime] = []
-    for line, cell in cells:
-        stamp = _stamp(cell, forms, stamps[-1] if stamps else None)
-        if stamp is None:
-            why = "this is needed" if not cell else "this is not understood as a time"
-            raise InputError(f"{where}, line {line}, time", cell or "nothing", why, _TIME_WORDS, "2026-11-20 17:00")
-        if stamps and (stamp.tzinfo is None) != (stamps[0].tzinfo is None):
-            raise InputError(
-                f"{where}, line {line}, time",
-                cell,
-                "some times name a zone and some do not",
-                "all with a zone, or none",
-                "2026-11-20 17:00",
-            )
-        if stamps and stamp < stamps[-1]:
-            raise InputError(
-                f"{where}, line {line}, time", cell, f"time runs backwards: line {cells[len(stamps) - 1][0]} is later; a new day, or two rows in the wrong order?",
-                "the same moment as the row before, or later", "2026-11-21 01:00",
-            )  # fmt: skip
-        stamps.append(stamp)
-    return stamps
+def _check_thousands(text: str, cell: str, name: str, place: str) -> None:
+    comma = name in ("mass_g", "mass_oz") and re.fullmatch(r"[1-9]\d{0,2},\d{3}", text)
+    point = name == "mass_g" and re.fullmatch(r"[1-9]\d?\.\d{3}", text) and float(text) <= TRAY_RANGE[1]
+    if comma or point:
+        why = f"is the {'comma' if comma else 'point'} for thousands or for decimals?"
+        allowed = f"no {'commas' if comma else 'points'} for thousands, one or two decimals"
+        raise InputError(place, cell, why, allowed, re.sub("[.,]", "", text))
 
 
-def _by_form(cell: str, forms) -> datetime | None:
-    for form in forms:
-        try:
-            return datetime.strptime(cell.upper(), form)
-        except ValueError:
-            continue
-    return None
+def _no_number(text: str) -> str:
+    if re.fullmatch(r"[\d.,]+ *[a-zA-Z°%]+", text):
+        return "the unit belongs in the name of the column, not here"
+    if re.fullmatch(r"[\d.,' ’]+", text):
+        return "this is not a number: no signs or spaces for thousands, one comma or point for decimals"
+    return "this is not a number"
 
 
-def _stamp(cell: str, forms, before: datetime | None) -> datetime | None:
-    clock = _by_form(cell, _CLOCKS)
-    if clock is not None:  # a time of day only: of the day of the row before, or of the next day when far behind it
-        day = before or datetime(1900, 1, 1)
-        stamp = datetime.combine(day.date(), clock.time(), day.tzinfo)
-        return stamp + timedelta(days=1) if before and stamp < before - timedelta(hours=12) else stamp
-    if re.match(r"\d{4}-\d{2}-\d{2}.\d", cell):
-        try:
-            return datetime.fromisoformat(cell)
-        except ValueError:
-            return None
-    return _by_form(cell, forms)
+def _fitting(mass: float, name: str, low: float, high: float) -> list[str]:
+    """Columns in which the number of a mass [kg] would lie between low and high [kg]."""
+    number = mass / COLUMNS[name].factor
+    return [other for other in MASSES if other != name and low <= number * COLUMNS[other].factor <= high]
+
+
+def _other_unit(mass: float, name: str) -> str:
+    """The units in which a number that cannot be a mass [kg] would be the weight of a tray."""
+    fitting = _fitting(mass, name, *TRAY_RANGE)
+    if not fitting:
+        return ""
+    return f"is it in {' or '.join(map(_unit, fitting))}? Then name the column {' or '.join(fitting)}"
+
+
+def in_other_units(mass: float, name: str, low: float, high: float) -> str:
+    """A sentence on what the number of an unlikely mass would be in likely units; or nothing."""
+    number = mass / COLUMNS[name].factor
+    told = [
+        f"in {_unit(other)} {1000 * number * COLUMNS[other].factor:.0f} g" for other in _fitting(mass, name, low, high)
+    ]
+    return f"It would be {', '.join(told)}." if told else ""
+
+
+def _unit(name: str) -> str:
+    return _UNIT_WORDS[name.split("_")[1]]
+
+
+SLIP = math.log(2.1)  # a number is in another unit when it is off by that unit within a factor of so much (judgement)
+LIKE = math.log(4.0)  # kilograms and pounds are too near to be told apart by size
+
+
+def unit_slip(share: float, name: str) -> str:
+    """A question to ask where a mass would have to be a share larger, because it is so in another unit; or nothing."""
+    off = {other: math.log(COLUMNS[other].factor / COLUMNS[name].factor) for other in MASSES if other != name}
+    other = min(off, key=lambda one: abs(math.log(share) - off[one]))
+    if abs(off[other]) < LIKE or abs(math.log(share) - off[other]) > SLIP:
+        return ""
+    return f"Is it in {_unit(other)}? A column {other} holds {_unit(other)}, {name} holds {_unit(name)}."

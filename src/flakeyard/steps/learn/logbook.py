@@ -2,8 +2,9 @@
 
 One row a moment: ``time, tray, mass_g, note``, and, where there is something to say, the columns of COLUMNS and EVENTS.
 The unit stands in the name of the column and nowhere else. A tray may have any name; "all" is the whole load on the
-scale at once, "thickest" the marked thickest piece weighed by itself. What cannot be a weighing is refused with line,
-column and a way out; a log is never changed in place, and a new row appears whole or not at all.
+scale at once, "thickest" the marked thickest piece weighed by itself. What cannot be a weighing, or could be read two
+ways, is refused with line, column and a way out; what was assumed, or looks odd, is told in a remark. A log is never
+changed in place, and a new row appears whole or not at all.
 """
 
 from __future__ import annotations
@@ -13,19 +14,30 @@ import csv
 import difflib
 import io
 import os
+import re
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 
+from flakeyard import reading
 from flakeyard.files import turn, write_whole
-from flakeyard.steps.learn.log_cells import COLUMNS, EXAMPLE, check_header, column_name, read_number, read_times
+from flakeyard.steps.learn.log_cells import (
+    COLUMNS,
+    EXAMPLE,
+    MASSES,
+    check_commas,
+    check_header,
+    header_names,
+    read_number,
+)
+from flakeyard.steps.learn.log_course import RESTARTS, check_course, odd_course
+from flakeyard.steps.learn.log_times import FIRST_DAY, Times, has_date, read_times
+from flakeyard.steps.learn.log_trays import ALL, THICKEST, tray_name, without_sums
 from flakeyard.units import InputError
 
-LARGEST_FILE = 1_000_000  # bytes; a log is a few pages
-GAIN, GAIN_GRAMS = 0.02, 0.002  # kg/kg and kg: fish that dries does not gain more from one weighing to the next
-LEAST_LEFT = 0.12  # kg/kg: less than the dry matter of any fish, so a digit is missing (judgement)
-ALL, THICKEST = "all", "thickest"
+__all__ = ["ALL", "EVENTS", "RESTARTS", "THICKEST", "Entry", "Log", "append", "read_log"]
+
 EVENTS = {
     "start": "drying begins",
     "drained": "drained weight before drying",
@@ -36,7 +48,7 @@ EVENTS = {
     "taken out": "pieces were taken off; the mass is what is left on the tray",
     "freshened": "soaked in water again; the mass is after draining",
 }
-RESTARTS = ("taken out", "freshened")
+MOST_REMARKS = 20
 BEFORE_DRYING = ("drained",)
 
 
@@ -60,11 +72,21 @@ class Entry:
 
 @dataclass(frozen=True)
 class Log:
-    """A log that was read: entries in rising order, the moment drying began (None: hours were typed), remarks."""
+    """A log that was read.
+
+    Its entries in rising order; the moment drying began (a timedelta since midnight of the first row's day where no row
+    has a date, None where hours were typed); remarks on what was assumed and what looks odd; the column of the masses.
+    """
 
     entries: tuple[Entry, ...]
-    began: datetime | None = None
+    began: datetime | timedelta | None = None
     remarks: tuple[str, ...] = ()
+    column: str = "mass_g"
+
+    @property
+    def dated(self) -> bool:
+        """Whether the day on which drying began is known."""
+        return isinstance(self.began, datetime)
 
     @cached_property
     def weighings(self) -> tuple[Entry, ...]:
@@ -93,10 +115,15 @@ class Log:
         return tuple(entry for entry in self.entries if entry.event in kinds)
 
     def clock(self, hours: float) -> str:
-        """A moment as the learner reads it: date and time, or hours from the start."""
+        """A moment as the learner reads it: date and time, time and day of the log, or hours from the start."""
         if self.began is None:
             return f"{hours:.1f} h"
-        return (self.began + timedelta(hours=hours)).strftime("%Y-%m-%d %H:%M")
+        moment = self.began + timedelta(hours=hours)
+        if isinstance(moment, datetime):
+            return moment.strftime("%Y-%m-%d %H:%M")
+        minutes = int(moment / timedelta(minutes=1))
+        clock = f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"
+        return clock if moment.days < 1 else f"day {moment.days + 1} {clock}"
 
 
 def read_log(source: str | os.PathLike) -> Log:
@@ -107,7 +134,7 @@ def read_log(source: str | os.PathLike) -> Log:
     if isinstance(source, str) and ("\n" in source or "\r" in source):
         return _parse(source, "log")
     path = Path(source)
-    return _parse(_decode(_bytes(path), path.name), f"file {path.name}")
+    return _parse(_decode(reading.read_bytes(path, "log"), path.name), f"file {path.name}")
 
 
 def append(path: str | os.PathLike, **row) -> Log:
@@ -127,10 +154,10 @@ def append(path: str | os.PathLike, **row) -> Log:
 
 def _with_row(path: Path, row: dict) -> tuple[bytes, Log]:
     """A log file as it will be with one more row, and the log read from that."""
-    old = _bytes(path) if path.exists() else b""
+    old = reading.read_bytes(path, "log") if path.exists() else b""
     text = _decode(old, path.name) if old else ",".join(dict.fromkeys(("time", "tray", "mass_g", "note", *row))) + "\n"
     delimiter = _delimiter(text)
-    names = [column_name(cell) for cell in next(csv.reader([_head(text)], delimiter=delimiter))]
+    names = header_names(next(csv.reader([_head(text)], delimiter=delimiter)))
     for name in row:
         if name not in names:
             raise InputError(
@@ -161,20 +188,13 @@ def _cell(value, delimiter: str) -> str:
     return str(value).replace(".", ",") if delimiter == ";" and isinstance(value, float) else str(value)
 
 
-def _bytes(path: Path) -> bytes:
-    where, allowed = f"file {path.name}", "a CSV file of a page or two"
-    if path.is_dir() or not path.exists():
-        why = "this is a folder, not a file" if path.is_dir() else "there is no such file"
-        raise InputError(where, str(path), why, allowed, "heron-weighings.csv")
-    if path.stat().st_size > LARGEST_FILE:
-        raise InputError(where, f"{path.stat().st_size / 1e6:.0f} MB", "far too large for a log", allowed, EXAMPLE)
-    return path.read_bytes()
-
-
 def _encoding(content: bytes) -> str:
-    """UTF-8 with or without its mark, UTF-16 with its mark, else the old western one of spreadsheets (notes only)."""
+    """UTF-8 or UTF-16, with or without its mark, else the old western one of spreadsheets (notes only)."""
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         return "utf-16"
+    for name, high_bytes in (("utf-16-le", content[1:40:2]), ("utf-16-be", content[0:40:2])):
+        if high_bytes and not any(high_bytes):
+            return name
     try:
         content.decode("utf-8")
         return "utf-8-sig" if content.startswith(codecs.BOM_UTF8) else "utf-8"
@@ -194,69 +214,149 @@ def _decode(content: bytes, name: str) -> str:
     return text.lstrip("\ufeff")
 
 
+_SEP = re.compile(r'\ufeff?"?sep=([,;\t|])"?[,;\t|]*[ ]*(?=[\r\n])', re.IGNORECASE)  # a first line for spreadsheets
+
+
 def _head(text: str) -> str:
     """The first line that is neither empty nor a remark."""
+    text = _SEP.sub("", text, count=1) if _SEP.match(text) else text
     return next((line for line in text.lstrip("\ufeff").splitlines() if line.strip() and not line.startswith("#")), "")
 
 
 def _delimiter(text: str) -> str:
-    head = _head(text)
-    return max(",;\t", key=head.count)
+    told = _SEP.match(text)
+    return told[1] if told else max(",;\t", key=_head(text).count)
 
 
 def _parse(text: str, where: str) -> Log:
+    reading.check_lines(text, where)
     delimiter = _delimiter(text)
     rows = _rows(text, delimiter, where)
     if not rows:
         raise InputError(
             where, "nothing", "the log is empty", "a line of column names, then a line a weighing", EXAMPLE
         )
-    (_, header), body = rows[0], rows[1:]
-    names = [column_name(cell) for cell in header]
-    remarks = check_header(names, header, f"{where}, line {rows[0][0]}")
-    tables = []
+    (line, header), body = rows[0], rows[1:]
+    names = header_names(header)
+    remarks = list(check_header(names, header, f"{where}, line {line}"))
+    tables, again = [], []
     for line, cells in body:
-        if len(cells) > len(names) and any(cell.strip() for cell in cells[len(names) :]):
-            raise InputError(
-                f"{where}, line {line}", delimiter.join(cells), f"{len(cells)} values for {len(names)} columns; a decimal comma in a file parted by commas?",
-                "decimal points, or columns parted by semicolons", "2026-11-20 17:00;1;249,5;",
-            )  # fmt: skip
-        tables.append((line, dict(zip(names, (cell.strip() for cell in cells)))))
-    return _assemble(tables, where, remarks)
+        if header_names(cells) == names:
+            again.append(f"Line {line} holds the column names once more and was left out.")
+            continue
+        tables.append((line, _cells(cells, names, delimiter, f"{where}, line {line}")))
+    tables, sums = without_sums(tables, where)
+    cut = _cut_off(text, names, body)
+    log = _assemble(tables, where, next(name for name in names if name in MASSES))
+    return replace(log, remarks=_few([*log.remarks, *cut, *remarks, *again, *sums]))
+
+
+def _few(remarks: list[str]) -> tuple[str, ...]:
+    """Not more remarks than a person reads; those on weights and times come first."""
+    more = len(remarks) - MOST_REMARKS
+    return (*remarks[:MOST_REMARKS], *([f"There are {more} remarks more of this kind."] if more > 0 else []))
+
+
+_INVISIBLE = dict.fromkeys(
+    [0xAD, *range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2060, 0x2065), 0xFEFF]
+)  # signs without width
 
 
 def _rows(text: str, delimiter: str, where: str) -> list[tuple[int, list[str]]]:
     """Rows that say something, with their line numbers."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    rows: list[tuple[int, list[str]]] = []
     try:
-        rows = [(reader.line_num, cells) for cells in reader]
+        for cells in reader:
+            cells = [cell.translate(_INVISIBLE).strip() for cell in cells]
+            _check_quotes(cells, delimiter, f"{where}, line {reader.line_num}")
+            rows.append((reader.line_num, cells))
     except csv.Error as mistake:
         raise InputError(
             f"{where}, line {reader.line_num}", text.splitlines()[min(reader.line_num, len(text.splitlines())) - 1],
             f"the quotes do not match ({mistake})", "a quote at either end of a text, or none", EXAMPLE,
         ) from None  # fmt: skip
-    return [(line, cells) for line, cells in rows if any(map(str.strip, cells)) and not cells[0].startswith("#")]
+    skipped = 1 if _SEP.match(text) else 0
+    return [(line, cells) for line, cells in rows[skipped:] if any(cells) and not _remark(cells[0])]
 
 
-def _assemble(tables: list[tuple[int, dict]], where: str, remarks: tuple[str, ...]) -> Log:
+def _remark(cell: str) -> bool:
+    """Whether a row is a remark; "#1" in the first column is a tray."""
+    return cell.startswith("#") and not re.fullmatch(r"# ?\d+", cell)
+
+
+def _check_quotes(cells: list[str], delimiter: str, place: str) -> None:
+    """Refuse a quote that was left open and took the rows after it into its cell."""
+    for cell in cells:
+        if any(line.count(delimiter) >= 2 for line in cell.splitlines()[1:]):
+            raise InputError(
+                place, cell, "the quotes do not match: this cell goes on over the next rows",
+                "a quote at either end of a text, or none", EXAMPLE,
+            )  # fmt: skip
+
+
+def _cells(cells: list[str], names: list[str], delimiter: str, place: str) -> dict[str, str]:
+    """The cells of a row by name; a date in a column of its own joins its time."""
+    if any(cells[len(names) :]):
+        raise InputError(
+            place, delimiter.join(cells), f"{len(cells)} values for {len(names)} columns; a decimal comma in a file parted by commas?",
+            "decimal points, or columns parted by semicolons", "2026-11-20 17:00;1;249,5;",
+        )  # fmt: skip
+    if delimiter == ",":
+        check_commas(cells, names, place)
+    row = dict(zip(names, [*cells, *[""] * len(names)]))
+    if row.get("date") and "time" in row and not (row["time"] and has_date(row["time"])):
+        row["time"] = f"{row['date']} {row['time']}".strip()
+    return row
+
+
+def _cut_off(text: str, names: list[str], body: list[tuple[int, list[str]]]) -> list[str]:
+    """What to say of a last row that has neither an end nor all its cells, where others have them."""
+    if text.endswith(("\n", "\r")) or len(body) < 2:
+        return []
+    line, cells = body[-1]
+    if len(cells) >= len(names) or all(len(other) < len(names) for _, other in body[:-1]):
+        return []
+    return [f"Line {line}, the last, is shorter than the others and may be cut off: look at its last cell."]
+
+
+def _assemble(tables: list[tuple[int, dict]], where: str, column: str) -> Log:
     if not tables:
         raise InputError(where, "only column names", "no weighing yet", "a line a weighing", EXAMPLE)
     numbers = [
         {name: read_number(row[name], name, f"{where}, line {line}") for name in row if name in COLUMNS}
         for line, row in tables
     ]
-    if "time" in tables[0][1]:
-        stamps = read_times([(line, row.get("time", "")) for line, row in tables], where)
-        begin = _begin([row for _, row in tables], numbers)
-        hours = [(stamp - stamps[begin]).total_seconds() / 3600 for stamp in stamps]
-        began = stamps[begin]
-    else:
-        hours, began = [row.get("hours") for row in numbers], None
-    entries = []
-    for (line, row), read, hour in zip(tables, numbers, hours, strict=True):
-        entries.append(_entry(line, row, read, hour, f"{where}, line {line}"))
-    _check_course(entries, where, began)
-    return Log(tuple(entries), began, remarks)
+    hours, began, times = _hours(tables, numbers, where)
+    entries, again = _once(
+        _entry(line, row, read, hour, f"{where}, line {line}")
+        for (line, row), read, hour in zip(tables, numbers, hours, strict=True)
+    )
+    check_course(entries, where, column, began, times.assumed, times.night)
+    return Log(tuple(entries), began, (*times.remarks, *odd_course(entries, column), *again), column)
+
+
+def _hours(tables: list[tuple[int, dict]], numbers: list[dict], where: str):
+    """Hours since drying began of each row, when that was, and what is to be said of the times."""
+    if "time" not in tables[0][1]:
+        return [row.get("hours") for row in numbers], None, Times((), True, frozenset(), None, ())
+    times = read_times([(line, row["time"]) for line, row in tables], where)
+    start = times.stamps[_begin([row for _, row in tables], numbers)]
+    hours = [(stamp - start).total_seconds() / 3600 for stamp in times.stamps]
+    return hours, start.replace(tzinfo=None) - FIRST_DAY if times.undated else start, times
+
+
+def _once(rows) -> tuple[list[Entry], list[str]]:
+    """Entries without those that repeat another of the same moment word by word, and what to say of these."""
+    entries, remarks, seen = [], [], {}
+    for entry in rows:
+        said = repr(replace(entry, line=0))
+        if said in seen:
+            remarks.append(f"Line {entry.line} repeats line {seen[said]} and was left out.")
+        else:
+            seen[said] = entry.line
+            entries.append(entry)
+    return entries, remarks
 
 
 def _begin(rows: list[dict], numbers: list[dict]) -> int:
@@ -264,7 +364,7 @@ def _begin(rows: list[dict], numbers: list[dict]) -> int:
     events = [row.get("event", "").lower() for row in rows]
     if "start" in events:
         return events.index("start")
-    weighed = [any(COLUMNS[name].means == "mass" and value for name, value in read.items()) for read in numbers]
+    weighed = [any(read.get(name) for name in MASSES) for read in numbers]
     drying = (row for row, event in enumerate(events) if weighed[row] and event not in BEFORE_DRYING)
     return next(drying, 0)
 
@@ -279,7 +379,7 @@ def _entry(line: int, row: dict, read: dict, hours: float | None, where: str) ->
         raise InputError(f"{where}, event", row["event"], f"this event is not known{hint}", ", ".join(EVENTS), "pause")
     known = {COLUMNS[name].means: value for name, value in read.items() if value is not None and name != "hours"}
     mass = known.pop("mass", None)
-    tray = row.get("tray", "").lower()
+    tray = tray_name(row.get("tray", ""), f"{where}, tray")
     if mass is not None and not tray:
         raise InputError(f"{where}, tray", "nothing", "which tray was weighed?", "a name or number; all; thickest", "1")
     if event in RESTARTS and mass is None:
@@ -295,57 +395,3 @@ def _entry(line: int, row: dict, read: dict, hours: float | None, where: str) ->
             "mass_g 24, oven_dry_g 18",
         )
     return Entry(line, hours, tray or ALL, mass, event, row.get("note", ""), known)
-
-
-def _check_course(entries: list[Entry], where: str, began: datetime | None) -> None:
-    """What is possible row by row but not one after the other."""
-    last: dict[str, Entry] = {}
-    first: dict[str, float] = {}
-    paused, before = False, -float("inf")
-    for entry in entries:
-        place = f"{where}, line {entry.line}"
-        if began is None and entry.hours < before:
-            raise InputError(
-                f"{place}, hours", entry.hours, "time runs backwards", f"{before:g} or more", f"{before:g}"
-            )
-        before = entry.hours
-        if entry.event in ("pause", "pause cold", "go on"):
-            if paused == (entry.event != "go on"):
-                raise InputError(
-                    f"{place}, event",
-                    entry.event,
-                    "the pause before has not ended" if paused else "there was no pause before",
-                    "pause, later go on",
-                    "go on",
-                )
-            paused = not paused
-        if not entry.weighed:
-            continue
-        previous = last.get(entry.tray)
-        if previous is not None and entry.event not in RESTARTS:
-            _check_pair(previous, entry, first[entry.tray], place)
-        last[entry.tray] = entry
-        first[entry.tray] = entry.mass if previous is None or entry.event in RESTARTS else first[entry.tray]
-
-
-def _check_pair(previous: Entry, entry: Entry, first: float, place: str) -> None:
-    """Refuse a second weight of the same moment, a gain while drying, and a loss beyond all water."""
-    grams, before = f"{1000 * entry.mass:.6g} g", f"{1000 * previous.mass:.6g} g in line {previous.line}"
-    if entry.hours == previous.hours and entry.mass != previous.mass:
-        raise InputError(
-            f"{place}, mass",
-            grams,
-            f"tray {entry.tray} has two weights at one moment ({before})",
-            "one of them",
-            "leave the wrong row out",
-        )
-    if entry.mass > previous.mass * (1 + GAIN) and entry.mass > previous.mass + GAIN_GRAMS:
-        raise InputError(
-            f"{place}, mass", grams, f"tray {entry.tray} gained more than 2 % while drying, from {before}: weigh again; is that line wrong, was another tray on the scale, were pieces added?",
-            f"at most {1000 * previous.mass * (1 + GAIN):.0f} g", 'leave the mass empty and say so in the note, or event "freshened"',
-        )  # fmt: skip
-    if entry.mass < LEAST_LEFT * first:
-        raise InputError(
-            f"{place}, mass", grams, f"tray {entry.tray} would have lost more than all its water: is a digit missing, or were pieces taken out?",
-            f"at least {1000 * LEAST_LEFT * first:.0f} g", 'the right weight, or event "taken out"',
-        )  # fmt: skip

@@ -16,7 +16,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from scipy.special import ndtr, ndtri
 
+from flakeyard.models.warm_clock import WarmCounts
 from flakeyard.remembered import Remembered
+from flakeyard.steps.chain.drying import when_down_to
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Draws
@@ -144,8 +146,9 @@ class Course:
     pieces: np.ndarray  # mass of a piece over its mass as laid
     load: np.ndarray  # likewise of a whole tray (members, times)
     mass: np.ndarray  # of the load as laid, kg (members,)
-    growth: np.ndarray  # h, the longer of those of all dial settings
-    warm: np.ndarray
+    warm: np.ndarray  # h above 21 degC, the longer of those of all dial settings
+    counts: WarmCounts  # h up to each moment (members, times), likewise
+    dry_hours: np.ndarray  # h of drying until the middle is dry, the longest of all settings
     soaked: float = 0.0  # s of drying at the last soak: what was dry before it is not any more
 
     @property
@@ -156,7 +159,7 @@ class Course:
     def at_ratio(self, ratio: float) -> np.ndarray:
         """Drying hours until each class of pieces is down to a ratio of its mass as laid (classes, members)."""
         still = np.where(self.times < self.soaked, np.inf, self.pieces)
-        return np.stack([_when(self.times, piece, ratio) for piece in still]) / 3600
+        return np.stack([when_down_to(self.times, piece, ratio) for piece in still]) / 3600
 
     def at(self, drying_hours, thickest: bool) -> np.ndarray:
         """Mass over mass as laid (members, moments), of a tray or of the thickest piece."""
@@ -177,7 +180,9 @@ def follow(batch: Batch, plan: Schedule, members: Members, sketch: bool = False)
     pieces = _joined(times, curves, plan, share)
     return Course(
         outcome, members, times, pieces, np.einsum("cm,cmt->mt", share, pieces), outcome.cured.mass,
-        np.max([load.growth_hours for load in loads], axis=0), np.max([load.warm_hours for load in loads], axis=0),
+        np.max([load.warm_hours for load in loads], axis=0),
+        WarmCounts(*(np.max(counts, axis=0) for counts in zip(*(load.counts for load in loads), strict=True))),
+        np.max([load.dry_hours for load in loads], axis=0),
         max((3600 * at for at, _, _ in plan.gains), default=0.0),
     )  # fmt: skip
 
@@ -200,11 +205,11 @@ def _joined(times, curves, plan: Schedule, share) -> np.ndarray:
         here = at_times(times, whole, np.array([3600 * since]))[..., 0]
         if new_dial is None:
             tray = (share * here).sum(axis=0)
-            place = _when(times, np.einsum("cm,cmt->mt", share, curves[dial]), tray * gain)
+            place = when_down_to(times, np.einsum("cm,cmt->mt", share, curves[dial]), tray * gain)
             place = np.broadcast_to(place, shift.shape)
         else:
             dial = new_dial
-            place = np.stack([_when(times, one, ratio) for one, ratio in zip(curves[dial], here, strict=True)])
+            place = np.stack([when_down_to(times, one, ratio) for one, ratio in zip(curves[dial], here, strict=True)])
         shift = np.where(np.isfinite(place), place, times[-1]) - begin
         later = _own(times, curves[dial][..., None, :], (times + shift[..., None]))
         whole = np.where(times > begin, later, whole)
@@ -228,14 +233,3 @@ def _own(times, curves, moments) -> np.ndarray:
     low = np.take_along_axis(wide, step[..., None], axis=-1)[..., 0]
     high = np.take_along_axis(wide, step[..., None] + 1, axis=-1)[..., 0]
     return low * (1 - part) + high * part
-
-
-def _when(times, curves, goals) -> np.ndarray:
-    """Moment at which each falling curve (members, times) comes down to its goal; inf for never."""
-    below = curves <= np.asarray(goals, float)[..., None]
-    after = np.where(below.any(axis=-1), below.argmax(axis=-1), len(times) - 1).clip(1)
-    rows = np.arange(len(curves))
-    high, low = curves[rows, after - 1], curves[rows, after]
-    part = np.clip((np.minimum(high, 9.0) - goals) / np.maximum(np.minimum(high, 9.0) - low, 1e-12), 0.0, 1.0)
-    moment = times[after - 1] + part * (times[after] - times[after - 1])
-    return np.where(below.any(axis=-1), moment, np.inf)

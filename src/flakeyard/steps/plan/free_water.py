@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flakeyard import limits
 from flakeyard.models import sorption
 from flakeyard.steps.chain import drying
 from flakeyard.steps.intent.records import Batch
@@ -103,7 +104,7 @@ def free_water(piece: Piece, spread: dict, *, fat: float, salt: float, left: flo
     ratios = np.append(np.geomspace(LEAST_WATER, piece.water, POINTS), now if possible else LEAST_WATER)
     (low, mid, high), middle, upper = _activities(ratios, salt, dead, temperature, spread)
     weights = (ratios + dead)[:-1] / laid
-    line = tuple(float(np.interp(safety.SHELF_MEASURED, one[:-1], weights)) for one in (middle, upper))
+    line = tuple(float(np.interp(limits.MOIST, one[:-1], weights)) for one in (middle, upper))
     curves = (weights, low[:-1], mid[:-1], high[:-1], upper[:-1], left, dead / laid, temperature, line)
     if not possible:
         return Water(*curves)

@@ -15,8 +15,10 @@ from flakeyard.steps.chain.laying import until_laid
 from flakeyard.steps.chain.salting import Cured
 from flakeyard.steps.intent.fields import FIELDS
 from flakeyard.steps.intent.records import Batch
-from flakeyard.steps.intent.spread import UNKNOWN, Band, Draws, band, upper_end
+from flakeyard.steps.intent.spread import UNKNOWN, Band, Draws, band
+from flakeyard.steps.judge.warm_hours import WarmHours
 from flakeyard.steps.plan.cutting import LONGEST
+from flakeyard.steps.plan.judging import heating_counts, warm_so_far
 
 MEMBERS = 20  # of the ensemble behind one load
 EARLY = 2.0  # hours in which a wet load cools the air most
@@ -28,7 +30,7 @@ class WarmLoad:
 
     `fish` holds the low, middle and high curve of the thickest piece, `air` the air in the box; `done` and `clock` (in
     the growth zone while moist) are in seconds, `energy` in joules; `coverage` is the area of the fish over that of the
-    trays, `upper_hours` the cautious end of the clock.
+    trays, `warm` the cautious end of the warm hours after a heating that counts, None without one.
     """
 
     hours: np.ndarray
@@ -41,8 +43,7 @@ class WarmLoad:
     clock: Band
     energy: Band
     coverage: float
-    upper_hours: float
-    heated: bool
+    warm: WarmHours | None
 
     def fish_at(self, hours: float) -> float:
         """Middle estimate of the fish's temperature at a moment, that of the end after the end."""
@@ -70,7 +71,8 @@ def fill_dryer(
     raw_mass = laid.fish.mass * load / float(np.median(laid.mass))
     portion = replace(laid, fish=replace(laid.fish, mass=raw_mass))
     dried = dry_load(replace(batch, dryer=dryer, room=room), portion, Draws(MEMBERS), sketch=True)
-    return _warm_load(dried, temperature, heated=batch.heat is not None)
+    warm = warm_so_far(batch, dried.taken_off) if heating_counts(batch.heat) else None
+    return _warm_load(dried, temperature, warm)
 
 
 def _check(section: str, **told: float) -> None:
@@ -79,7 +81,7 @@ def _check(section: str, **told: float) -> None:
         checked(name, value, FIELDS[section][name].low, FIELDS[section][name].high)
 
 
-def _warm_load(load: Drying, dial: float, heated: bool) -> WarmLoad:
+def _warm_load(load: Drying, dial: float, warm: WarmHours | None) -> WarmLoad:
     result, done = load.result, band(3600 * load.hours)
     all_hours = result.times / 3600
     end = LONGEST if done.mid is None else done.mid / 3600
@@ -92,5 +94,5 @@ def _warm_load(load: Drying, dial: float, heated: bool) -> WarmLoad:
         air=np.interp(hours, all_hours, air), dial=dial, wet_bulb=float(np.median(load.wet_bulb)),
         coolest=float(air[all_hours <= EARLY].min()), done=done, clock=band(3600 * load.growth_hours),
         energy=band(3.6e6 * load.kwh) if load.reached else UNKNOWN, coverage=load.load_area_ratio,
-        upper_hours=upper_end(load.growth_hours), heated=heated,
+        warm=warm,
     )  # fmt: skip

@@ -17,7 +17,8 @@ from flakeyard.steps.chain.fish import Flesh
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Band, band, upper_end
 from flakeyard.steps.judge import packing, safety, storing
-from flakeyard.steps.judge.facts import Facts
+from flakeyard.steps.judge.facts import PLAIN, Facts
+from flakeyard.steps.judge.warm_hours import NONE_YET
 from flakeyard.steps.plan.plan import plan
 
 MEMBERS = 40  # draws behind one move; the upper end of so few lies a little above that of the 200 of a plan
@@ -25,10 +26,11 @@ DAYS = np.geomspace(1.0, 1000.0, 70)  # in the pack, of a course
 SOON = 30.0  # days; at which the water activity is told
 PARTS = tuple(Flesh.__dataclass_fields__)
 IN_ORDER = Facts(  # every rule but those of water, fat, pack and place is kept
-    species_known=True, histamine_former=False, advisory_species=False, gutted=True, origin="farmed", stock="fresh",
-    hours_above_4c=0.0, hours_above_21c=0.0, warmest_held=4.0, smells_normal=True, thawed_in_vacuum=False,
+    species_known=True, histamine_former=False, advisory_species=False, refused_as=PLAIN, gutted=True, origin="farmed",
+    stock="fresh", hours_above_4c=0.0, hours_above_21c=0.0, warmest_held=4.0, smells_normal=True, thawed_in_vacuum=False,
     cure_hours_above_4c=0.0, cure_hours_above_10c=0.0, cure_hours_above_21c=0.0, heat_core=74.0, heat_hold_min=1.0,
-    hours_flesh_10_to_57=0.0, hours_flesh_above_21=0.0, target_reached=True,
+    heat_probed=True, warm=NONE_YET, hours_flesh_10_to_57=0.0, hours_flesh_above_21=0.0, target_reached=True,
+    measured_by="laboratory",
 )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from flakeyard import limits
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.brining import Brine
 from flakeyard.steps.chain.drying import Drying
@@ -20,7 +21,8 @@ from flakeyard.steps.plan.judging import judge
 
 __all__ = ["Batch", "Outcome", "load_batch", "plan", "read_batch"]
 
-VERY_SALTY = 0.06  # kg/kg dried fish (judgement): 30 g of it hold 700 mg sodium, a third of a day's limit
+MISPRINT = 0.015  # of 1: labels are rounded (judgement)
+ALREADY, TAKES_UP = 1e-6, 0.005  # of the weight as laid, below which neither is worth a word (judgement)
 SOURCES = ("laliberte_2009", "appelo_2015", "crank_1975", "boudreau_1997", "usda_sr28", "fda_hazards_2001")
 HELPFUL = {  # what a plan asks for, by section; what is not told of it is named
     "fish": ("gutted", "origin", "hours_above_4c", "hours_above_21c", "smells_normal", "stock"),
@@ -46,6 +48,7 @@ class Outcome:
     hours_by_share: dict[str, Band]
     laid: Laid = field(repr=False)
     load: Drying = field(repr=False)
+    facts: safety.Facts = field(repr=False)
 
     @property
     def cured(self) -> Cured:
@@ -68,6 +71,7 @@ class Outcome:
             "water_activity_used": self.verdict.water_activity_used,
             "reasons": [_told(reason) for reason in self.verdict.reasons],
             "cautions": [_told(caution) for caution in self.verdict.cautions],
+            "by": [vars(deadline) for deadline in self.verdict.by],
         }
         keep = {"days": self.keep.days, "limited_by": self.keep.limited_by}
         tail = {"unknown": list(self.unknown), "sources": list(self.sources), "notes": list(self.notes)}
@@ -92,7 +96,7 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
     sections = _sections(batch, laid, load)
     rules = [reason.source for reason in judged.verdict.reasons if reason.source]
     return Outcome(
-        batch=batch, **sections, verdict=judged.verdict, keep=judged.keep, laid=laid, load=load,
+        batch=batch, **sections, verdict=judged.verdict, keep=judged.keep, laid=laid, load=load, facts=judged.facts,
         unknown=_unknown(batch, sections, judged.verdict), sources=tuple(dict.fromkeys([*SOURCES, *rules])),
         notes=laid.cured.notes + _load_notes(batch, load) + spoken(judged.outside), hours_by_share=hours_by_share_of(load),
     )  # fmt: skip
@@ -160,6 +164,21 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
             f"Overload: laid side by side this fish covers {load.load_area_ratio:.1f} times the area of the trays. Pieces that "
             "overlap dry from one face or not at all: dry it in two batches or add trays."
         )
+    told = batch.fish.told_sum
+    if told is not None and abs(told - 1.0) > MISPRINT:
+        notes.append(
+            f"The composition typed adds up to {100 * told:.0f} %: it is counted as 100 %, and the protein takes up the difference."
+        )
+    if load.mass_ratio >= 1.0 - ALREADY:
+        notes.append(
+            "Already that dry: as laid the thickest piece is no moister than the aim, so there is nothing to dry."
+        )
+    wettest = float(np.median(load.result.mass_ratio.max(axis=-1)))
+    if wettest > 1.0 + TAKES_UP:
+        notes.append(
+            f"In this air the fish takes up water before it gives any off: it will weigh up to {100 * (wettest - 1):.0f} % more than as "
+            "laid. The air is too damp, or cooler than the fish: warm it, or dry the room first."
+        )
     setting = batch.dryer.temperature
     if load.coolest_air < setting - 5:
         notes.append(
@@ -167,7 +186,7 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
             f"first two hours, well under the dial: the heater is busy drying. Less fish at a time keeps it warmer and drier."
         )
     salt = float(np.median(load.dried.salt / load.dried.mass))
-    if salt > VERY_SALTY:
+    if salt > limits.VERY_SALTY:
         notes.append(
             f"Very salty: the dried fish will be about {100 * salt:.0f} % salt. Freshening in plain water before drying is wise, or "
             "serve small portions with unsalted rice, potatoes or in soup."
@@ -184,4 +203,4 @@ def _unknown(batch: Batch, sections: dict, verdict) -> tuple[str, ...]:
         for key in keys
         if getattr(getattr(batch, section), key) is None
     ]
-    return tuple(dict.fromkeys([*paths, *fields, *verdict.unknown]))
+    return tuple(dict.fromkeys([*paths, *batch.borrowed, *fields, *verdict.unknown]))

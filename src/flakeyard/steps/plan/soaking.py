@@ -129,21 +129,27 @@ def _profile(cured: Cured, faces: int) -> np.ndarray:
     return _fraction(cured.salt.profile(position)[USUAL])
 
 
-def with_soaks(
-    batch: Batch, *, time=None, temperature=None, water=None, each=None, changes=None, serving=None
-) -> Batch:
-    """The batch with brine time, brine temperature, fresh water, time in each water, their number and serving typed anew.
+def with_soaks(batch: Batch, **typed) -> Batch:
+    """The batch with its soaks typed anew, as `soaks_told`. Raises: InputError on the first mistake."""
+    return read_batch(soaks_told(written(batch), **typed))
+
+
+def soaks_told(
+    told: dict, *, time=None, temperature=None, water=None, each=None, at=None, changes=None, serving=None
+) -> dict:
+    """What is told of a batch, with brine time and temperature, fresh water, time in each water, its temperature, their
+    number and the serving typed anew.
 
     What is None is taken out; without any fresh water the first freshening goes, the others stay.
-    Raises: InputError on the first mistake.
     """
-    told = written(batch)
     first, *others = told.get("freshen") or [{}]
-    first = _with(first, water=water, time=each, changes=changes)
-    told["brine"] = _with(told.get("brine", {}), time=time, temperature=temperature)
-    told["freshen"] = [{"temperature": f"{COLD:g} °C"} | first, *others] if first.keys() - {"temperature"} else others
-    told["serving"] = serving
-    return read_batch({name: value for name, value in told.items() if value})
+    first = _with(first, water=water, time=each, changes=changes, temperature=at)
+    anew = {
+        "brine": _with(told.get("brine", {}), time=time, temperature=temperature),
+        "freshen": [first, *others] if first.keys() - {"temperature"} else others,
+        "serving": serving,
+    }
+    return {name: value for name, value in (told | anew).items() if value}
 
 
 def _with(section: dict, **typed) -> dict:

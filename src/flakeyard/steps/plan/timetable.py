@@ -5,20 +5,31 @@ Seconds are counted from the first salt. Up to the trays they are what was told;
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+import numpy as np
+
+from flakeyard.models import heating
 from flakeyard.steps.chain.brining import mass_of
+from flakeyard.steps.chain.fish import Flesh
+from flakeyard.steps.chain.heating_through import heating_method, minutes_through
 from flakeyard.steps.intent.records import Batch, Ingredient, Portion
 from flakeyard.steps.intent.spread import MEMBERS, Band, Draws, band
+from flakeyard.steps.judge.safety import Deadline
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import InputError
 
 HEATING = 3600.0  # s, to heat the fish through and lay it out (judgement)
 FIRST_LOOK = 4 * 3600.0  # s of drying, to the weighing of a load that may never get there (judgement)
 WHOLE = 300.0  # s; a clock is told to five minutes
+OUR_TIME = range(1970, 2200)  # years in which a batch begins (judgement): calendars of computers hold what follows
 MAY_BE_DONE, NEVER = "may be done", "never"
+SIMMER = 5  # min at least in simmering or boiling liquid: jerky_boil_text (read, meat strips of at most 6 mm)
+THIN = 0.008  # m (judgement): up to here SIMMER is enough, above it grows with the thickness; a probe is hard to place
+WITNESS = 0.012  # m (judgement): a piece so thick holds the whole sensing part of a probe, and lags all thinner ones
 
 
 @dataclass(frozen=True)
@@ -76,16 +87,57 @@ def read_start(text: str | None) -> datetime | None:
     if text is None:
         return None
     try:
-        return datetime.fromisoformat(text.strip())
+        start = datetime.fromisoformat(text.strip())
+        why = "" if start.year in OUR_TIME else "no batch begins then"
     except ValueError:
-        raise InputError(
-            "start", text, "it is not a date with an hour", "year-month-day hour:minute", "2026-12-05 18:00"
-        ) from None
+        why = "it is not a date with an hour"
+    if why:
+        allowed = f"year-month-day hour:minute, from {OUR_TIME[0]} to {OUR_TIME[-1]}"
+        raise InputError("start", text, why, allowed, "2026-12-05 18:00")
+    return start
 
 
 def clock(moment: Moment, start: datetime) -> datetime:
     """The moment by the clock, to five minutes."""
     return start + timedelta(seconds=WHOLE * round(moment.at / WHOLE))
+
+
+def early_clock(seconds: float, start: datetime) -> datetime:
+    """A moment that must not be missed by the clock [s from the first salt], to five minutes and never later than it is."""
+    return start + timedelta(seconds=WHOLE * math.floor(seconds / WHOLE + 1e-9))
+
+
+def since_heating(outcome: Outcome) -> float:
+    """When the clock of the deadlines starts, the probe's reading: seconds from the first salt."""
+    laid = next(moment.at for moment in timetable(outcome) if moment.step == "dry")
+    return laid - 3600.0 * outcome.batch.heat.bench_hours
+
+
+def deadline_at(outcome: Outcome, deadline: Deadline) -> float:
+    """A deadline in seconds from the first salt."""
+    return since_heating(outcome) + 3600.0 * deadline.hours
+
+
+def minutes_to_plan(way: str, thickness: float, faces: int, flesh: Flesh, altitude: float | None = None) -> int | None:
+    """Whole minutes to plan for heating a piece through, at the slow end: a probe, not they, shows that it was done.
+
+    Parameters: way – of ``data/heating_methods.csv``; thickness – of the thickest piece [m]; faces – open ones, 1 or 2;
+    flesh – raw; altitude – [m], sea level when not told. Returns: None where no time may be told.
+    """
+    least, most, _ = heating.heating_range.bounds["thickness"]
+    thick = max(thickness, least)
+    if thick * (3 - faces) > most + 1e-9:  # one closed face counts as twice the thickness
+        return None
+    parts = (flesh.water, flesh.protein, flesh.fat, flesh.sugar, flesh.other + flesh.salt)
+    conductivity, spread = heating.heat_spread(*(float(np.median(part)) for part in parts))
+    method = heating_method(way)
+    minutes = minutes_through(
+        method, thick, faces, conductivity=conductivity, thermal_diffusivity=spread, altitude=altitude or 0.0
+    )
+    if minutes is None or not math.isfinite(minutes[-1]):
+        return None
+    published = SIMMER * max(1.0, thick * (3 - faces) / THIN) if way in ("simmer", "boil") else 1.0
+    return math.ceil(max(minutes[-1], published) - 1e-9)
 
 
 def last_day(outcome: Outcome, start: datetime) -> datetime | None:

@@ -4,28 +4,27 @@ The fish is salted and heated once, when the panel is made; a move of a slider l
 changes the dryer or the room, and dries the load again with twenty draws of what is not known.
 """
 
-import html
 from pathlib import Path
 
 import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import limits
-from flakeyard.files import why
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.salting import Cured
-from flakeyard.steps.intent.batch_file import Batch, said, with_typed
+from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge.facts import rule_texts
+from flakeyard.steps.judge.warm_hours import rung
 from flakeyard.steps.plan.loading import WarmLoad, fill_dryer, lay
-from flakeyard.units import InputError
 from flakeyard.workbook import own, words
-from flakeyard.workbook.accessible import Accessible
+from flakeyard.workbook.form import Entry, form
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
 
 GROWTH_ZONE = (limits.GROWTH_BOTTOM, limits.GROWTH_TOP)  # degC, the span of the official clock
 HORIZONS = (6.0, 12.0, 18.0, 24.0, 36.0, 48.0, 60.0, 72.0)  # hours; room to the right of the end for its words
+NEXT = "Run the next cell to see this dryer."
 COOL = 2.0  # K; air this far under the dial is worth a word
 SURE = (
     "8 of 10 dryers like this one should lie in the likely ranges. How much fresh air yours takes in and how hard its fan "
@@ -36,15 +35,15 @@ LOOK_FOR = (
     "Room air from very dry to very humid: how many hours does it cost? And closing one face?",
     "Turn the dial down to where the fish never leaves the growth zone. What does the sentence say?",
 )
-OWN_FORM = (  # section, field, label; with "#" a plain number
-    ("dryer", "temperature", "Dryer set to"),
-    ("dryer", "trays", "Trays, #"),
-    ("dryer", "tray_area", "Area of one tray"),
-    ("dryer", "faces", "Open faces, 1 or 2, #"),
-    ("dryer", "heater", "Heater, from the label"),
-    ("room", "temperature", "Room temperature"),
-    ("room", "relative_humidity", "Room humidity, %, #"),
-    ("room", "altitude", "Altitude"),
+OWN_FORM = (
+    Entry("dryer", "temperature", "Dryer set to"),
+    Entry("dryer", "trays", "Trays"),
+    Entry("dryer", "tray_area", "Area of one tray"),
+    Entry("dryer", "faces", "Open faces, 1 or 2"),
+    Entry("dryer", "heater", "Heater, from the label"),
+    Entry("room", "temperature", "Room temperature"),
+    Entry("room", "relative_humidity", "Room humidity, %"),
+    Entry("room", "altitude", "Altitude"),
 )
 
 
@@ -124,9 +123,8 @@ def tell_air(load: WarmLoad, choice: Choice) -> Said:
 
 
 def _caution(load: WarmLoad) -> str:
-    """The dial heats nothing through; what that means for fish that was heated before, and for fish that was not."""
-    hours = f"{np.ceil(10 * load.upper_hours) / 10:g}"
-    after = rule_texts()["T3", ""].text.format(hours=hours) if load.heated else rule_texts()["K1", "raw"].text
+    """The dial heats nothing through; what that means for fish whose heating counts, and for fish that counts as raw."""
+    after = rule_texts()["K1", "raw"].text if load.warm is None else rung(load.warm)[1][0].text
     dial = rule_texts()["K3", ""].text.partition(". ")[
         0
     ]  # its numbers are those of a bare wet bulb; the picture has its own
@@ -179,53 +177,10 @@ def air_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel
 
 def dryer_form(folder: str | Path = ".") -> widgets.VBox:
     """A form for the learner's own dryer and room; what is typed is checked and kept in ``my-batch.toml`` on Save."""
-    batch = own.own_batch(folder)
-    fields = {
-        (section, name): widgets.Text(
-            value=said(batch, section, name), description=label.replace(", #", ""),
-            continuous_update=False, style={"description_width": "12em"}, layout=widgets.Layout(width="28em"),
-        )
-        for section, name, label in OWN_FORM
-    }  # fmt: skip
-    save = widgets.Button(description="Save my dryer")
-    told = widgets.HTML("Nothing is saved yet.").add_class("fy-live")
-
-    def keep(_button) -> None:
-        told.value = html.escape(keep_dryer({place: field.value for place, field in fields.items()}, folder))
-
-    save.on_click(keep)
-    return widgets.VBox([*fields.values(), save, told, Accessible()]).add_class("fy-box")
+    fields = own.own_fields(OWN_FORM, folder)
+    return form([*fields.values()], "Save my dryer", lambda: keep_dryer(own.typed_in(fields), folder))
 
 
 def keep_dryer(typed: dict[tuple[str, str], str], folder: str | Path = ".") -> str:
     """Check what was typed and write it into the batch file as it is now; returns what to tell the learner."""
-    plain = {(section, name) for section, name, label in OWN_FORM if label.endswith("#")}
-    values = {place: _plain_number(text) if place in plain else text for place, text in typed.items()}
-    changes: dict[str, dict] = {}
-    for (section, name), value in values.items():
-        changes.setdefault(section, {})[name] = value
-    try:
-        batch = own.batch_to_keep(folder)
-        for section, fields in changes.items():
-            given = {name: _or_nothing(value) for name, value in fields.items()}
-            batch = with_typed(batch, section, **given)
-        path = own.save_batch(batch, Path(folder) / own.FILE)
-    except InputError as mistake:
-        return f"Not saved: {mistake}"
-    except OSError as trouble:
-        return f"Not saved: {why(trouble)}"
-    return f"Saved in {path.name}. Run the next cell to see this dryer."
-
-
-def _or_nothing(value):
-    """What was typed; None for an empty field, which is taken out of the file."""
-    return value.strip() or None if isinstance(value, str) else value
-
-
-def _plain_number(text: str) -> int | float | str:
-    """A typed plain number; what is none stays as typed, so that the reader of batch files can say what is wrong."""
-    try:
-        number = float(text.strip().rstrip("%").replace(",", "."))
-    except ValueError:
-        return text
-    return int(number) if number.is_integer() else number
+    return own.save(lambda told: own.with_fields(told, typed), folder, lambda _batch: NEXT)

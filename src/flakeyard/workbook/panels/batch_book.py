@@ -16,7 +16,7 @@ from pathlib import Path
 from PIL import Image
 
 from flakeyard.files import kept_copies, why
-from flakeyard.steps.intent.batch_file import load_batch
+from flakeyard.steps.intent.partial import borrowed_words
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.learn import dryer_profile, lessons, logbook
@@ -49,11 +49,11 @@ def demo_book(name: str = "heron") -> Trial:
 def own_book(folder: str | Path = ".") -> Book:
     """One's own batch with ``my-log.csv``, and what ``my-dryer.toml`` knows of the dryer from batches before.
 
-    Without a batch file the plan is Heron's, told as such, and without the history of Heron's fish.
+    What no plan can do without and nobody has told yet is Heron's, and is told as such; nothing else of Heron's is.
     """
     folder = Path(folder)
-    book = Book(own.batch_to_keep(folder), folder / LOG)
-    book.trouble = " ".join(filter(None, (_whose_plan(folder / own.FILE), book.trouble)))
+    book = Book(own.whole(own.own_told(folder)), folder / LOG)
+    book.trouble = " ".join(filter(None, (_whose_plan(folder), book.trouble)))
     try:
         book.profile = profile_before(book, folder / DRYER)
     except InputError as mistake:
@@ -61,13 +61,15 @@ def own_book(folder: str | Path = ".") -> Book:
     return book
 
 
-def _whose_plan(path: Path) -> str:
+def _whose_plan(folder: Path) -> str:
     try:
-        load_batch(path)
-        return ""
+        told = own.read_told(folder)
+        why = "" if told else f"There is no {own.FILE} yet."
     except InputError as mistake:
-        why = f"{path.name} cannot be used yet. {mistake}" if path.exists() else f"There is no {path.name} yet."
-        return f"{why} Fish, cut and dryer are Heron's: save your own in workbook 01, then run this cell again."
+        told, why = {}, f"{own.FILE} cannot be used yet. {mistake}"
+    words = borrowed_words(own.whole(told))
+    still = f"Still Heron's: {words}. Save your own in workbooks 01 and 04, then run this cell again." if words else ""
+    return f"{why} {still}".strip()
 
 
 # Tables for the page

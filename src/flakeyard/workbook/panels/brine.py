@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,20 +9,20 @@ import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import check, tables
-from flakeyard.files import why
 from flakeyard.models import solutions
 from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.brining import Brine, per_cents
 from flakeyard.steps.chain.fish import prepare_fish
-from flakeyard.steps.intent.batch_file import save_batch, with_typed, written
+from flakeyard.steps.intent.batch_file import written
+from flakeyard.steps.intent.partial import retold
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Draws, band
 from flakeyard.steps.judge.facts import rule_texts
 from flakeyard.steps.plan.recipes import MEMBERS, ROOM, Mixed, Published, mix_by_volume, published_recipes, recompute
-from flakeyard.units import CUP, InputError
-from flakeyard.workbook import words
-from flakeyard.workbook.accessible import Accessible
-from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch, own_batch
+from flakeyard.units import CUP
+from flakeyard.workbook import own, words
+from flakeyard.workbook.form import form
+from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
@@ -277,26 +276,27 @@ SPARE_ROWS = 2
 def own_brine_form(folder: str | Path = ".") -> widgets.VBox:
     """A form for the brine of one's own batch; on Save it is checked, kept in ``my-batch.toml`` and told as four numbers.
 
-    An existing file stays as a numbered copy. A mistake is said under the form, and nothing typed is lost.
+    An existing file stays as a numbered copy. A mistake is said under the form, and nothing typed is lost. Beside the
+    empty fields of a first brine stand the words of the demonstration.
     """
-    brine = written(own_batch(folder)).get("brine", {})
+    brine, shown = own.own_told(folder).get("brine", {}), written(demo_batch("heron"))["brine"]
     wide = widgets.Layout(width="19em")
     rows = [*(_typed_row(row) for row in brine.get("ingredient", ())), *[NO_ROW] * SPARE_ROWS]
-    fields = [tuple(_field(label, text, wide) for label, text in zip(ROW_LABELS, row, strict=True)) for row in rows]
-    soak = {name: _field(label, brine.get(name, ""), wide) for name, label in SOAK_LABELS.items()}
-    save = widgets.Button(description="Save my brine")
-    told = widgets.HTML("Nothing is saved yet.").add_class("fy-live")
+    rows += [NO_ROW] * (len(shown["ingredient"]) - len(rows))
+    examples = [*map(_typed_row, shown["ingredient"]), *[NO_ROW] * len(rows)] if not brine else [NO_ROW] * len(rows)
+    fields = [
+        tuple(_field(*words, wide) for words in zip(ROW_LABELS, row, example, strict=True))
+        for row, example in zip(rows, examples, strict=False)
+    ]
+    soak = {name: _field(label, brine.get(name, ""), shown[name], wide) for name, label in SOAK_LABELS.items()}
 
-    def keep(_button) -> None:
+    def keep() -> str:
         typed = [tuple(field.value.strip() for field in row) for row in fields]
-        told.value = html.escape(keep_brine(typed, {name: field.value.strip() for name, field in soak.items()}, folder))
+        return keep_brine(typed, {name: field.value.strip() for name, field in soak.items()}, folder)
 
-    save.on_click(keep)
     wrapped = widgets.Layout(flex_flow="row wrap")
-    lines = [widgets.HBox(row, layout=wrapped) for row in fields]
-    return widgets.VBox([*lines, widgets.HBox([*soak.values()], layout=wrapped), save, told, Accessible()]).add_class(
-        "fy-box"
-    )
+    lines = [widgets.HBox(row, layout=wrapped) for row in (*fields, tuple(soak.values()))]
+    return form(lines, "Save my brine", keep)
 
 
 ROW_LABELS = ("Ingredient", "Amount", "One cup weighs")
@@ -307,10 +307,11 @@ def _typed_row(row: dict) -> tuple[str, str, str]:
     return row.get("what", ""), row.get("amount", ""), row.get("one_cup_weighs", "")
 
 
-def _field(label: str, text: str, layout: widgets.Layout) -> widgets.Text:
+def _field(label: str, text: str, example: str, layout: widgets.Layout) -> widgets.Text:
     return widgets.Text(
-        value=str(text), description=label, continuous_update=False, style={"description_width": "8em"}, layout=layout
-    )
+        value=str(text), placeholder=str(example), description=label, continuous_update=False,
+        style={"description_width": "8em"}, layout=layout,
+    )  # fmt: skip
 
 
 def keep_brine(rows: list[tuple[str, str, str]], soak: dict[str, str], folder: str | Path = ".") -> str:
@@ -318,23 +319,18 @@ def keep_brine(rows: list[tuple[str, str, str]], soak: dict[str, str], folder: s
 
     Everything else in the file, and every detail of an ingredient that the form does not show, stays as it was.
     """
-    try:
-        batch = batch_to_keep(folder)
-        before = [*written(batch).get("brine", {}).get("ingredient", ()), *[{}] * len(rows)]
+
+    def change(told: dict) -> dict:
+        before = [*told.get("brine", {}).get("ingredient", ()), *[{}] * len(rows)]
         kept = [_whole_row(row, old) for row, old in zip(rows, before, strict=False) if any(row)]
-        changed = with_typed(batch, "brine", ingredient=kept, **{name: text or None for name, text in soak.items()})
-        strength = _strength(changed)
-        path = save_batch(changed, Path(folder) / FILE)
-    except InputError as mistake:
-        return f"Not saved: {mistake}"
-    except OSError as trouble:
-        return f"Not saved: {why(trouble)}"
-    return f"Saved in {path.name}. {strength}"
+        return retold(told, "brine", **{name: text or None for name, text in soak.items()}, ingredient=kept)
+
+    return own.save(change, folder, _strength)
 
 
 def _whole_row(row: tuple[str, str, str], old: dict) -> dict:
     shown = dict(zip(("what", "amount", "one_cup_weighs"), row, strict=True))
-    hidden = {key: value for key, value in old.items() if key not in shown and old["what"] == shown["what"]}
+    hidden = {key: value for key, value in old.items() if key not in shown and old.get("what") == shown["what"]}
     return {key: value for key, value in shown.items() if value} | hidden
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from matplotlib.patches import Rectangle
 
-from flakeyard import tables
+from flakeyard import refused, tables
 from flakeyard.models.constants import DAY
 from flakeyard.remembered import Remembered
 from flakeyard.steps.intent.records import Batch
@@ -304,7 +304,7 @@ def freezing_table(choice: Choice) -> str:
 def facts(name: str) -> str:
     """What the table knows of one fish, in a few lines; a fish it does not know is "not known"."""
     try:
-        record = tables.species(name, field="fish")
+        record = refused.species(name, field="fish")
     except InputError as mistake:
         return textwrap.fill(f"not known: {mistake}", LINE)
     lines = [f"{record.common_name} ({record.latin_name}, {record.family})"]
@@ -315,5 +315,6 @@ def facts(name: str) -> str:
     if record.fat_low_g is not None:
         where = tables.source(record.season_source_id)
         lines.append(f"fat found between {record.fat_low_g:.2g} and {record.fat_high_g:.2g} %: {where}")
-    lines += [f"histamine: {_histamine(record)}", *filter(None, [record.advisory])]
+    against = refused.of(record)
+    lines += [f"histamine: {_histamine(record)}", *filter(None, [record.advisory, against and against.why])]
     return "\n".join(textwrap.fill(line, LINE) for line in [*lines, f"composition from: {record.source}"])

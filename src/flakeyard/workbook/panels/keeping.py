@@ -15,16 +15,14 @@ import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import limits, tables
-from flakeyard.files import why
 from flakeyard.models import keeping
-from flakeyard.steps.intent.batch_file import Batch, said, save_batch, with_typed
-from flakeyard.steps.intent.fields import FIELDS
+from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge import safety, storing
+from flakeyard.steps.judge.water_check import HYGROMETER_ERROR, TRUSTED
 from flakeyard.steps.plan.packs import DAYS, SOON, Kept, LaidPiece, lay_piece, try_pack
-from flakeyard.units import InputError, read_amount
-from flakeyard.workbook import words
-from flakeyard.workbook.accessible import Accessible
-from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch, own_batch
+from flakeyard.workbook import own, words
+from flakeyard.workbook.form import Entry, form
+from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.keeping_tables import PACKS, PLACE_WORDS
@@ -279,62 +277,69 @@ def keeping_panel(batch: Batch | None = None, choice: Choice | None = None) -> P
 
 # One's own keeping
 
-FIELDS_SHOWN = (  # section, field, label, example; a field left empty is taken out of the file
-    ("keep", "place", "Place", "refrigerator"),
-    ("keep", "pack", "Pack", "glass jar"),
-    ("keep", "per_pack", "Fish in one pack", "150 g"),
-    ("room", "temperature", "Room", "20 °C"),
-    ("room", "relative_humidity", "Room humidity, %", "50"),
-    ("keep", "measured_water_activity", "Meter reading", "0.78"),
-    ("keep", "measured_error", "Its error", "0.01"),
-)
-BARE = ("relative_humidity", "measured_water_activity", "measured_error")  # numbers without a unit
+ASKED = {  # what a verdict rests on besides fish, cut, salt and dryer; a field left empty is taken out of the file
+    "Where it will stand": (
+        Entry("keep", "place", "Place"),
+        Entry("keep", "pack", "Pack"),
+        Entry("keep", "per_pack", "Fish in one pack"),
+        Entry("room", "temperature", "Room"),
+        Entry("room", "relative_humidity", "Room humidity, %"),
+    ),
+    "Water activity, if it was measured": (
+        Entry("keep", "measured_water_activity", "Reading"),
+        Entry("keep", "measured_error", "Its error"),
+        Entry("keep", "measured_by", "Measured by"),
+    ),
+    "How it was heated through before drying": (
+        Entry("heat", "core", "Middle heated to"),
+        Entry("heat", "hold", "Held there for"),
+        Entry("heat", "checked", "Checked with"),
+        Entry("heat", "to_tray", "From pot to trays"),
+    ),
+    "The raw fish": (
+        Entry("fish", "gutted", "Gutted"),
+        Entry("fish", "smells_normal", "Smelled normal"),
+        Entry("fish", "origin", "Farmed or wild"),
+        Entry("fish", "waters", "Caught in"),
+        Entry("fish", "hours_above_4c", "Hours over 4 °C (40 °F)"),
+        Entry("fish", "hours_above_21c", "Hours over 21 °C (70 °F)"),
+        Entry("fish", "warmest", "Warmest place"),
+        Entry("fish", "stock", "Fresh or frozen"),
+        Entry("fish", "frozen_at", "Frozen at"),
+        Entry("fish", "frozen_days", "Days frozen"),
+        Entry("fish", "thawed_in_vacuum", "Thawed in its vacuum"),
+    ),
+}
 
 
 def own_keeping_form(folder: str | Path = ".") -> widgets.VBox:
-    """A form for place, pack, room and a meter reading of one's own batch; Save checks it and writes the batch file.
+    """A form for place, pack and room of one's own batch, what was measured, how it was heated and held; Save checks it.
 
     An existing file stays as a numbered copy. A mistake is said under the form, and nothing typed is lost.
     """
-    batch = own_batch(folder)
-    fields = {
-        (section, name): widgets.Text(
-            value=said(batch, section, name), description=label, placeholder=example,
-            continuous_update=False, style={"description_width": "10em"}, layout=widgets.Layout(width="28em"),
-        )
-        for section, name, label, example in FIELDS_SHOWN
-    }  # fmt: skip
-    save = widgets.Button(description="Save my keeping")
-    told = widgets.HTML("Nothing is saved yet.").add_class("fy-live")
-
-    def keep(_button) -> None:
-        told.value = html.escape(keep_keeping({place: field.value for place, field in fields.items()}, folder))
-
-    save.on_click(keep)
-    return widgets.VBox([*fields.values(), save, told, Accessible()]).add_class("fy-box")
+    fields = own.own_fields([entry for entries in ASKED.values() for entry in entries], folder)
+    groups = []
+    for title, entries in ASKED.items():
+        head = widgets.HTML(f'<span class="fy-title">{html.escape(title)}</span>')
+        groups.append(widgets.VBox([head, *(fields[one.section, one.name] for one in entries)]))
+    beside = widgets.HBox(groups, layout=widgets.Layout(flex_flow="row wrap"))
+    return form([beside], "Save my keeping", lambda: keep_keeping(own.typed_in(fields), folder))
 
 
 def keep_keeping(typed: dict[tuple[str, str], str], folder: str | Path = ".") -> str:
     """Check what was typed and write it into the batch file as it is now; returns what to tell the learner."""
-    try:
-        changed = batch_to_keep(folder)
-        for section in ("keep", "room"):
-            given = {name: _given(name, text) for (part, name), text in typed.items() if part == section}
-            changed = with_typed(changed, section, **given)
-        path = save_batch(changed, Path(folder) / FILE)
-    except InputError as mistake:
-        return f"Not saved: {mistake}"
-    except OSError as trouble:
-        return f"Not saved: {why(trouble)}"
-    lonely = changed.keep.measured_water_activity is not None and changed.keep.measured_error is None
-    told = " A reading without its error counts as not known." if lonely else ""
-    return f"Saved in {path.name}.{told} Run the next cell for the verdict."
+    return own.save(lambda told: own.with_fields(told, typed), folder, _what_is_missing)
 
 
-def _given(name: str, text: str):
-    """What goes into the file: words as typed, a bare number as a number, nothing for an empty field."""
-    text = text.strip()
-    if not text or name not in BARE:
-        return text or None
-    field = next(one[name] for one in FIELDS.values() if name in one)
-    return read_amount(text, "count", name.replace("_", " "), example=field.example).value
+def _what_is_missing(batch: Batch) -> str:
+    keep, heat = batch.keep, batch.heat
+    told = []
+    if keep.measured_water_activity is not None and keep.measured_error is None:
+        told.append("A reading without its error counts as not known.")
+    elif keep.measured_water_activity is not None and keep.measured_by not in TRUSTED:
+        told.append(
+            f"The reading counts with an error of at least {HYGROMETER_ERROR:.2f}, and opens no cupboard alone."
+        )
+    if heat is not None and not heat.probed:
+        told.append("A heating that no probe showed does not count: the fish counts as raw.")
+    return " ".join([*told, "Run the next cell for the verdict."])

@@ -5,11 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from flakeyard import check, limits, tables
+from flakeyard.steps.chain.fish import prepare_fish
+from flakeyard.steps.chain.heating_through import heating_methods
 from flakeyard.steps.intent.batch_file import SERVING, said
+from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.judge import packing, safety, storing
 from flakeyard.steps.plan.packs import judged
 from flakeyard.steps.plan.plan import Outcome
+from flakeyard.steps.plan.timetable import minutes_to_plan
+from flakeyard.units import show
 from flakeyard.workbook import words
+from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels.panel import Choice
 from flakeyard.workbook.table import Table
 
@@ -25,6 +31,7 @@ PACKS = (  # None: not told; then from open to tight, and the two that take the 
 )
 PLACE_WORDS = {name: text.split(",")[0] for name, text in words.KEEP_WORDS.items()}
 DAMP = (25.0, 0.85)  # degC and humidity in which packs are compared
+MARGIN = 0.08  # judgement: how far a usual estimate lies below its cautious end
 LADDER = (0.98, 0.94, 0.88, 0.83, 0.78, 0.72, 0.65, 0.58)  # one water activity of each rung
 
 
@@ -33,9 +40,10 @@ def ladder_table() -> Table:
     rows = []
     for used in LADDER:
         open_pack = {"pack": "paper bag", "fat_raw": 0.02}
-        estimated = judged(water_activity_cautious=used, **open_pack)
+        estimate = {"water_activity_cautious": used, "water_activity_mid": used - MARGIN}
+        estimated = judged(**estimate, **open_pack)
         measured = judged(water_activity_measured=used - 0.01, measured_error=0.01, **open_pack)
-        tight = judged(water_activity_cautious=used, pack="glass jar", fat_raw=0.02)
+        tight = judged(**estimate, pack="glass jar", fat_raw=0.02)
         places = (PLACE_WORDS[one.keep] for one in (estimated, measured, tight))
         rows.append((f"{used:.2f}", *places))
     return Table(
@@ -65,7 +73,7 @@ def cases_table(cases=CASES) -> Table:
     rows = []
     for name, told in cases:
         upper = told.get("water_activity_cautious", 0.78)
-        middle = {"water_activity_mid": upper and upper - 0.08, "water_activity_cautious": upper}
+        middle = {"water_activity_mid": upper and upper - MARGIN, "water_activity_cautious": upper}
         verdict = judged(**middle | {"pack": "glass jar", "fat_raw": 0.02} | told)
         shown = (
             f"{words.SHAPES[verdict.keep]} {PLACE_WORDS[verdict.keep]}",
@@ -83,7 +91,7 @@ def deciding(verdict: safety.Verdict) -> str:
     return first.text.split(". ")[0].split(": ")[0].rstrip(".") + "."
 
 
-WEIGHT = "GTRPKL"  # initials of the rules, the weightiest first
+WEIGHT = "GTWRPKL"  # initials of the rules, the weightiest first
 
 
 def pack_table(choice: Choice) -> Table:
@@ -136,6 +144,29 @@ def check_table(wanted: dict[str, str]) -> Table:
         row = found[id]
         rows.append((name, f"{row.published:.3g}", f"{row.computed:.3g}", f"{row.difference:+.1f}"))
     return Table(("days", "published", "computed", "difference"), tuple(rows))
+
+
+SIZES = (0.006, 0.009, 0.012, 0.015)  # m, thickest pieces of the table of heating
+HIGH = 2400.0  # m, a village in the mountains
+PROBE_ALONE = "no time: the probe alone"
+
+
+def heating_table() -> Table:
+    """Minutes to plan for heating trout through, way by way and by thickest piece, with both faces open."""
+    flesh = prepare_fish(demo_batch("heron"), Draws(20)).flesh
+    cells = [*((size, None) for size in SIZES), (SIZES[1], HIGH)]
+    rows = []
+    for way in heating_methods().values():
+        minutes = [minutes_to_plan(way.id, size, 2, flesh, altitude) for size, altitude in cells]
+        rows.append((_way(way), *(PROBE_ALONE if one is None else f"{one} min" for one in minutes)))
+    heads = [show(size, "length", "both") for size in SIZES]
+    high = f"{heads[1]} at {show(HIGH, 'length', 'both')}"
+    return Table(("way of heating, at sea level", *heads, high), tuple(rows))
+
+
+def _way(way) -> str:
+    """A way of heating in words; minutes of a covered dish begin when its liquid boils."""
+    return f"{way.words}, once it boils" if way.id == "covered_dish" else way.words
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,7 @@ from flakeyard.steps.intent.spread import UNKNOWN, Band
 from flakeyard.steps.learn import lessons
 from flakeyard.steps.learn.book import Book, Step, Trial, points, width
 from flakeyard.steps.learn.learning import Learned
+from flakeyard.steps.learn.log_trays import tray_name
 from flakeyard.steps.learn.logbook import EVENTS, Log
 from flakeyard.units import InputError
 from flakeyard.workbook import words
@@ -277,7 +278,8 @@ def _is_last(log: Log, row: dict) -> bool:
         return False
     last = log.entries[-1]
     grams = None if last.mass is None else round(1000 * last.mass, 2)
-    same = (last.tray, grams, last.event) == (row.get("tray", "all").lower(), row.get("mass_g"), row.get("event", ""))
+    tray = tray_name(row.get("tray", "all"), "Tray")
+    same = (last.tray, grams, last.event) == (tray, row.get("mass_g"), row.get("event", ""))
     return same and log.clock(last.hours).endswith(row["time"])
 
 

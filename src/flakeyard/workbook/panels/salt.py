@@ -4,7 +4,6 @@ What is computed stands in `steps.plan.soaking`; here are the settings a learner
 form for one's own soaks.
 """
 
-import html
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,17 +11,15 @@ import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import limits, units
-from flakeyard.files import why
 from flakeyard.steps.chain.brining import mix
 from flakeyard.steps.chain.fish import prepare_fish
-from flakeyard.steps.intent.batch_file import save_batch, written
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Draws, band
 from flakeyard.steps.judge.facts import rule_texts
-from flakeyard.steps.plan.soaking import ACROSS, HOUR, MEMBERS, Soaked, salted, soak_piece, with_soaks
-from flakeyard.workbook import words
-from flakeyard.workbook.accessible import Accessible
-from flakeyard.workbook.own import FILE, batch_to_keep, demo_batch, own_batch
+from flakeyard.steps.plan.soaking import ACROSS, HOUR, MEMBERS, Soaked, salted, soak_piece, soaks_told
+from flakeyard.workbook import own, words
+from flakeyard.workbook.form import HOW, form
+from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
@@ -232,6 +229,7 @@ SOAKS = (  # field, label, example; a field left empty is taken out of the file
     ("temperature", "Brine temperature", "3 °C"),
     ("water", "Fresh water, each", "3 L"),
     ("each", "Time in each water", "1 h"),
+    ("at", "Fresh water at", "4 °C"),
     ("changes", "How many waters", "2"),
     ("serving", "A portion, dried", "30 g"),
 )
@@ -239,48 +237,28 @@ SOAKS = (  # field, label, example; a field left empty is taken out of the file
 
 def own_soaks_form(choice: Choice | None = None, folder: str | Path = ".") -> widgets.VBox:
     """A form for brine time, fresh waters and portion of the learner's own batch; Save checks it and writes the file."""
-    choice, now = choice or Choice(), typed_soaks(own_batch(folder))
+    choice, now = choice or Choice(), typed_soaks(own.own_told(folder))
     fields = {
         name: widgets.Text(
-            value=now.get(name, ""), description=label, placeholder=example, continuous_update=False,
-            style={"description_width": "11em"}, layout=widgets.Layout(width="28em"),
+            value=now.get(name, ""), description=label, placeholder=example, continuous_update=False, **HOW
         )
         for name, label, example in SOAKS
-    }  # fmt: skip
-    save = widgets.Button(description="Save my soaks")
-    told = widgets.HTML("Nothing is saved yet.").add_class("fy-live")
-
-    def keep(_button) -> None:
-        told.value = html.escape(keep_soaks({n: field.value for n, field in fields.items()}, choice, folder))
-
-    save.on_click(keep)
-    return widgets.VBox([*fields.values(), save, told, Accessible()]).add_class("fy-box")
+    }
+    return form([*fields.values()], "Save my soaks", lambda: keep_soaks(own.typed_in(fields), choice, folder))
 
 
-def typed_soaks(batch: Batch) -> dict[str, str]:
-    """What the batch file says about its soaks, in the words it was typed in."""
-    told = written(batch)
+def typed_soaks(told: dict) -> dict[str, str]:
+    """What a batch file tells of its soaks, in the words it was typed in."""
     brine, water = told.get("brine", {}), (told.get("freshen") or [{}])[0]
     found = {name: brine.get(name) for name in ("time", "temperature")}
     found |= {"water": water.get("water"), "each": water.get("time"), "changes": water.get("changes")}
-    found["serving"] = told.get("serving")
+    found |= {"at": water.get("temperature"), "serving": told.get("serving")}
     return {name: str(value) for name, value in found.items() if value is not None}
 
 
 def keep_soaks(typed: dict[str, str], choice: Choice, folder: str | Path = ".") -> str:
-    """Check what was typed, write it to the batch file (an older file stays as a numbered copy), say what comes of it.
-
-    The file is read again here, so that what another form has saved meanwhile is not lost.
-    """
-    try:
-        changed = with_soaks(batch_to_keep(folder), **_given(typed))
-        told = tell_own(changed, choice)
-        path = save_batch(changed, Path(folder) / FILE)
-    except units.InputError as mistake:
-        return f"Not saved: {mistake}"
-    except OSError as trouble:
-        return f"Not saved: {why(trouble)}"
-    return f"Saved in {path.name}. {told}"
+    """Check what was typed, write it to the batch file (an older file stays as a numbered copy), say what comes of it."""
+    return own.save(lambda told: soaks_told(told, **_given(typed)), folder, lambda batch: tell_own(batch, choice))
 
 
 def _given(typed: dict[str, str]) -> dict:

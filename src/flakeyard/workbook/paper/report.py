@@ -174,7 +174,7 @@ def log_report(learned, units: str = "both") -> str:
 
 def _forecast(learned, system: str) -> list[str]:
     hours, log, plan = learned.hours_to_target, learned.log, learned.plan.drying["hours_to_target"]
-    clock = f", that is {log.clock(hours.mid)}" if hours.mid is not None and log.began else ""
+    clock = f", that is {log.clock(hours.mid)}" if hours.mid is not None and log.began is not None else ""
     done = (
         " It should be done by now: weigh the thickest piece."
         if hours.mid is not None and hours.mid <= log.last

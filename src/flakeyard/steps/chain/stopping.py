@@ -1,0 +1,91 @@
+"""The weight to stop at: how dry the thickest piece must be for the way it will be kept, shown as a weight.
+
+The preserver reads a scale, so the decision is a weight, and the water activity at that weight is what is uncertain.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flakeyard import limits
+from flakeyard.models import sorption
+from flakeyard.steps.chain.fish import Flesh
+from flakeyard.steps.intent.records import Keep
+from flakeyard.steps.intent.spread import UPPER_END
+
+DRIEST = 0.002  # kg/kg as laid: what no household dryer takes out (judgement)
+
+
+@dataclass(frozen=True)
+class Aim:
+    """How dry for a place and a pack: the most for the middle estimate of the water activity, and for its cautious end
+    (None: no more is asked of it)."""
+
+    estimate: float
+    cautious: float | None
+
+
+def aim_of(keep: Keep) -> Aim:
+    """What the rules ask before they grant the place asked in the pack asked.
+
+    A pack that keeps air out wants fish that is surely dry outside the freezer; the cupboard has an aim of its own.
+    """
+    if keep.aim == "cupboard":
+        return Aim(limits.CUPBOARD_AIM, limits.CUPBOARD_ESTIMATE)
+    return Aim(limits.MOIST, limits.MOIST if keep.aim == "refrigerator" and keep.airless else None)
+
+
+def stopping_ratio(piece: Flesh, keep: Keep, isotherm: dict) -> float:
+    """The one weight (kg per kg as laid) at which the thickest piece is dry enough for the way it will be kept.
+
+    The largest that meets the aim of `aim_of`; where none does, the largest that meets its middle estimate alone. An own
+    weight counts as it is; an own moisture is met by the middle composition. None lies above the weight as laid.
+    """
+    if keep.stop_at is not None:
+        return keep.stop_at
+    if keep.target_moisture is not None:
+        return min(float(np.median(1 - piece.water) / (1 - keep.target_moisture)), 1.0)
+    aim = aim_of(keep)
+    return _largest(piece, aim, isotherm) or _largest(piece, Aim(aim.estimate, None), isotherm) or _lightest(piece)
+
+
+def _lightest(piece: Flesh) -> float:
+    return float(np.median(1 - piece.water)) * 0.9
+
+
+def _largest(piece: Flesh, aim: Aim, isotherm: dict) -> float | None:
+    """The largest weight that meets an aim; None where none does."""
+    low, high = _lightest(piece), 1.0
+    for _ in range(3):  # each round looks between the last two of 24 weights; after three the weight is known to 1e-4
+        ratios = np.linspace(low, high, 24)
+        enough = _dry_enough(piece, ratios[:, None], aim, isotherm)
+        if not enough.any():
+            return None
+        last = int(np.flatnonzero(enough)[-1])
+        low, high = ratios[last], ratios[min(last + 1, 23)]
+    return float(low)
+
+
+def _dry_enough(piece: Flesh, ratio: np.ndarray, aim: Aim, isotherm: dict) -> np.ndarray:
+    """Whether each weight is light enough for the aim; every lighter weight then is too."""
+    dried = dried_to(piece, ratio)
+    enough = np.median(activity(dried, isotherm), axis=-1) <= aim.estimate
+    if aim.cautious is not None:
+        cautious = activity(dried, isotherm, cautious=True)
+        enough &= np.quantile(cautious, UPPER_END, axis=-1, method="higher") <= aim.cautious
+    return enough
+
+
+def activity(dried: Flesh, isotherm: dict, cautious: bool = False) -> np.ndarray:
+    """Water activity of an evened-out piece at 25 °C: the estimate, or the one that verdicts read."""
+    if cautious:  # sugar never helps a verdict; no mixing of salt and protein water is moister than this one
+        curve = {name: value for name, value in isotherm.items() if name != "mixing"}
+        return sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **curve)
+    return sorption.water_activity(dried.water, dried.salt, dried.fat, dried.solids, sugar=dried.sugar, **isotherm)
+
+
+def dried_to(piece: Flesh, ratio: float) -> Flesh:
+    """A piece (per kg as laid) once its weight is down to a ratio; only water leaves."""
+    return piece.changed(water=np.maximum(piece.water - (1 - ratio), DRIEST))

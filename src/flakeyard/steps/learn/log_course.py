@@ -1,0 +1,256 @@
+"""The course of a log: what each row allows but one after the other forbids, and what a person should look at again."""
+
+from __future__ import annotations
+
+import math
+import re
+from itertools import pairwise
+from statistics import median
+
+from flakeyard.steps.learn.log_cells import in_other_units, unit_slip
+from flakeyard.steps.learn.log_trays import ALL, THICKEST
+from flakeyard.units import InputError
+
+GAIN, GAIN_GRAMS = 0.02, 0.002  # kg/kg and kg: fish that dries does not gain more from one weighing to the next
+LEAST_LEFT = 0.12  # kg/kg: less than the dry matter of any fish, so a digit is missing (judgement)
+RESTARTS = ("taken out", "freshened")
+JUMP = 0.25  # kg/kg from one weighing to the next: worth a second look when it is too fast (judgement)
+FASTEST = 0.85  # 1/h of ln mass: strips of 2.5 mm at 75 °C lose at most 0.81 in the drying model (computed)
+FAST, FASTER = 0.45, 2.5  # 1/h, and over the pace before, as drying only slows down: a day may have passed (judgement)
+CLEAR, CLEAR_GRAMS = 0.2, 0.012  # of ln mass, and kg: a loss that is no error of a kitchen scale (judgement)
+LONGEST_GAP = 96.0  # h from one row to the next: the forecast looks no farther
+LONGEST = 1000.0  # h from the start of drying, as in the column of hours
+AS_LAID = {THICKEST: (0.005, 2.0), ALL: (0.1, 60.0)}  # kg: what a piece and a load may weigh (judgement)
+TRAY_AS_LAID = 0.04, 4.0  # kg, likewise a tray
+ALIKE = 8.0  # kg/kg between the trays of one load as laid (judgement)
+LATE = 0.5  # h after which the first weighing is not one as laid
+
+
+def check_course(entries, where: str, column: str, began, assumed: frozenset = frozenset(), night=None) -> None:
+    """What is possible row by row but not one after the other.
+
+    Parameters: entries – of the log; column – of the masses; began – None where hours were typed; assumed – lines whose
+    day was not written; night – in which clocks may have been changed
+    Raises: InputError
+    """
+    last, first, pace = {}, {}, {}
+    paused, before = False, -math.inf
+    for entry in entries:
+        place = f"{where}, line {entry.line}"
+        _check_hours(entry, before, place, began)
+        before, paused = entry.hours, _check_pause(entry, paused, place)
+        if not entry.weighed:
+            continue
+        previous = last.get(entry.tray)
+        if previous is not None and entry.event not in RESTARTS:
+            _check_moment(previous, entry, place, night)
+            _check_pair(previous, entry, first[entry.tray], place, column)
+            pace[entry.tray] = _check_day(previous, entry, place, pace.get(entry.tray), assumed)
+        last[entry.tray] = entry
+        first[entry.tray] = entry.mass if previous is None or entry.event in RESTARTS else first[entry.tray]
+
+
+def _check_hours(entry, before: float, place: str, began) -> None:
+    if began is None and entry.hours < before:
+        raise InputError(f"{place}, hours", entry.hours, "time runs backwards", f"{before:g} or more", f"{before:g}")
+    if abs(entry.hours) > LONGEST:
+        raise InputError(
+            f"{place}, time", f"{entry.hours:.0f} h from the start", "no batch dries so long: is the year or the month right?",
+            f"at most {LONGEST:.0f} h before or after drying began", "2026-11-20 17:00",
+        )  # fmt: skip
+
+
+def _check_pause(entry, paused: bool, place: str) -> bool:
+    """Whether the dryer stands still after this row."""
+    if entry.event not in ("pause", "pause cold", "go on"):
+        return paused
+    if paused == (entry.event != "go on"):
+        why = "the pause before has not ended" if paused else "there was no pause before"
+        raise InputError(f"{place}, event", entry.event, why, "pause, later go on", "go on")
+    return not paused
+
+
+def _grams(entry) -> str:
+    return f"{1000 * entry.mass:.6g} g"
+
+
+def _check_moment(previous, entry, place: str, night) -> None:
+    """Refuse a second weight of the same moment."""
+    if entry.hours != previous.hours or entry.mass == previous.mass:
+        return
+    why = f"tray {entry.tray} has two weights at one moment ({_grams(previous)} in line {previous.line})"
+    if night:
+        why += f"; or were the clocks set back in the night to {night}? Then write every time with its zone, such as {night} 02:30+01:00"
+    raise InputError(f"{place}, mass", _grams(entry), why, "one of them", "leave the wrong row out")
+
+
+def _check_pair(previous, entry, first: float, place: str, column: str) -> None:
+    """Refuse a gain while drying, and a loss beyond all water; a mass in another unit is one or the other."""
+    before = f"{_grams(previous)} in line {previous.line}"
+    if entry.mass > previous.mass * (1 + GAIN) and entry.mass > previous.mass + GAIN_GRAMS:
+        slip = unit_slip(entry.mass / previous.mass, column)
+        raise InputError(
+            f"{place}, mass", _grams(entry), f"tray {entry.tray} gained more than 2 % while drying, from {before}: weigh again; is that line wrong, "
+            f"was another tray on the scale, were pieces added?{f' Look at line {previous.line}: {slip}' if slip else ''}",
+            f"at most {1000 * previous.mass * (1 + GAIN):.0f} g", 'leave the mass empty and say so in the note, or event "freshened"',
+        )  # fmt: skip
+    if entry.mass < LEAST_LEFT * first:
+        slip = unit_slip(previous.mass / entry.mass, column)
+        raise InputError(
+            f"{place}, mass", _grams(entry), f"tray {entry.tray} would have lost more than all its water: is a digit missing, or were pieces taken out?"
+            f"{' ' * bool(slip)}{slip}",
+            f"at least {1000 * LEAST_LEFT * first:.0f} g", 'the right weight, or event "taken out"',
+        )  # fmt: skip
+
+
+def _too_fast(previous, entry) -> bool:
+    """Whether more was lost than drying can take away in that time."""
+    hours = entry.hours - previous.hours
+    return entry.mass < (1 - JUMP) * previous.mass and math.log(previous.mass / entry.mass) > FASTEST * hours
+
+
+def _check_day(previous, entry, place: str, before: float | None, assumed: frozenset) -> float | None:
+    """The pace of this loss [1/h of ln mass]; refused where it is too fast and a day more may have passed.
+
+    Parameters: before – the pace until the previous weighing, or None
+    """
+    hours, lost = entry.hours - previous.hours, math.log(previous.mass / entry.mass)
+    if not hours:
+        return before
+    too_fast = lost / hours > (FAST if before is None else FASTER * before)
+    clear = lost > CLEAR and previous.mass - entry.mass > CLEAR_GRAMS
+    if too_fast and clear and any(previous.line < line <= entry.line for line in assumed):
+        raise InputError(
+            f"{place}, time", f"{hours:.3g} h after line {previous.line}",
+            f"tray {entry.tray} fell from {_grams(previous)} to {_grams(entry)}, more than fish should lose by then: did a day pass? Or is a weight wrong?",
+            'dates in every row, or "day 2 18:00"', "2026-11-21 18:00",
+        )  # fmt: skip
+    return lost / hours
+
+
+# What a person should look at again
+
+
+def odd_course(entries, column: str) -> tuple[str, ...]:
+    """Sentences on what is possible but unlikely: masses, jumps, gaps, names.
+
+    Parameters: entries – of a log without faults; column – of the masses
+    """
+    weighed = [entry for entry in entries if entry.weighed]
+    return (
+        *_odd_masses(weighed, column), *_jumps(weighed), *_gaps(entries), *_odd_names(weighed), *_late_start(entries, weighed),
+        *_idle(entries),
+    )  # fmt: skip
+
+
+def _as_laid(weighed) -> dict:
+    """The first weighing of each tray."""
+    first = {}
+    for entry in weighed:
+        first.setdefault(entry.tray, entry)
+    return first
+
+
+def _odd_masses(weighed, column: str):
+    laid = _as_laid(weighed)
+    light, heavy = ([entry for entry in laid.values() if off(entry)] for off in (_light, _heavy))
+    for size, odd in (("little", light), ("much", heavy)):
+        if odd:
+            entry, more = odd[0], f" (and {len(odd) - 1} more)" if len(odd) > 1 else ""
+            other = in_other_units(entry.mass, column, *AS_LAID.get(entry.tray, TRAY_AS_LAID))
+            told = f"{_whose(entry.tray)} weighed {_grams(entry)}, very {size}: is {column} the unit of the scale?"
+            yield f"Line {entry.line}{more}: {told} {other}".strip()
+    trays = [entry for tray, entry in laid.items() if tray not in AS_LAID]
+    usual = median(entry.mass for entry in trays) if trays else 0.0
+    for entry in trays:
+        if abs(math.log(entry.mass / usual)) > math.log(ALIKE):
+            told = f"tray {entry.tray} weighed {_grams(entry)} where trays usually weighed {1000 * usual:.0f} g."
+            yield f"Line {entry.line}: {told} {unit_slip(usual / entry.mass, column)}".strip()
+
+
+def _light(entry) -> bool:
+    return entry.mass < AS_LAID.get(entry.tray, TRAY_AS_LAID)[0]
+
+
+def _heavy(entry) -> bool:
+    return entry.mass > AS_LAID.get(entry.tray, TRAY_AS_LAID)[1]
+
+
+def _whose(tray: str) -> str:
+    return {ALL: "the whole load", THICKEST: "the marked piece"}.get(tray, f"tray {tray}")
+
+
+def _jumps(weighed):
+    """Losses too fast for any drying, or far beyond those of the other trays."""
+    last: dict = {}
+    pairs = []
+    for entry in weighed:
+        if entry.tray in last and entry.event not in RESTARTS:
+            pairs.append((last[entry.tray], entry))
+        last[entry.tray] = entry
+    others: dict = {}
+    for early, late in pairs:
+        if late.tray not in AS_LAID:
+            others.setdefault((early.hours, late.hours), []).append(late.mass / early.mass)
+    for early, late in pairs:
+        lost = f"{100 * (1 - late.mass / early.mass):.0f} % of its weight since line {early.line}"
+        beside = others.get((early.hours, late.hours), ())
+        usual = median(beside) if len(beside) > 2 else None
+        if _too_fast(early, late):
+            yield f"Line {late.line}: {_whose(late.tray)} lost {lost}, faster than fish dries: check weight and time, weigh again."
+        elif usual and late.tray not in AS_LAID and abs(math.log(late.mass / early.mass / usual)) > -math.log(1 - JUMP):
+            told = f"the trays beside it {100 * (1 - usual):.0f} %"
+            yield f"Line {late.line}: {_whose(late.tray)} lost {lost}, {told}: check the weight, weigh again."
+
+
+def _gaps(entries):
+    for early, late in pairwise(entries):
+        if late.hours - early.hours > LONGEST_GAP and late.hours > 0.0:
+            hours = late.hours - early.hours
+            yield f"Line {late.line} is {hours:.0f} h after line {early.line}: is its date right, are these hours?"
+
+
+def _odd_names(weighed):
+    laid = {tray: entry for tray, entry in _as_laid(weighed).items() if tray not in AS_LAID}
+    started = any(entry.hours <= LATE for entry in laid.values())
+    for tray, entry in laid.items():
+        bare = re.fullmatch(r".*?\D0*(\d+)", tray)
+        if bare and bare[1] in laid:
+            yield f'"{tray}" and "{bare[1]}" are read as two trays (lines {entry.line} and {laid[bare[1]].line}).'
+        if started and entry.hours > LATE and entry.event not in RESTARTS:
+            yield f"Line {entry.line}: tray {tray} was not weighed before: is the name a slip?"
+
+
+def _idle(entries):
+    """Rows that say nothing: often a cell was left out before the mass."""
+    for entry in entries:
+        if entry.mass is None and not (entry.event or entry.note or entry.readings):
+            yield f"Line {entry.line} holds neither a mass nor anything else: was a cell left out, is the row cut off?"
+
+
+def _late_start(entries, weighed):
+    """Hours that were typed and do not begin near 0."""
+    if weighed and weighed[0].hours >= 1.0 and not any(entry.hours <= LATE for entry in entries):
+        yield (
+            f"Line {weighed[0].line}: the first weighing is {weighed[0].hours:.3g} h after drying began. Are these hours of the day? "
+            "The column of hours counts from when drying began."
+        )
+
+
+def against_plan(weighed, planned: float, trays: int, column: str) -> str:
+    """A question where the trays as laid are far from what the plan lays on them, and all of them were not weighed.
+
+    Parameters: weighed – weighings of the log; planned – mass of the load as laid [kg]; trays – of the dryer; column – of
+    the masses
+    """
+    laid = _as_laid(entry for entry in weighed if entry.tray not in AS_LAID)
+    if not laid or len(laid) >= trays:
+        return ""
+    usual = median(entry.mass for entry in laid.values())
+    share = planned / trays / usual
+    if abs(math.log(share)) < math.log(ALIKE):
+        return ""
+    return (
+        f"As laid a tray weighed about {1000 * usual:.6g} g, the plan lays about {1000 * planned / trays:.0f} g on each. "
+        f"{unit_slip(share, column) or 'Is the unit right, or the raw weight of the plan?'}"
+    )

@@ -1,0 +1,119 @@
+"""Names of trays as people write them, and the rows a spreadsheet adds up: "Tray 1" is 1, a total is no tray."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import unicodedata
+
+from flakeyard.steps.learn.log_cells import COLUMNS, read_number
+from flakeyard.units import InputError
+
+ALL, THICKEST = "all", "thickest"
+EVERYTHING = ("all", "all trays", "all together", "everything", "load", "the load", "whole", "whole load")
+NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+SUMS = (
+    "total",
+    "totals",
+    "total mass",
+    "total weight",
+    "grand total",
+    "subtotal",
+    "sub-total",
+    "sum",
+    "sums",
+    "σ",
+    "∑",
+)
+MEANS = ("mean", "average", "avg", "median")
+LONGEST = 40  # letters of a name
+ADDED_UP = 0.02  # share within which a total is that of its trays (judgement)
+_NUMBERED = re.compile(r"(?:(?:trays?|t|no|nr|number|#)[ .:_-]*)*0*(\d+)(?:[.,]0+)?", re.ASCII)
+_MARKED = re.compile(r"(?:the )?(?:marked,? ?)?(?:thickest|marked)(?: (?:one|piece|strip|slice|fillet))?")
+DOUBTFUL = re.compile(r"(?:the )?(?:thick|piece|thick (?:one|piece|strip|slice|fillet))")
+
+
+def tray_name(cell: str, place: str) -> str:
+    """The name of a tray: "Tray 1", "tray  1", "1.0", "#1" are 1; "the marked piece" is thickest; "ALL" is all.
+
+    Raises: InputError for what is nearly "thickest", and for a name in doubt
+    """
+    if "?" in cell or len(cell) > LONGEST:
+        raise InputError(place, cell, "which tray was weighed?", "a short name or number; all; thickest", "1")
+    name = " ".join(unicodedata.normalize("NFKC", cell).lower().split()).strip("()[].:' ")
+    numbered = _NUMBERED.fullmatch(_digits(name))
+    if numbered:
+        return numbered[1]
+    if _MARKED.fullmatch(name):
+        return THICKEST
+    if name in EVERYTHING:
+        return ALL
+    if DOUBTFUL.fullmatch(name):
+        why = "is this the marked thickest piece, or a tray?"
+        raise InputError(place, cell, why, f'"{THICKEST}" for the piece, another name for a tray', THICKEST)
+    if difflib.get_close_matches(name, (THICKEST, "thickest piece", "marked piece"), 1, cutoff=0.8):
+        raise InputError(place, cell, f'did you mean "{THICKEST}"?', "a name or number; all; thickest", THICKEST)
+    return name
+
+
+def _digits(name: str) -> str:
+    """A name with its number in digits: tray one is tray 1."""
+    *before, last = name.split() or [""]
+    return " ".join([*before, str(NUMBERS.index(last) + 1)]) if last in NUMBERS else name
+
+
+def without_sums(rows: list[tuple[int, dict]], where: str) -> tuple[list[tuple[int, dict]], list[str]]:
+    """The rows without those that add up others, and what to say of them; a total of no tray at all is the whole load.
+
+    Raises: InputError where a total is not that of the trays of its moment
+    """
+    kept, remarks, single = [], [], _single(rows)
+    for line, row in rows:
+        word = _word(row)
+        if not word:
+            kept.append((line, row))
+        elif word in MEANS or not _when(row) or _word({"tray": _when(row)}):
+            remarks.append(f'Line {line} ("{word}") adds up other rows and was left out.')
+        elif not single:
+            kept.append((line, row | {"tray": ALL}))
+            remarks.append(f'Line {line}: "{word}" is read as the whole load on the scale at once.')
+        else:
+            _check_sum(line, row, single.get(_when(row), []), where)
+            remarks.append(f'Line {line} ("{word}") is the sum of its trays and was left out.')
+    return kept, remarks
+
+
+def _word(row: dict) -> str:
+    """The word by which a row tells that it adds up others, or nothing."""
+    told = (row.get(name, "").lower().strip(" :.=") for name in ("tray", "time", "date", "hours"))
+    return next((word for word in told if word in SUMS or word in MEANS), "")
+
+
+def _when(row: dict) -> str:
+    return row.get("time") or row.get("hours") or ""
+
+
+def _mass(row: dict) -> tuple[str, str]:
+    """Name of the column of masses, and what stands there."""
+    name = next(name for name in row if name in COLUMNS and COLUMNS[name].means == "mass")
+    return name, row[name]
+
+
+def _single(rows: list[tuple[int, dict]]) -> dict[str, list[tuple[int, dict]]]:
+    """Rows in which a single tray was weighed, by moment as written."""
+    found: dict[str, list[tuple[int, dict]]] = {}
+    for line, row in rows:
+        tray = row.get("tray", "").lower()
+        if _mass(row)[1] and not (_word(row) or _MARKED.fullmatch(tray) or tray in EVERYTHING):
+            found.setdefault(_when(row), []).append((line, row))
+    return found
+
+
+def _check_sum(line: int, row: dict, trays: list[tuple[int, dict]], where: str) -> None:
+    told, *masses = (read_number(*_mass(one)[::-1], f"{where}, line {at}") for at, one in [(line, row), *trays])
+    added = sum(masses)
+    if told is not None and abs(told - added) > ADDED_UP * max(told, added):
+        why = "is this the sum of the trays (it is not), or the whole load on the scale?"
+        raise InputError(
+            f"{where}, line {line}, tray", row.get("tray") or _when(row), why, 'leave the sum out; or "all"', "all"
+        )

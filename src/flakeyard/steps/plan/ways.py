@@ -1,0 +1,131 @@
+"""Ways to keep a batch: for each place and pack that can be granted, the weight to stop at, the hours, until when.
+
+The drying curves of the plan serve them all: another way to keep the same fish only takes it off at another weight. Then
+the smallest single changes that would earn what was asked, each of them carried through the whole plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from flakeyard.remembered import Remembered
+from flakeyard.steps.chain.drying import stopped_for
+from flakeyard.steps.chain.stopping import aim_of
+from flakeyard.steps.intent.records import Batch, Heat, Keep
+from flakeyard.steps.intent.spread import Band, band
+from flakeyard.steps.judge.facts import PLACES
+from flakeyard.steps.judge.safety import EAT, KEEP, Verdict
+from flakeyard.steps.plan.judging import judge
+from flakeyard.steps.plan.plan import Outcome, plan
+
+TIGHT, OPEN = "glass jar", "paper bag"  # one pack that keeps air out and one that lets it in, for comparison
+THINNER = (0.001, 0.002)  # m
+HOTTER, HOTTEST = 5.0, 75.0  # degC: by how much, and no further than the drying was tested
+ENOUGH = Heat(
+    core=75.0, hold=60.0, checked="probe", to_tray=600.0
+)  # a heating step that counts: 74 °C, with a degree to spare
+MEMBERS = 100
+
+
+@dataclass(frozen=True)
+class Way:
+    """A way to keep the batch: what to change, place, pack, weight to stop at over the weight as laid, hours, verdict, days."""
+
+    change: str
+    place: str
+    pack: str
+    mass_ratio: float
+    hours: Band
+    keep: str
+    eat: str
+    days: int | None
+
+    def as_dict(self) -> dict:
+        told = {name: getattr(self, name) for name in ("change", "place", "pack", "mass_ratio", "keep", "eat", "days")}
+        return told | {"hours_to_target": self.hours.as_dict()}
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was asked, and whether the verdict grants it."""
+
+    place: str
+    pack: str | None
+    granted: bool
+
+
+def asked(outcome: Outcome) -> Asked:
+    """The place and pack of a plan, and whether it reaches them."""
+    keep = outcome.batch.keep
+    return Asked(keep.aim, keep.pack, grants(outcome.verdict, keep.aim))
+
+
+def grants(verdict: Verdict, place: str) -> bool:
+    """Whether a verdict allows a place, and eating what was kept there."""
+    return KEEP.index(verdict.keep) <= KEEP.index(PLACES[place]) and EAT.index(verdict.eat) <= EAT.index("cook_first")
+
+
+def ways(outcome: Outcome) -> tuple[Way, ...]:
+    """Every place and pack that can be granted by drying further or less far, the asked pack first."""
+    own = outcome.batch.keep
+    packs = tuple(dict.fromkeys([own.pack or TIGHT, TIGHT, OPEN]))
+    pairs = [(place, pack) for place in PLACES for pack in (packs[:1] if place == "freezer" else packs)]
+    loads = Remembered()
+    if own.stop_at is None and own.target_moisture is None:
+        loads(aim_of(own), lambda: outcome.load)
+    found = [_way(outcome, replace(own, place=place, pack=pack), loads) for place, pack in pairs]
+    return tuple(way for way in found if way is not None)
+
+
+def _way(outcome: Outcome, keep: Keep, loads: Remembered) -> Way | None:
+    """One place and pack, judged on the curves of the plan; None where it is not granted."""
+    keep = replace(keep, target_moisture=None, stop_at=None)
+    batch = replace(outcome.batch, keep=keep)
+    load = replace(loads(aim_of(keep), lambda: stopped_for(outcome.load, keep)), aim=keep.aim)
+    judged = judge(batch, outcome.laid, load)
+    if not grants(judged.verdict, keep.place):
+        return None
+    change = "" if keep == outcome.batch.keep else f"keep in the {keep.place}, {keep.pack}"
+    days = judged.keep.days
+    return Way(
+        change, keep.place, keep.pack, load.mass_ratio, band(load.hours), judged.verdict.keep, judged.verdict.eat, days
+    )
+
+
+def changes(outcome: Outcome, members: int = MEMBERS) -> tuple[Way, ...]:
+    """Single changes of the batch that would earn the place asked in the pack asked, each run through the whole plan."""
+    return tuple(way for what, batch in ideas(outcome.batch) if (way := _after(what, batch, members)) is not None)
+
+
+def _after(what: str, batch: Batch, members: int) -> Way | None:
+    outcome = plan(batch, members)
+    if not asked(outcome).granted:
+        return None
+    hours, ratio = outcome.drying["hours_to_target"], outcome.drying["mass_ratio"].mid
+    verdict, keep = outcome.verdict, batch.keep
+    return Way(what, keep.aim, keep.pack or "", ratio, hours, verdict.keep, verdict.eat, outcome.keep.days)
+
+
+def ideas(batch: Batch) -> Iterator[tuple[str, Batch]]:
+    """Changes to try, the smallest first: what to do in words, and the batch with it done."""
+    cut, dryer, heat = batch.cut, batch.dryer, batch.heat
+    if heat is not None and not heat.probed:
+        yield "check the heating with a probe", replace(batch, heat=replace(heat, checked="probe"))
+    if heat is None:
+        yield "heat it to 75 °C (167 °F) for a minute, with a probe", replace(batch, heat=ENOUGH)
+    if cut.skin_on and not cut.whole:
+        yield "take the skin off", replace(batch, cut=replace(cut, skin="off"))
+    if dryer.faces != 2 and not cut.closed_face:
+        yield "dry on open mesh, both faces", replace(batch, dryer=replace(dryer, faces=2))
+    for less in THINNER:
+        if cut.thickness - less >= 0.003:
+            factor = (cut.thickness - less) / cut.thickness
+            words = f"cut it {1000 * less:.0f} mm thinner, to {1000 * (cut.thickness - less):.0f} mm"
+            yield words, replace(batch, cut=replace(cut, **cut.scaled(factor)))
+    if dryer.temperature + HOTTER <= HOTTEST:
+        warmer = dryer.temperature + HOTTER
+        yield (
+            f"set the dryer to {warmer:.0f} °C ({warmer * 1.8 + 32:.0f} °F)",
+            replace(batch, dryer=replace(dryer, temperature=warmer)),
+        )
