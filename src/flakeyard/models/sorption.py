@@ -73,7 +73,7 @@ MIXING_BAND = (0.0, 0.0)  # the share that native solutes have replaced; kept wh
 water_activity_range = Range(
     "water activity of flesh",
     {"water_activity": (0.05, 0.995, ""), "temperature": (5.0, 70.0, "°C")},
-    "0.02 to 0.03 near 0.85 when the share of native solutes is known; in soaked fish that share is computed, not measured",
+    "0.03 to 0.05 near 0.85; in soaked fish the share of native solutes is computed, not measured",
     "fao_freezing",
 )
 
@@ -331,7 +331,7 @@ def water_activity(
     Returns: float or array – water activity [-]
     Equation: X = f Xm C K b / ((1-Kb)(1-Kb+CKb)) + k n Mw / (-ln aw) + S / (M m(aw)), the last above the plateau only;
         b = aw^p, 1/p = 1 - (q/R)(1/298.15 - 1/T); plateau 0.753 (1 - 0.6 Mw k n / (X + k n / 0.8))
-    Valid for: lean and fatty fish, 5–70 degC (`water_activity_range`); 0.02 to 0.03; solutions always as at 25 degC
+    Valid for: lean and fatty fish, 5–70 degC (`water_activity_range`); 0.03 to 0.05; solutions always as at 25 degC
     Raises: ValueError when an input is impossible
     Source: fao_freezing, sardine_isotherm, anchovy_drying (flesh), appelo_2015 (salt), norrish_1966 (sugar)
     """
