@@ -46,7 +46,7 @@ def test_a_slab_has_no_edges():
 
 
 def test_by_hand():
-    """6 x 25 mm on a mesh: (3^-1.6 + 12.5^-1.6)^(-1/1.6) = 2.82 mm, twice that; 2/6 + 2/25 per mm; a 10 mm rod 6.2 mm."""
+    """6 x 25 mm on a mesh: (3^-1.6 + 12.5^-1.6)^(-1/1.6) = 2.82 mm, twice that; 2/6 + 2/25 per mm; a 10 mm rod."""
     assert edges.edged_thickness(0.006, 2, 0.025) == pytest.approx(0.00565, abs=1e-5)
     assert edges.surface_per_volume(0.006, 2, 0.025) == pytest.approx(413.3, abs=0.1)
     assert edges.rod_thickness(0.010) == pytest.approx(0.0062, abs=1e-9)

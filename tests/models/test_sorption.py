@@ -44,7 +44,7 @@ def test_on_the_plateau_the_least_water_is_given(salt):
 
 @given(st.floats(0.1, 0.8), natives)
 def test_native_solutes_lower_the_plateau_a_little(salt, native):
-    """At most by 0.6 x 0.018 x 0.8, and the less the more water there is: 0.5 kg of water in 0.73 kg, share one, 0.7497."""
+    """At most by 0.6 x 0.018 x 0.8, and the less the more water there is: 0.7497 for 0.5 kg of water on 0.23."""
     moist = np.linspace(0.3, 0.1 + 2.7 * salt, 18)
     level = sorption.water_activity(moist, salt, 0.0, 1.0, native=native)
     assert np.all((level > sorption.LOWEST_PLATEAU - 1e-12) & (level <= PLATEAU))
@@ -197,7 +197,7 @@ def test_net_heat_of_dry_flesh_is_near_the_published_one():
     ids=["sardine_moist", "crayfish", "hairtail_dry", "hairtail_moist"],
 )
 def test_net_heats_of_moist_flesh_lie_between_none_and_the_published_ones(moisture, heat):
-    """kJ/mol: sardine_isotherm, crayfish_isotherm, hairtail_isotherm less 43.9 for water at 30 °C; none: beef_temperature.
+    """kJ/mol: sardine_isotherm, crayfish_isotherm, hairtail_isotherm less 43.9 for water (30 °C); none: beef_temperature.
 
     Moist flesh holds much of its water by solutes, whose activity hardly depends on the temperature; what is left is a
     fifth to a half of what was read on fish.

@@ -40,8 +40,8 @@ NAMES = ["-".join(place) for place in TESTS + FITTED]
 class Case:
     """Draws of what a row leaves open, and of the model's own parameters with the spread that a plan uses.
 
-    One more is drawn here than in a plan, which reads the strict factor for warm rancidity: `warmer`. The native solutes
-    a piece has left are those of its row, all of them where the row has no such column; a plan computes them.
+    One more is drawn here than in a plan, which reads the strict factor for warm rancidity: `warmer`. The native
+    solutes a piece has left are those of its row, all where the row has no such column; a plan computes them.
     ``study`` are factors on parameters by which one laboratory may differ from another; see test_study_spread.
     """
 

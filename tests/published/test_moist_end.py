@@ -212,7 +212,7 @@ def test_the_curve_in_use_is_the_middle_of_the_fit():
 
 
 def test_no_source_alone_makes_the_curve():
-    """Each left out, the others put it within two of its own spreads, but the coldest ice: 3 of 0.07, told in `sorption`."""
+    """Each left out, the others put it within two of its own spreads, but for the coldest ice: 3 of 0.07."""
     for name, misfit in left_out_misfits("GAB and native solutes").items():
         spreads = abs(misfit) / float(EVIDENCE[name]["sd"])
         assert spreads < (3.2 if name in ("frozen_10", "frozen_12") else 2.2), name
@@ -235,7 +235,7 @@ def test_unfrozen_water_is_that_of_a_fine_balance():
 
 
 def test_ice_has_the_water_activity_of_the_tables():
-    """Vapour pressure of ice over that of undercooled water: 0.9526, 0.9074 and 0.8230 at -5, -10 and -20 °C (recalled)."""
+    """Vapour pressure of ice over that of undercooled water at -5, -10 and -20 °C (recalled)."""
     assert ice_activity(np.array([-5.0, -10.0, -20.0])) == pytest.approx([0.9526, 0.9074, 0.8230], abs=0.001)
 
 

@@ -5,8 +5,8 @@ against the model's own spread, the published error, and the term times what the
 is the most likely one; its range loses half a unit of log likelihood. For the share of rows inside, the term comes from
 all studies (tuned) or from the other studies only (left out); only the second says something about the next kitchen.
 
-No row is left out because it misses. Rows that are advice or an optimum, not a measurement, are marked: they do not size
-a term, and both counts are given. Run this file by itself for the table.
+No row is left out because it misses. Rows that are advice or an optimum, not a measurement, are marked: they do not
+size a term, and both counts are given. Run this file by itself for the table.
 """
 
 from dataclasses import dataclass
@@ -192,7 +192,8 @@ def report():
     for topic in ROWS:
         every, sized = rows(topic), measured(rows(topic))
         misfit = np.array([row.misfit for row in every])
-        size = f"{len(every):5}{len({row.study for row in every}):8}{misfit.mean():+8.3f}{np.sqrt((misfit**2).mean()):7.3f}"
+        studies, rms = len({row.study for row in every}), np.sqrt((misfit**2).mean())
+        size = f"{len(every):5}{studies:8}{misfit.mean():+8.3f}{rms:7.3f}"
         terms = [told(*most_likely(some)) if topic else "none" for some in (sized, every)]
         parts = [(*counts(topic, some), len(some)) for some in (every, sized)]
         whole += np.array(parts)

@@ -22,9 +22,9 @@ STEP_LIMIT = 20_000
 WORST = 91.0  # error, in tolerances, that shrinks a step to a fifth: the most
 KEEP, FEW = 0.75, 8  # members that are through go along until they are more than a quarter and these few
 FLOOR, CEILING = (1e-6, 200.0), (1e3, 450.0)  # of trial states: moisture [kg/kg], temperature [K]
-# Slopes at the surface are taken over 2 % of the moisture, drier and wetter, and 1e-3 K warmer. The steeper of the first
-# two counts: at the corners of the salt plateau one side is level, and steps that know of the steep side need not creep
-# round the corner (a hundred steps in place of thousands, where a little salt makes the plateau short)
+# Slopes at the surface are taken over 2 % of the moisture, drier and wetter, and 1e-3 K warmer. The steeper of the
+# first two counts: at the corners of the salt plateau one side is level, and steps that know of the steep side need
+# not creep round the corner (a hundred steps in place of thousands, where a little salt makes the plateau short)
 PROBE_MOISTURE, PROBE_TEMPERATURE = 0.02, 1e-3
 ERROR_MOISTURE, ERROR_TEMPERATURE = 0.1, 300.0  # kg/kg added to the moisture, and K, that errors are measured by
 

@@ -61,9 +61,9 @@ drying_range = Range(
 )
 
 
-# Salt slows drying up to a cap. Nothing readable measures fish of 10 to 20 % salt: the twelve trout times end at 10 % and
-# cannot choose a shape (computed here), but without a cap wet-salted cod would take a week and more where the trade
-# takes two to four days (salt_cod_tunnel).
+# Salt slows drying up to a cap. Nothing readable measures fish of 10 to 20 % salt: the twelve trout times end at 10 %
+# and cannot choose a shape (computed here), but without a cap wet-salted cod would take a week and more where the
+# trade takes two to four days (salt_cod_tunnel).
 SALT_CAP, SALT_CAP_BAND = 0.07, (0.04, 0.10)  # kg/kg, judgement; to be drawn evenly
 
 salt_effect_range = Range(

@@ -62,7 +62,7 @@ THICKNESS_LN_SD = 0.10  # judgement: pieces cut by hand
 # Sugar against salt, diffusion coefficients in water at 25 degC (sugar: ribeiro_2006, table 5; salt: the lines above).
 SUGAR_RATIO = {"sucrose": 0.523 / 1.628, "hexose": 0.6825 / 1.628}
 SUGAR_LN_SD = 0.6  # judgement: salt's spread, and that flesh may sieve the larger molecule more than water does
-# Native solutes against salt, in flesh: creatine, lactate and potassium lie between (judgement; none was measured leaving)
+# Native solutes against salt, in flesh: creatine, lactate, potassium lie between (judgement; none was measured leaving)
 NATIVE_RATIO, NATIVE_RATIO_BAND = 0.8, (0.5, 1.2)
 # Salt per water of flesh over that of brine in balance with it. Four measured pairs give 0.959 and 0.977
 # (medina_vivanco_tilapia), 1.014 twice (gudjonsdottir_2015): mean 0.991, sd 0.028, the chemist's error in it.

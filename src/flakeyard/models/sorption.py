@@ -53,9 +53,9 @@ GAB_C = 12.0  # from memory, usual for muscle proteins; hardly matters above 0.4
 GAB_K = 0.86
 GAB_K_RANGE = (0.76, 0.94)
 PROTEIN_FACTOR_LN_SD = 0.18
-# Counted one by one, raw cod has 2.0 osmol per kg solids (fish_extractives and memory); the freezing points of its fluid
-# give 1.9 to 3.0 (simpson_haard). That such solutes go on holding water when it gets dry: lactate in place of salt, mole
-# for mole, leaves the curve of pork where it is (lactate_pork).
+# Counted one by one, raw cod has 2.0 osmol per kg solids (fish_extractives and memory); the freezing points of its
+# fluid give 1.9 to 3.0 (simpson_haard). That such solutes go on holding water when it gets dry: lactate in place of
+# salt, mole for mole, leaves the curve of pork where it is (lactate_pork).
 NATIVE_OSMOLES, NATIVE_SD = 1.8, 0.11  # osmol/kg solids; sd of the share, 0.2 of 1.8 osmol
 # J/mol of net heat per unit of -ln(aw), of protein water only: the activity of a solution hardly depends on the
 # temperature. Chosen between the dry ends of sardine_isotherm (6.2) and crayfish_isotherm (12); the moist ends that are
@@ -64,8 +64,8 @@ NATIVE_OSMOLES, NATIVE_SD = 1.8, 0.11  # osmol/kg solids; sd of the share, 0.2 o
 BINDING_ENERGY = 7000.0
 BINDING_KELVIN = BINDING_ENERGY / GAS_CONSTANT
 PLATEAU = solutions.SATURATED_WATER_ACTIVITY
-# Native solutes lower the plateau, first in proportion to osmol per kg of water, at most as 0.8 of them would: judgement,
-# about half of what an ideal mixture would do
+# Native solutes lower the plateau, first in proportion to osmol per kg of water, at most as 0.8 of them would:
+# judgement, about half of what an ideal mixture would do
 PLATEAU_FALL, PLATEAU_OSMOLES = 0.6 * WATER_MOLAR_MASS, 0.8
 CAUTION_MARGIN = 0.03  # judgement: the product and additive rules differ by up to this in moist flesh
 MIXING_BAND = (0.0, 0.0)  # the share that native solutes have replaced; kept while a caller still draws it
@@ -152,7 +152,7 @@ class Isotherm:
         return np.maximum(self.log_k - np.log(b), 0.0) / exponent
 
     def _start(self):
-        """The quadratic in the moisture that the first guess is one over, by divided differences through three points."""
+        """The quadratic in the moisture that the first guess is one over, by divided differences of three points."""
         points = [self.protein_water(dryness)[0] + self.solution / dryness for dryness in START_AT]
         one, two, three = (1.0 / (dryness - self.solution / x) for dryness, x in zip(START_AT, points))
         first, second = (two - one) / (points[1] - points[0]), (three - two) / (points[2] - points[1])
@@ -443,7 +443,7 @@ def water_activity_cautious(
         temperature : float or array – of the flesh [degC], allowed -30–150
         protein_factor : float or array – times the water the middle curve gives the protein [-], allowed 0.05–20
         gab_k : float or array – K of the GAB curve [-], allowed 0.5–0.9999
-        native : float or array – share of the flesh's own solutes that is known to be there; left out: none [-], allowed 0–5
+        native : float or array – share of the flesh's own solutes known to be there; left out: none [-], allowed 0–5
         margin : float – added for what neither rule knows [-], allowed 0–0.5
     Returns: float or array – water activity, at most 1 [-]
     Equation: min(1, max(additive, flesh without salt x brine alone) + margin)
