@@ -313,3 +313,9 @@ def test_one_member_that_is_not_known_does_not_dry_out_the_others():
     told = curve.water_activity(np.array([np.nan, 3.0]), 25.0)
     assert np.isnan(told[0])
     assert told[1] == pytest.approx(sorption.water_activity(3.0, 0.15, 0.0, 1.0), abs=1e-3)
+
+
+@pytest.mark.parametrize("native", [0.1, 1.0])
+def test_a_moisture_that_rounding_put_below_nothing_is_dry(native):
+    curve = sorption.isotherm(np.array([0.0, 0.15]), native=native)
+    assert curve.water_activity(np.array([-1e-9, -1e-9]), 25.0) == pytest.approx([0.0, 0.0], abs=1e-6)

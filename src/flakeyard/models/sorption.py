@@ -104,7 +104,7 @@ MIDWAY = 0.5 * float(_salt_water(PLATEAU_DRYNESS)[0]) / PLATEAU_DRYNESS  # half 
 # it is drawn through the curve at three dryness values; salt shifts and lifts it. Off by 0.05 in the logarithm (rms).
 START_AT = (4.6, 1.75, 0.3)
 START_SALT = (0.75, 0.65)
-WETTEST = 1e-12  # least dryness
+WETTEST, DRIEST = 1e-12, 1e-9  # least dryness; least moisture, kg/kg
 FEW_NATIVE, EXACT = (0.3, 0.05), 8  # shares below which a turn more is taken each; turns that leave no error
 SOFT_SALT = 0.01  # kg/kg
 
@@ -117,8 +117,8 @@ def _exponent(temperature):
 class Isotherm:
     """Water activity of an ensemble of pieces against their moisture, quick enough for the inside of a solver.
 
-    Moisture is kg water per kg fat-free salt-free solids, called x_ff, above 0; members lie on the first axis; nothing
-    is checked. Inside, the unknown is the dryness -ln aw. `softness` rounds both corners of the plateau: the water
+    Moisture is kg water per kg fat-free salt-free solids, called x_ff; members lie on the first axis; nothing is
+    checked. Inside, the unknown is the dryness -ln aw. `softness` rounds both corners of the plateau: the water
     activity is off by half of it there, and by less everywhere else. `turns` Newton steps are taken: one leaves an
     error of 1e-4 (rms; 1e-3 at worst), two 1e-5, where a third of the native solutes or more is left.
     """
@@ -216,7 +216,7 @@ class Isotherm:
 
     def water_activity(self, x_ff, temperature):
         """Water activity, given the moisture and the temperature [degC]."""
-        exponent, x = _exponent(temperature), np.asarray(x_ff)
+        exponent, x = _exponent(temperature), np.maximum(x_ff, DRIEST)
         if not self.salted or x.max() < self.driest:  # no member has brine
             activity, side = np.exp(-self._dryness(x, exponent)), -1.0
             if not self.salted or activity.max() < LOWEST_PLATEAU - self.widest:
@@ -229,7 +229,7 @@ class Isotherm:
 
     def state(self, x_ff, temperature):
         """Water activity, its derivative by moisture, and the net heat of sorption [J/mol], as `water_activity`."""
-        exponent, x = _exponent(temperature), x_ff
+        exponent, x = _exponent(temperature), np.maximum(x_ff, DRIEST)
         salt, wet = self._salt_in_solution(x, exponent)
         dryness = self._dryness(x, exponent, salt)
         activity, fall = np.exp(-dryness), self.protein_water(dryness, exponent)[1]
@@ -292,7 +292,7 @@ def _per_solids(water, salt, fat, solids, sugar):
     if np.any(total <= 0.0):
         raise ValueError("water, salt, fat, solids and sugar are all 0: allowed is a piece that weighs something")
     solids = np.maximum(solids, 1e-9 * total)
-    return np.maximum(water / solids, 1e-9), salt / solids, sugar / solids
+    return water / solids, salt / solids, sugar / solids
 
 
 def _water_held(curve, activity, exponent):
