@@ -181,10 +181,13 @@ class Isotherm:
 
     def _dryness(self, x, exponent, salt=None):
         """Dryness at which protein, native solutes and the salt in solution (None: none) hold all the water."""
-        dryness, least = self._first_dryness(x, exponent, salt), WETTEST
-        if self.turns > 1:  # with few solutes the start may be far off; the protein alone would be wetter
-            least = np.maximum(self.protein_dryness(x, exponent), WETTEST)
-            dryness = np.where(self.solution + (0.0 if salt is None else salt) > 0.0, dryness, least)
+        dryness = self._first_dryness(x, exponent, salt)
+        if self.turns == 1:
+            over, rise = self._rise(dryness, x, exponent, salt)
+            return dryness + over / rise
+        # with few solutes the start may be far off; the protein alone would be wetter
+        least = np.maximum(self.protein_dryness(x, exponent), WETTEST)
+        dryness = np.where(self.solution + (0.0 if salt is None else salt) > 0.0, dryness, least)
         for _ in range(self.turns):
             over, rise = self._rise(dryness, x, exponent, salt)
             dryness = np.maximum(dryness + over / rise, least)
