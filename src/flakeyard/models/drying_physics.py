@@ -34,8 +34,8 @@ from flakeyard.models.inputs import Range, checked
 REFERENCE_TEMPERATURE = 30.0 + KELVIN  # K, at which a diffusivity is quoted
 # Net heat of sorption falls with moisture x_ff as q0 exp(-x / x1) between the two points read in sardine_isotherm:
 # 12.07 kJ/mol at 0.0276 and 0.86 kJ/mol at 0.375 kg/kg
-BINDING_MOISTURE = (0.375 - 0.0276) / np.log(12.07 / 0.86)  # kg/kg
-BINDING = 12.07e3 / WATER_MOLAR_MASS * np.exp(0.0276 / BINDING_MOISTURE)  # J/kg
+BINDING_MOISTURE = float((0.375 - 0.0276) / np.log(12.07 / 0.86))  # kg/kg
+BINDING = float(12.07e3 / WATER_MOLAR_MASS * np.exp(0.0276 / BINDING_MOISTURE))  # J/kg
 
 # The solver asks these thousands of times, so it takes quick forms fitted here to `moist_air` over -5 to 100 degC:
 # ln p = a + b / (t + 252.5) + c t, good to 0.03 %, and a straight line for the latent heat, good to 0.1 %.
@@ -45,8 +45,8 @@ _VAPOUR = np.linalg.lstsq(
     np.stack((np.ones_like(_T), 1.0 / (_T + _VAPOUR_POLE), _T), axis=1),
     np.log(moist_air.saturation_pressure(_T)),
     rcond=None,
-)[0]
-_LATENT_SLOPE, _LATENT = np.polyfit(_T, moist_air.latent_heat(_T), 1)
+)[0].tolist()  # plain numbers are quicker
+_LATENT_SLOPE, _LATENT = np.polyfit(_T, moist_air.latent_heat(_T), 1).tolist()
 
 drying_range = Range(
     "drying of a slab of fish",
@@ -232,7 +232,7 @@ class Dryer:
     def _set(self, columns):
         self.columns = columns
         self.__dict__.update(columns)
-        self.isotherm = sorption.isotherm(self.salt_ratio, self.protein_factor, self.gab_k, self.native)
+        self.isotherm = sorption.Isotherm(self.salt_ratio, self.protein_factor, self.gab_k, self.native)
 
     def _with(self, columns):
         other = object.__new__(Dryer)

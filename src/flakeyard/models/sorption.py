@@ -106,7 +106,7 @@ START_AT = (4.6, 1.75, 0.3)
 START_SALT = (0.75, 0.65)
 WETTEST, DRIEST = 1e-12, 1e-9  # least dryness; least moisture, kg/kg
 FEW_NATIVE, EXACT = (0.3, 0.05), 8  # shares below which a turn more is taken each; turns that leave no error
-SOFT_SALT = 0.01  # kg/kg
+SOFTNESS, SOFT_SALT = 0.001, 0.01  # rounding of the plateau's corners; kg/kg below which it is less
 
 
 def _exponent(temperature):
@@ -123,9 +123,11 @@ class Isotherm:
     error of 1e-4 (rms; 1e-3 at worst), two 1e-5, where a third of the native solutes or more is left.
     """
 
-    def __init__(self, salt, monolayer, gab_k, native, softness, turns):
-        self.salt, self.native, self.turns = salt, native, turns  # kg/kg, osmol/kg, -
-        self.capacity, self.log_k = GAB_C * monolayer, np.log(gab_k)
+    def __init__(self, salt, protein_factor, gab_k, share, softness=SOFTNESS, turns=None):
+        few = 1 + sum(float(np.min(share, initial=1.0)) < least for least in FEW_NATIVE)
+        self.salt, self.turns = salt, few if turns is None else turns  # kg/kg, -
+        native = NATIVE_OSMOLES * share  # osmol/kg
+        self.capacity, self.log_k = (GAB_C * GAB_MONOLAYER) * protein_factor, np.log(gab_k)
         self.salted = bool(np.any(salt > 0.0))
         self.solution = WATER_MOLAR_MASS * native  # water of the native solutes times the dryness
         self.half = np.where(salt > 0.0, MIDWAY * salt, np.inf)  # of the plateau's width; without salt there is none
@@ -138,12 +140,13 @@ class Isotherm:
         self.start = self._start()
 
     def protein_water(self, dryness, exponent=1.0):
-        """Water the protein holds, and minus its derivative by the dryness."""
-        b = np.exp(self.log_k - exponent * dryness)
+        """Water the protein holds, and minus its derivative by the logarithm of the dryness."""
+        drier = exponent * dryness
+        b = np.exp(self.log_k - drier)
         many = (GAB_C - 1.0) * b
         room = (1.0 - b) * (1.0 + many)
         held = self.capacity * b / room
-        return held, exponent * held * (1.0 + many * b) / room
+        return held, drier * held * (1.0 + many * b) / room
 
     def protein_dryness(self, x_ff, exponent=1.0):
         """Dryness when the protein holds all the water: `protein_water` turned round; 0 where it cannot."""
@@ -173,7 +176,7 @@ class Isotherm:
         """What the holders have too much at a dryness, times the dryness, and how fast that falls with the dryness."""
         held, fall = self.protein_water(dryness, exponent)
         free = x - held
-        over, rise = self.solution - dryness * free, free + dryness * fall
+        over, rise = self.solution - dryness * free, free + fall
         if salt is not None:
             scaled, bend = _salt_water(dryness)
             over, rise = over + salt * scaled, rise - salt * bend
@@ -237,8 +240,8 @@ class Isotherm:
         dryness = self._dryness(x, exponent, salt)
         activity, fall = np.exp(-dryness), self.protein_water(dryness, exponent)[1]
         scaled, bend = _salt_water(dryness)
-        drier = fall + (self.solution + salt * (scaled - dryness * bend)) / dryness**2  # minus dX / d dryness
-        slope, heat = activity / drier, BINDING_ENERGY * exponent * dryness * fall / drier
+        drier = fall + (self.solution + salt * (scaled - dryness * bend)) / dryness  # minus dX / d ln dryness
+        slope, heat = activity * dryness / drier, BINDING_ENERGY * exponent * dryness * fall / drier
         if not self.salted:
             return activity, slope, heat
         level, side = self.level(x), 2.0 * wet - 1.0
@@ -253,7 +256,7 @@ def isotherm(
     protein_factor: Numbers = 1.0,
     gab_k: Numbers = GAB_K,
     native: Numbers = 1.0,
-    softness: float = 0.001,
+    softness: float = SOFTNESS,
     turns: int | None = None,
 ) -> Isotherm:
     """Prepare the isotherms of an ensemble of pieces, to be asked `.water_activity(x_ff, temperature)` again and again.
@@ -271,13 +274,12 @@ def isotherm(
     Raises: ValueError when an input is impossible
     Source: as `water_activity`
     """
-    ratio = checked("salt_ratio", salt_ratio)
-    monolayer = GAB_MONOLAYER * checked("protein_factor", protein_factor, 0.05, 20.0)
-    steepness = checked("gab_k", gab_k, 0.5, 0.9999)
-    share = checked("native", native, 0.0, 5.0)
+    ratio, factor = checked("salt_ratio", salt_ratio), checked("protein_factor", protein_factor, 0.05, 20.0)
+    steepness, share = checked("gab_k", gab_k, 0.5, 0.9999), checked("native", native, 0.0, 5.0)
     rounding = float(checked("softness", softness, 0.0, 0.05))
-    steps = sum(float(np.min(share, initial=1.0)) < few for few in FEW_NATIVE) + 1 if turns is None else turns
-    return Isotherm(ratio, monolayer, steepness, NATIVE_OSMOLES * share, rounding, int(checked("turns", steps, 1)))
+    return Isotherm(
+        ratio, factor, steepness, share, rounding, None if turns is None else int(checked("turns", turns, 1))
+    )
 
 
 def _sugar_water(activity):
