@@ -73,6 +73,7 @@ TABLE = (  # words, exit code, what it says
     ("plan heron.toml --json", 0, '"verdict"'),
     ("plan heron.toml --units us", 0, "TO EAT:"),
     ("plan link.toml", 0, "TO KEEP:"),
+    ("plan heron.toml --ways", 0, "Single changes"),
     ("plan heron.toml --debug", 0, "TO KEEP:"),
     ("--debug plan heron.toml", 0, "TO KEEP:"),
     ("plan", 2, "required"),
@@ -95,6 +96,13 @@ TABLE = (  # words, exit code, what it says
     (f"{WEIGHED} --json", 0, '"learned"'),
     (f"{WEIGHED} --units metric", 0, "TO KEEP:"),
     ("log otter.toml otter.csv --profile dryer.toml", 0, "TO KEEP:"),
+    ("log otter.toml otter.csv --dryer dryer.toml", 0, "TO KEEP:"),
+    (f"{WEIGHED} --dryer nothing.toml", 2, "no such file"),
+    ("begin folder", 2, "this is a folder"),
+    ("begin pipe", 2, "a device or a pipe"),
+    ("begin bad.toml", 2, "line 1"),
+    ("begin latin.toml", 2, "UTF-8"),
+    ("begin dryer.toml", 2, "not known here"),
     (f"{WEIGHED} --keep-profile new.toml", 0, "written: new.toml"),
     ("log heron.toml nothing.csv", 2, "no such file"),
     ("log nothing.toml heron-weighings.csv", 2, "no such file"),
@@ -171,7 +179,7 @@ def test_how_a_command_ends(words, code, said, place, capsys):
 
 def test_there_are_enough_commands():
     assert len(TABLE) >= 60 and {words.split(" ")[0] for words, _, _ in TABLE} >= {
-        "plan", "log", "card", "print", "handout", "explorers", "class", "serve", "kit",
+        "begin", "plan", "log", "card", "print", "handout", "explorers", "class", "serve", "kit",
     }  # fmt: skip
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from flakeyard import limits, tables
 from flakeyard.models import growth, solutions
-from flakeyard.steps.judge.facts import fact_words, rule_texts
+from flakeyard.steps.judge.facts import fact_words, rule_rows, rule_texts
 from flakeyard.steps.judge.warm_hours import ladder
 from flakeyard.units import read_amount, show
 
@@ -122,7 +122,10 @@ OTHER_DEGREES = {  # of the rule texts, not limits: rule -> degrees Celsius
     "L9": (25,),  # of the saturated salt
 }
 HEATED = ("kill_core", "kill_core_held", "parasite_core")  # whole degrees Celsius are rounded up: to be reached
-SAID = [(f"{rule} {variant}".strip(), row.text) for (rule, variant), row in rule_texts().items()]
+SAID = [
+    (" ".join(filter(None, (row.rule, row.variant, row.case, part))), text)
+    for rows in rule_rows().values() for row in rows for part, text in (("", row.text), ("way out", row.way_out)) if text
+]  # fmt: skip
 SAID += [(f"fact {name}", text) for name, text in fact_words().items()]
 
 
@@ -176,7 +179,11 @@ ALLOWED = (  # file or folder, part of the line, why it is not that limit
     ("steps/learn/log_times.py", "FIRST_DAY", "a day that stands for one not told"),
     ("steps/learn/log_times.py", "2000 + year", "a year written with two digits"),
     ("reading.py", "MOST_VALUES", "how many values a file may hold"),
-    ("kit.py", "lru_cache", "how many answers are kept"),
+    ("steps/learn/log_course.py", "FASTEST = 0.85", "the fastest drying there is"),
+    ("workbook/asking.py", 'Ask("core"', "an example of an answer"),
+    ("workbook/asking.py", 'Ask("temperature", "63 °C"', "an example of an answer"),
+    ("workbook/panels/keeping.py", "Hours over", "the label of a key that is named so"),
+    ("workbook/panels/keeping_tables.py", '"h": "flesh between', "held to what is counted by a test of its own"),
     ("units.py", "Kind(", "an example of what can be typed"),
     ("models/growth.py", "STILL_MOIST = 0.85", "a model reads no files; held to the table above"),
     ("models/growth.py", "ZONE_LOW, ZONE_HIGH, WARM_ABOVE =", "a model reads no files; held to the table above"),

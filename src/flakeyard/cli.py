@@ -195,9 +195,13 @@ def _add_paper(command) -> None:
 
 
 def _add_batches(commands) -> None:
+    beginning = commands.add_parser("begin", help="tell a batch of your own, question by question")
+    beginning.add_argument("file", nargs="?", default="my-batch.toml", help="the batch file to write or go on with")
+    beginning.set_defaults(run=_begin)
     planning = commands.add_parser("plan", help="a whole plan from a batch file")
     planning.add_argument("file", help="a batch file (TOML), such as data_demo/heron.toml")
     planning.add_argument("--json", action="store_true", help="one JSON object instead of text")
+    planning.add_argument("--ways", action="store_true", help="also try changes that would earn what was asked")
     _add_units(planning)
     planning.set_defaults(run=_plan)
     logging = commands.add_parser("log", help="a new forecast from the weighings of a batch")
@@ -206,7 +210,8 @@ def _add_batches(commands) -> None:
     logging.add_argument("--json", action="store_true", help="one JSON object instead of text")
     _add_units(logging)
     logging.add_argument("--scale", default="2 g", help="error of the scale besides 0.5 %% of the weight (default 2 g)")
-    logging.add_argument("--profile", help="what batches before taught about this dryer (TOML), to begin from")
+    known = "what batches before taught about this dryer (TOML), to begin from; --profile means the same"
+    logging.add_argument("--dryer", "--profile", dest="profile", metavar="FILE", help=known)
     logging.add_argument(
         "--keep-profile", metavar="FILE", help="write what is known of the dryer now; once, at the end"
     )
@@ -262,17 +267,25 @@ def _add_kit(commands) -> None:
     kitting.set_defaults(run=_kit)
 
 
+def _begin(given) -> int:
+    from flakeyard.workbook import begin
+
+    return begin.begin(given.file)
+
+
 def _plan(given) -> int:
     from flakeyard.steps.plan import plan as batches
+    from flakeyard.steps.plan import ways
+    from flakeyard.workbook.paper.report import report
 
     with _patience("computing the plan"):
         outcome = batches.plan(batches.load_batch(given.file))
-    if given.json:
-        _say_json(outcome.as_dict())
-    else:
-        from flakeyard.workbook.paper.report import report
-
-        _say(report(outcome, given.units))
+        told = (
+            outcome.as_dict() | ways.told(outcome, given.ways)
+            if given.json
+            else report(outcome, given.units, given.ways)
+        )
+    (_say_json if given.json else _say)(told)
     return RESULT
 
 

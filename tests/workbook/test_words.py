@@ -1,13 +1,18 @@
 """The words of verdicts: what they must say, and what no text here may ever claim."""
 
 import re
+from dataclasses import fields
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from flakeyard.steps.judge.facts import rule_texts
-from flakeyard.steps.judge.safety import EAT, KEEP, Facts, Verdict, judge
+from flakeyard.steps.judge.facts import fact_words, rule_texts
+from flakeyard.steps.judge.safety import EAT, KEEP, Deadline, Facts, Verdict, judge
 from flakeyard.steps.judge.storing import Keeping
-from flakeyard.workbook import words
+from flakeyard.steps.judge.warm_hours import ladder
+from flakeyard.steps.plan.plan import HELPFUL, plan
+from flakeyard.workbook import own, words
 
 TEXTS = list(words.all_texts())
 # A claim, and the words by which a text refuses that claim.
@@ -17,12 +22,16 @@ NEVER = {
     "kills all": (r"\bkills? (all|every)|\bsteril", r"\bnot sterile\b"),
     "kept by taste": (
         r"\b(vinegar|lemon|sourness|smoke|tastes?|colour|bend)\b",
-        r"does not|do not taste|is never|tastes old|Not covered",
+        r"does not|do not taste|is never|Not covered",
     ),
     "poison undone": (r"(remove|undo|destroy|take)s? .{0,20}(histamine|toxin)", r"does not|No text here says"),
     "shelf-stable": (r"shelf[- ]stable", None),
     "for sale": (r"\b(sell|selling|sale|sales)\b", r"process authority about selling|Not covered"),
 }
+NEVER_MISSING = {  # facts whose lack is no question to anybody: not asked, or the better value of another one
+    "vinegar_or_acid", "sugar_used", "freshened", "water_phase_salt", "outside_range", "cupboard_outside", "borrowed",
+    "place", "heat_core", "water_activity_measured",
+}  # fmt: skip
 
 
 @pytest.mark.parametrize("claim", NEVER)
@@ -101,8 +110,11 @@ def test_every_verdict_has_a_shape_and_the_worst_ones_their_own():
 def test_a_verdict_never_stands_without_the_caution():
     for keep in KEEP:
         for eat in EAT:
-            text = words.verdict_sentence(Verdict(keep, eat, None, (), (), ()))
-            assert text.endswith(words.caution_line())
+            verdict = Verdict(keep, eat, None, (), (), ())
+            text = words.verdict_sentence(verdict)
+            assert text.endswith(words.caution_line(verdict)) and text.endswith("When in doubt, throw it out.")
+            advised = "refrigerate or freeze" in text
+            assert advised == (keep in ("cupboard", "cold") and eat in ("ready", "cook_first"))
             assert (words.COOK in text) == (eat == "cook_first")
             assert (words.NOT_KNOWN in text) == ("not_known" in (keep, eat))
 
@@ -138,3 +150,94 @@ def test_the_fixed_texts_are_there():
     assert "When in doubt, throw it out" in words.caution_line()
     assert "Extension" in words.where_to_ask() and "laboratory" in words.where_to_ask()
     assert "poison centre" in words.when_ill() and "ungutted" in words.not_covered()
+
+
+# ---- a batch that is not to be made
+
+
+@pytest.mark.parametrize("keep", KEEP)
+@pytest.mark.parametrize("eat", EAT)
+def test_only_a_known_place_and_a_known_meal_let_a_batch_be_made(keep, eat):
+    allowed = keep in ("cupboard", "cold", "freezer") and eat in ("ready", "cook_first")
+    assert words.refused(Verdict(keep, eat, None, (), (), ())) == (not allowed)
+
+
+def test_each_reason_that_refuses_a_batch_stands_with_its_way_out():
+    raw = Facts(gutted=False, smells_normal=True, hours_above_4c=0.0, hours_above_21c=0.0, hours_flesh_10_to_57=9.0)
+    changes = words.changes_needed(judge(raw))
+    told = {reason.rule: way for reasons, way in changes for reason in reasons}
+    assert told["G1"].startswith("Gut the fish") and "probe" in told["T1"] and told["T1"] == told["T2"]
+    assert {"G2", "G3", "T1", "T2"} <= set(told) and all(told.values())
+    assert len({way for _, way in changes}) == len(changes)
+
+
+def test_every_row_that_can_refuse_has_a_way_out():
+    """Whatever refuses says what to change: rows of the rules by what they do in a plan, rungs by what they say."""
+    refusing = [judge(Facts(**{name: value})) for name, value in (
+        ("gutted", False), ("gutted", None), ("smells_normal", False), ("thawed_in_vacuum", True), ("hours_above_21c", 9.0),
+        ("advisory_species", True), ("species_known", False), ("outside_range", ("x",)), ("target_reached", None),
+    )]  # fmt: skip
+    assert all(reason.way_out for verdict in refusing for reason in words.blocking(verdict))
+    assert all(rung.way_out for rung in ladder() if rung.says in ("not_known", "no"))
+
+
+def test_the_first_reason_is_one_that_makes_the_verdict_what_it_is():
+    verdict = judge(Facts(heat_core=74.0, heat_hold_min=1.0, heat_probed=True, gutted=False))
+    assert words.first_reason(verdict) == words.blocking(verdict)[0].text
+    assert not any(words.speaks_for_it(reason) for reason in words.blocking(verdict))
+
+
+# ---- deadlines
+
+READY, UNSURE, NO = Deadline(7.51, "ready", 0.75), Deadline(12.63, "not_known", 0.98), Deadline(None, "no", 1.0)
+
+
+def test_deadlines_are_told_with_their_chance_and_what_holds_later():
+    assert words.deadline_words((READY, UNSURE, NO)) == (
+        "Ready to eat if the marked piece is down to its stop weight within 7 h 30 min of the heating: 7 of 10 such batches make it.",
+        "Later: not known.", "After 12 h 35 min: do not eat.",
+    )  # fmt: skip
+    assert words.deadline_words((UNSURE, NO))[0].startswith("Whether it may be eaten is not known even if")
+    assert words.deadline_words((READY, Deadline(None, "not_known", 1.0)))[1:] == ("Later: not known.",)
+
+
+def test_where_no_clock_stands_in_the_way_nothing_is_told():
+    assert words.deadline_words(()) == () == words.deadline_words((Deadline(None, "ready", 1.0),))
+
+
+def test_deadlines_by_the_clock():
+    told = words.deadline_words((READY, UNSURE, NO), lambda hours: f"at {hours:.2f}")
+    assert (
+        "within 7 h 30 min (at 7.51) of the heating" in told[0]
+        and told[2] == "After 12 h 35 min (at 12.63): do not eat."
+    )
+
+
+@given(st.floats(0.0, 100.0))
+def test_hours_are_rounded_down_to_five_minutes(hours):
+    told = words.hours_words(hours)
+    found = {unit: int(number) for number, unit in re.findall(r"(\d+) (h|min)", told)}
+    minutes = 60 * found.get("h", 0) + found.get("min", 0)
+    assert minutes % 5 == 0 and minutes <= 60 * hours + 1e-3 and 60 * hours - minutes < 5 + 1e-3
+
+
+@pytest.mark.parametrize(
+    ("share", "told"),
+    [(1.0, "nearly all"), (0.999, "9 of 10"), (0.7, "7 of 10"), (0.09, "fewer than 1 of 10"), (0.0, "fewer")],
+)
+def test_chances_are_rounded_down_and_never_certain(share, told):
+    assert words.chance_words(share).startswith(told)
+
+
+# ---- what is not known
+
+
+def test_every_path_of_a_plan_has_plain_words_of_its_own_or_shares_them():
+    outcome = plan(own.demo_batch("kingfisher"), members=8, sketch=True)
+    paths = [
+        f"{name}.{key}" for name in ("fish", "brine", "salted", "drying", "dried") for key in getattr(outcome, name)
+    ]
+    paths += [f"{section}.{key}" for section, keys in HELPFUL.items() for key in keys]
+    assert set(paths) | {item.name for item in fields(Facts)} - NEVER_MISSING <= set(fact_words())
+    assert len(words.plain_words([path for path in paths if path.startswith("brine.")])) == 1
+    assert words.plain_words(["gutted", "fish.gutted"]) == ("whether the fish was gutted",)

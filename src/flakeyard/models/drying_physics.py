@@ -324,7 +324,8 @@ def _vapour_pressure(celsius):
 
 
 def _piece_columns(piece):
-    solids, dry = piece["solids"], piece["salt"] + piece["fat"] + piece["solids"]
+    solids = piece["solids"]
+    dry = piece["salt"] + piece["fat"] + solids  # a sum, so that no share of it comes out above 1
     total = piece["water"] + dry
     size = (piece["thickness"], piece["faces"], piece["width"])
     half = edges.edged_thickness(*size) / piece["faces"]

@@ -29,21 +29,41 @@ export default { render({ model, el }) {
     root.querySelectorAll('.fy-live .widget-html-content').forEach(text => {
       put(text, 'role', 'status'); put(text, 'aria-live', 'polite'); put(text, 'aria-atomic', 'true');
     });
+    root.querySelectorAll('.fy-ask').forEach(ask => {   // a field is described by the texts that stand with it
+      const field = ask.querySelector('input, select'), texts = [...ask.querySelectorAll('.widget-html-content')];
+      texts.forEach(text => { text.id = text.id || `fy-${Math.random().toString(36).slice(2)}`; });
+      if (field) put(field, 'aria-describedby', texts.map(text => text.id).join(' '));
+      if (field) put(field, 'aria-invalid', String(ask.classList.contains('fy-refused')));
+    });
+    root.querySelectorAll('.fy-chapters button').forEach(
+      button => put(button, 'aria-current', String(button.classList.contains('fy-here'))));
     // JupyterLab looks at the focused element itself; on a parent the attribute has no effect
     root.querySelectorAll('[role=slider], input, select, button').forEach(
       node => put(node, 'data-lm-suppress-shortcuts', 'true'));
   };
-  const watch = new MutationObserver(() => { if (root || attach()) mend(); });
+  let last = null;   // where the keyboard was: when that is hidden, it goes on to the next place that can be seen
+  const places = () => [...root.querySelectorAll('[role=slider], input, select, button')];
+  const follow = () => {
+    if (!last?.isConnected || last.offsetParent || ![last, document.body].includes(document.activeElement)) return;
+    const all = places();
+    all.slice(all.indexOf(last) + 1).find(node => node.offsetParent)?.focus();
+  };
+  const watch = new MutationObserver(() => { if (root || attach()) { mend(); follow(); } });
   const attach = () => {
     root = el.closest('.fy-box');
     if (!root) return false;
     watch.disconnect();
     watch.observe(root, { subtree: true, childList: true, characterData: true,
-      attributes: true, attributeFilter: ['aria-valuetext', 'contenteditable', 'src'] });
+      attributes: true, attributeFilter: ['aria-valuetext', 'contenteditable', 'src', 'class'] });
+    root.addEventListener('focusin', event => { last = event.target; });
     return true;
   };
   if (attach()) mend(); else watch.observe(document.body, { subtree: true, childList: true });
   model.on('change:alt', () => root && mend());
+  model.on('change:focus', () => requestAnimationFrame(() => {
+    const target = root?.querySelector(model.get('focus').split(' ')[0]);
+    if (target) { target.tabIndex = -1; target.focus(); }
+  }));
   return () => watch.disconnect();
 } };
 """
@@ -52,7 +72,8 @@ _STYLE = """
 .fy-box { padding: 0.4em 0.6em 0.6em; border: 1px solid var(--jp-border-color2, #bbb); max-width: 62em; }
 .fy-box .widget-html-content { line-height: 1.4; white-space: normal; }
 .fy-box .widget-slider .widget-readout { flex: 0 0 9em; margin-left: 1em; text-align: left; white-space: nowrap; cursor: default; }
-.fy-box .noUi-handle:focus-visible, .fy-box button:focus-visible, .fy-box input:focus-visible {
+.fy-box .noUi-handle:focus-visible, .fy-box button:focus-visible, .fy-box input:focus-visible,
+.fy-box select:focus-visible {
   outline: 3px solid #0072B2; outline-offset: 2px; }
 .fy-box img.fy-picture { max-width: 100%; height: auto; object-fit: contain; object-position: left top; }
 .fy-box { container-type: inline-size; }
@@ -66,6 +87,24 @@ _STYLE = """
 .fy-sentence { font-size: 112%; font-weight: 600; }
 .fy-caution { display: block; border-left: 5px double #D55E00; padding-left: 0.6em; margin-top: 0.3em; }
 .fy-look ol { margin: 0.2em 0 0; padding-left: 1.4em; }
+.fy-box .fy-hidden { display: none !important; }
+.fy-chapters, .fy-turn { flex-flow: row wrap; margin: 0.3em 0; }
+.fy-chapters button.fy-here { font-weight: 700; text-decoration: underline; }
+.fy-page-head { font-weight: 600; }
+.fy-ask { display: grid !important; grid-template-columns: minmax(0, 1fr) minmax(0, 1fr); column-gap: 1.5em;
+  padding: 0.25em 0; border-top: 1px solid var(--jp-border-color2, #bbb); overflow: visible; }
+.fy-ask > * { align-self: start; }
+.fy-ask > .widget-inline-hbox { flex-flow: column; height: auto; width: auto; align-items: stretch; }
+.fy-ask .widget-label { width: auto; height: auto; line-height: 1.3; text-align: left; white-space: normal; }
+.fy-box .fy-ask input, .fy-box .fy-ask select { flex: 0 0 auto; height: 2.2em; width: 100%; max-width: 22em; }
+.fy-note { font-size: 90%; padding-top: 0.2em; }
+.fy-story:not(.fy-reasons) .fy-reason { display: none; }
+.fy-why-not { grid-column: 1 / -1; }
+.fy-old > :not(.fy-live) { opacity: 0.4; }
+.fy-ways { overflow-x: auto; }
+.fy-ways th, .fy-ways td { text-align: left; padding: 0.1em 0.7em 0.1em 0; vertical-align: top; }
+.fy-ways caption { text-align: left; font-weight: 600; }
+@container (max-width: 36em) { .fy-ask { grid-template-columns: minmax(0, 1fr); } }
 .fy-right, .fy-wrong, .fy-open { display: block; padding-left: 0.6em; margin-top: 0.3em; }
 .fy-right { border-left: 5px solid #009E73; }
 .fy-wrong { border-left: 5px dashed #D55E00; }
@@ -80,3 +119,6 @@ class Accessible(anywidget.AnyWidget):
     _esm = _SCRIPT
     _css = _STYLE
     alt = traitlets.Unicode("", help="text alternative of the picture in the same box").tag(sync=True)
+    focus = traitlets.Unicode(
+        "", help="where the keyboard goes next: a selector; what follows it only makes it new"
+    ).tag(sync=True)

@@ -8,12 +8,16 @@ A verdict always comes with a plain shape and words; colour may be added but nev
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
 
 from flakeyard import limits
-from flakeyard.steps.judge.facts import fact_words, rule_texts
-from flakeyard.steps.judge.safety import Verdict
+from flakeyard.messages import texts
+from flakeyard.steps.judge.facts import fact_words, rule_rows, rule_texts
+from flakeyard.steps.judge.safety import EAT, Deadline, Reason, Verdict
+from flakeyard.steps.judge.shown import PLAN, Scene
 from flakeyard.steps.judge.storing import Keeping
+from flakeyard.steps.judge.warm_hours import ladder
 from flakeyard.units import show
 
 KEEP_WORDS = {
@@ -57,8 +61,17 @@ SODIUM = (
     f"{limits.SODIUM_US:,.0f} mg a day is the upper limit for adults."
 )
 NOT_COVERED = "N6"  # the rule that names what is not covered
-HEATED = "K1"  # the one rule whose reason may speak for the fish: it was heated through
-ALWAYS_RULES = ("E1", "E2", "E3", "H1", "H2", "H3", "H4")
+HEATED = "K1"  # the one rule whose reason may speak for the fish: it is heated through
+REFUSED = ("nowhere", "not_known", "no")  # verdicts with which no batch is made
+DO_NOT_MAKE = "Do not make this batch as planned. Change this:"
+WAY_OUT = "Way out: "
+STILL_NEEDED = "Not told or not known yet"
+FIVE_MINUTES = 12  # in an hour; a deadline is told to five minutes, rounded down
+MAY_EAT = {
+    "ready": "Ready to eat", "cook_first": "Cook before eating, and fit for that",
+    "not_known": "Whether it may be eaten is not known even",
+}  # fmt: skip
+LATER_EAT = {"cook_first": "cook before eating", "not_known": "not known", "no": "do not eat"}
 
 
 def days_words(days: float) -> str:
@@ -102,19 +115,100 @@ def verdict_sentence(verdict: Verdict, keeping: Keeping | None = None) -> str:
         parts.append(COOK)
     if "not_known" in (verdict.keep, verdict.eat):
         parts.append(NOT_KNOWN)
+    parts += deadline_words(verdict.by)
     if verdict.unknown:
         parts.append(unknown_sentence(verdict.unknown))
-    return " ".join([*parts, caution_line()])
+    return " ".join([*parts, caution_line(verdict)])
+
+
+def refused(verdict: Verdict) -> bool:
+    """Whether a batch with this verdict is not made: not kept, not eaten, or nobody knows."""
+    return verdict.keep in REFUSED or verdict.eat in REFUSED
+
+
+def blocking(verdict: Verdict) -> tuple[Reason, ...]:
+    """The reasons each of which alone would refuse the batch."""
+    return tuple(reason for reason in verdict.reasons if reason.keep in REFUSED or reason.eat in REFUSED)
+
+
+def changes_needed(verdict: Verdict) -> tuple[tuple[tuple[Reason, ...], str], ...]:
+    """What stands against a batch: reasons that share a way out, and that way out ("" where none is told)."""
+    told: dict[str, list[Reason]] = {}
+    for reason in blocking(verdict):
+        told.setdefault(reason.way_out, []).append(reason)
+    return tuple((tuple(reasons), way) for way, reasons in told.items())
 
 
 def first_reason(verdict: Verdict) -> str:
     """The first thing that speaks against eating or keeping the fish as it is; nothing where there is none."""
-    return next((reason.text for reason in verdict.reasons if reason.rule != HEATED), "")
+    return next((reason.text for reason in verdict.reasons if not speaks_for_it(reason)), "")
+
+
+def speaks_for_it(reason: Reason) -> bool:
+    """Whether a reason is the one that may speak for the fish: a heating that counts."""
+    return reason.rule == HEATED and reason.eat == EAT[0]
+
+
+# Deadlines
+
+
+def hours_words(hours: float) -> str:
+    """Hours in words, rounded down to five minutes: "7 h 30 min", "12 h", "40 min"."""
+    whole, fives = divmod(math.floor(FIVE_MINUTES * hours + 1e-6), FIVE_MINUTES)
+    parts = (f"{whole} h" if whole else "", f"{60 * fives // FIVE_MINUTES} min" if fives or not whole else "")
+    return " ".join(filter(None, parts))
+
+
+def share_words(share: float) -> str:
+    """So many of ten, rounded down; never all of them."""
+    tenths = math.floor(10 * share + 1e-9)
+    if tenths >= 10:
+        return "nearly all"
+    return f"{tenths} of 10" if tenths else "fewer than 1 of 10"
+
+
+def chance_words(share: float) -> str:
+    """How many batches make a deadline."""
+    told = share_words(share)
+    return f"{told} such batches {'makes' if told.endswith('1 of 10') else 'make'} it"
+
+
+def deadline_words(
+    by: Sequence[Deadline], clock: Callable[[float], str] | None = None, open_yet: bool = True
+) -> tuple[str, ...]:
+    """By when the marked piece must have its stop weight, and what holds later; nothing where no clock stands in the way.
+
+    Parameters: by – of a verdict; clock – a time of day for hours since the heating, where it is known; open_yet – whether
+    the piece is still on its way, so that the chance is told.
+    """
+    if not by or by[0].hours is None:
+        return ()
+
+    def until(hours: float) -> str:
+        return hours_words(hours) + (f" ({clock(hours)})" if clock else "")
+
+    chance = f": {chance_words(by[0].chance)}" if open_yet else ""
+    told = [
+        f"{MAY_EAT[by[0].eat]} if the marked piece is down to its stop weight within {until(by[0].hours)} of the heating{chance}."
+    ]
+    for before, one in pairwise(by):
+        late = "Later" if before is by[0] else f"After {until(before.hours)}"
+        told.append(f"{late}: {LATER_EAT[one.eat]}.")
+    return tuple(told)
+
+
+# What is not known
+
+
+def plain_words(names) -> tuple[str, ...]:
+    """What is not known, by fact or by path of a plan, in plain words; each thing once."""
+    told = fact_words()
+    return tuple(dict.fromkeys(told.get(name, name.rpartition(".")[2].replace("_", " ")) for name in names))
 
 
 def unknown_sentence(names) -> str:
     """Missing facts in plain words."""
-    return "Not told: " + ", ".join(fact_words().get(name, name.replace("_", " ")) for name in names) + "."
+    return f"Not told: {', '.join(plain_words(names))}."
 
 
 def sodium_sentence(serving: str, low: float, high: float) -> str:
@@ -123,9 +217,12 @@ def sodium_sentence(serving: str, low: float, high: float) -> str:
     return SODIUM.format(serving=serving, sodium="–".join(dict.fromkeys(rounded)))
 
 
-def caution_line() -> str:
-    """The caution that goes with every result."""
-    return rule_texts()["E1", ""].text
+def caution_line(verdict: Verdict | None = None) -> str:
+    """The caution that goes with every result; beside a verdict in the words that fit it."""
+    usual = rule_texts()["E1", ""]
+    if verdict is None:
+        return usual.text
+    return Scene(PLAN, verdict.keep, verdict.eat, None, "not_known", frozenset()).row(usual).text
 
 
 def where_to_ask() -> str:
@@ -150,9 +247,19 @@ def ladder_texts() -> list[tuple[str, str]]:
 
 
 def all_texts() -> Iterator[tuple[str, str]]:
-    """Every text that a verdict can show, with the place it stands; for checking them as a whole."""
-    for row in rule_texts().values():
-        yield f"{row.rule} {row.variant}".strip(), row.text
+    """Every text that a verdict can show, and every message, with the place it stands; for checking them as a whole."""
+    yield from ((f"message {name}", text) for name, text in texts().items())
+    for row in (row for rows in rule_rows().values() for row in rows):
+        name = " ".join(filter(None, (row.rule, row.variant, row.case)))
+        yield name, row.text
+        if row.way_out:
+            yield f"{name} way out", row.way_out
+    for rung in ladder():
+        yield from (
+            (f"{rung.rule} {rung.count} {name}", text)
+            for name, text in (("", rung.text), ("way out", rung.way_out))
+            if text
+        )
     for name, table in (("keep", KEEP_WORDS), ("eat", EAT_WORDS), ("limit", LIMITED_BY_WORDS), ("aw", READING_WORDS)):
         yield from ((f"{name} {key}", text) for key, text in table.items())
     yield from ((f"fact {name}", text) for name, text in fact_words().items())

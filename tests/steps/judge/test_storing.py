@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from flakeyard import tables
 from flakeyard.models import keeping, sorption
 from flakeyard.steps.judge import storing
+from flakeyard.steps.judge.facts import PLACES
 from flakeyard.steps.judge.safety import KEEP, Verdict
 from flakeyard.steps.judge.storing import Storage, cap_for, keep_until, place_kept, sodium_mg_per_serving
 
@@ -246,7 +247,7 @@ def test_days_are_only_for_a_place_that_is_allowed(allowed, asked):
     if kept.days is None:
         assert allowed in ("not_known", "nowhere") or (kept.place, kept.limited_by) == ("freezer", "rancidity")
     else:
-        assert KEEP.index(storing.PLACES[kept.place]) >= KEEP.index(allowed)
+        assert KEEP.index(PLACES[kept.place]) >= KEEP.index(allowed)
 
 
 def test_sodium_of_a_serving():

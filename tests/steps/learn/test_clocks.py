@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from flakeyard.steps.intent.batch_file import with_typed
 from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.learn.clocks import seen_done
 from flakeyard.steps.learn.learning import learn
@@ -12,7 +13,7 @@ from flakeyard.steps.learn.logbook import read_log
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook.own import demo_batch
 
-HERON = demo_batch("heron")
+HERON = with_typed(demo_batch("heron"), "keep", pack="paper bag")  # so that it need not be dried as far as for a jar
 WORDS = {"no": 3, "not_known": 2, "caution": 0}
 
 

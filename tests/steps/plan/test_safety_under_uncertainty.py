@@ -45,7 +45,7 @@ def facts_of(batch, draws: Draws, ratio: float | None = None) -> tuple[Facts, ba
     """The facts that a plan is judged by, and the plan; with a ratio it stops at that weight instead of its own."""
     seen = []
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(safety, "judge", lambda facts: seen.append(facts) or judge(facts))
+        patch.setattr(safety, "judge", lambda facts, *tense: seen.append(facts) or judge(facts, *tense))
         if ratio is not None:
             patch.setattr(drying, "stopping_ratio", lambda *_: ratio)
         outcome = batches.plan(batch, draws=draws)

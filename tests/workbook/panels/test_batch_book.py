@@ -118,7 +118,7 @@ def test_the_card_is_shown_with_words_and_saved_as_pdf(tmp_path):
     batch = own.demo_batch("heron")
     picture = bb.card_picture(batches.plan(batch), "2026-12-05 18:00", METRIC)
     assert picture.png.startswith(b"\x89PNG") and len(picture.png) < 300_000
-    assert "Freezer only" in picture.alt and "First weighing" in picture.alt
+    assert "Refrigerator or freezer" in picture.alt and "First weighing" in picture.alt
     assert f'alt="{picture.alt[:30]}' in picture._repr_html_()
     assert "my-batch-card.pdf" in bb.save_card(batch, tmp_path, start="2026-12-05 18:00")
     assert (tmp_path / bb.CARD).read_bytes().startswith(b"%PDF")

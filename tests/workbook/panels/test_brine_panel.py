@@ -42,7 +42,7 @@ def test_every_end_of_every_slider_is_computed_and_told(panel, name, end):
     assert panel.trouble is None
     text = " ".join(getattr(panel.said, field.name) for field in fields(panel.said))
     assert not any(word in text for word in ("nan", "None", "inf "))
-    assert "Salt has not made this fish keep." in panel.said.caution and "throw it out" in panel.said.caution
+    assert "Salt does not make this fish keep." in panel.said.caution and "throw it out" in panel.said.caution
 
 
 def test_kinds_run_from_the_lightest_cup_to_the_heaviest_and_leave_none_out():

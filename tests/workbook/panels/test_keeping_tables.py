@@ -6,8 +6,9 @@ from itertools import pairwise
 import pytest
 
 from flakeyard import tables
+from flakeyard.models import growth, warm_clock
 from flakeyard.steps.intent.batch_file import with_typed
-from flakeyard.steps.judge import safety, storing
+from flakeyard.steps.judge import safety, storing, warm_hours
 from flakeyard.steps.plan.packs import IN_ORDER, judged
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook import words
@@ -67,6 +68,26 @@ def test_heating_takes_longer_for_thicker_pieces_and_no_time_is_told_for_an_open
         assert minutes[:-1] == sorted(minutes[:-1]) and minutes[-1:] >= minutes[1:2]
     assert len({line.count("|") for line in table._repr_markdown_().splitlines()}) == 1
     assert [row[1] for row in table.rows if row[0].startswith("simmered")] == ["5 min"]
+
+
+def test_the_table_of_warm_hours_holds_every_rung_that_counts():
+    table = kt.warm_table()
+    told = [float(cell.split()[0]) for _, *cells in table.rows for cell in cells if cell != kt.NO_RUNG]
+    assert sorted(told) == sorted(row.above_hours for row in warm_hours.ladder() if row.count)
+    assert tuple(kt.COUNTED) == warm_hours.COUNTS
+    for _, *cells in table.rows:
+        hours = [float(cell.split()[0]) for cell in cells if cell != kt.NO_RUNG]
+        assert hours == sorted(hours) and cells[-1] != kt.NO_RUNG
+    ends = (
+        growth.ZONE_HIGH,
+        warm_clock.SPORES_HOTTEST,
+        warm_clock.STAPH_HOTTEST,
+        warm_clock.AIR_WARM,
+        warm_clock.AIR_COOL,
+    )
+    assert all(f"{end:.0f} °C" in what for end, what in zip(ends, kt.COUNTED.values(), strict=True))
+    assert f"{warm_clock.SPORES_DRIEST:g}" in kt.COUNTED["hs"] and f"{growth.ZONE_LOW:g} and" in kt.COUNTED["h"]
+    assert table.rows[1][1:] == ("1.5 h", "6 h", "12 h")  # fsis_appendix_b_1999, ca_cooling_910_15, judgement
 
 
 def test_packs_go_from_leaky_to_tight():

@@ -69,7 +69,7 @@ def test_a_very_salty_portion_is_warned_of(panel):
     panel.set(**START | {"strength": 0.26})
     assert "more than half of a day's sodium" in panel.said.caution
     panel.set(**START | {"strength": 0.02})
-    assert "more than half" not in panel.said.caution and "Salt has not made this fish keep" in panel.said.caution
+    assert "more than half" not in panel.said.caution and "Salt does not make this fish keep" in panel.said.caution
 
 
 def test_soaked_fish_is_called_fresh_fish(panel):

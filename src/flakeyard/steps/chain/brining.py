@@ -14,6 +14,7 @@ from flakeyard.steps.intent.records import Ingredient, Portion, Soak
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.units import InputError
 
+LIGHTEST_SYRUP = 950.0  # kg/m3 (judgement): a cup read a little short may hold water alone
 SYRUP_READING_SD = 0.01  # judgement: sugar fraction from one weighed cup (cup filled to 2 %, kitchen scale)
 PARTS = ("water", "salt", "sucrose", "hexose", "acid", "other")
 PER_CENTS = ("of the brine's weight", "of the water's weight", "of the brine's volume", "of a full brine")
@@ -198,9 +199,15 @@ def _syrup_strength(row: Ingredient, draws: Draws, where: str) -> np.ndarray:
         sugar = np.full(draws.members, row.brix / 100)
     elif row.one_cup_weighs is not None:
         density = row.one_cup_weighs / tables.kitchen("cup")
-        if density < 950:
+        heaviest = float(solutions.sucrose_density(1.0, 20.0))
+        if not LIGHTEST_SYRUP <= density <= heaviest:
+            why = (
+                "lighter than water: was the cup full?"
+                if density < heaviest
+                else "heavier than sugar itself: was the cup weighed too?"
+            )
             raise InputError(
-                f"{where} one_cup_weighs", f"{1000 * row.one_cup_weighs:g} g", "lighter than water: was the cup full?",
+                f"{where} one_cup_weighs", f"{1000 * row.one_cup_weighs:g} g", why,
                 "225 g (nearly water) to 340 g (heavy syrup) for one US cup", 'one_cup_weighs = "312 g"',
             )  # fmt: skip
         sugar = draws.normal(

@@ -21,7 +21,12 @@ PLACES = {"cupboard": "cupboard", "refrigerator": "cold", "freezer": "freezer"} 
 
 @dataclass(frozen=True, kw_only=True)
 class RuleText(Record):
-    """One row of the rule table: a rule, in one of its variants, in words and with its source."""
+    """One row of the rule table: a rule, in one of its variants, in words and with its source.
+
+    The variants are those that the rules tell apart; several rows of one variant (``case``) say it in several ways, each
+    with its conditions: ``tense`` and the ``when`` columns hold the words of `shown.Scene` that fit, an empty one fits
+    always. ``way_out`` says what to change where the row refuses a batch.
+    """
 
     rule: str
     variant: str
@@ -29,17 +34,34 @@ class RuleText(Record):
     show: str
     text: str
     basis: str
+    case: str = ""
+    tense: str = ""
+    when_keep: str = ""
+    when_eat: str = ""
+    when_place: str = ""
+    when_pack: str = ""
+    when: str = ""
+    way_out: str = ""
+
+
+@cache
+def rule_rows() -> dict[tuple[str, str], tuple[RuleText, ...]]:
+    """All rows of the rule table by (rule, variant), in the order of the table."""
+    found: dict[tuple[str, str], tuple[RuleText, ...]] = {}
+    for row in read_records("safety_rules.csv", RuleText):
+        found[row.rule, row.variant] = (*found.get((row.rule, row.variant), ()), row)
+    return found
 
 
 @cache
 def rule_texts() -> dict[tuple[str, str], RuleText]:
-    """All rows of the rule table by (rule, variant)."""
-    return {(row.rule, row.variant): row for row in read_records("safety_rules.csv", RuleText)}
+    """The first row of each rule and variant: what it says of a plan."""
+    return {key: rows[0] for key, rows in rule_rows().items()}
 
 
 @dataclass(frozen=True)
 class FactWords:
-    """A fact that can be missing, in plain words."""
+    """A fact that can be missing, or a path of a plan that cannot be said, in plain words."""
 
     name: str
     words: str
@@ -47,7 +69,7 @@ class FactWords:
 
 @cache
 def fact_words() -> dict[str, str]:
-    """Facts that can be missing, in plain words, by their names in `Facts`."""
+    """What can be missing, in plain words: facts by their names in `Facts`, numbers and fields of a plan by their paths."""
     return {row.name: row.words for row in read_records("fact_words.csv", FactWords)}
 
 

@@ -8,14 +8,15 @@ counts as the unsafe value or leads to "not known", never to a milder verdict. N
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from flakeyard import limits, refused
-from flakeyard.steps.judge import warm_hours, water_check
+from flakeyard.steps.judge import shown, warm_hours, water_check
 from flakeyard.steps.judge.clock import Clock, add_hours
 from flakeyard.steps.judge.facts import PLACES, PLAIN, Facts, RuleText, fact_words, rule_texts
+from flakeyard.steps.judge.shown import PLAN, Scene
 from flakeyard.steps.judge.warm_hours import WarmHours
 from flakeyard.units import show
 
@@ -50,11 +51,16 @@ SALT_BANDS = (  # B3: at most
 
 @dataclass(frozen=True)
 class Reason:
-    """Why the verdict is what it is: the rule, its words and the id of its source."""
+    """Why the verdict is what it is: the rule, its words and the id of its source; the mildest verdict it still allows,
+    what to change where it refuses the batch, and which row of its table it is."""
 
     rule: str
     text: str
     source: str
+    keep: str = KEEP[0]
+    eat: str = EAT[0]
+    way_out: str = ""
+    row: str = ""
 
 
 @dataclass(frozen=True)
@@ -88,18 +94,19 @@ class Verdict:
 
 @dataclass(frozen=True)
 class Finding:
-    """What one rule says of one batch: words, and the mildest verdict it still allows."""
+    """What one rule says of one batch: words, and the mildest verdict it still allows; ``words`` go into the text."""
 
     row: RuleText
     text: str
     keep: str = KEEP[0]
     eat: str = EAT[0]
     missing: tuple[str, ...] = ()
+    words: Mapping[str, str] = field(default_factory=dict)
 
 
 def _say(rule: str, variant: str = "", keep=KEEP[0], eat=EAT[0], missing=(), **words) -> Finding:
     row = rule_texts()[rule, variant]
-    return Finding(row, row.text.format(**words), keep, eat, tuple(missing))
+    return Finding(row, row.text.format(**words), keep, eat, tuple(missing), words)
 
 
 def _block(rule: str, variant: str = "", missing=(), **words) -> Finding:
@@ -274,7 +281,7 @@ def _against(row: refused.RefusedRow, missing: tuple[str, ...]) -> Findings:
     """A row of the table of refused fish as a finding; an open question leaves all open."""
     words = RuleText(
         rule="G5", variant=row.id, section="gates", show="reason", text=row.why, basis="J", source_id=row.source_id,
-        how=row.how,
+        how=row.how, way_out=rule_texts()["G5", "" if row.says == "refuse" else "not_known"].way_out,
     )  # fmt: skip
     if row.says == "refuse":
         yield Finding(words, row.why, "nowhere", "no")
@@ -349,15 +356,16 @@ def after_heating(case: Case) -> Findings:
 
 
 def _climbed(hit: warm_hours.Hit, missing: tuple[str, ...]) -> Finding:
-    """A rung as a finding: past the last ones nothing of the fish is kept either."""
+    """A rung as a finding: past the last ones nothing of the fish is kept either. The count stands for the variant."""
     rung = hit.rung
     show_as = "caution" if rung.says == "caution" else "reason"
     row = RuleText(
-        rule=rung.rule, variant="", section="clock", show=show_as, text=rung.text, basis=rung.basis,
-        source_id=rung.source_id, how=rung.how,
+        rule=rung.rule, variant=rung.count, section="warm", show=show_as, text=hit.text, basis=rung.basis,
+        source_id=rung.source_id, how=rung.how, way_out=rung.way_out,
     )  # fmt: skip
     keep, eat = {"caution": (KEEP[0], EAT[0]), "not_known": (KEEP[0], "not_known"), "no": ("nowhere", "no")}[rung.says]
-    return Finding(row, hit.text, keep, eat, missing)
+    words = {} if hit.hours is None else {"hours": _hours(hit.hours), "limit": f"{rung.above_hours or 0:g}"}
+    return Finding(row, hit.text, keep, eat, missing, words)
 
 
 def drying_target(case: Case) -> Findings:
@@ -422,16 +430,17 @@ def _dry_rung(used: float) -> str:
 def packing(case: Case) -> Findings:
     facts = case.facts
     if case.moist and case.airless:
-        yield _say("P1", "not_known" if facts.pack is None else "", "freezer", missing=case.missing("pack"))
+        told = {} if facts.pack is None else {"pack": shown.pack_words(facts.pack)}
+        yield _say("P1", "not_known" if facts.pack is None else "", "freezer", missing=case.missing("pack"), **told)
         yield _say("P2")
     removes_air = getattr(facts.pack, "removes_air", False)
     if removes_air or (facts.stock != "fresh" and facts.thawed_in_vacuum is None):
-        yield _say("P3")
+        yield _say("P3", pack=shown.pack_words(facts.pack))
     if removes_air:
         yield _say("P4")
     if not case.moist:
         yield _say("P5")
-        yield _say("P7")
+        yield _say("P7", pack=shown.pack_words(facts.pack))
     if case.level >= limits.ANY_MICROBE:
         yield _say("P6")
     if facts.fat_raw is None or facts.fat_raw >= limits.FATTY:
@@ -454,25 +463,81 @@ def severest(values, order: tuple[str, ...]) -> str:
     return max(values, key=order.index)
 
 
-def judge(facts: Facts) -> Verdict:
+def judge(facts: Facts, tense: str = PLAN, at_least: tuple[str, str] = (KEEP[0], EAT[0])) -> Verdict:
     """Judge a batch by every rule; the severest finding is the verdict.
 
-    The words for a place or a rung are left out where a severer rule has already said "nowhere" or "not known": they
-    would read as advice to keep the fish.
+    Parameters: facts – what is known; tense – of the words, `shown.PLAN` or `shown.LOG`; at_least – verdicts on keeping
+    and eating that are known from elsewhere. Words that do not fit the verdict are left out: they would read as advice
+    against it.
     """
     case = Case(facts)
     findings = [finding for rule in RULES for finding in rule(case)]
-    keep = severest([finding.keep for finding in findings], KEEP)
-    eat = severest([finding.eat for finding in findings], EAT)
-    asked = _asked(facts.place, keep)
-    if keep == "cupboard":
-        findings.append(_say("E4"))
-    shown = [finding for finding in (*findings, *asked) if _still_said(finding, keep)]
+    keep = severest([at_least[0], *(finding.keep for finding in findings)], KEEP)
+    eat = severest([at_least[1], *(finding.eat for finding in findings)], EAT)
+    said = _warm_once([*findings, _say("E4"), *_asked(facts.place, keep), *_always()], eat)
+    scene = _scene(case, tense, keep, eat)
+    cards = dict.fromkeys(_card(finding, row) for finding in said if (row := scene.row(finding.row)))
+    reasons = (Reason(*card) for show, card in cards if show == "reason")
+    cautions = tuple(Caution(*card) for show, card in cards if show in ("caution", "always"))
     unknown = dict.fromkeys(name for finding in findings for name in finding.missing)
-    reasons = tuple(Reason(*_card(item)) for item in shown if item.row.show == "reason")
-    cautions = tuple(Caution(*_card(item)) for item in (*shown, *_always()) if item.row.show in ("caution", "always"))
     used = None if case.water_activity is None else case.level
-    return Verdict(keep, eat, used, reasons, cautions, tuple(unknown))
+    return Verdict(keep, eat, used, deciding_first(reasons, keep, eat), cautions, tuple(unknown))
+
+
+def deciding_first(reasons: Iterable[Reason], keep: str, eat: str) -> tuple[Reason, ...]:
+    """Reasons in such an order that those come first that make the verdict what it is."""
+
+    def beside(reason: Reason) -> bool:
+        decides = (reason.keep == keep != KEEP[0], reason.eat == eat != EAT[0])
+        return not any(decides)
+
+    return tuple(sorted(reasons, key=beside))
+
+
+def place_kept(asked: str | None, keep: str) -> str | None:
+    """The place that words and days are for: the place asked if the verdict allows it, else the mildest one it allows."""
+    if keep not in PLACES.values():
+        return None
+    if asked is not None and KEEP.index(PLACES[asked]) >= KEEP.index(keep):
+        return asked
+    return next(place for place, verdict in PLACES.items() if verdict == keep)
+
+
+def _scene(case: Case, tense: str, keep: str, eat: str) -> Scene:
+    """What the choice of words hangs on."""
+    facts = case.facts
+    salt = facts.water_phase_salt
+    fatty = facts.fat_raw is None or facts.fat_raw >= limits.FATTY
+    traits = {
+        "moist": case.moist, "heated": case.killed, "raw": not case.killed, "fatty": fatty, "lean": not fatty,
+        "reached": bool(facts.target_reached), "weak_salt": salt is not None and salt < limits.KEEPING_SALT,
+        "no_laboratory": facts.measured_by != "laboratory",
+        "thawing_not_known": facts.stock != "fresh" and facts.thawed_in_vacuum is None,
+    }  # fmt: skip
+    kind = shown.pack_kind(facts.pack)
+    return Scene(tense, keep, eat, place_kept(facts.place, keep), kind, frozenset(one for one in traits if traits[one]))
+
+
+def _warm_once(findings: list[Finding], eat: str) -> list[Finding]:
+    """Warm hours, each count said once and by the severest rung; "not known" beside a "no" would read as milder."""
+    warm = [one for one in findings if one.row.section == "warm"]
+    dropped = [
+        one
+        for one in warm
+        if any(_outdoes(other, one) for other in warm) or (eat == EAT[-1] and one.eat == "not_known")
+    ]
+    kept = [one for one in findings if not any(one is other for other in dropped)]
+    mild = {one.row.variant: one for one in kept if one.row.rule == "W1"}
+    if len(mild) < 2:
+        return kept
+    whole, moist = mild["h"], mild["hs"]
+    both = _say("W1", "h hs", moist_hours=moist.words["hours"], moist_limit=moist.words["limit"], **whole.words)
+    return [both if one is whole else one for one in kept if one is not moist]
+
+
+def _outdoes(one: Finding, other: Finding) -> bool:
+    """Whether one rung is severer than another on the same count."""
+    return one.row.variant == other.row.variant and EAT.index(one.eat) > EAT.index(other.eat)
 
 
 def _asked(place: str | None, keep: str) -> list[Finding]:
@@ -481,17 +546,12 @@ def _asked(place: str | None, keep: str) -> list[Finding]:
     return [_say("A1", place=place, allowed={"cold": "refrigerator or freezer", "freezer": "freezer only"}[keep])]
 
 
-def _still_said(finding: Finding, keep: str) -> bool:
-    if keep == "nowhere":
-        return finding.row.section not in ("ladder", "packing")
-    if keep == "not_known":
-        return finding.row.section != "ladder" or finding.keep == "not_known"
-    return True
-
-
 def _always() -> list[Finding]:
     return [Finding(row, row.text) for row in rule_texts().values() if row.show == "always"]
 
 
-def _card(finding: Finding) -> tuple[str, str, str]:
-    return finding.row.rule, finding.text, finding.row.source_id
+def _card(finding: Finding, row: RuleText) -> tuple[str, tuple]:
+    """How a finding is shown, and the fields of its reason or caution."""
+    text = finding.text if row is finding.row else row.text.format(**finding.words)
+    name = " ".join(filter(None, (row.rule, row.variant, row.case)))
+    return row.show, (row.rule, text, row.source_id, finding.keep, finding.eat, row.way_out, name)

@@ -17,8 +17,8 @@ from flakeyard import limits
 from flakeyard.models import keeping, sorption
 from flakeyard.models.constants import DAY, SODIUM_PER_SALT
 from flakeyard.steps.intent.outside import Outside, beyond
-from flakeyard.steps.judge.facts import PLACES, rule_texts
-from flakeyard.steps.judge.safety import KEEP, Reason, Verdict
+from flakeyard.steps.judge.facts import rule_texts
+from flakeyard.steps.judge.safety import Reason, Verdict, place_kept
 from flakeyard.tables import Pack, Record, read_records
 from flakeyard.units import show, show_band
 
@@ -149,15 +149,6 @@ def cupboard_outside(temperature: float | None) -> tuple[str, ...]:
         return ()
     between, own = show_band(COOLEST_CUPBOARD, warmest, "temperature", "both"), show(temperature, "temperature", "both")
     return (f"a cupboard at {own}: the {keeping.mould_range.formula} is used at {between}",)
-
-
-def place_kept(asked: str | None, keep: str) -> str | None:
-    """The place that the days are for: the place asked if the verdict allows it, else the mildest one it allows."""
-    if keep not in PLACES.values():
-        return None
-    if asked is not None and KEEP.index(PLACES[asked]) >= KEEP.index(keep):
-        return asked
-    return next(place for place, verdict in PLACES.items() if verdict == keep)
 
 
 def cap_for(place: str, water_activity: float | None, fat_raw: float | None) -> Cap:

@@ -36,6 +36,7 @@ class Rung(Record):
     basis: str
     also_source_id: str
     note: str
+    way_out: str
 
 
 @dataclass(frozen=True)

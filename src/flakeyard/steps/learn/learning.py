@@ -18,6 +18,7 @@ from flakeyard.steps.intent.batch_file import load_batch
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import MEMBERS, UNKNOWN, Band, Draws, band
 from flakeyard.steps.judge import safety, warm_hours
+from flakeyard.steps.judge.shown import LOG
 from flakeyard.steps.judge.warm_hours import NONE_YET
 from flakeyard.steps.learn import contradiction, dryer_profile, lessons
 from flakeyard.steps.learn.clocks import seen_done, warm_counts
@@ -325,18 +326,19 @@ def _anew(
 def _verdict(after: batches.Outcome, before: batches.Outcome, load, lost: bool, done: float | None) -> safety.Verdict:
     """Judged anew from the newest hours; then the severer of that and of the plan's; "not known" at least when the log
     cannot be followed. Once the marked piece was seen done, the plan's guess of warm hours counts no more."""
-    verdict = judge(after.batch, after.laid, load).verdict
-    plan = before.verdict if done is None else safety.judge(replace(before.facts, warm=NONE_YET))
+    judged = judge(after.batch, after.laid, load, LOG)
+    told = before.facts if done is None else replace(before.facts, warm=NONE_YET)
     floor = ("not_known", "not_known") if lost else (safety.KEEP[0], safety.EAT[0])
-    keep = safety.severest([verdict.keep, plan.keep, floor[0]], safety.KEEP)
-    eat = safety.severest([verdict.eat, plan.eat, floor[1]], safety.EAT)
+    lowest = safety.judge(told, LOG, floor)
+    verdict = safety.judge(judged.facts, LOG, (lowest.keep, lowest.eat))
     reasons = verdict.reasons
-    if (verdict.keep, verdict.eat) != (keep, eat):
+    if (judged.verdict.keep, judged.verdict.eat) != (verdict.keep, verdict.eat):
         said = {reason.rule for reason in reasons}
-        reasons += tuple(reason for reason in plan.reasons if reason.rule not in said)
-        reasons += (safety.Reason("R2", lessons.LOST, "judgement"),) if lost else ()
-    unknown = tuple(dict.fromkeys([*verdict.unknown, *plan.unknown]))
-    return replace(verdict, keep=keep, eat=eat, reasons=reasons, unknown=unknown, by=() if lost else verdict.by)
+        reasons += tuple(reason for reason in lowest.reasons if reason.rule not in said)
+        reasons += (safety.Reason("R2", lessons.LOST, "judgement", *floor),) if lost else ()
+        reasons = safety.deciding_first(reasons, verdict.keep, verdict.eat)
+    unknown = tuple(dict.fromkeys([*verdict.unknown, *lowest.unknown]))
+    return replace(verdict, reasons=reasons, unknown=unknown, by=() if lost else judged.verdict.by)
 
 
 def _deadlines(batch: Batch, load, course: Course, happened: Schedule, pace, facts) -> tuple[safety.Deadline, ...]:

@@ -21,6 +21,7 @@ from flakeyard.steps.intent.records import Batch, Heat
 from flakeyard.steps.intent.spread import upper_end
 from flakeyard.steps.judge import safety, storing, warm_hours, water_check
 from flakeyard.steps.judge.facts import PLAIN
+from flakeyard.steps.judge.shown import PLAN
 from flakeyard.steps.judge.warm_hours import WarmHours
 from flakeyard.steps.plan import deadlines
 
@@ -39,11 +40,12 @@ class Judgement:
     outside: tuple[Outside, ...]
 
 
-def judge(batch: Batch, laid: Laid, load: Thickest) -> Judgement:
-    """Judge a batch from what is intended, how it lies on the trays, and how its thickest piece dries (or dried)."""
+def judge(batch: Batch, laid: Laid, load: Thickest, tense: str = PLAN) -> Judgement:
+    """Judge a batch from what is intended, how it lies on the trays, and how its thickest piece dries (or dried, in the
+    words of `shown.LOG`)."""
     outside = joined(laid.cured.outside, load.outside)
     facts = facts_of(batch, laid, load, tuple(one.words for one in outside if one.decides))
-    verdict = safety.judge(facts)
+    verdict = safety.judge(facts, tense)
     verdict = replace(verdict, by=deadlines.of_a_plan(batch, load, facts))
     keep = keeping_of(batch, laid, load, verdict)
     return Judgement(facts, verdict, keep, joined(outside, keep.outside))

@@ -78,6 +78,23 @@ def ways(outcome: Outcome) -> tuple[Way, ...]:
     return tuple(way for way in found if way is not None)
 
 
+def told(outcome: Outcome, with_changes: bool = False) -> dict:
+    """What was asked and the ways to keep the batch, ready for JSON; changes are runs of the whole plan and take seconds."""
+    found = ways(outcome) + (changes(outcome) if with_changes else ())
+    return {"aim": vars(asked(outcome)), "ways": [way.as_dict() for way in found]}
+
+
+def nearest(outcome: Outcome, found: tuple[Way, ...]) -> Way | None:
+    """The way nearest to what was asked: the same place in another pack, else a colder one, else a warmer one."""
+    order, wanted = list(PLACES), list(PLACES).index(outcome.batch.keep.aim)
+
+    def far(way: Way) -> tuple:
+        step = order.index(way.place) - wanted
+        return step if step >= 0 else len(order) - step, EAT.index(way.eat), -(way.days or 0)
+
+    return min(found, key=far, default=None)
+
+
 def _way(outcome: Outcome, keep: Keep, loads: Remembered) -> Way | None:
     """One place and pack, judged on the curves of the plan; None where it is not granted."""
     keep = replace(keep, target_moisture=None, stop_at=None)
@@ -95,11 +112,16 @@ def _way(outcome: Outcome, keep: Keep, loads: Remembered) -> Way | None:
 
 def changes(outcome: Outcome, members: int = MEMBERS) -> tuple[Way, ...]:
     """Single changes of the batch that would earn the place asked in the pack asked, each run through the whole plan."""
-    return tuple(way for what, batch in ideas(outcome.batch) if (way := _after(what, batch, members)) is not None)
+    return tuple(earning(outcome.batch, members))
+
+
+def earning(batch: Batch, members: int = MEMBERS) -> Iterator[Way]:
+    """The same one by one, the smallest change first: each is run only when it is asked for."""
+    return (way for what, other in ideas(batch) if (way := _after(what, other, members)) is not None)
 
 
 def _after(what: str, batch: Batch, members: int) -> Way | None:
-    outcome = plan(batch, members)
+    outcome = plan(batch, members=members)
     if not asked(outcome).granted:
         return None
     hours, ratio = outcome.drying["hours_to_target"], outcome.drying["mass_ratio"].mid

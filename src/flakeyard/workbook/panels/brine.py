@@ -13,7 +13,7 @@ from flakeyard.models import solutions
 from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.brining import Brine, per_cents
 from flakeyard.steps.chain.fish import prepare_fish
-from flakeyard.steps.intent.batch_file import written
+from flakeyard.steps.intent.batch_file import read_soak, written
 from flakeyard.steps.intent.partial import retold
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Draws, band
@@ -323,7 +323,9 @@ def keep_brine(rows: list[tuple[str, str, str]], soak: dict[str, str], folder: s
     def change(told: dict) -> dict:
         before = [*told.get("brine", {}).get("ingredient", ()), *[{}] * len(rows)]
         kept = [_whole_row(row, old) for row, old in zip(rows, before, strict=False) if any(row)]
-        return retold(told, "brine", **{name: text or None for name, text in soak.items()}, ingredient=kept)
+        anew = retold(told, "brine", **{name: text or None for name, text in soak.items()}, ingredient=kept)
+        read_soak(anew.get("brine", {}))  # a recipe that is told by halves is no recipe
+        return anew
 
     return own.save(change, folder, _strength)
 

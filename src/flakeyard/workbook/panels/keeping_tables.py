@@ -9,7 +9,7 @@ from flakeyard.steps.chain.fish import prepare_fish
 from flakeyard.steps.chain.heating_through import heating_methods
 from flakeyard.steps.intent.batch_file import SERVING, said
 from flakeyard.steps.intent.spread import Draws
-from flakeyard.steps.judge import packing, safety, storing
+from flakeyard.steps.judge import packing, safety, storing, warm_hours
 from flakeyard.steps.plan.packs import judged
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.steps.plan.timetable import minutes_to_plan
@@ -85,7 +85,7 @@ def cases_table(cases=CASES) -> Table:
 
 def deciding(verdict: safety.Verdict) -> str:
     """The first words of the reason that weighs most: a gate, the clock, what is missing, the pack, the heat, the water."""
-    reasons = [reason for reason in verdict.reasons if "was heated to" not in reason.text]
+    reasons = [reason for reason in verdict.reasons if not words.speaks_for_it(reason)]
     unsure = verdict.keep == "not_known"
     first = min(reasons, key=lambda one: (unsure and "not known" not in one.text, WEIGHT.index(one.rule[0])))
     return first.text.split(". ")[0].split(": ")[0].rstrip(".") + "."
@@ -169,6 +169,25 @@ def _way(way) -> str:
     return f"{way.words}, once it boils" if way.id == "covered_dish" else way.words
 
 
+def warm_table() -> Table:
+    """Each count of warm, moist hours after heating, and past how many of them it says caution, not known, do not eat."""
+    past = {(row.count, row.says): f"{row.above_hours:g} h" for row in warm_hours.ladder() if row.count}
+    rows = [
+        (what, *(past.get((count, says), NO_RUNG) for says in warm_hours.SAYS[1:])) for count, what in COUNTED.items()
+    ]
+    return Table(("hours after heating while moist", "caution past", "not known past", "do not eat past"), tuple(rows))
+
+
+NO_RUNG = "–"  # this count never says so
+COUNTED = {  # what each count of `warm_clock` counts; °F as the rules say them
+    "h": "flesh between 10 and 57 °C (50 and 135 °F)",
+    "hs": "middle below 54 °C (130 °F) and water activity above 0.93",
+    "f48": "flesh below 48 °C (118 °F)",
+    "c54": "air below 54 °C (130 °F)",
+    "c40": "air below 40 °C (104 °F), pauses counted",
+}
+
+
 @dataclass(frozen=True)
 class Page:
     """Text that a workbook sets as text, and a terminal prints."""
@@ -183,7 +202,7 @@ class Page:
 
 
 def verdict_page(outcome: Outcome) -> Page:
-    """Both verdicts of a plan, until when, every reason, the salt of a serving, and whom to ask."""
+    """Both verdicts of a plan, by when and until when, every reason with its way out, the salt of a serving, whom to ask."""
     head = words.headline(outcome.verdict, outcome.keep)
     rest = words.verdict_sentence(outcome.verdict, outcome.keep).removeprefix(f"{head}. ")
     sodium = outcome.dried["sodium_mg_per_serving"]
@@ -191,5 +210,9 @@ def verdict_page(outcome: Outcome) -> Page:
     if sodium.known:
         serving = said(outcome.batch, "serving") or SERVING
         salt = words.sodium_sentence(serving, sodium.low, sodium.high)
-    reasons = "\n".join(f"- {reason.text}" for reason in outcome.verdict.reasons)
+    reasons = "\n".join(f"- {_with_way(reason)}" for reason in outcome.verdict.reasons)
     return Page("\n\n".join([f"**{outcome.batch.title}: {head}**", rest, reasons, salt, words.where_to_ask()]))
+
+
+def _with_way(reason: safety.Reason) -> str:
+    return f"{reason.text} {words.WAY_OUT}{reason.way_out}" if reason.way_out else reason.text

@@ -179,7 +179,7 @@ def tell_logbook(step: Step, choice: Choice) -> Said:
     weighed = bool(step.used)
     made = f"After weighing {step.used}" if weighed else "As planned,"
     sentence = f"{made} {_forecast(step, choice)} {_taught(step)}{_again(learned)}"
-    caution = " ".join(filter(None, (NOT_SAFE, words.first_reason(verdict), words.caution_line())))
+    caution = " ".join(filter(None, (NOT_SAFE, words.first_reason(verdict), words.caution_line(verdict))))
     sure = SURE[weighed] if learned.contradiction is None else "not known until that is cleared up."
     sure = f"{sure} {TRAYS_ONLY}" if weighed and not step.by_piece and learned.contradiction is None else sure
     return Said(" ".join(sentence.split()), sure, caution, f"{_seen(step)} {sentence}")

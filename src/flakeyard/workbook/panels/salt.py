@@ -13,10 +13,12 @@ import numpy as np
 from flakeyard import limits, units
 from flakeyard.steps.chain.brining import mix
 from flakeyard.steps.chain.fish import prepare_fish
+from flakeyard.steps.intent.fields import FIELDS
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Draws, band
 from flakeyard.steps.judge.facts import rule_texts
 from flakeyard.steps.plan.soaking import ACROSS, HOUR, MEMBERS, Soaked, salted, soak_piece, soaks_told
+from flakeyard.units import InputError
 from flakeyard.workbook import own, words
 from flakeyard.workbook.form import HOW, form
 from flakeyard.workbook.own import demo_batch
@@ -258,7 +260,20 @@ def typed_soaks(told: dict) -> dict[str, str]:
 
 def keep_soaks(typed: dict[str, str], choice: Choice, folder: str | Path = ".") -> str:
     """Check what was typed, write it to the batch file (an older file stays as a numbered copy), say what comes of it."""
-    return own.save(lambda told: soaks_told(told, **_given(typed)), folder, lambda batch: tell_own(batch, choice))
+    return own.save(
+        lambda told: _whole_soaks(soaks_told(told, **_given(typed))), folder, lambda batch: tell_own(batch, choice)
+    )
+
+
+def _whole_soaks(told: dict) -> dict:
+    """What is told, or a refusal: a soak that is told by halves is none."""
+    for name, soaks in (("brine", [told.get("brine", {})]), ("freshen", told.get("freshen", []))):
+        for key, kind in FIELDS[name].items():
+            if kind.needed and any(soak and key not in soak for soak in soaks):
+                raise InputError(
+                    f"[{name}] {key}", "nothing", "this is needed", f"{key} = …", f"{key} = {kind.example}"
+                )
+    return told
 
 
 def _given(typed: dict[str, str]) -> dict:

@@ -205,7 +205,7 @@ def _horizon(hours: float) -> float:
 def tell_weight(two: TwoPieces, choice: Choice) -> Said:
     """Both times, the weight of a marked piece, how moist it is inside; the verdict's first reason as the caution."""
     sizes = [choice.show(size, "length") for size in (two.usual_size, two.thickest_size)]
-    caution = " ".join(filter(None, (NOT_SAFE, words.first_reason(two.verdict), words.caution_line())))
+    caution = " ".join(filter(None, (NOT_SAFE, words.first_reason(two.verdict), words.caution_line(two.verdict))))
     marked, done = (choice.show(mass, "mass", digits=3) for mass in (MARKED, MARKED * two.stop))
     times = [_time_words(one, choice) for one in (two.usual_done, two.thickest_done)]
     if not two.tested:

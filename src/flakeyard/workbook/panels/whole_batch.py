@@ -93,10 +93,11 @@ def tell_whole_batch(batch: WholeBatch, choice: Choice) -> Said:
         hours = choice.show_band(batch.stop_time, "time")
         sentence = f"Stop when the thickest piece weighs {ratio} of its weight as laid. That takes {hours}."
     keep, eat = words.headline(batch.verdict, batch.keeping).split("   ")
-    sentence = f"{sentence} To keep: {keep}. To eat: {eat}."
+    sentence = " ".join([f"{sentence} To keep: {keep}. To eat: {eat}.", *words.deadline_words(batch.verdict.by)])
     marks = [f"{100 * np.interp(h, batch.hours, batch.mid):.0f} % after {h} hours" for h in (3, 6, 12)]
     alt = f"A falling curve of weight left against hours: {', '.join(marks)}, inside a hatched band. {sentence}"
-    return Said(sentence, SURE, f"{words.first_reason(batch.verdict)} {words.caution_line()}".strip(), alt)
+    caution = f"{words.first_reason(batch.verdict)} {words.caution_line(batch.verdict)}".strip()
+    return Said(sentence, SURE, caution, alt)
 
 
 def _number(value: float | None) -> float:

@@ -1,4 +1,7 @@
-"""The batch card: one page for the kitchen wall, with what to weigh, when, and at what weight to stop."""
+"""The batch card: one page for the kitchen wall, with what to weigh, when, and at what weight to stop.
+
+A batch that is refused gets no times and no weight to stop at: its card says why, and the way out.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +15,7 @@ from flakeyard.steps.plan.plan import Outcome
 from flakeyard.steps.plan.timetable import Moment
 from flakeyard.units import show, show_band
 from flakeyard.workbook import words
-from flakeyard.workbook.paper.report import portion
+from flakeyard.workbook.paper.report import by_when, heating_lines, portion
 from flakeyard.workbook.paper.sheet import MARGIN, TICK, Column, Page
 
 WHAT = {  # to do at each step of the timetable
@@ -25,7 +28,7 @@ WHAT = {  # to do at each step of the timetable
     "first weighing": "First weighing",
     times.MAY_BE_DONE: "May be done: from now on weigh every hour",
     "likely done": "Most likely done, thickest piece",
-    "latest": "Latest. Not done? Something differs: check air, load, thickness",
+    "latest": "Should be done by now. If not, look for the cause: fan, load, thickness",
     times.NEVER: "Weigh. In this plan the fish may never get dry enough: see the cautions",
 }
 PIECES = (20, 40, 60, 80, 100, 150)  # g, weights of a marked piece as laid, for the ladder of stop weights
@@ -35,6 +38,8 @@ LOOK_FOR = (
     "When cool, close a few pieces in a dry jar for an hour. Drops or mist on the glass: back to the dryer.",
 )
 SMALL = 7.4
+REFUSAL = (8.6, 7.8, 7.0, 6.2)  # sizes to try for the reasons of a batch that is not to be made
+NO_MORE = "No times and no weight to stop at are given for a batch that is not to be made."
 ROW = 15.5  # height of a row to write in
 
 
@@ -64,8 +69,10 @@ def when(moment: Moment, start: datetime | None = None) -> str:
 def keep_until(outcome: Outcome, start: datetime | None) -> str:
     """Where and until when, in words; a date, counted from the earliest end of the drying, when the start is known."""
     keep = outcome.keep
-    if keep.days is None:
+    if keep.place is None:
         return "Until: no keeping time can be given."
+    if keep.days is None:
+        return keep.reasons[0].text
     limit = words.LIMITED_BY_WORDS[keep.limited_by]
     until = f"{words.days_words(keep.days)} after drying at most"
     if start:
@@ -94,6 +101,9 @@ def batch_card(outcome: Outcome, start: datetime | None = None, system: str = "b
     Parameters: start – when the fish meets the salt; without it hours are counted from then;
     system – metric, us or both; paper – a4 or letter.
     """
+    if words.refused(outcome.verdict):
+        sizes = (_refused_card(outcome, system, paper, size) for size in REFUSAL)
+        return next((page for page in sizes if page.overfull <= 0), _refused_card(outcome, system, paper, REFUSAL[-1]))
     page = Page(paper)
     (head,) = page.columns(MARGIN)
     _head(head, outcome, start)
@@ -102,6 +112,8 @@ def batch_card(outcome: Outcome, start: datetime | None = None, system: str = "b
     _times(left, outcome, start, system)
     _stop(left, outcome, system)
     _weighings(left, outcome)
+    _heat(right, outcome, system)
+    _by_when(right, outcome, start, system)
     _look(right)
     _judged(right, outcome)
     return page
@@ -109,13 +121,79 @@ def batch_card(outcome: Outcome, start: datetime | None = None, system: str = "b
 
 def _head(head: Column, outcome: Outcome, start: datetime | None) -> None:
     when = f"starts {start:%Y-%m-%d %H:%M}" if start else "hours are counted from the first salt"
-    head.page.text(head.page.width - MARGIN, head.top + 14, when, 8.5, align="right")
+    refused = words.refused(outcome.verdict)
+    head.page.text(head.page.width - MARGIN, head.top + 14, "not to be made" if refused else when, 8.5, align="right")
     head.line(outcome.batch.title, 15, bold=True)
+    if refused:
+        head.line(words.DO_NOT_MAKE, 13, bold=True)
     keep, eat = words.headline(outcome.verdict, outcome.keep).split("   ")
     head.skip(2)
     head.line(f"To keep: {keep}      To eat: {eat}", 11.5, bold=True)
     head.paragraph(keep_until(outcome, start), 9)
-    head.paragraph(words.caution_line(), 9, bold=True)
+    head.paragraph(words.caution_line(outcome.verdict), 9, bold=True)
+
+
+def _refused_card(outcome: Outcome, system: str, paper: str, size: float) -> Page:
+    """One page that says why a batch is not to be made."""
+    page = Page(paper)
+    (head,) = page.columns(MARGIN)
+    _head(head, outcome, None)
+    left, right = page.columns(head.top + 2, (1.4, 1.0))
+    _changes(left, outcome, system, size)
+    _not_told(right, outcome, size)
+    _cautions(right, outcome)
+    return page
+
+
+def _changes(column: Column, outcome: Outcome, system: str, size: float) -> None:
+    """Each reason with its way out, deadlines, and that no more stands on this card."""
+    column.heading("Why, and the way out")
+    for reasons, way in words.changes_needed(outcome.verdict):
+        for reason in reasons:
+            column.item(f"{reason.text} [{reason.rule}]", size)
+        column.paragraph(f"{words.WAY_OUT}{way}" if way else "", size, bold=True, indent=1.6 * size)
+        column.skip(3)
+    told = by_when(outcome, system)
+    if told:
+        column.heading("By when")
+        for line in told:
+            column.item(line, size)
+    column.skip(4)
+    column.paragraph(NO_MORE, size, bold=True)
+
+
+def _not_told(column: Column, outcome: Outcome, size: float) -> None:
+    if outcome.unknown:
+        column.heading(words.STILL_NEEDED)
+        for line in words.plain_words(outcome.unknown):
+            column.item(line, min(size, SMALL), TICK)
+
+
+def _heat(column: Column, outcome: Outcome, system: str) -> None:
+    """How to heat it through, and room for the reading of the probe; nothing for fish that is not heated."""
+    lines = heating_lines(outcome, system)
+    if not lines:
+        return
+    column.heading("Heat it through first")
+    how, reading = lines
+    column.paragraph(how, SMALL)
+    column.skip(2)
+    column.paragraph(reading, 9, bold=True)
+
+
+def _by_when(column: Column, outcome: Outcome, start: datetime | None, system: str) -> None:
+    """Deadlines, by the clock where the start is known."""
+
+    def clock(hours: float) -> str:
+        at = times.since_heating(outcome) + 3600 * hours
+        return f"{times.early_clock(at, start):%a %H:%M}"
+
+    lines = by_when(outcome, system, clock if start else None)
+    if not lines:
+        return
+    column.heading("By when")
+    for line in lines:
+        column.item(line, SMALL)
 
 
 def _weigh_out(column: Column, outcome: Outcome, system: str) -> None:
@@ -182,15 +260,19 @@ def _look(column: Column) -> None:
 
 
 def _judged(column: Column, outcome: Outcome) -> None:
-    """Reasons and cautions, those that always stand last kept whatever the room."""
-    verdict = outcome.verdict
     column.heading("Why this verdict")
-    for reason in verdict.reasons:
+    for reason in outcome.verdict.reasons:
         column.item(f"{reason.text} [{reason.rule}]", SMALL)
+    _cautions(column, outcome)
+
+
+def _cautions(column: Column, outcome: Outcome) -> None:
+    """As many cautions as there is room for; those that always stand are kept whatever the room."""
+    verdict = outcome.verdict
     column.heading("Cautions")
     always = [c for c in verdict.cautions if c.rule in ("E1", "E2", "E3", "H1")]
     others = [c for c in verdict.cautions if c not in always]
-    more = "More cautions stand in the full plan: read them too."
+    more = "The full plan has more cautions. Read them too."
     for caution in always:
         column.item(caution.text, SMALL)
     for number, caution in enumerate(others):

@@ -1,41 +1,99 @@
-"""A plan as plain text in 80 columns: what to do, when, at what weight to stop, what could go wrong, cautions."""
+"""A plan as plain text in 80 columns: what to do, when, at what weight to stop, what could go wrong, cautions.
+
+A batch that is refused begins with that, with each reason and its way out; what was planned comes after it.
+"""
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Iterator
 
 from flakeyard import limits
+from flakeyard.messages import say
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.records import Batch, Portion
 from flakeyard.steps.intent.spread import Band
+from flakeyard.steps.learn.clocks import seen_done
+from flakeyard.steps.plan import deadlines, timetable, ways
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import show, show_band
 from flakeyard.workbook import words
+from flakeyard.workbook.paper import ways_text
 
 WIDTH = 80
 SYSTEMS = {"metric": "metric", "us": "us", "both": "both"}
 
 
-def report(outcome: Outcome, units: str = "both") -> str:
-    """The plan as text; ``units`` is metric, us or both."""
-    system = SYSTEMS[units]
+NOT_YET = "As it was planned: not before the changes above"
+CHANGES = {
+    "thinner": "cut a quarter thinner (thickest piece {thickest})", "half": "half the load at a time",
+    "warmer": "the dryer at {dial}",
+}  # fmt: skip
+
+
+def report(outcome: Outcome, units: str = "both", with_changes: bool = False) -> str:
+    """The plan as text; ``units`` is metric, us or both; ``with_changes``: try single changes too, which takes seconds."""
+    system, found, refused = SYSTEMS[units], ways.ways(outcome), words.refused(outcome.verdict)
     parts = [
         _title(outcome),
+        _refusal(outcome) if refused else "",
+        "\n".join(textwrap.wrap(ways_text.not_granted(outcome, found), WIDTH)),
         _verdict(outcome),
-        _section("What to do", _to_do(outcome, system)),
+        _section("By when", by_when(outcome, system)),
+        _section(NOT_YET if refused else "What to do", _to_do(outcome, system)),
+        _ways(outcome, found),
+        _section(say("ways.changes_title"), ways_text.change_lines(ways.changes(outcome))) if with_changes else "",
         _section("What to expect", _expect(outcome, system)),
-        _section(
-            "What to look out for",
-            list(outcome.notes) + [f"not known: {', '.join(outcome.unknown)}"] * bool(outcome.unknown),
-        ),
-        _section(
-            "Why this verdict",
-            [f"{reason.text} [{reason.rule}, {reason.source}]" for reason in outcome.verdict.reasons],
-        ),
-        _section("Cautions", [f"{caution.text} [{caution.rule}]" for caution in outcome.verdict.cautions]),
+        _section("What to look out for", list(outcome.notes) + ([] if refused else _not_known(outcome))),
+        *_why(outcome),
     ]
     return "\n\n".join(part for part in parts if part)
+
+
+def _refusal(outcome: Outcome) -> str:
+    """That the batch is not to be made, why, the ways out, and what is not known of it."""
+    lines = []
+    for reasons, way in words.changes_needed(outcome.verdict):
+        lines += [*map(_with_source, reasons), *([f"{words.WAY_OUT.upper()}{way}"] if way else [])]
+    unknown = _section(words.STILL_NEEDED, words.plain_words(outcome.unknown))
+    return "\n\n".join(filter(None, (_section(words.DO_NOT_MAKE, lines), unknown)))
+
+
+def _with_source(reason) -> str:
+    return f"{reason.text} [{reason.rule}, {reason.source}]"
+
+
+def _why(outcome: Outcome) -> list[str]:
+    """The reasons, but for those with which the text begins, and the cautions."""
+    verdict = outcome.verdict
+    told = words.blocking(verdict) if words.refused(verdict) else ()
+    rest = [_with_source(reason) for reason in verdict.reasons if reason not in told]
+    return [
+        _section("Besides" if told else "Why this verdict", rest),
+        _section("Cautions", [f"{caution.text} [{caution.rule}]" for caution in verdict.cautions]),
+    ]
+
+
+def _not_known(outcome: Outcome) -> list[str]:
+    return [f"Not known: {', '.join(words.plain_words(outcome.unknown))}."] if outcome.unknown else []
+
+
+def by_when(outcome: Outcome, system: str, clock=None) -> list[str]:
+    """Deadlines of a plan and what would gain time; nothing where no clock stands in the way."""
+    by = outcome.verdict.by
+    told = list(words.deadline_words(by, clock))
+    gained = [gain_words(outcome.batch, gain, system) for gain in deadlines.gains(outcome.batch, outcome.facts, by)]
+    return [*told, *([f"What would gain time, each by itself: {'; '.join(gained)}."] if gained else [])]
+
+
+def gain_words(batch: Batch, gain: deadlines.Gain, system: str) -> str:
+    """A change with its hours, and how many then make the first deadline."""
+    thickest = show(deadlines.THINNER * batch.cut.sizes[-1], "length", system)
+    change = CHANGES[gain.change].format(
+        thickest=thickest, dial=_warmth(batch.dryer.temperature + deadlines.WARMER, system)
+    )
+    return f"{change}: dry after {_hours(gain.hours)}, {words.share_words(gain.in_time)} in time"
 
 
 def _title(outcome: Outcome) -> str:
@@ -45,7 +103,7 @@ def _title(outcome: Outcome) -> str:
 def _verdict(outcome: Outcome) -> str:
     days = outcome.keep.days if outcome.keep.place == "cupboard" else None
     keep, eat = words.keep_words(outcome.verdict.keep, days), words.eat_words(outcome.verdict.eat)
-    return f"TO KEEP: {keep}\nTO EAT:  {eat}\n" + "\n".join(textwrap.wrap(words.caution_line(), WIDTH))
+    return f"TO KEEP: {keep}\nTO EAT:  {eat}\n" + "\n".join(textwrap.wrap(words.caution_line(outcome.verdict), WIDTH))
 
 
 def _to_do(outcome: Outcome, system: str) -> list[str]:
@@ -54,10 +112,15 @@ def _to_do(outcome: Outcome, system: str) -> list[str]:
     return [
         f"Weigh {show(batch.fish.raw_weight, 'mass', system)} of trimmed fish and cut it {show(batch.cut.thickness, 'length', system)} thick.",
         *_before_drying(batch, system),
+        *heating_lines(outcome, system),
         f"Dry at {_warmth(batch.dryer.temperature, system)}: {_hours(drying['hours_to_target'])}.",
         f"Mark the thickest piece and weigh it by itself. STOP when it weighs {100 * ratio:.0f} % of what it weighed "
-        f"as laid (100 g becomes {100 * ratio:.0f} g). The whole load then weighs {_mass(drying['target_mass_kg'], system)}.",
+        f"as laid (100 g becomes {100 * ratio:.0f} g).{_load_weighs(drying['target_mass_kg'], system)}",
     ]
+
+
+def _load_weighs(mass: Band, system: str) -> str:
+    return f" The whole load then weighs {_mass(mass, system)}." if mass.known else ""
 
 
 def _before_drying(batch: Batch, system: str) -> Iterator[str]:
@@ -76,12 +139,42 @@ def _before_drying(batch: Batch, system: str) -> Iterator[str]:
         )
     if batch.heat:
         held = "" if batch.heat.hold is None else f", held {said(batch, 'heat', 'hold')}"
-        yield f"Heat moist to {_warmth(batch.heat.core, system)} in the middle{held}; check with a probe; then weigh."
+        yield f"Heat moist to {_warmth(batch.heat.core, system)} in the middle{held}, before it is dried."
+
+
+def heating_lines(outcome: Outcome, system: str) -> list[str]:
+    """How to heat the thickest piece of this batch through and how to show it; nothing for fish that is not heated."""
+    batch = outcome.batch
+    if batch.heat is None:
+        return []
+    thick = batch.cut.sizes[-1]
+    size, core = show(thick, "length", system), _warmth(limits.KILL_CORE, system)
+    witness = ""
+    if thick <= timetable.THIN + 1e-9:
+        witness = (
+            f" of a witness piece at least {show(timetable.WITNESS, 'length', system)} thick, heated with the others"
+        )
+    return [
+        f"How: in a single layer, none touching. {_minutes(outcome, size, system)} Push a thin probe lengthwise from the end into the "
+        f"middle{witness or ' of the thickest piece'}. At {core} count to 30 before you lift it out; only the probe counts, not the time.",
+        f"Write down: probe read ____ {'°F' if system == 'us' else '°C'} at __:__. Then drain, weigh, and lay at once.",
+    ]
+
+
+def _minutes(outcome: Outcome, size: str, system: str) -> str:
+    """Minutes to plan for two ways of heating, where they can be told."""
+    batch, flesh = outcome.batch, outcome.raw.flesh
+    thick, faces, altitude = batch.cut.sizes[-1], 1 if batch.cut.closed_face else 2, batch.room.altitude
+    steam, simmer = (timetable.minutes_to_plan(way, thick, faces, flesh, altitude) for way in ("steam", "simmer"))
+    if steam is None or simmer is None:
+        return f"Steam or simmer it; no time can be told for the thickest piece, {size}."
+    where = "at sea level, longer higher up" if altitude is None else f"at {show(altitude, 'length', system)}"
+    return f"Steam it on a rack (plan {steam} min for the thickest piece, {size}, {where}) or simmer it ({simmer} min simmering)."
 
 
 def _expect(outcome: Outcome, system: str) -> list[str]:
     brine, salted, drying, dried = outcome.brine, outcome.salted, outcome.drying, outcome.dried
-    shares = ", ".join(f"{name} by {_round_hours(value.mid)}" for name, value in outcome.hours_by_share.items())
+    shares = ", ".join(f"{name} {_round_hours(value.mid)}" for name, value in outcome.hours_by_share.items())
     lines = []
     if brine["mass_kg"].known and brine["mass_kg"].mid > 0:
         lines.append(
@@ -97,9 +190,18 @@ def _expect(outcome: Outcome, system: str) -> list[str]:
         f"Dried: {_percent(dried['water_fraction'])} water, {_percent(dried['salt_fraction'])} salt, estimated water activity "
         f"{_band(dried['water_activity'], '.2f')}; {_band(dried['sodium_mg_per_serving'], '.0f')} mg sodium in "
         f"{show(outcome.batch.serving, 'mass', system)} (adults: at most {limits.SODIUM_US:,.0f} mg a day).",
-        f"Electricity: about {_band(drying['kwh'], '.1f')} kWh.",
+        f"Electricity: {_energy(drying['kwh'])}.",
     ]
     return [*lines, f"Keeping: {words.keeping_sentence(outcome.keep)}"]
+
+
+def _ways(outcome: Outcome, found: tuple[ways.Way, ...]) -> str:
+    """A table of the ways to keep the batch, with what it says of the days that were wished for."""
+    if not found:
+        return ""
+    title, wanted = say("ways.title"), ways_text.wanted(outcome, found)
+    below = [line for text in (say("ways.same_fish"), wanted) for line in textwrap.wrap(text, WIDTH)]
+    return "\n".join([title, "-" * len(title), *ways_text.table(found), *below])
 
 
 def _section(title: str, lines: list[str]) -> str:
@@ -148,38 +250,63 @@ def _hours(value: Band) -> str:
 
 
 def _round_hours(hours: float | None) -> str:
-    return "never" if hours is None else f"{hours:.0f} h" if hours >= 10 else f"{hours:.1f} h"
+    return "never" if hours is None else f"by {hours:.0f} h" if hours >= 10 else f"by {hours:.1f} h"
+
+
+def _energy(value: Band) -> str:
+    return f"about {_band(value, '.1f')} kWh" if value.mid is not None else "not known"
 
 
 def log_report(learned, units: str = "both") -> str:
     """A new forecast from weighings as text: when it is done, at what weights to stop, what was learned, the weighings."""
     system, log, outcome = SYSTEMS[units], learned.log, learned.outcome
+    against = [] if not words.refused(outcome.verdict) else [*map(_with_source, words.blocking(outcome.verdict))]
     parts = [
         _title(outcome),
         _section("THE LOG CONTRADICTS THE PLAN", [learned.contradiction]) if learned.contradiction else "",
         _verdict(outcome),
+        _section("What stands against this batch", against),
+        _section("By when", log_deadlines(learned)),
         _section("Forecast", _forecast(learned, system)),
         _section("What weighing taught", list(learned.learned)),
         _weighings(log, system),
         _section("Remarks on the log", list(log.remarks)),
-        _section("Not known", [", ".join(outcome.unknown)] * bool(outcome.unknown)),
-        _section(
-            "Why this verdict",
-            [f"{reason.text} [{reason.rule}, {reason.source}]" for reason in outcome.verdict.reasons],
-        ),
-        _section("Cautions", [f"{caution.text} [{caution.rule}]" for caution in outcome.verdict.cautions]),
+        _section("Not known", list(words.plain_words(outcome.unknown))),
+        *_why(outcome),
     ]
     return "\n\n".join(part for part in parts if part)
+
+
+def log_deadlines(learned) -> list[str]:
+    """Deadlines by the hours that really passed, with clock times where the log has them."""
+    by, log, batch = learned.outcome.verdict.by, learned.log, learned.outcome.batch
+    if not deadlines.stands(by) or by[0].hours is None:
+        return []
+    bench = batch.heat.bench_hours
+    clock = None if log.began is None else lambda hours: log.clock(_early(hours - bench))
+    done = _seen_done(learned)
+    if done is None:
+        passed = f"At the last row of the log {words.hours_words(log.last + bench)} had passed since the heating."
+    else:
+        passed = f"The marked piece was down to its stop weight {words.hours_words(done + bench)} after the heating."
+    return [*words.deadline_words(by, clock, done is None), passed]
+
+
+def _seen_done(learned) -> float | None:
+    """When the marked piece was seen to have its stop weight [h since drying began]; None: not yet."""
+    return seen_done(learned.log, learned.outcome.load.mass_ratio, learned.set_aside)
+
+
+def _early(hours: float) -> float:
+    """Hours on the clock of a log, rounded down to five minutes."""
+    return math.floor(words.FIVE_MINUTES * hours + 1e-6) / words.FIVE_MINUTES
 
 
 def _forecast(learned, system: str) -> list[str]:
     hours, log, plan = learned.hours_to_target, learned.log, learned.plan.drying["hours_to_target"]
     clock = f", that is {log.clock(hours.mid)}" if hours.mid is not None and log.began is not None else ""
-    done = (
-        " It should be done by now: weigh the thickest piece."
-        if hours.mid is not None and hours.mid <= log.last
-        else ""
-    )
+    due = hours.mid is not None and hours.mid <= log.last and _seen_done(learned) is None
+    done = " It should be done by now: weigh the thickest piece." if due else ""
     now = "not known" if learned.contradiction else f"{_hours(hours)} after drying began{clock}"
     lines = [f"The thickest piece is done: {now}.{done} The plan said {_hours(plan)}."]
     ratio = learned.outcome.drying["mass_ratio"]

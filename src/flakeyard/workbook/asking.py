@@ -1,0 +1,537 @@
+"""The story of a fish as questions, in the order a cook tells it: the fish, the cut, the salt, the heat, the dryer, keeping.
+
+Every question is about a key of the one table `fields.FIELDS` and reads its answer by that key's own kind, or opens a
+section. Which questions are asked follows from what was told so far: what the fish, the cut or the way of salting rules
+out is not asked. A terminal and a form on the page ask the same: `questions` are those that apply, `tell` takes an
+answer or refuses it, and the words come from `flakeyard.messages`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+
+from flakeyard import limits, refused, tables
+from flakeyard.messages import say
+from flakeyard.models.constants import DAY, HOUR
+from flakeyard.steps.chain import brining
+from flakeyard.steps.chain.fish import UNTOLD_ASH
+from flakeyard.steps.intent import records
+from flakeyard.steps.intent.batch_file import SERVING, mistakes, read_soak
+from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, NOT_KNOWN, SOAKS, Choice, Flag, Measure, Number
+from flakeyard.steps.intent.spread import Draws
+from flakeyard.steps.judge.storing import AMOUNT
+from flakeyard.units import InputError, read_amount, show
+
+NO, NO_MORE, YES = "no", "no more", "yes"
+OPEN_WORDS = ("", NOT_KNOWN, "unknown", "don't know", "do not know", "no idea", "not told")
+NONE_WORDS = (
+    "none",
+    "no",
+    "never",
+    "zero",
+)  # nought, where a number may be nought; no, where a section may be left out
+ALSO_CALLED = {
+    "fridge": "refrigerator", "pantry": "cupboard", "butterflied": "split", "skinless": "off", "skin off": "off", "skin on": "one side",
+    "on": "one side",
+}  # fmt: skip
+FLAGS = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
+COUNTED_IN = {"hours_above_4c": HOUR, "hours_above_21c": HOUR, "frozen_days": DAY, "wanted_days": DAY}  # s
+ORDER = ("fish", "cut", "presoak", "brine", "rest", "freshen", "heat", "dryer", "room", "keep", "")
+MOST_SOAKS = 3  # in plain water that are asked for; a file may hold more (judgement)
+MOST_INGREDIENTS = 12  # that are asked for; a file may hold more (judgement)
+
+
+def _always(_here: dict, _batch: dict) -> bool:
+    return True
+
+
+@dataclass(frozen=True)
+class Ask:
+    """A key that is asked: what an answer may look like in both systems, and when it is asked at all, by what its own
+    section and the whole batch tell so far."""
+
+    key: str
+    metric: str
+    us: str = ""
+    when: Callable[[dict, dict], bool] = _always
+
+
+def _names_no_fish(here: dict, _batch: dict) -> bool:
+    return "species" not in here
+
+
+def _frozen(here: dict, _batch: dict) -> bool:
+    return here.get("stock") == "frozen"
+
+
+def _freezing_counts(here: dict, batch: dict) -> bool:
+    """Only wild fish has to be frozen against parasites."""
+    return _frozen(here, batch) and here.get("origin") != "farmed"
+
+
+def _of_warm_waters(here: dict, _batch: dict) -> bool:
+    """Whether the waters decide about this kind of fish."""
+    if "species" not in here:
+        return False
+    record = tables.species(here["species"])
+    return len({getattr(refused.of(record, waters), "says", "") for waters in refused.WATERS}) > 1
+
+
+def _was_warm(here: dict, _batch: dict) -> bool:
+    return here.get("hours_above_4c") != 0
+
+
+def _was_very_warm(here: dict, batch: dict) -> bool:
+    return _was_warm(here, batch) and here.get("hours_above_21c") != 0
+
+
+def _strips(here: dict, _batch: dict) -> bool:
+    return here.get("form") == "strips"
+
+
+def _cut_open(here: dict, _batch: dict) -> bool:
+    return here.get("form") != "whole"
+
+
+def _both_faces_free(_here: dict, batch: dict) -> bool:
+    cut = batch.get("cut", {})
+    return cut.get("skin") == "off" and cut.get("form") != "whole"
+
+
+def _syrup(*before: str) -> Callable[[dict, dict], bool]:
+    """A syrup of which none of some keys is told."""
+    return lambda here, _batch: _is_syrup(here.get("what")) and not any(key in here for key in before)
+
+
+def _is_syrup(what: str | None) -> bool:
+    return what is not None and tables.ingredient(what).kind == "syrup"
+
+
+def _from_sugar(here: dict, _batch: dict) -> bool:
+    return "recipe_sugar" in here
+
+
+def _measured(here: dict, _batch: dict) -> bool:
+    return "measured_water_activity" in here
+
+
+ASKED = {
+    "fish": (
+        Ask("species", "rainbow trout, farmed"), Ask("water", "74", when=_names_no_fish),
+        Ask("protein", "20", when=_names_no_fish), Ask("fat", "6.2"), Ask("ash", "1.2", when=_names_no_fish),
+        Ask("raw_weight", "1.8 kg", "4 lb"), Ask("origin", "farmed"), Ask("waters", "cold or temperate", when=_of_warm_waters),
+        Ask("stock", "frozen"), Ask("frozen_at", "-20 °C", "-4 °F", _freezing_counts), Ask("frozen_days", "8", when=_freezing_counts),
+        Ask("thawed_in_vacuum", "no", when=_frozen), Ask("hours_above_4c", "0.5"), Ask("hours_above_21c", "0", when=_was_warm),
+        Ask("warmest", "12 °C", "54 °F", _was_very_warm), Ask("gutted", "yes"), Ask("smells_normal", "yes"),
+    ),
+    "cut": (
+        Ask("form", "strips"), Ask("thickness", "6 mm", "1/4 in"), Ask("thinnest", "5 mm", "3/16 in"),
+        Ask("thickest", "8 mm", "5/16 in"), Ask("width", "25 mm", "1 in", _strips), Ask("skin", "off", when=_cut_open),
+    ),
+    "soak": (Ask("time", "10 h"), Ask("temperature", "3 °C", "37 °F")),
+    "ingredient": (
+        Ask("what", "pickling salt"), Ask("amount", "160 g", "1/2 cup"), Ask("one_cup_weighs", "312 g", "11 oz", _syrup()),
+        Ask("brix", "65", when=_syrup("one_cup_weighs")), Ask("recipe_sugar", "400 g", "2 cup", _syrup("one_cup_weighs", "brix")),
+        Ask("recipe_liquid", "240 mL", "1 cup", _from_sugar),
+    ),
+    "rest": (Ask("time", "12 h"), Ask("temperature", "3 °C", "37 °F")),
+    "freshen": (
+        Ask("water", "3 L", "3 qt"), Ask("time", "1 h"), Ask("changes", "2"), Ask("temperature", "4 °C", "39 °F"),
+    ),
+    "heat": (
+        Ask("core", "74 °C", "165 °F"), Ask("hold", "1 min"), Ask("checked", "probe"), Ask("to_tray", "10 min"),
+        Ask("weight_after", "1.5 kg", "3.3 lb"),
+    ),
+    "dryer": (
+        Ask("temperature", "63 °C", "145 °F"), Ask("trays", "5"), Ask("tray_area", "900 cm2", "140 in2"),
+        Ask("faces", "2", when=_both_faces_free), Ask("heater", "500 W"), Ask("fresh_air", "30 m3/h", "18 cfm"),
+    ),
+    "room": (Ask("temperature", "20 °C", "68 °F"), Ask("relative_humidity", "50"), Ask("altitude", "150 m", "500 ft")),
+    "keep": (
+        Ask("place", "refrigerator"), Ask("wanted_days", "30"), Ask("pack", "glass jar"), Ask("per_pack", "150 g", "5 oz"),
+        Ask("measured_water_activity", "0.78"), Ask("measured_error", "0.01", when=_measured),
+        Ask("measured_by", "meter", when=_measured),
+    ),
+    "": (Ask("serving", "30 g", "1 oz"), Ask("title", "First evening")),
+}  # fmt: skip
+BY_HAND = {  # keys that are not asked, with the message that says why
+    ("keep", "target_moisture"): "by_hand.moisture", ("keep", "stop_at"): "by_hand.stop",
+    ("presoak", "method"): "by_hand.method", ("brine", "method"): "by_hand.method",
+}  # fmt: skip
+
+
+def _doors() -> dict[str, Choice]:
+    """Sections that may be left out, with the words that open or close them; a soak is opened by its method."""
+    words = dict.fromkeys(("rest", "freshen", "heat"), (YES, NO))
+    return {name: Choice((*FIELDS[name]["method"].words, NO)) for name in SOAKS} | {
+        name: Choice(told) for name, told in words.items()
+    }
+
+
+DOORS = _doors()
+AFTER_SALT = ("rest", "freshen")  # sections that only salted fish can have
+
+
+@dataclass(frozen=True)
+class Story:
+    """What was told so far: the batch as typed in a file, and what was left open on purpose, place by place, with the
+    word for it ("not known", "no", "no more"). A place is "fish.species", "brine.ingredient.2.what" or "heat"."""
+
+    typed: dict = field(default_factory=dict)
+    left: dict[str, str] = field(default_factory=dict)
+
+    def get(self, place: str):
+        """What was typed at a place; None where nothing was."""
+        found = self.typed
+        for step in place.split("."):
+            if step.isdigit():
+                found = found[int(step) - 1] if isinstance(found, list) and len(found) >= int(step) else None
+            else:
+                found = found.get(step) if isinstance(found, dict) else None
+        return found
+
+    def told(self, place: str, value) -> Story:
+        """The story with a value at a place."""
+        left = {name: word for name, word in self.left.items() if name != place}
+        return Story(_placed(self.typed, place.split("."), value), left)
+
+    def left_open(self, place: str, word: str) -> Story:
+        """The story with a place left open on purpose; what was told there, or under it, is forgotten."""
+        left = {name: one for name, one in self.left.items() if not f"{name}.".startswith(f"{place}.")}
+        return Story(_without(self.typed, place.split(".")), left | {place: word})
+
+    def answered(self, place: str) -> bool:
+        return place in self.left or self.get(place) is not None
+
+
+def _placed(typed, path: list[str], value):
+    """A copy with a value put in its place; a number is the row of a list, and the next number a new row."""
+    step, *rest = path
+    if not step.isdigit():
+        inner = (typed or {}).get(step)
+        return (typed or {}) | {step: _placed(inner, rest, value) if rest else value}
+    rows, row = list(typed or []), int(step) - 1
+    rows += [{}] * (row + 1 - len(rows))
+    rows[row] = _placed(rows[row], rest, value) if rest else value
+    return rows
+
+
+def _without(typed, path: list[str]):
+    """A copy without what is at a place; a list that is empty then goes too."""
+    step, *rest = path
+    key = int(step) - 1 if step.isdigit() else step
+    there = dict(enumerate(typed)) if isinstance(typed, list) else dict(typed)
+    if key in there:
+        inner = _without(there[key], rest) if rest else None
+        there = {name: value for name, value in there.items() if name != key} | (
+            {} if inner in (None, []) else {key: inner}
+        )
+    return [there[row] for row in sorted(there)] if isinstance(typed, list) else there
+
+
+@dataclass(frozen=True)
+class Question:
+    """A question of the story: the place its answer goes to, the kind that reads it, its message and the section it
+    stands under; ``empty`` is what an empty answer means, ``kind`` of a door is the choice that opens the section."""
+
+    place: str
+    section: str
+    message: str
+    kind: object
+    metric: str
+    us: str = ""
+    empty: str = NOT_KNOWN
+
+    @property
+    def key(self) -> str:
+        return self.place.rpartition(".")[2]
+
+    @property
+    def door(self) -> bool:
+        """Whether it only asks if there is such a section."""
+        return isinstance(self.kind, Choice) and NO in self.kind.words
+
+    @property
+    def needed(self) -> bool:
+        """Whether no plan can be made while it is open."""
+        return (self.kind.needed or self.key == "recipe_liquid") and self.empty == NOT_KNOWN
+
+    @property
+    def where(self) -> str:
+        """How messages of mistakes call the place."""
+        above, _, key = self.place.rpartition(".")
+        if self.door or not above:
+            return f"[{self.place}]" if self.door else key
+        name, _, row = above.rpartition(".")
+        return f"[{name} {row}] {key}" if row.isdigit() else f"[{above}] {key}"
+
+    @property
+    def words(self) -> str:
+        """The question itself."""
+        return _filled(f"{self.message}.words")
+
+    @property
+    def why(self) -> str:
+        """Why it is asked."""
+        return _filled(f"{self.message}.why")
+
+    @property
+    def cost(self) -> str:
+        """What it costs not to know it."""
+        return _filled(f"{self.message}.cost")
+
+    @property
+    def examples(self) -> str:
+        """How an answer may look, in both systems where they differ."""
+        return say("ask.either", metric=self.metric, us=self.us) if self.us else self.metric
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the table that may be answered; none where there is no table."""
+        return NAMES[self.message]() if self.message in NAMES else ()
+
+    @property
+    def allowed(self) -> str:
+        """What may be answered, in words."""
+        if isinstance(self.kind, Flag):
+            return say("ask.yes_no")
+        return say("ask.name_of_table") if self.names else self.kind.allowed
+
+
+def _filled(message: str) -> str:
+    """A text of a question, with the limits and the figures that count where nothing is told."""
+    return say(
+        message, thickest=f"{records.UNTOLD_THICKEST:g}", ash=f"{100 * UNTOLD_ASH:.1f}", serving=SERVING,
+        to_tray=show(records.UNTOLD_TO_TRAY, "time"), pack=show(AMOUNT, "mass", "both"), cold=_degrees(limits.COLD),
+        warm=_degrees(limits.WARM), hot_room=_degrees(limits.HOT_ROOM), freezer=_degrees(limits.PARASITE_FREEZER),
+        kill=_degrees(limits.KILL_CORE), kill_held=_at_least(limits.KILL_CORE_HELD), room_hours=f"{limits.ROOM_HOURS:g}",
+        hot_room_hours=f"{limits.HOT_ROOM_HOURS:g}", freezing_days=f"{limits.PARASITE_DAYS:g}",
+    )  # fmt: skip
+
+
+def _degrees(celsius: float) -> str:
+    return show(celsius, "temperature", "both")
+
+
+def _at_least(celsius: float) -> str:
+    """A temperature that has to be reached, rounded up."""
+    return f"{math.ceil(celsius - 1e-6)} °C ({math.ceil(celsius * 1.8 + 32 - 1e-6)} °F)"
+
+
+def _fish_names() -> tuple[str, ...]:
+    """Fish of the table, without those that must not be used."""
+    return tuple(fish.common_name for fish in tables.all_species() if fish.usable and not fish.advisory)
+
+
+NAMES = {
+    "fish.species": _fish_names,
+    "ingredient.what": lambda: tuple(row.common_name for row in tables.ingredients()),
+    "ingredient.more": lambda: tuple(row.common_name for row in tables.ingredients()),
+    "keep.pack": lambda: tuple(pack.common_name for pack in tables.packs()),
+}
+
+
+# Which questions
+
+
+def questions(story: Story) -> Iterator[Question]:
+    """All questions that apply to what was told so far, answered or not, in their order."""
+    for section in ORDER:
+        if section in AFTER_SALT and not any(name in story.typed for name in SOAKS):
+            continue
+        if section in LISTS:
+            yield from _repeated(story, section)
+            continue
+        if section in DOORS:
+            yield _door(section, section)
+            if section not in story.typed:
+                continue
+        yield from _of(story, section, "soak" if section in SOAKS else section, section)
+        if section in SOAKS:
+            yield from _ingredients(story, section)
+
+
+def next_question(story: Story) -> Question | None:
+    """The first question that is not answered yet; None where all are."""
+    return next((one for one in questions(story) if not story.answered(one.place)), None)
+
+
+def _of(story: Story, section: str, asked: str, place: str) -> Iterator[Question]:
+    """The questions of a section or row that apply."""
+    fields = INGREDIENT if asked == "ingredient" else FIELDS[section]
+    for one in ASKED[asked]:
+        here = (story.get(place) if place else story.typed) or {}
+        if one.when(here, story.typed):
+            at = f"{place}.{one.key}" if place else one.key
+            yield Question(at, section, message_of(section, at), fields[one.key], one.metric, one.us)
+
+
+def message_of(section: str, place: str) -> str:
+    """The message of a key, which both baths and all rows of ingredients share."""
+    key = place.rpartition(".")[2]
+    if ".ingredient." in place:
+        return f"ingredient.{key}"
+    return f"soak.{key}" if section in SOAKS else f"{section or 'batch'}.{key}"
+
+
+def _door(section: str, place: str, message: str = "") -> Question:
+    kind = DOORS[section]
+    return Question(place, section, f"gate.{message or section}", kind, kind.words[0], empty=NO)
+
+
+def _ingredients(story: Story, section: str) -> Iterator[Question]:
+    """The ingredients told, and the first question of the next one."""
+    rows = len(story.get(f"{section}.ingredient") or [])
+    for number in range(1, min(rows + 1, max(rows, MOST_INGREDIENTS)) + 1):
+        first, *others = _of(story, section, "ingredient", f"{section}.ingredient.{number}")
+        yield first if number == 1 else replace(first, message="ingredient.more", metric="honey", empty=NO_MORE)
+        if number <= rows:
+            yield from others
+
+
+def _repeated(story: Story, section: str) -> Iterator[Question]:
+    """Soaks told, and the door to the next one."""
+    rows = len(story.get(section) or [])
+    for number in range(1, min(rows + 1, max(rows, MOST_SOAKS)) + 1):
+        place = f"{section}.{number}"
+        yield _door(section, place, "" if number == 1 else "again")
+        if number <= rows:
+            yield from _of(story, section, section, place)
+
+
+# Answers
+
+
+def tell(story: Story, question: Question, text: str) -> Story:
+    """The story with an answer as it was typed; an empty one, or "not known", leaves the question open on purpose.
+
+    Raises: InputError where the answer cannot be read, or cannot be with what was told before; the story stays as it is
+    """
+    text = _unquoted(text.strip())
+    if text.casefold() in OPEN_WORDS:
+        _check_bath(story, question)
+        return story.left_open(question.place, question.empty)
+    if question.door:
+        return _opened(story, question, text)
+    value = _typed(question, text)
+    question.kind.read(value, question.where)
+    told = _what_follows(story, story.told(question.place, value), question.place)
+    before = {str(one) for one in mistakes(story.typed)}
+    for mistake in mistakes(told.typed):
+        if str(mistake) not in before:
+            raise mistake
+    _check_syrup(told, question)
+    return told
+
+
+def _unquoted(text: str) -> str:
+    """An answer without the quotes that a file would want; an inch mark is none of them."""
+    quoted = re.fullmatch(r'["“](.*)["”]', text)
+    return quoted[1].strip() if quoted else text
+
+
+def _opened(story: Story, question: Question, text: str) -> Story:
+    word = NO if text.casefold() in NONE_WORDS else _word(question.kind, text)
+    word = question.kind.read(word, question.where)
+    if word == NO:
+        return story.left_open(question.place, NO)
+    before = story.get(question.place) or {}
+    return story.told(question.place, before | {"method": word} if question.place in SOAKS else before)
+
+
+def _what_follows(before: Story, now: Story, place: str) -> Story:
+    """What an answer says besides itself: another fish has another history, and fish never above 4 °C was never above 21 °C."""
+    old, new = before.get(place), now.get(place)
+    if place == "fish.species" and old not in (None, new):
+        kept = {key: value for key, value in now.typed["fish"].items() if key in ("species", "raw_weight")}
+        left = {name: word for name, word in now.left.items() if not name.startswith("fish.")}
+        return Story(now.typed | {"fish": kept}, left)
+    if place == "fish.hours_above_4c" and new == 0:
+        return now.told("fish.hours_above_21c", 0)
+    if place == "fish.hours_above_4c" and old == 0:
+        return replace(now, typed=_without(now.typed, ["fish", "hours_above_21c"]))
+    return now
+
+
+def _check_bath(story: Story, question: Question) -> None:
+    """With the last ingredient told, look whether it can be a bath at all. Raises: InputError."""
+    if question.empty != NO_MORE:
+        return
+    section = question.section
+    try:
+        brining.mix(read_soak(story.typed[section], section), Draws(1), section)
+    except InputError as mistake:
+        if mistake.given != "nothing":  # what is only missing may still be told
+            raise
+
+
+def _check_syrup(story: Story, question: Question) -> None:
+    """Look whether a syrup can be as heavy as it was told. Raises: InputError."""
+    row = story.get(question.place.rpartition(".")[0]) if question.key == "one_cup_weighs" else {}
+    if "amount" in row:
+        read = {key: INGREDIENT[key].read(value, key) for key, value in row.items()}
+        brining.mass_of(records.Ingredient(**read), Draws(1))
+
+
+def _typed(question: Question, text: str):
+    """An answer as a file would hold it: yes and no as flags, numbers as numbers, beginnings of words as words."""
+    kind = question.kind
+    if isinstance(kind, Flag):
+        return FLAGS.get(text.casefold(), text)
+    if isinstance(kind, Number):
+        return _number(kind, question.key, text)
+    if isinstance(kind, Measure) and kind.kinds == "area":
+        return _area(text)
+    return _word(kind, text) if isinstance(kind, Choice) else text
+
+
+def _word(kind: Choice, text: str) -> str:
+    """The one word that begins like this, or is also called so, else the text."""
+    text = ALSO_CALLED.get(text.casefold(), text)
+    meant = [word for word in kind.words if word.startswith(text.casefold())]
+    return text.casefold() if text.casefold() in kind.words else meant[0] if len(meant) == 1 else text
+
+
+def _number(kind: Number, key: str, text: str):
+    """A number, also with "%" where it is per cent, or as an amount of time where it counts hours or days; else the text."""
+    if kind.low == 0 and text.casefold() in NONE_WORDS:
+        return 0
+    try:
+        if kind.share and text.endswith("%"):
+            return _plain(read_amount(text.rstrip("% "), "count", key, low=0.0).value)
+        if key in COUNTED_IN and not text[-1].isdigit():
+            return _plain(read_amount(text, "time", key, low=0.0).value / COUNTED_IN[key])
+        return _plain(read_amount(text, "count", key, low=0.0).value)
+    except InputError:
+        return text
+
+
+def _plain(number: float) -> int | float:
+    number = float(f"{number:.12g}")
+    return int(number) if number.is_integer() else number
+
+
+def _area(text: str) -> str:
+    """An area, also told as length times width ("30 x 35 cm"); else the text."""
+    sides = re.fullmatch(r"([^x×*]+?)\s*(?:x|×|\*|by)\s*([^x×*]+)", text, re.IGNORECASE)
+    if not sides:
+        return text
+    unit = re.sub(r"[0-9.,/½¼¾ ]", "", sides[2])
+    try:
+        first, second = (
+            read_amount(one if re.search("[a-z\"']", one) else f"{one} {unit}", "length", "") for one in sides.groups()
+        )
+    except InputError:
+        return text
+    return f"{1e4 * first.value * second.value:.6g} cm2"
+
+
+def reopened(story: Story) -> Story:
+    """The story with everything asked again that was left open although no plan can be made without it."""
+    needed = {one.place for one in questions(story) if one.needed}
+    if "species" not in story.typed.get("fish", {}):
+        needed |= {f"fish.{key}" for key in ("species", "water", "protein", "fat")}
+    return replace(story, left={place: word for place, word in story.left.items() if place not in needed})

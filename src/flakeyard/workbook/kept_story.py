@@ -1,0 +1,113 @@
+"""The story of a fish in the learner's own file: answers taken one by one, kept at once, never lost.
+
+The file is what every workbook reads: it holds what was told and nothing else; what was left open on purpose stands in
+it as a remark.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from flakeyard import reading
+from flakeyard.files import write_whole
+from flakeyard.messages import say
+from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Flag
+from flakeyard.steps.intent.fields import Choice as OneOf
+from flakeyard.units import InputError
+from flakeyard.workbook import own
+from flakeyard.workbook.asking import NO, YES, Question, Story, questions, tell
+from flakeyard.workbook.story_file import story_of, text_of
+
+
+def answer_in_field(story: Story, question: Question) -> str:
+    """What stands in the field of a question: the words told, or that it was left open on purpose."""
+    told = story.get(question.place)
+    if question.door and told is not None:
+        return told.get("method", "wet") if question.place in SOAKS else YES
+    if told is None:
+        left = story.left.get(question.place, "")
+        return left if question.door or (left == NOT_KNOWN and not listed(question)) else ""
+    if isinstance(told, bool):
+        return YES if told else NO
+    return question.kind.read(told, question.where) if isinstance(question.kind, OneOf) else str(told)
+
+
+def answered(story: Story, question: Question, text: str) -> Story:
+    """The story with an answer; an ingredient whose name is taken away goes with its amount. Raises: InputError."""
+    row, _, key = question.place.rpartition(".")
+    if key == "what" and not text.strip() and story.get(row) is not None:
+        without = story.left_open(row, "")
+        list_name = row.rpartition(".")[0]
+        return Story(
+            without.typed, {place: word for place, word in without.left.items() if not place.startswith(list_name)}
+        )
+    told = tell(story, question, text)
+    return replace(told, left={place: word for place, word in told.left.items() if told.get(place) is None})
+
+
+def still_needed(story: Story) -> list[Question]:
+    """Questions without whose answers there is no plan."""
+    fish = story.typed.get("fish", {})
+    by_label = all(key in fish for key in ("water", "protein", "fat"))
+    return [
+        one
+        for one in questions(story)
+        if story.get(one.place) is None and (one.needed or (one.place == "fish.species" and not by_label))
+    ]
+
+
+def counted_as_no(story: Story) -> list[Question]:
+    """Sections that nobody has told anything of."""
+    doors = (one for one in questions(story) if one.door and one.message == f"gate.{one.section}")
+    return [one for one in doors if not story.answered(one.place)]
+
+
+def listed(question: Question) -> bool:
+    """Whether the answer is chosen from a list."""
+    return isinstance(question.kind, OneOf | Flag)
+
+
+class Kept:
+    """The story and its file: looked at again before each answer, written whole after it.
+
+    A file that this form has not written, or of which something told is lost, stays as a numbered copy.
+    """
+
+    def __init__(self, folder: str | Path):
+        self.path, self.story, self.trouble = Path(folder) / own.FILE, Story(), ""
+        self._text, self._mine = "", False
+        try:
+            self._look()
+        except (InputError, OSError) as mistake:
+            self.trouble = say("story.unreadable", file=own.FILE, why=mistake)
+
+    def take(self, question: Question, text: str) -> None:
+        """Take an answer and write the story down. Raises: InputError, OSError; story and file then stay as they were."""
+        try:
+            self._look()
+        except InputError:
+            self._mine = False
+        story = answered(self.story, question, text)
+        own.whole(story.typed)
+        told = text_of(story, own.FILE)
+        write_whole(self.path, told, keep_copy=not (self._mine and _holds(story.typed, self.story.typed)))
+        self.story, self._text, self._mine = story, told, True
+
+    def _look(self) -> None:
+        """Read the file if somebody else has written it. Raises: InputError; the story then stays as it was."""
+        text = reading.read_text(self.path, "batch file") if self.path.exists() else ""
+        if text not in ("", self._text):
+            there = story_of(text, own.FILE)
+            left = self.story.left | there.left
+            self.story = Story(there.typed, {place: word for place, word in left.items() if there.get(place) is None})
+            self._text, self._mine = text, False
+
+
+def _holds(now, before) -> bool:
+    """Whether all that was told before is still told in the same words."""
+    if isinstance(before, dict):
+        return isinstance(now, dict) and all(key in now and _holds(now[key], one) for key, one in before.items())
+    if isinstance(before, list):
+        return isinstance(now, list) and len(now) >= len(before) and all(map(_holds, now, before))
+    return now == before

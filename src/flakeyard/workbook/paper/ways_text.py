@@ -1,0 +1,102 @@
+"""Ways to keep a batch as text: a line where what was asked is not granted, a table of ways, changes that would earn it."""
+
+from __future__ import annotations
+
+from flakeyard.messages import say
+from flakeyard.steps.intent.spread import Band
+from flakeyard.steps.judge.facts import PLACES
+from flakeyard.steps.judge.safety import KEEP
+from flakeyard.steps.plan.plan import Outcome
+from flakeyard.steps.plan.ways import Way, asked, nearest
+from flakeyard.units import one_line
+from flakeyard.workbook import words
+
+GAP, PACK = 2, 22  # letters between columns, and of a pack at most: the table is no wider than the text
+COOKED = "*"  # behind the days of fish that has to be cooked
+
+
+def not_granted(outcome: Outcome, found: tuple[Way, ...]) -> str:
+    """What was asked and is not granted, with the nearest way that is; nothing where it is granted."""
+    aim = asked(outcome)
+    if aim.granted:
+        return ""
+    what = say("ways.in_pack", place=say(f"ways.{aim.place}"), pack=aim.pack) if aim.pack else say(f"ways.{aim.place}")
+    kept = KEEP.index(outcome.verdict.keep) <= KEEP.index(PLACES[aim.place])
+    missed = say(
+        "ways.not_to_eat" if kept else "ways.not_granted", asked=what, eat=words.eat_words(outcome.verdict.eat)
+    )
+    best = nearest(outcome, found)
+    if best is None:
+        return f"{missed} {say('ways.none')}"
+    best_words = say("ways.in_pack", place=say(f"ways.{best.place}"), pack=best.pack)
+    return f"{missed} {say('ways.nearest', best=best_words, rest=_numbers(best))}"
+
+
+def rows(found: tuple[Way, ...]) -> list[tuple[str, ...]]:
+    """A head, and a row for each way: place, pack, weight to stop at, hours, days with the mark of what must be cooked."""
+    told = [(way.place, one_line(way.pack, PACK), _percent(way), _hours(way.hours), _days(way)) for way in found]
+    return [tuple(say("ways.columns").split("|")), *told]
+
+
+def table(found: tuple[Way, ...]) -> list[str]:
+    """The rows as lines of text, with a foot where something must be cooked."""
+    told = rows(found)
+    widths = [max(len(row[column]) for row in told) + GAP for column in range(len(told[0]))]
+    lines = ["".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in told]
+    return [*lines, *foot(found)]
+
+
+def foot(found: tuple[Way, ...]) -> list[str]:
+    """What the mark means, where there is one."""
+    return [f"{COOKED} {words.COOK}"] * any(way.eat == "cook_first" for way in found)
+
+
+def wanted(outcome: Outcome, found: tuple[Way, ...]) -> str:
+    """Which ways last as long as was wished; nothing where no wish was told."""
+    days = outcome.batch.keep.wanted_days
+    if days is None:
+        return ""
+    enough = [
+        say("ways.in_pack", place=say(f"ways.{way.place}"), pack=way.pack) for way in found if (way.days or 0) >= days
+    ]
+    if not enough:
+        return say("ways.too_long", days=f"{days:.0f}")
+    return say("ways.long_enough", days=f"{days:.0f}", ways="; ".join(enough))
+
+
+def change_lines(changes: tuple[Way, ...]) -> list[str]:
+    """A line for each change that would earn what was asked."""
+    if not changes:
+        return [say("ways.no_change")]
+    return [change_line(way) for way in changes]
+
+
+def change_line(way: Way) -> str:
+    """What to change, and what comes of it."""
+    return say("ways.change", change=way.change, rest=_numbers(way))
+
+
+def _numbers(way: Way) -> str:
+    until = say("ways.no_days") if way.days is None else say("ways.days", days=words.days_words(way.days))
+    eat = words.eat_words(way.eat)
+    return say("ways.numbers", percent=_percent(way), hours=_hours(way.hours, "ways.about"), until=until, eat=eat)
+
+
+def _percent(way: Way) -> str:
+    return f"{100 * way.mass_ratio:.0f} %"
+
+
+def _hours(hours: Band, message: str = "ways.hours") -> str:
+    if hours.mid is None:
+        return say("ways.never")
+    low, mid, high = (_rounded(one) for one in (hours.low, hours.mid, hours.high))
+    return say(message, low=low, mid=mid, high=high)
+
+
+def _rounded(hours: float | None) -> str:
+    return say("ways.no_end") if hours is None else f"{hours:.0f}" if hours >= 10 else f"{hours:.1f}"
+
+
+def _days(way: Way) -> str:
+    days = say("ways.no_days") if way.days is None else str(way.days)
+    return f"{days} {COOKED}" if way.eat == "cook_first" else days

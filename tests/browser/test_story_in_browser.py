@@ -1,0 +1,126 @@
+"""The story of one fish typed in the browser, to a verdict: one answer is refused, all are in the file, a narrow page does."""
+
+import tomllib
+
+import pytest
+from conftest import write_notebook
+from test_panels_in_browser import AXE, broken_by_axe
+
+pytestmark = pytest.mark.browser
+
+CELL = "from flakeyard.workbook.panels import story\nstory.{form}('own-story-{form}')"
+PIKE = {  # chapter by chapter: the words of a question, and what is answered
+    "fish": (
+        ("Which fish is it?", "Northern pike"), ("How much does the fish weigh", "2 lb"), ("Is it farmed", "wild"),
+        ("fresh or frozen", "fresh"), ("warmer than 4 °C", "1"), ("warmer than 21 °C", "0"),
+    ),
+    "fish, second page": (("Is it gutted?", "yes"), ("smell as this fish should", "yes")),
+    "cut": (
+        ("How do you cut it?", "fillets"), ("the usual pieces", "1/4 in"), ("the thickest piece?", "5/16 in"), ("Is the skin off", "off"),
+    ),
+    "salt": (
+        ("Do you salt it", "dry"), ("How long does the fish lie in it?", "12 h"), ("How cold is it kept", "38 °F"),
+        ("What goes in?", "pickling salt"), ("How much of it?", "40 g"),
+    ),
+    "salt, second page": (),
+    "heat": (
+        ("Do you heat it through", "yes"), ("How hot does the middle", "75 °C"), ("How long is it held", "1 min"),
+        ("How do you check it", "probe"), ("from that reading", "10 min"),
+    ),
+    "dryer": (
+        ("What do you set the dryer to?", "150 °F"), ("How many trays", "4"), ("How large is one tray", "12 x 14 in"), ("How many faces", "2"),
+    ),
+    "keeping": (("How warm is the room?", "70 °F"), ("Where do you want to keep it?", "cupboard"), ("What will you pack it in?", "paper bag")),
+}  # fmt: skip
+
+
+@pytest.fixture
+def open_story(notebooks, open_notebook):
+    def opened(form="story_form"):
+        (notebooks / f"own-story-{form}").mkdir(exist_ok=True)
+        write_notebook(notebooks / f"{form}.ipynb", CELL.format(form=form))
+        page = open_notebook(f"{form}.ipynb")
+        page.locator(".fy-story .fy-ask").first.wait_for()
+        return page, notebooks / f"own-story-{form}" / "my-batch.toml"
+
+    return opened
+
+
+def field(page, asked):
+    return page.locator(".fy-ask:not(.fy-hidden)", has=page.get_by_text(asked)).locator("input, select").first
+
+
+def answer(page, asked, text):
+    """Answer a question with the keyboard alone, and go on with Tab."""
+    where = field(page, asked)
+    where.focus()
+    if where.evaluate("node => node.tagName") == "SELECT":
+        where.select_option(label=text)
+    else:
+        page.keyboard.press("Control+a")
+        page.keyboard.type(text)
+    page.keyboard.press("Tab")
+
+
+def press(page, name):
+    page.get_by_role("button", name=name).focus()
+    page.keyboard.press("Enter")
+
+
+def in_view(page):
+    return page.locator(".fy-ask:not(.fy-hidden)")
+
+
+def test_the_story_of_a_fish_is_told_to_a_verdict(open_story, shoot):
+    page, file = open_story()
+    page.set_viewport_size({"width": 1366, "height": 768})
+    page.get_by_text("No verdict yet. Still needed:").wait_for()
+    assert in_view(page).count() == 7
+    shoot("story_begins")
+    answer(page, "How much does the fish weigh", "a bucket")
+    page.get_by_text("it does not begin with a number").wait_for()
+    assert field(page, "How much does the fish weigh").input_value() == "a bucket"
+    assert field(page, "How much does the fish weigh").get_attribute("aria-invalid") == "true"
+    page.get_by_text("No verdict while an answer is not taken:").wait_for()
+    shoot("story_refused")
+    for chapter, answers in PIKE.items():
+        for asked, text in answers:
+            answer(page, asked, text)
+        assert in_view(page).count() <= 7
+        shoot(f"story_{chapter.replace(', ', '_')}")
+        if chapter != "keeping":
+            press(page, "Next")
+    page.get_by_text("Cupboard, 14 days at most").wait_for()
+    page.get_by_role("table").wait_for()
+    press(page, "Save and see the verdict")
+    page.wait_for_function("() => document.activeElement.classList.contains('fy-result')")
+    page.get_by_text("Cupboard, 14 days at most").wait_for()
+    shoot("story_verdict")
+    assert AXE is None or not broken_by_axe(page)
+    told = tomllib.loads(file.read_text(encoding="utf-8"))
+    assert told["fish"]["species"] == "Northern pike" and told["fish"]["raw_weight"] == "2 lb"
+    assert told["heat"] == {"core": "75 °C", "hold": "1 min", "checked": "probe", "to_tray": "10 min"}
+    assert "presoak" not in told and [path.name for path in file.parent.iterdir() if path.suffix == ".toml"] == [
+        file.name
+    ]
+
+
+def test_a_narrow_page_does(open_story, shoot):
+    page, _ = open_story("first_taste")
+    page.evaluate("window.jupyterapp.commands.execute('application:toggle-left-area')")
+    page.set_viewport_size({"width": 390, "height": 844})
+    box = page.locator(".fy-story")
+    answer(page, "Which fish is it?", "Norhtern pike")
+    page.get_by_text("Not taken").wait_for()
+    field(page, "Which fish is it?").scroll_into_view_if_needed()
+    shoot("story_narrow")
+    assert box.evaluate("box => box.scrollWidth <= box.clientWidth + 1")
+    edges = box.bounding_box()
+    for one in in_view(page).locator("input, select").all():
+        place = one.bounding_box()
+        assert place["x"] >= edges["x"] and place["x"] + place["width"] <= edges["x"] + edges["width"]
+        assert place["width"] > 150
+    answer(page, "Which fish is it?", "Northern pike")
+    page.get_by_text("No verdict yet. Still needed:").wait_for()
+    page.get_by_text("No verdict yet. Still needed:").scroll_into_view_if_needed()
+    shoot("story_narrow_end")

@@ -1,0 +1,365 @@
+"""The story of a fish as a form: what is in view, what is taken and kept, what is refused and stays, what is said beneath."""
+
+import errno
+import os
+import re
+import threading
+import tomllib
+
+import pytest
+
+from flakeyard.steps.intent.batch_file import dump_batch, load_batch
+from flakeyard.steps.intent.fields import FIELDS
+from flakeyard.steps.plan.plan import plan
+from flakeyard.workbook import own, words
+from flakeyard.workbook.asking import Story, questions
+from flakeyard.workbook.panels import ruler as rulers
+from flakeyard.workbook.panels import story, story_result
+from flakeyard.workbook.panels.panel import Choice
+from flakeyard.workbook.story_file import text_of
+
+PIKE = {
+    "fish.species": "Northern pike", "fish.raw_weight": "2 lb", "fish.origin": "wild", "fish.stock": "fresh",
+    "fish.hours_above_4c": "1", "fish.hours_above_21c": "0", "fish.gutted": "yes", "fish.smells_normal": "yes",
+    "cut.form": "fillets", "cut.thickness": "1/4 in", "cut.thickest": "5/16 in", "cut.skin": "off",
+    "brine": "dry", "brine.time": "12 h", "brine.temperature": "38 °F",
+    "brine.ingredient.1.what": "pickling salt", "brine.ingredient.1.amount": "40 g",
+    "heat": "yes", "heat.core": "75 °C", "heat.hold": "1 min", "heat.checked": "probe", "heat.to_tray": "10 min",
+    "dryer.temperature": "150 °F", "dryer.trays": "4", "dryer.tray_area": "12 x 14 in", "dryer.faces": "2",
+    "room.temperature": "70 °F", "keep.place": "cupboard", "keep.pack": "paper bag",
+}  # fmt: skip
+TOLD = {  # the same as a batch file holds it
+    "fish": {"species": "Northern pike", "raw_weight": "2 lb", "origin": "wild", "stock": "fresh", "hours_above_4c": 1,
+             "hours_above_21c": 0, "gutted": True, "smells_normal": True},
+    "cut": {"form": "fillets", "thickness": "1/4 in", "thickest": "5/16 in", "skin": "off"},
+    "brine": {"method": "dry", "time": "12 h", "temperature": "38 °F", "ingredient": [{"what": "pickling salt", "amount": "40 g"}]},
+    "heat": {"core": "75 °C", "hold": "1 min", "checked": "probe", "to_tray": "10 min"},
+    "dryer": {"temperature": "150 °F", "trays": 4, "tray_area": "1083.87 cm2", "faces": 2},
+    "room": {"temperature": "70 °F"}, "keep": {"place": "cupboard", "pack": "paper bag"},
+}  # fmt: skip
+
+
+@pytest.fixture
+def unplanned(monkeypatch):
+    """Forms that plan nothing, for tests of the asking."""
+    monkeypatch.setattr(story_result.Result, "_soon", lambda *_given: None)
+
+
+def find(form, place):
+    """The row of a question, on the page where it stands."""
+    chapter = next(name for name in form.chapters if any(one.place == place for one in story.asked(form.story, name)))
+    form.go(chapter, place)
+    return form.rows[place]
+
+
+def answer(form, *places):
+    for place in places or PIKE:
+        find(form, place).field.value = PIKE[place]
+    return form
+
+
+def in_view(form):
+    return [place for place, row in form.rows.items() if "fy-hidden" not in row._dom_classes]
+
+
+def whole(folder):
+    """A form that goes on from the whole story in the file."""
+    (folder / own.FILE).write_text(text_of(Story(TOLD), own.FILE), encoding="utf-8")
+    return story.story_form(folder)
+
+
+def in_file(folder):
+    told = tomllib.loads((folder / own.FILE).read_text(encoding="utf-8"))
+    return {name: section for name, section in told.items() if section != {}}
+
+
+# A whole story
+
+
+def test_a_fish_is_told_to_the_verdict_that_the_plan_gives(tmp_path):
+    told = TOLD | {"dryer": {key: one for key, one in TOLD["dryer"].items() if key != "trays"}}
+    (tmp_path / own.FILE).write_text(text_of(Story(told), own.FILE), encoding="utf-8")
+    form = story.story_form(tmp_path)
+    assert "No verdict yet" in form.result.headline.value
+    answer(form, "dryer.trays")
+    outcome = plan(load_batch(tmp_path / own.FILE))
+    assert words.headline(outcome.verdict, outcome.keep) in form.result.headline.value
+    assert "Ready to eat" in form.result.headline.value and words.caution_line() in form.result.details.value
+    assert f"weighs {100 * outcome.drying['mass_ratio'].mid:.0f} %" in form.result.details.value
+    assert form.result.ways.value.count("<tr>") > 1 and "that was left open" in form.result.help.value
+
+
+def test_what_was_told_is_in_the_file_and_nothing_else(tmp_path, unplanned):
+    form = answer(story.story_form(tmp_path))
+    assert in_file(tmp_path) == TOLD == form.story.typed
+    assert [path.name for path in tmp_path.glob("*.toml")] == [own.FILE]
+    again = story.story_form(tmp_path)
+    assert again.story == form.story and again.page()[1] == form.__class__(tmp_path).page()[1]
+
+
+def test_every_answer_is_in_the_file_before_the_next(tmp_path, unplanned):
+    form = story.story_form(tmp_path)
+    assert not list(tmp_path.iterdir())
+    for number, place in enumerate(PIKE, 1):
+        answer(form, place)
+        there = Story(tomllib.loads((tmp_path / own.FILE).read_text(encoding="utf-8")))
+        assert sum(there.get(told) is not None for told in PIKE) == number
+
+
+def test_no_verdict_before_all_that_is_needed_is_told(tmp_path, monkeypatch):
+    monkeypatch.setattr(story_result, "plan", lambda _batch: pytest.fail("planned too early"))
+    form = story.story_form(tmp_path)
+    for place in PIKE:
+        if place in ("dryer.tray_area", "dryer.faces", "room.temperature", "keep.place", "keep.pack"):
+            continue
+        answer(form, place)
+        assert "No verdict yet" in form.result.headline.value and "How large is one tray" in form.result.details.value
+    assert "Which fish is it?" not in form.result.details.value
+    find(form, "rest").field.value = "yes"
+    assert "How long does it rest?" in form.result.details.value
+
+
+def test_a_section_nobody_told_of_is_said_to_count_as_no(tmp_path):
+    told = {name: section for name, section in TOLD.items() if name != "heat"}
+    (tmp_path / own.FILE).write_text(dump_batch(own.whole(told)), encoding="utf-8")
+    form = story.story_form(tmp_path)
+    assert "counted as no: Before the salt, A rest, Plain water, The heating" in form.result.details.value
+    assert words.DO_NOT_MAKE in form.result.details.value and words.WAY_OUT in form.result.details.value
+    assert "✕ Do not" in form.result.headline.value and "Stop when" not in form.result.details.value
+
+
+def test_trouble_is_told_in_words(tmp_path, monkeypatch):
+    def fail(_batch):
+        raise RuntimeError("a wheel <came> off")
+
+    monkeypatch.setattr(story_result, "plan", fail)
+    form = whole(tmp_path)
+    assert "No verdict" in form.result.headline.value and "a wheel &lt;came&gt; off" in form.result.details.value
+
+
+def test_what_is_out_of_date_is_never_said(tmp_path, monkeypatch):
+    waiting = []
+    monkeypatch.setattr(story_result.Result, "_soon", lambda _self, work, *given: waiting.append((work, given)))
+    form = whole(tmp_path)
+    find(form, "heat.core").field.value = "74 °C"
+    find(form, "heat.checked").field.value = ""
+    (early, first), *_, (work, last) = waiting
+    work(*last)
+    said = form.result.headline.value
+    assert "Working" not in said
+    early(*first)
+    assert form.result.headline.value == said
+
+
+# Pages
+
+
+@pytest.mark.parametrize("name", ["heron", "otter", "kingfisher", ""])
+def test_at_most_seven_in_view_and_each_question_on_one_page(tmp_path, unplanned, name):
+    if name:
+        (tmp_path / own.FILE).write_text(dump_batch(own.demo_batch(name)), encoding="utf-8")
+    form, seen = story.story_form(tmp_path), []
+    while True:
+        assert 1 <= len(in_view(form)) <= 7
+        seen += in_view(form)
+        where = form.chapter, in_view(form)
+        form.forward()
+        if (form.chapter, in_view(form)) == where:
+            break
+    asked_for = [one.place for one in questions(form.story)]
+    label = [] if name else list(story.OF_A_LABEL)
+    assert seen == [place for place in asked_for if place not in label]
+    while form.page()[0] or form.chapter != form.chapters[0]:
+        form.back()
+    assert in_view(form) == seen[: len(in_view(form))]
+
+
+def test_figures_of_a_label_are_asked_for_fish_that_no_table_knows(tmp_path, unplanned):
+    form = story.story_form(tmp_path)
+    assert "fish.water" not in in_view(form)
+    form.rows["fish.species"].field.value = "not known"
+    assert "fish.water" in in_view(form) and form.rows["fish.species"].field.value == "not known"
+    form.rows["fish.species"].field.value = "Atlantic cod"
+    assert "fish.water" not in in_view(form)
+
+
+def test_every_field_has_its_question_as_a_name_and_says_what_it_costs(tmp_path, unplanned):
+    form = story.story_form(tmp_path)
+    for place in in_view(form):
+        row = form.rows[place]
+        assert row.field.description.replace("\N{NO-BREAK SPACE}", " ") == row.question.words
+        assert story.html.escape(row.question.cost) in row._note.value
+    form.rows["fish.origin"].field.value = "farmed"
+    assert form.rows["fish.origin"].question.cost not in form.rows["fish.origin"]._note.value
+
+
+def test_the_first_taste_is_the_first_chapter_and_the_whole_story_goes_on_from_it(tmp_path, unplanned):
+    taste = story.first_taste(tmp_path)
+    fish = [place for place in PIKE if place.startswith("fish.")]
+    answer(taste, *fish)
+    taste.forward()
+    assert taste.chapter == "section.fish" and set(taste.rows) <= {f"fish.{key}" for key in FIELDS["fish"]}
+    assert "workbook 08" in taste.result.details.value and "trays" not in taste.result.details.value
+    form = answer(story.story_form(tmp_path), *(place for place in PIKE if place not in fish))
+    assert in_file(tmp_path) == TOLD == form.story.typed
+
+
+# What is refused
+
+
+@pytest.mark.parametrize(
+    ("place", "typed", "because"),
+    [
+        ("fish.species", "puffer", "nerve poison"), ("fish.species", "<b>", "name"), ("fish.raw_weight", "a bucket", "number"),
+        ("fish.fat", "lots", "number"), ("fish.hours_above_4c", "-1", "number"), ("cut.thickness", "6 kg", "mm"),
+        ("brine.ingredient.1.what", "pink curing salt", "nitrite"), ("cut.thickest", "2 mm", "rising order"),
+    ],
+)  # fmt: skip
+def test_an_answer_that_is_refused_stays_and_nothing_is_lost(tmp_path, unplanned, place, typed, because):
+    form = whole(tmp_path)
+    before = (tmp_path / own.FILE).read_bytes()
+    row = find(form, place)
+    row.field.value = typed
+    assert because in row.refused and "Not taken" in row.refused and "<b>" not in row.refused
+    assert row.field.value == typed and (tmp_path / own.FILE).read_bytes() == before
+    assert "No verdict while" in form.result.headline.value and row.question.words in form.result.details.value
+    form.forward(), form.back()
+    assert form.rows[place].field.value == typed
+    row.field.value = PIKE.get(place, "")
+    assert not row.refused and "No verdict while" not in form.result.headline.value
+
+
+@pytest.mark.parametrize("trouble", [errno.ENOSPC, errno.EACCES, errno.EROFS])
+def test_a_file_that_cannot_be_written_is_told_and_tried_again(tmp_path, unplanned, monkeypatch, trouble):
+    form = answer(story.story_form(tmp_path), "fish.species")
+
+    def refuse(*_given, **_options):
+        raise OSError(trouble, os.strerror(trouble))
+
+    with monkeypatch.context() as full:
+        full.setattr(os, "replace", refuse)
+        answer(form, "fish.raw_weight")
+    row = form.rows["fish.raw_weight"]
+    assert "Not saved" in row.refused and "Errno" not in row.refused and row.field.value == "2 lb"
+    assert in_file(tmp_path) == {"fish": {"species": "Northern pike"}}
+    form.save()
+    assert not row.refused and in_file(tmp_path)["fish"]["raw_weight"] == "2 lb"
+
+
+def test_a_file_that_cannot_be_used_is_told_and_stays_as_a_copy(tmp_path, unplanned):
+    (tmp_path / own.FILE).write_text("[fish\n", encoding="utf-8")
+    form = story.story_form(tmp_path)
+    assert "cannot be used" in form.said.value
+    answer(form, "fish.species")
+    assert {path.read_text("utf-8") for path in tmp_path.glob("*.toml")} > {"[fish\n"}
+    assert in_file(tmp_path) == {"fish": {"species": "Northern pike"}}
+
+
+# What an answer does to others
+
+
+def test_what_another_form_saved_meanwhile_is_not_lost(tmp_path, unplanned):
+    form = answer(story.story_form(tmp_path), "fish.species")
+    own.keep_numbers({("room", "temperature"): "25 °C"}, tmp_path)
+    answer(form, "fish.raw_weight")
+    assert in_file(tmp_path) == {
+        "fish": {"species": "Northern pike", "raw_weight": "2 lb"},
+        "room": {"temperature": "25 °C"},
+    }
+    assert find(form, "room.temperature").field.value == "25 °C"
+
+
+def test_a_copy_is_kept_of_what_is_changed_but_not_of_what_grows(tmp_path, unplanned):
+    form = whole(tmp_path)
+    assert len(list(tmp_path.glob("*.toml"))) == 1
+    find(form, "fish.raw_weight").field.value = "3 lb"
+    kept = [tomllib.loads(path.read_text("utf-8")) for path in tmp_path.glob("*.toml")]
+    assert sorted(one["fish"]["raw_weight"] for one in kept) == ["2 lb", "3 lb"]
+
+
+def test_a_section_that_is_closed_and_opened_again_has_its_answers(tmp_path, unplanned):
+    form = whole(tmp_path)
+    for place, closed in (("heat", "no"), ("brine", "no")):
+        find(form, place).field.value = closed
+        assert place not in in_file(tmp_path) and find(story.story_form(tmp_path), place).field.value == "no"
+        find(form, place).field.value = PIKE[place]
+    assert form.story.typed == TOLD == in_file(tmp_path)
+
+
+def test_another_fish_has_no_history_yet(tmp_path, unplanned):
+    form = whole(tmp_path)
+    find(form, "fish.species").field.value = "Atlantic mackerel"
+    assert in_file(tmp_path)["fish"] == {"species": "Atlantic mackerel", "raw_weight": "2 lb"}
+    for place in ("fish.gutted", "fish.hours_above_4c", "fish.origin"):
+        assert find(form, place).field.value == ""
+
+
+def test_an_ingredient_whose_name_is_taken_away_goes_whole(tmp_path, unplanned):
+    form = whole(tmp_path)
+    for number, (what, amount) in enumerate((("water", "1 L"), ("honey", "2 tbsp")), 2):
+        find(form, f"brine.ingredient.{number}.what").field.value = what
+        find(form, f"brine.ingredient.{number}.amount").field.value = amount
+    find(form, "brine.ingredient.2.what").field.value = ""
+    told = [("pickling salt", "40 g"), ("honey", "2 tbsp")]
+    assert [(row["what"], row["amount"]) for row in in_file(tmp_path)["brine"]["ingredient"]] == told
+    assert [find(form, f"brine.ingredient.{n}.what").field.value for n in (1, 2, 3)] == ["pickling salt", "honey", ""]
+    find(form, "brine.ingredient.3.what").field.value = "water"
+    assert find(form, "brine.ingredient.3.amount").field.value == ""
+
+
+def test_an_answer_that_waits_for_its_turn_on_another_thread_is_not_wiped_out(tmp_path, unplanned):
+    form = story.story_form(tmp_path)
+    row = form.rows["fish.origin"]
+
+    def choose():
+        row.field.value = "wild"
+
+    other = threading.Thread(target=choose)
+    with form._turn:
+        other.start()
+        other.join(0.2)
+        assert row.field.value == "wild" and form.story.get("fish.origin") is None
+        form.follow()
+        answer(form, "fish.species")
+        assert row.field.value == "wild"
+    other.join()
+    assert in_file(tmp_path) == {"fish": {"species": "Northern pike", "origin": "wild"}}
+
+
+# The ruler, and where no widget lives
+
+
+@pytest.mark.parametrize(
+    ("typed", "wide", "said"), [("6 mm", 6.0, "6 mm"), ("1/4 in", 6.35, "1/4 in"), ("1 cm", 10.0, "10 mm")]
+)
+def test_the_ruler_shows_a_piece_in_true_size(typed, wide, said):
+    picture = rulers.ruler({"thickness": typed, "form": "strips"}, Choice("both"))
+    bars = re.findall(r'<rect x="1" y="[\d.]+" width="([\d.]+)"', picture)
+    assert [float(bar) for bar in bars] == [wide]
+    size = re.search(r'width="(\d+)mm" height="(\d+)mm" viewBox="0 0 (\d+) (\d+)"', picture).groups()
+    assert size[:2] == size[2:]
+    assert said in re.search(r'aria-label="([^"]+)"', picture)[1]
+
+
+def test_the_ruler_has_a_mark_for_each_millimetre_and_sixteenth():
+    lines = re.findall(r'<line x1="([\d.]+)" y1="([\d.]+)"', rulers.ruler({}, Choice("us")))
+    metric = sorted(float(x) - 1 for x, y in lines if float(y) == 1)
+    inches = sorted((float(x) - 1) / 25.4 for x, y in lines if float(y) != 1)
+    assert metric == pytest.approx(range(51)) and inches == pytest.approx(
+        [part / 16 for part in range(len(inches))], abs=1e-4
+    )
+    assert len(inches) > 16
+
+
+def test_the_ruler_stands_where_thickness_is_asked_only(tmp_path, unplanned):
+    form = story.story_form(tmp_path)
+    assert form._ruler.value == ""
+    form.go("section.cut")
+    assert "<svg" in form._ruler.value
+    form.rows["cut.thickness"].field.value = "7 mm"
+    assert "7 mm" in form._ruler.value
+
+
+def test_where_no_widget_lives_the_form_says_what_it_asks(tmp_path, unplanned):
+    told = story.story_form(tmp_path)._repr_mimebundle_()
+    assert "The fish: 10 questions" in told["text/plain"] and "Room and keeping" in told["text/html"]

@@ -1,0 +1,86 @@
+"""A log as text: the hours that really passed beside the deadlines, by the clock; what was, in words of what was."""
+
+import re
+
+import pytest
+
+from flakeyard.steps.intent.batch_file import with_typed
+from flakeyard.steps.learn.learning import learn
+from flakeyard.steps.learn.logbook import read_log
+from flakeyard.workbook import own, words
+from flakeyard.workbook.paper.report import log_deadlines, log_report
+
+HERON = own.demo_batch("heron")
+THICK = with_typed(
+    with_typed(HERON, "cut", thickness="8 mm", thinnest="7 mm", thickest="10 mm"), "keep", pack="paper bag"
+)
+ROWS = ((0.0, 40.0), (2.0, 32.0), (4.0, 27.0), (5.5, 23.5), (6.5, 21.0))
+
+
+def learned(rows, batch=THICK, dated=True):
+    """A log of the marked piece, 17:00 on a day, or in hours."""
+    if dated:
+        lines = [f"2026-11-20 {17 + int(hour):02d}:{int(60 * (hour % 1)):02d},thickest,{mass}" for hour, mass in rows]
+        return learn(batch, read_log("time,tray,mass_g\n" + "\n".join(lines) + "\n"), members=60, sketch=True)
+    lines = [f"{hour},thickest,{mass}" for hour, mass in rows]
+    return learn(batch, read_log("hours,tray,mass_g\n" + "\n".join(lines) + "\n"), members=60, sketch=True)
+
+
+@pytest.fixture(scope="module")
+def on_its_way():
+    return learned(ROWS[:3])
+
+
+@pytest.fixture(scope="module")
+def done():
+    return learned(ROWS)
+
+
+def test_deadlines_stand_with_the_hour_of_the_day_and_what_has_passed(on_its_way):
+    by, told = on_its_way.outcome.verdict.by, log_deadlines(on_its_way)
+    assert by[0].hours is not None and by[0].eat == "ready"
+    hours = words.hours_words(by[0].hours)
+    clock = re.search(rf"within {re.escape(hours)} \(2026-11-20 (\d\d):(\d\d)\) of the heating", told[0])
+    late = 17 + by[0].hours - 10 / 60  # drying began at 17:00, ten minutes after the heating
+    assert late - 5 / 60 - 1e-3 <= int(clock[1]) + int(clock[2]) / 60 <= late + 1e-3
+    assert "such batches make" in told[0]
+    assert told[-1] == "At the last row of the log 4 h 10 min had passed since the heating."
+
+
+def test_a_log_in_hours_has_no_hour_of_the_day():
+    told = log_deadlines(learned(ROWS[:3], dated=False))
+    assert "(" not in told[0] and "4 h 10 min had passed" in told[-1]
+
+
+def test_a_piece_seen_done_is_told_with_its_own_hours_and_no_chance(done):
+    told = log_deadlines(done)
+    assert "such batches" not in told[0]
+    found = re.fullmatch(
+        r"The marked piece was down to its stop weight (\d) h(?: (\d+) min)? after the heating\.", told[-1]
+    )
+    assert 5.5 < int(found[1]) + int(found[2] or 0) / 60 < 6.7
+    assert "It should be done by now" not in log_report(done)
+
+
+def test_a_log_that_no_clock_threatens_says_nothing_of_deadlines():
+    quick = learned(((0.0, 40.0), (2.0, 29.0)), with_typed(HERON, "dryer", temperature="75 °C"))
+    assert not words.deadline_words(quick.outcome.verdict.by) and log_deadlines(quick) == []
+    assert "By when" not in log_report(quick)
+
+
+def test_a_log_says_first_what_stands_against_its_batch_and_speaks_of_what_was(on_its_way):
+    text = log_report(on_its_way)
+    assert max(map(len, text.splitlines())) <= 80
+    flat = " ".join(text.split())
+    assert words.refused(on_its_way.outcome.verdict) and words.DO_NOT_MAKE not in flat
+    assert flat.index("TO EAT:") < flat.index("What stands against this batch") < flat.index("Forecast")
+    assert "The fish was heated to" in flat and "is to be heated" not in flat
+    for reason in on_its_way.outcome.verdict.reasons:
+        assert flat.count(" ".join(reason.text.split())) == 1
+    assert "dryer.fresh_air" not in text and "how much fresh air the dryer takes in" in flat
+
+
+def test_a_log_that_contradicts_its_plan_has_a_reason_for_not_known():
+    told = learned(((0.0, 40.0), (6.0, 39.8)))
+    assert told.contradiction and told.outcome.verdict.eat in ("not_known", "no")
+    assert words.blocking(told.outcome.verdict)

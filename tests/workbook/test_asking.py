@@ -1,0 +1,329 @@
+"""The story of a fish as questions: nothing of the file's format is left out, and nothing is asked that is ruled out."""
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from flakeyard.messages import texts
+from flakeyard.steps.intent.batch_file import mistakes, read_batch
+from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, Choice
+from flakeyard.units import InputError
+from flakeyard.workbook import asking
+from flakeyard.workbook.asking import Question, Story, next_question, questions, tell
+
+DEMO = Path(__file__).parents[2] / "data_demo"
+TROUT = {
+    "fish.species": "rainbow trout, farmed",
+    "fish.raw_weight": "1 kg",
+    "fish.origin": "farmed",
+    "fish.stock": "fresh",
+}
+NEEDED = {
+    "cut.thickness": "6 mm", "dryer.temperature": "63 °C", "dryer.trays": "5", "dryer.tray_area": "900 cm2",
+    "brine.time": "10 h", "brine.temperature": "3 °C", "brine.ingredient.1.what": "pickling salt",
+    "brine.ingredient.1.amount": "60 g", "brine.ingredient.2.what": "water", "brine.ingredient.2.amount": "1 L",
+    "heat.core": "74 °C", "freshen.1.water": "3 L", "freshen.1.time": "1 h", "freshen.1.temperature": "4 °C",
+    "rest.time": "2 h", "rest.temperature": "3 °C",
+}  # fmt: skip
+
+
+def told(answers: dict[str, str], story: Story | None = None) -> tuple[Story, list[str]]:
+    """The story with some answers by place, all others left open, and the places asked in their order."""
+    story, asked = story or Story(), []
+    while question := next_question(story):
+        asked.append(question.place)
+        story = tell(story, question, answers.get(question.place, ""))
+    return story, asked
+
+
+def question(place: str, story: Story | None = None) -> Question:
+    return next(one for one in questions(story or Story()) if one.place == place)
+
+
+def every_question() -> list[Question]:
+    """All questions there are, with everything opened and of every kind."""
+    syrup = {"presoak": "wet", "brine": "wet", "rest": "yes", "freshen.1": "yes", "heat": "yes"} | NEEDED
+    warm = {
+        "fish.species": "sea bass",
+        "fish.origin": "wild",
+        "fish.stock": "frozen",
+        "cut.form": "strips",
+        "cut.skin": "off",
+    }
+    syrup |= {
+        "brine.ingredient.3.what": "syrup",
+        "brine.ingredient.3.amount": "1 cup",
+        "keep.measured_water_activity": "0.7",
+    }
+    recipe = {"brine.ingredient.3.recipe_sugar": "1 cup"}
+    stories = [told(syrup)[0], told(syrup | warm | recipe)[0]]
+    return [one for story in stories for one in questions(story)]
+
+
+# Nothing is left out
+
+
+def test_every_key_of_the_file_is_asked_or_told_by_hand_for_a_reason():
+    asked = {(one.section, one.key) for one in every_question() if not one.door and ".ingredient." not in one.place}
+    by_hand = set(asking.BY_HAND)
+    for section, fields in FIELDS.items():
+        assert {(section, key) for key in fields} <= asked | by_hand, section
+    assert not asked & by_hand
+    assert all(texts()[message] for message in asking.BY_HAND.values())
+    assert {one.key for one in every_question() if ".ingredient." in one.place} == set(INGREDIENT)
+
+
+def test_nothing_is_asked_that_the_file_does_not_know():
+    for section, asked in asking.ASKED.items():
+        fields = INGREDIENT if section == "ingredient" else FIELDS["brine" if section == "soak" else section]
+        assert {one.key for one in asked} <= set(fields)
+    assert set(asking.DOORS) <= set(FIELDS)
+
+
+def test_a_question_reads_by_the_kind_of_its_key():
+    for one in every_question():
+        if not one.door:
+            fields = INGREDIENT if ".ingredient." in one.place else FIELDS[one.section]
+            assert one.kind is fields[one.key]
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_every_example_can_be_answered(system):
+    for one in every_question():
+        example = getattr(one, system) or one.metric
+        assert one.kind.read(asking._typed(one, example), one.where) is not None, one.place
+
+
+def test_every_question_says_why_it_is_asked_and_what_not_knowing_costs():
+    for one in every_question():
+        for text in (one.words, one.why, one.cost):
+            assert text and "{" not in text and "_" not in text, one.place
+        assert one.words.endswith(("?", "."))
+
+
+def test_what_a_table_names_can_be_answered():
+    for place in ("fish.species", "brine.ingredient.1.what", "keep.pack"):
+        story = Story({"brine": {"method": "wet"}}) if place.startswith("brine") else Story()
+        one = question(place, story)
+        assert len(one.names) > 10
+        for name in one.names:
+            assert tell(story, one, name).get(place) == name
+
+
+# Nothing is asked that is ruled out
+
+
+@pytest.mark.parametrize(
+    ("answers", "not_asked", "asked"),
+    [
+        ({}, ("fish.frozen_at", "fish.thawed_in_vacuum", "fish.water", "brine.time", "rest", "freshen.1", "heat.core"), ("heat", "brine")),
+        ({"fish.species": ""}, ("fish.waters",), ("fish.water", "fish.protein", "fish.ash")),
+        ({"fish.stock": "frozen"}, ("fish.frozen_at", "fish.frozen_days"), ("fish.thawed_in_vacuum",)),
+        ({"fish.stock": "frozen", "fish.origin": "wild"}, (), ("fish.frozen_at", "fish.frozen_days")),
+        ({"fish.species": "sea bass"}, (), ("fish.waters",)),
+        ({"fish.species": "Atlantic cod"}, ("fish.waters",), ()),
+        ({"fish.hours_above_4c": "0"}, ("fish.hours_above_21c", "fish.warmest"), ()),
+        ({"fish.hours_above_4c": "2", "fish.hours_above_21c": "0"}, ("fish.warmest",), ()),
+        ({"fish.hours_above_4c": "2", "fish.hours_above_21c": "1"}, (), ("fish.warmest",)),
+        ({"cut.form": "fillets"}, ("cut.width",), ("cut.skin",)),
+        ({"cut.form": "strips"}, (), ("cut.width",)),
+        ({"cut.form": "whole"}, ("cut.width", "cut.skin", "dryer.faces"), ()),
+        ({"cut.skin": "one side"}, ("dryer.faces",), ()),
+        ({"cut.skin": "off"}, (), ("dryer.faces",)),
+        ({"brine": "dry"}, ("brine.method",), ("brine.time", "rest", "freshen.1", "brine.ingredient.1.what")),
+        ({"heat": "yes"}, (), ("heat.core", "heat.checked", "heat.to_tray")),
+        ({"keep.place": "freezer"}, ("keep.measured_error", "keep.measured_by"), ("keep.pack",)),
+        ({"keep.measured_water_activity": "0.7"}, (), ("keep.measured_error", "keep.measured_by")),
+    ],
+    ids=lambda value: str(value)[:40],
+)  # fmt: skip
+def test_what_is_ruled_out_is_not_asked(answers, not_asked, asked):
+    _, places = told(TROUT | NEEDED | answers)
+    assert not set(not_asked) & set(places) and set(asked) <= set(places)
+
+
+def test_the_story_goes_as_a_cook_tells_it():
+    _, places = told(TROUT | NEEDED | {"brine": "wet", "heat": "yes", "freshen.1": "yes"})
+    first = [places.index(place) for place in ("fish.species", "cut.form", "brine", "freshen.1", "heat", "dryer.temperature", "keep.place")]  # fmt: skip
+    assert first == sorted(first) and places[0] == "fish.species" and len(places) == len(set(places))
+
+
+def test_a_syrup_is_told_in_one_of_three_ways():
+    before = NEEDED | {"brine": "wet", "brine.ingredient.3.what": "syrup", "brine.ingredient.3.amount": "1 cup"}
+    keys = ("one_cup_weighs", "brix", "recipe_sugar", "recipe_liquid")
+    for answers, asked in (
+        ({}, keys[:3]), ({"one_cup_weighs": "312 g"}, keys[:1]), ({"brix": "65"}, keys[:2]), ({"recipe_sugar": "2 cup"}, keys),
+    ):  # fmt: skip
+        _, places = told(before | {f"brine.ingredient.3.{key}": text for key, text in answers.items()})
+        assert [key for key in keys if f"brine.ingredient.3.{key}" in places] == list(asked)
+
+
+# Answers
+
+
+@pytest.mark.parametrize(
+    ("place", "text", "value"),
+    [
+        ("fish.gutted", "yes", True), ("fish.gutted", "N", False), ("fish.gutted", "true", True),
+        ("fish.fat", "6,2", 6.2), ("fish.fat", "6.2 %", 6.2), ("fish.fat", "6 1/2", 6.5),
+        ("fish.hours_above_4c", "30 min", 0.5), ("fish.hours_above_4c", "2 h", 2), ("fish.hours_above_4c", "none", 0),
+        ("keep.wanted_days", "2 weeks", 14), ("room.relative_humidity", "55%", 55),
+        ("fish.origin", "Wild", "wild"), ("cut.form", "fil", "fillets"), ("cut.skin", "one", "one side"),
+        ("fish.raw_weight", '"1.8 kg"', "1.8 kg"), ("keep.place", "porch", None), ("keep.place", "fridge", "refrigerator"), ("cut.thickness", "1/4 in", "1/4 in"),
+        ("dryer.tray_area", "30 x 35 cm", "1050 cm2"), ("dryer.tray_area", "12 in × 10 in", "774.192 cm2"),
+        ("dryer.tray_area", "900 cm2", "900 cm2"),
+    ],
+)  # fmt: skip
+def test_answers_as_they_are_typed(place, text, value):
+    one = question(place)
+    if value is None:
+        with pytest.raises(InputError):
+            tell(Story(), one, text)
+    else:
+        assert tell(Story(), one, text).get(place) == value
+
+
+@pytest.mark.parametrize(
+    ("place", "text", "word"),
+    [
+        ("fish.raw_weight", "1.8", "unit is missing"), ("fish.species", "moon fish", "no such name"),
+        ("fish.species", "escolar", "wax"), ("fish.species", "redfish", "Latin name"), ("fish.fat", "60", "0 to 35"),
+        ("fish.gutted", "perhaps", "true or false"), ("cut.form", "balls", "strips | fillets"), ("heat", "perhaps", "yes | no"),
+        ("fish.hours_above_4c", "-1", "0 to 2000"), ("fish.hours_above_4c", "1,500", "plain number"),
+        ("keep.pack", "paper hat", "[keep] pack"), ("title", "\x1b[2J", "cannot be printed"), ("dryer.tray_area", "a x b", "number"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_is_refused_and_changes_nothing(place, text, word):
+    story = Story({"fish": {"raw_weight": "1 kg"}})
+    with pytest.raises(InputError, match=r"(?s)" + word.replace("[", r"\[").replace("|", r"\|")):
+        tell(story, question(place, story), text)
+    assert story == Story({"fish": {"raw_weight": "1 kg"}})
+
+
+def test_the_sentence_of_a_refusal_is_that_of_the_file():
+    story = Story()
+    for place, text in (("fish.raw_weight", "1.8"), ("fish.species", "moon fish"), ("cut.form", "balls")):
+        with pytest.raises(InputError) as refused:
+            tell(story, question(place), text)
+        section, key = place.split(".")
+        assert [str(one) for one in mistakes({section: {key: text}})] == [str(refused.value)]
+
+
+def test_what_does_not_go_together_is_refused_at_once():
+    story = tell(Story(), question("cut.thickness"), "6 mm")
+    with pytest.raises(InputError, match="rising order"):
+        tell(story, question("cut.thickest"), "5 mm")
+    own = Story({"fish": {"water": 80, "protein": 25}})
+    with pytest.raises(InputError, match="115 %"):
+        tell(own, question("fish.fat", own), "10")
+    heated = Story({"fish": {"raw_weight": "1 kg"}, "heat": {"core": "74 °C"}})
+    with pytest.raises(InputError, match="300%"):
+        tell(heated, question("heat.weight_after", heated), "3 kg")
+
+
+def test_a_curing_salt_is_refused_as_soon_as_it_is_named():
+    salted = Story({"brine": {"method": "wet"}})
+    with pytest.raises(InputError, match="nitrite"):
+        tell(salted, question("brine.ingredient.1.what", salted), "pink curing salt")
+
+
+def test_a_wet_brine_without_water_is_refused_when_nothing_more_goes_in():
+    dry = {key: text for key, text in (TROUT | NEEDED).items() if not key.startswith("brine.ingredient.2")}
+    with pytest.raises(InputError, match="needs water"):
+        told(dry | {"brine": "wet"})
+    assert told(dry | {"brine": "dry"})[0].get("brine.method") == "dry"
+
+
+def test_a_syrup_lighter_than_water_is_refused_at_once():
+    row = {"what": "syrup", "amount": "1 cup"}
+    story = Story({"brine": {"method": "wet", "ingredient": [row]}})
+    with pytest.raises(InputError, match="lighter than water"):
+        tell(story, question("brine.ingredient.1.one_cup_weighs", story), "160 g")
+
+
+def test_left_open_on_purpose_is_remembered_and_told_later_all_the_same():
+    story, _ = told(TROUT | NEEDED)
+    assert story.left["fish.gutted"] == "not known" and story.left["heat"] == "no"
+    again = tell(story, question("fish.gutted", story), "yes")
+    assert again.get("fish.gutted") is True and "fish.gutted" not in again.left
+    closed = tell(tell(again, question("heat", again), "yes"), question("heat", again), "none")
+    assert "heat" not in closed.typed and closed.left["heat"] == "no"
+
+
+def test_what_no_plan_can_do_without_is_asked_again():
+    story, _ = told({"fish.species": "Atlantic cod"})
+    again = asking.reopened(story)
+    _, places = told({}, again)
+    assert set(places) == {"fish.raw_weight", "cut.thickness", "dryer.temperature", "dryer.trays", "dryer.tray_area"}
+    nameless, _ = told({})
+    assert {"fish.species", "fish.water", "fish.protein", "fish.fat"} <= set(told({}, asking.reopened(nameless))[1])
+
+
+def test_another_fish_has_another_history():
+    story, _ = told(TROUT | NEEDED | {"fish.gutted": "yes", "fish.hours_above_4c": "0"})
+    cod = tell(story, question("fish.species", story), "Atlantic cod")
+    assert cod.typed["fish"] == {"species": "Atlantic cod", "raw_weight": "1 kg"}
+    same = tell(story, question("fish.species", story), "rainbow trout, farmed")
+    assert same.typed["fish"] == story.typed["fish"]
+
+
+def test_fish_that_was_never_warm_was_never_very_warm_and_no_longer():
+    story = tell(Story(), question("fish.hours_above_4c"), "0")
+    assert story.get("fish.hours_above_21c") == 0
+    again = tell(story, question("fish.hours_above_4c", story), "3")
+    assert again.get("fish.hours_above_21c") is None and next_question(again).place == "fish.species"
+
+
+def test_a_way_of_salting_is_changed_without_losing_what_goes_in():
+    story, _ = told(TROUT | NEEDED | {"brine": "wet"})
+    dry = tell(story, question("brine", story), "dry")
+    assert dry.typed["brine"] == story.typed["brine"] | {"method": "dry"}
+
+
+@pytest.mark.parametrize("name", ["heron", "otter", "kingfisher"])
+def test_a_file_told_as_answers_is_the_same_batch(name):
+    typed = tomllib.loads((DEMO / f"{name}.toml").read_text(encoding="utf-8"))
+    source = Story(typed)
+
+    def answer(one: Question) -> str:
+        value = source.get(one.place)
+        if one.door and value is not None:
+            return value.get("method", "yes")
+        return "" if value is None else {True: "yes", False: "no"}[value] if isinstance(value, bool) else str(value)
+
+    story = Story()
+    while one := next_question(story):
+        story = tell(story, one, answer(one))
+    batch, wanted = read_batch(story.typed), read_batch(typed)
+    told_of = {
+        name: getattr(batch, name)
+        for name in ("cut", "brine", "freshen", "heat", "dryer", "room", "keep", "title", "serving")
+    }
+    assert told_of == {name: getattr(wanted, name) for name in told_of}
+
+
+@given(
+    texts=st.lists(
+        st.one_of(st.text(max_size=30), st.sampled_from(["yes", "wet", "dry", "1 kg", "3 mm", "5", "salt", "no"])),
+        max_size=90,
+    )
+)
+def test_whatever_is_typed_is_taken_or_refused(texts):
+    story = Story()
+    for text in texts:
+        one = next_question(story)
+        if one is None:
+            break
+        try:
+            story = tell(story, one, text)
+        except InputError as mistake:
+            assert str(mistake)
+            story = tell(story, one, "") if one.empty != asking.NO_MORE else story.left_open(one.place, asking.NO_MORE)
+    assert not mistakes(story.typed)
+
+
+def test_doors_are_choices_with_a_no():
+    assert all(isinstance(kind, Choice) and kind.words[-1] == "no" for kind in asking.DOORS.values())

@@ -1,0 +1,261 @@
+"""A batch told in a terminal: what is asked, refused, kept and said at the end."""
+
+import functools
+import io
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from flakeyard import cli
+from flakeyard.steps.intent.batch_file import load_batch
+from flakeyard.workbook import begin, own, words
+from flakeyard.workbook.asking import next_question
+from flakeyard.workbook.story_file import story_of
+
+HERON = Path(__file__).parents[2] / "data_demo" / "heron.toml"
+COD = """Atlantic cod
+
+1 kg
+wild
+fresh
+0.5
+0
+yes
+yes
+fillets
+6 mm
+5 mm
+8 mm
+off
+no
+wet
+6 h
+3 °C
+table salt
+80 g
+water
+1 L
+
+no
+no
+yes
+75 °C
+1 min
+probe
+5 min
+
+63 °C
+4
+900 cm2
+2
+500 W
+
+20 °C
+50
+
+refrigerator
+14
+paper bag
+
+
+
+Cod for the hut
+""".splitlines()  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def few_members(monkeypatch, tmp_path):
+    monkeypatch.setattr(begin, "plan", functools.partial(begin.plan, members=20))
+    monkeypatch.setattr(begin, "next_answer", functools.partial(begin.next_answer, members=8))
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.fixture
+def answer(monkeypatch, capsys):
+    """Tell some answers through a pipe; returns exit code, what was said and what was said of errors."""
+
+    def run(*answers: str, file: str = "mine.toml") -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "stdin", io.StringIO("".join(f"{one}\n" for one in answers)))
+        code = cli.main(["begin", file])
+        out, errors = capsys.readouterr()
+        assert "Traceback" not in errors
+        return code, out, " ".join(out.split())
+
+    return run
+
+
+def story(file: str = "mine.toml"):
+    return story_of(Path(file).read_text(encoding="utf-8"), file)
+
+
+def test_a_whole_story_ends_with_verdict_weight_hours_and_the_next_answer(answer):
+    code, out, said = answer(*COD)
+    assert code == 0 and next_question(story()) is None
+    assert load_batch("mine.toml").title == "Cod for the hut"
+    outcome = begin.plan(load_batch("mine.toml"))
+    for text in (" ".join(words.headline(outcome.verdict, outcome.keep).split()), "teaching estimate", "Stop when the marked thickest piece weighs",
+                  "It takes about", "No other answer that was left open", "flakeyard plan mine.toml", "You want to keep it 14 days"):  # fmt: skip
+        assert text in said, text
+    assert max(len(line) for line in out.splitlines() if ") > " not in line) <= 80
+
+
+def test_what_is_refused_is_told_and_asked_again_and_nothing_is_lost(answer):
+    wrong = {"Atlantic cod": "moon fish", "1 kg": "1 kgs", "8 mm": "4 mm", "table salt": "pink curing salt", "4": "4.5"}
+    answers = [text for one in COD for text in ((wrong[one], one) if one in wrong else (one,))]
+    _, _, said = answer(*answers)
+    assert said.count("Not taken.") == len(wrong)
+    for text in ('"moon fish" cannot be used', '"kgs" is not known', "rising order", "nitrite", "whole number"):
+        assert text in said
+    refused = story()
+    Path("mine.toml").unlink()
+    answer(*COD)
+    assert refused == story()
+
+
+def test_the_file_is_written_after_every_answer(answer, monkeypatch):
+    written = []
+    whole = begin.write_whole
+    monkeypatch.setattr(
+        begin, "write_whole", lambda path, text, **how: written.append(text) or whole(path, text, **how)
+    )
+    answer(*COD[:9])
+    assert len(written) == 9 and 'species = "Atlantic cod"' in written[0] and "gutted" in written[-1]
+    assert "# species" in begin.text_of(begin.Story(), "x") and "farmed | wild" in written[0]
+
+
+def test_an_unfinished_story_goes_on_where_it_stopped(answer):
+    code, _, said = answer(*COD[:12])
+    assert code == 0 and "The answers end here" in said and "No plan yet. Still needed: " in said
+    _, _, said = answer(*COD[12:])
+    assert (
+        "only what it does not tell is asked" in said and "Which fish is it?" not in said and "of it is fat" not in said
+    )
+    one_go = story()
+    Path("mine.toml").unlink()
+    answer(*COD)
+    assert one_go == story()
+
+
+def test_not_known_on_purpose_is_remembered_and_what_is_needed_is_asked_again(answer):
+    _, _, said = answer(*(("" if one == "63 °C" else one) for one in COD))
+    assert "Without it no plan can be made. It stays open" in said and "[dryer] temperature" in said
+    _, _, said = answer("63 °C")
+    assert said.count(" > ") == 1 and "What do you set the dryer to?" in said
+    assert "Stop when" in said
+
+
+def test_the_answer_that_would_help_most_is_named(answer):
+    answers = list(COD)
+    answers[7] = ""  # gutted
+    _, _, said = answer(*answers)
+    assert "The answer that would help most: Is it gutted? If you can say “yes”, and it is true" in said
+
+
+def test_several_answers_that_stand_in_the_way(answer):
+    answers = ["" if number in (7, 8) else one for number, one in enumerate(COD)]
+    _, _, said = answer(*answers)
+    assert "Several answers stand in the way" in said
+
+
+def test_why_and_back(answer):
+    _, _, said = answer("<", "?", "Atlantic cod", "<", "halibut", "?", "6")
+    assert "This is the first question." in said
+    assert "Why: Its water, protein and fat come from a table" in said and "Names in the table: Rainbow trout" in said
+    assert "Allowed: a number from 0 to 35" in said and said.count("Which fish is it?") == 3
+    assert story().typed["fish"] == {"species": "halibut", "fat": 6}
+
+
+def test_a_file_of_ones_own_stays_as_a_numbered_copy(answer):
+    Path("mine.toml").write_bytes(HERON.read_bytes())
+    code, _, said = answer("no")
+    assert code == 0 and "Stop when" in said
+    assert Path("mine-1.toml").read_bytes() == HERON.read_bytes() and not Path("mine-2.toml").exists()
+    assert load_batch("mine.toml").fish.thawed_in_vacuum is False
+
+
+def test_a_file_that_is_no_batch_is_left_alone(answer, capsys):
+    for text in ("[fish", '[fish]\norgin = "wild"\nraw_weight = "3"'):
+        Path("mine.toml").write_text(text, encoding="utf-8")
+        assert answer(*COD)[0] == 2
+        assert Path("mine.toml").read_text(encoding="utf-8") == text
+    Path("folder").mkdir()
+    assert answer(*COD, file="folder")[0] == 2
+
+
+def test_without_a_single_answer_nothing_is_written(answer):
+    assert answer()[0] == 0
+    assert not Path("mine.toml").exists()
+
+
+def test_what_cannot_be_planned_after_all_is_told(answer, monkeypatch):
+    def refuse(_batch):
+        raise begin.InputError("[room] air", "none", "there is no air", "some", '"air"')
+
+    monkeypatch.setattr(begin, "plan", refuse)
+    code, _, said = answer(*COD)
+    assert code == 0 and "No plan yet. [room] air" in said
+
+
+def test_ctrl_c_keeps_what_was_told(capsys, monkeypatch):
+    answers = iter(COD[:3])
+
+    def typed(_prompt):
+        try:
+            return next(answers)
+        except StopIteration:
+            raise KeyboardInterrupt from None
+
+    monkeypatch.setattr("builtins.input", typed)
+    assert cli.main(["begin"]) == 130
+    assert "kept in my-batch.toml; go on with: flakeyard begin my-batch.toml" in " ".join(
+        capsys.readouterr().out.split()
+    )
+    assert story("my-batch.toml").typed["fish"] == {"species": "Atlantic cod", "raw_weight": "1 kg"}
+    monkeypatch.setattr("builtins.input", typed)
+    assert cli.main(["begin", "other.toml"]) == 130
+    assert "nothing is written" in capsys.readouterr().out and not Path("other.toml").exists()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals of this kind are not there")
+def test_a_real_ctrl_c_keeps_what_was_told(tmp_path):
+    command = [sys.executable, "-m", "flakeyard.cli", "begin", "mine.toml"]
+    pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
+    with subprocess.Popen(command, **pipes, text=True, cwd=tmp_path, env=os.environ | {"PYTHONUNBUFFERED": "1"}) as run:
+        run.stdin.write("Atlantic cod\n\n1 kg\n")
+        run.stdin.flush()
+        while "farmed or wild" not in run.stdout.readline():
+            pass
+        run.send_signal(signal.SIGINT)
+        out, errors = run.communicate(timeout=60)
+    assert run.returncode == 130 and "Stopped." in out and not errors
+    assert story(tmp_path / "mine.toml").typed["fish"]["raw_weight"] == "1 kg"
+
+
+def test_what_no_terminal_can_spell_does_not_end_the_telling(tmp_path):
+    command = [sys.executable, "-m", "flakeyard.cli", "begin", "mine.toml"]
+    answers = b"caf\xe9\n\x1b[2J\nAtlantic cod\n"
+    done = subprocess.run(
+        command, input=answers, capture_output=True, cwd=tmp_path, env=os.environ | {"PYTHONIOENCODING": "ascii"}
+    )
+    assert done.returncode == 0 and not done.stderr and b"\x1b" not in done.stdout
+    assert 'species = "Atlantic cod"' in (tmp_path / "mine.toml").read_text(encoding="utf-8")
+
+
+def test_the_file_is_the_one_that_the_workbooks_read():
+    assert own.FILE == "my-batch.toml"
+
+
+def test_for_fish_that_must_not_be_kept_no_weight_to_stop_at_is_told(answer):
+    answers = ["no" if number == 7 else one for number, one in enumerate(COD)]  # not gutted
+    _, _, said = answer(*answers)
+    assert "Do not keep" in said and "NOT AS ASKED" in said and "Stop when" not in said and "It takes" not in said
+
+
+def test_the_smallest_change_that_earns_what_was_asked_is_named(answer):
+    Path("raw.toml").write_text(HERON.read_text(encoding="utf-8").replace('"probe"', '"not checked"'), encoding="utf-8")
+    told = " ".join(begin._ending(begin.plan(load_batch("raw.toml"), members=200), "raw.toml"))
+    assert "The smallest change that earns it: check the heating with a probe: stop at" in told
