@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flakeyard import limits
-from flakeyard.models import drying_physics, moist_air, slab_drying, sorption
+from flakeyard.models import drying_physics, edges, moist_air, slab_drying, sorption
 from flakeyard.models import flesh as physics
 from flakeyard.models.constants import DRY_AIR_DENSITY, FLESH_DENSITY, HOUR, KELVIN
 from flakeyard.models.warm_clock import WarmCounts, warm_course
@@ -145,16 +145,19 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
     """Lay pieces of some classes on the trays, thinnest first; what is not known of them and of the air is drawn."""
     pieces, thickness = _select(_per_piece(cured.flesh), classes), cured.fish.thickness[classes]
     shape = pieces.mass.shape
-    isotherm = draw_isotherm(draws)
+    native = cured.native_share[classes] * draws.normal("native solutes", 1.0, sorption.NATIVE_SD)
+    isotherm = draw_isotherm(draws) | {"native": native[-1]}
+    held = pieces.solids + pieces.sugar
     slab = slab_drying.Slab(
-        thickness=thickness.ravel(), faces=float(batch.open_faces),
+        thickness=thickness.ravel(), faces=float(batch.open_faces), width=cured.fish.width,
         water=pieces.water.ravel(), salt=pieces.salt.ravel(), fat=pieces.fat.ravel(),
-        solids=(pieces.solids + pieces.sugar).ravel(),
+        solids=held.ravel(), native=(native * pieces.solids / held).ravel(),
         diffusivity=_wide(draws.lognormal("drying diffusivity", DIFFUSIVITY, DIFFUSIVITY_LN_SD), shape),
         activation=_wide(draws.triangular("activation", *ACTIVATION), shape),
         dry_end=_wide(draws.triangular("dry end", *DRY_END), shape),
         fat_effect=_wide(draws.triangular("fat effect", *FAT_EFFECT), shape),
         salt_effect=_wide(draws.triangular("salt effect", *SALT_EFFECT), shape),
+        salt_cap=_wide(draws.uniform("salt cap", *drying_physics.SALT_CAP_BAND), shape),
         protein_factor=_wide(isotherm["protein_factor"], shape), gab_k=_wide(isotherm["gab_k"], shape),
         start_temperature=START_TEMPERATURE[batch.heat is not None],
     )  # fmt: skip
@@ -166,7 +169,6 @@ def draw_isotherm(draws: Draws) -> dict[str, np.ndarray]:
     return {
         "protein_factor": draws.lognormal("protein water", 1.0, sorption.PROTEIN_FACTOR_LN_SD),
         "gab_k": draws.triangular("isotherm moist end", *GAB_K),
-        "mixing": draws.uniform("mixing rule", *sorption.MIXING_BAND),
     }
 
 
@@ -221,7 +223,8 @@ def _box(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> sl
         heater=_wide(heater, shape), set_temperature=setting, fresh_air=_wide(fresh_air, shape),
         load=_wide(cured.mass, shape), room_temperature=_wide(warm, shape), room_humidity_ratio=_wide(ratio, shape),
         velocity=_wide(draws.lognormal("air speed", AIR_SPEED, AIR_SPEED_LN_SD), shape), wall_loss=_wide(wall, shape),
-        load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(batch.open_faces), pressure=pressure,
+        load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(batch.open_faces),
+        load_width=cured.fish.width, pressure=pressure,
     )  # fmt: skip
 
 
@@ -234,7 +237,7 @@ def _unsalted_centre(laid: _Laid, result) -> np.ndarray:
     solids = pieces.solids + pieces.sugar
     x_ff = result.centre.reshape(*shape, -1) * ((1 - pieces.water) / solids)[..., None]
     salt = np.minimum(laid.centre * pieces.water, pieces.salt) / solids
-    spread = [np.broadcast_to(laid.isotherm[name], shape)[..., None] for name in ("protein_factor", "gab_k")]
+    spread = [np.broadcast_to(laid.isotherm[name], shape)[..., None] for name in ("protein_factor", "gab_k", "native")]
     curve = sorption.isotherm(salt[..., None], *spread)
     warm = np.maximum(result.temperature.reshape(*shape, -1), 25.0)
     return curve.water_activity(x_ff, warm).reshape(result.centre.shape)
@@ -323,6 +326,8 @@ def _outside(batch: Batch, cured: Cured, laid: _Laid) -> tuple[Outside, ...]:
         beyond(physics.flesh_range, True, temperature=dial),
         beyond(moist_air.moist_air_range, True, temperature=box.room_temperature, pressure=box.pressure),
         beyond(moist_air.film_range, True, temperature=dial, velocity=box.velocity, length=box.length),
+        beyond(drying_physics.salt_effect_range, False, salt=laid.pieces.salt),
+        _edges_outside(cured),
         beyond(sorption.water_activity_range, False, water_activity=activity_then),
         _whole_outside(batch),
     )  # fmt: skip
@@ -342,6 +347,13 @@ def _dial_outside(batch: Batch) -> tuple[Outside, ...]:
         return ()
     words = f"a dryer at {said(batch, 'dryer', 'temperature')}: the drying model was tested for 20–75 °C (68–167 °F)"
     return (Outside(drying_physics.drying_range.formula, words, True),)
+
+
+def _edges_outside(cured: Cured) -> tuple[Outside, ...]:
+    """Strips whose edges were not tested for; a slab has none that count."""
+    if np.isinf(cured.fish.width):
+        return ()
+    return beyond(edges.edges_range, False, thickness=np.median(cured.fish.thickness, axis=-1), width=cured.fish.width)
 
 
 def _whole_outside(batch: Batch) -> tuple[Outside, ...]:

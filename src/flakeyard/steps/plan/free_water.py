@@ -89,7 +89,9 @@ def piece_of(batch: Batch) -> Piece:
 
 def spread_of_protein() -> dict[str, np.ndarray]:
     """The same uncertain numbers of the isotherm that a plan draws, as columns."""
-    return {name: values[:, None] for name, values in drying.draw_isotherm(Draws(MEMBERS)).items()}
+    draws = Draws(MEMBERS)
+    curve = drying.draw_isotherm(draws) | {"native": draws.normal("native solutes", 1.0, sorption.NATIVE_SD)}
+    return {name: values[:, None] for name, values in curve.items()}
 
 
 def free_water(piece: Piece, spread: dict, *, fat: float, salt: float, left: float, temperature: float) -> Water:
@@ -116,8 +118,7 @@ def _activities(ratios: np.ndarray, salt: float, dead: float, temperature: float
     """For water per dry solids: percentiles at the temperature of the piece, the middle and the cautious end at 25 degC."""
     flesh = (ratios, salt, dead - 1.0 - salt, 1.0)
     warm, room = (sorption.water_activity(*flesh, degrees, **spread) for degrees in (temperature, ROOM))
-    curve = {name: values for name, values in spread.items() if name != "mixing"}  # the verdicts' rule has no mixing
-    upper = np.array([upper_end(one) for one in sorption.water_activity_cautious(*flesh, ROOM, **curve).T])
+    upper = np.array([upper_end(one) for one in sorption.water_activity_cautious(*flesh, ROOM, **spread).T])
     return np.quantile(warm, [0.1, 0.5, 0.9], axis=0), np.median(room, axis=0), upper
 
 
