@@ -33,6 +33,7 @@ from flakeyard.steps.learn.members import Course, Members, Schedule, follow
 
 LEAST = 50.0  # effective sample below which new members are drawn
 ROUNDS = 4
+FLATTEST = 1e-4  # ln of mass per ln of time (judgement): on a flatter curve a weight says nothing of the pace
 MORE = 2  # new members for each one of the plan: not all of them will count
 WIDER = 1.5  # variance of the errors when drawing: members to either side cost less than members that are missing
 BROAD = 1.25  # likewise of where members are drawn, so that tails the regression does not see are drawn too
@@ -129,8 +130,8 @@ def _sayings(rows: Rows, agreed: Agreement, course: Course, readings: list[Readi
             ratio, variance, count = seen
             curve = course.pieces[-1] if thickest else course.load
             said.append(_ln_reached(course.times, curve, ratio) - np.log(3600 * moment))
-            slope = -np.median(np.abs(agreed.slope[(rows.hours == moment) & (rows.thickest == thickest)]))
-            scale_error.append(variance / slope**2 + TRAY_LN_SD**2 / count)
+            slope = np.median(np.abs(agreed.slope[(rows.hours == moment) & (rows.thickest == thickest)]))
+            scale_error.append(variance / max(slope, FLATTEST) ** 2 + TRAY_LN_SD**2 / count)
             hours.append(moment)
     hours = np.array(hours)
     error = np.diag(scale_error) + tempo(hours[:, None], hours[None, :]) if len(hours) else np.zeros((0, 0))
