@@ -1,5 +1,6 @@
 """The story of one fish typed in the browser, to a verdict: one answer is refused, all are in the file, a narrow page does."""
 
+import shutil
 import tomllib
 
 import pytest
@@ -37,7 +38,8 @@ PIKE = {  # chapter by chapter: the words of a question, and what is answered
 @pytest.fixture
 def open_story(notebooks, open_notebook):
     def opened(form="story_form"):
-        (notebooks / f"own-story-{form}").mkdir(exist_ok=True)
+        shutil.rmtree(notebooks / f"own-story-{form}", ignore_errors=True)
+        (notebooks / f"own-story-{form}").mkdir()
         write_notebook(notebooks / f"{form}.ipynb", CELL.format(form=form))
         page = open_notebook(f"{form}.ipynb")
         page.locator(".fy-story .fy-ask").first.wait_for()
@@ -111,7 +113,7 @@ def test_a_narrow_page_does(open_story, shoot):
     page.set_viewport_size({"width": 390, "height": 844})
     box = page.locator(".fy-story")
     answer(page, "Which fish is it?", "Norhtern pike")
-    page.get_by_text("Not taken").wait_for()
+    page.get_by_text("did you mean").wait_for()
     field(page, "Which fish is it?").scroll_into_view_if_needed()
     shoot("story_narrow")
     assert box.evaluate("box => box.scrollWidth <= box.clientWidth + 1")
@@ -124,3 +126,17 @@ def test_a_narrow_page_does(open_story, shoot):
     page.get_by_text("No verdict yet. Still needed:").wait_for()
     page.get_by_text("No verdict yet. Still needed:").scroll_into_view_if_needed()
     shoot("story_narrow_end")
+
+
+def test_the_keyboard_goes_to_the_head_of_a_new_page_and_past_what_is_hidden(open_story):
+    page, _ = open_story()
+    press(page, "Next")
+    page.wait_for_function("() => document.activeElement.classList.contains('fy-page-head')")
+    assert page.locator(".fy-page-head").inner_text().startswith("The fish: questions 8 to 10 of 10")
+    press(page, "Back")
+    page.get_by_text("The fish: questions 1 to 7 of 10").wait_for()
+    answer(page, "warmer than 4 °C", "0")  # and Tab, into a question that is then no longer asked
+    page.wait_for_function(
+        "() => /^Is it gutted/.test(document.activeElement.closest('.fy-ask:not(.fy-hidden)')?.innerText)"
+    )
+    assert not page.get_by_text("warmer than 21 °C").is_visible()

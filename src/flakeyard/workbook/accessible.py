@@ -41,12 +41,16 @@ export default { render({ model, el }) {
     root.querySelectorAll('[role=slider], input, select, button').forEach(
       node => put(node, 'data-lm-suppress-shortcuts', 'true'));
   };
-  let last = null;   // where the keyboard was: when that is hidden, it goes on to the next place that can be seen
+  let last = null, soon = 0;   // where the keyboard was: when that is hidden, it goes on to the next place that can be seen
   const places = () => [...root.querySelectorAll('[role=slider], input, select, button')];
+  const gone = () => last?.isConnected && !last.offsetParent && [last, document.body].includes(document.activeElement);
   const follow = () => {
-    if (!last?.isConnected || last.offsetParent || ![last, document.body].includes(document.activeElement)) return;
-    const all = places();
-    all.slice(all.indexOf(last) + 1).find(node => node.offsetParent)?.focus();
+    if (!gone()) return;
+    clearTimeout(soon);   // what comes into its place may still be on its way
+    soon = setTimeout(() => {
+      const all = places();
+      if (gone()) all.slice(all.indexOf(last) + 1).find(node => node.offsetParent)?.focus();
+    }, 150);
   };
   const watch = new MutationObserver(() => { if (root || attach()) { mend(); follow(); } });
   const attach = () => {
@@ -60,9 +64,12 @@ export default { render({ model, el }) {
   };
   if (attach()) mend(); else watch.observe(document.body, { subtree: true, childList: true });
   model.on('change:alt', () => root && mend());
-  model.on('change:focus', () => requestAnimationFrame(() => {
-    const target = root?.querySelector(model.get('focus').split(' ')[0]);
-    if (target) { target.tabIndex = -1; target.focus(); }
+  model.on('change:focus', () => requestAnimationFrame(() => {   // not away from a field that is already being filled in
+    const target = root?.querySelector(model.get('focus').split(' ')[0]), now = document.activeElement;
+    if (!target || (root.contains(now) && now.matches('input, select'))) return;
+    target.tabIndex = -1;
+    put(target, 'data-lm-suppress-shortcuts', 'true');
+    target.focus();
   }));
   return () => watch.disconnect();
 } };
