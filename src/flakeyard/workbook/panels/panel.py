@@ -160,8 +160,8 @@ class Panel(widgets.VBox):
             format=figures.FORMAT,
             layout=widgets.Layout(width=f"{self.picture.width}px", height=f"{self.picture.height}px", flex="0 0 auto"),
         ).add_class("fy-picture")
-        self._sentence = widgets.HTML(layout=widgets.Layout(min_height="3em")).add_class("fy-live")
-        self._notes = widgets.HTML(layout=widgets.Layout(min_height="7em"))
+        self._sentence = widgets.HTML(layout=widgets.Layout(min_height="6.5em")).add_class("fy-live")
+        self._notes = widgets.HTML(layout=widgets.Layout(min_height="9em"))
         self._helper = Accessible()
         self.redraw()
         super().__init__([self._head(look_for), self._image, self._sentence, self._notes, self._helper])
