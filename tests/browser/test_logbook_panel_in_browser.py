@@ -9,7 +9,7 @@ from test_panels_in_browser import seen
 pytestmark = pytest.mark.browser
 
 CELLS = [
-    "from flakeyard.workbook import logbook_panel, panels\nchoice = panels.Choice('metric')\n"
+    "from flakeyard.workbook.panels import logbook as logbook_panel\nfrom flakeyard.workbook.panels import panel as panels\nchoice = panels.Choice('metric')\n"
     "logbook_panel.logbook_panel(choice=choice)",
     "logbook_panel.own_logbook('own-logbook', choice)",
 ]
