@@ -391,7 +391,7 @@ def test_every_workbook_of_the_course_runs_without_its_exercises(tmp_path):
         known |= {node.arg for node in ast.walk(tree) if isinstance(node, ast.arg)}
         known |= {node.name for node in ast.walk(tree) if isinstance(node, (ast.FunctionDef, ast.ExceptHandler))}
         known |= {alias.asname or alias.name for node in ast.walk(tree) if isinstance(node, (ast.Import, ast.ImportFrom)) for alias in node.names}  # fmt: skip
-        assert {node.id for node in names} - known - {"get_ipython"} == set(), path.name
+        assert {node.id for node in names} - known - {"get_ipython", "display"} == set(), path.name
 
 
 def test_closed_to_the_network_and_with_a_password_unless_asked(monkeypatch):

@@ -24,9 +24,10 @@ def cuts():
 
 @pytest.mark.parametrize(("thickness", "thicker"), [(0.004, 0.0), (0.006, 0.3), (0.010, 0.5)])
 def test_agrees_with_the_whole_plan_of_the_same_pieces(thickness, thicker):
-    """Unsalted, since a plan cures thick pieces by themselves and so a little less salty. 3 %: reading between knots."""
+    """Unsalted, since a plan cures thick pieces by themselves and so a little less salty; in paper, since the fish dry
+    enough for a jar is never reached by some, and reading between endless hours is rough. 3 %: reading between knots."""
     sizes = {"thickness": thickness, "thinnest": thickness, "thickest": thickness * (1 + thicker)}
-    plain = replace(HERON, brine=None, cut=replace(HERON.cut, **sizes))
+    plain = replace(HERON, brine=None, cut=replace(HERON.cut, **sizes), keep=replace(HERON.keep, pack="paper"))
     hours = batch.plan(plain, cutting.MEMBERS, sketch=True).drying["hours_to_target"]
     low, mid, _ = cutting.study_cuts(plain).hours_for(thickness, thicker)[:, 0]
     assert (low, mid) == pytest.approx((hours.low, hours.mid), rel=0.03)
@@ -49,7 +50,7 @@ def test_hours_rise_with_thickness_and_percentiles_are_in_order(cuts):
     for study in cuts.values():
         low, mid, high = study.hours_for(thickness, 0.3)
         known = np.isfinite(high)
-        assert known.sum() >= 10 and np.all(np.diff(mid[known]) > 0)
+        assert known.sum() >= 8 and np.all(np.diff(mid[known]) > 0)
         assert np.all(low[known] < mid[known]) and np.all(mid[known] < high[known])
 
 
