@@ -28,7 +28,7 @@ from flakeyard.steps.learn.logbook import read_log
 from flakeyard.steps.plan import plan as batches
 from flakeyard.units import read_amount
 
-MEMBERS = 16
+MEMBERS, LEARNING = 16, 100  # a handful of members is not enough to be told apart by weighings
 THINNEST_TESTED = drying.TESTED["thickness"][0]  # m
 HISTORY = {
     "gutted": True, "origin": "farmed", "smells_normal": True, "hours_above_4c": 0.2, "hours_above_21c": 0.0,
@@ -393,7 +393,7 @@ def logs_tried(numbers) -> tuple[list[str], Counter]:
 
 
 def learned(outcome: batches.Outcome, **told) -> batches.Outcome:
-    return learning.learn(outcome.batch, log_of(outcome, **told), members=MEMBERS).outcome
+    return learning.learn(outcome.batch, log_of(outcome, **told), members=LEARNING).outcome
 
 
 def steps_down(number: int, what: str, outcomes: list) -> list[str]:

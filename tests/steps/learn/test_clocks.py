@@ -105,3 +105,13 @@ def test_a_log_may_not_make_milder_what_no_clock_decides(cool):
     ungutted = replace(cool.batch, fish=replace(cool.batch.fish, gutted=False))
     learned = learn(ungutted, log_done_at(cool, 4.5))
     assert (learned.outcome.verdict.keep, learned.outcome.verdict.eat) == ("nowhere", "no")
+
+
+def test_a_log_that_cannot_be_followed_counts_at_least_the_hours_that_passed(cool):
+    """Fish that has lost next to nothing after 30 h is refused as a forecast; its warm hours are those of 30 h all the same."""
+    rows = [f"{hour},thickest,{grams}" for hour, grams in ((0, 100), (2, 99.5), (10, 98.5), (30, 97))]
+    learned = learn(cool.batch, read_log("\n".join(["hours,tray,mass_g", *rows])))
+    counted = learned.outcome.load.taken_off
+    assert learned.contradiction and np.all(learned.outcome.load.growth_hours == counted.h)
+    assert np.all(counted.h >= cool.load.taken_off.h - 1e-9) and np.quantile(counted.h, 0.975) > 12.0
+    assert learned.outcome.verdict.eat == "no"
