@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import re
 
-_ONES = {word: n for n, word in enumerate("one two three four five six seven eight nine".split(), 1)}
+_ONES = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9}
 _TEENS = {
-    word: n
-    for n, word in enumerate(
-        "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split(), 10
-    )
-}
-_TENS = {word: 10 * n for n, word in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), 2)}
+    "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16, "seventeen": 17,
+    "eighteen": 18, "nineteen": 19,
+}  # fmt: skip
+_TENS = {
+    "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80, "ninety": 90,
+}  # fmt: skip
 _WHOLE = _ONES | _TEENS | _TENS
 _PARTS = {"half": 2, "third": 3, "quarter": 4, "eighth": 8, "sixteenth": 16}
 _WORDS = "|".join(_WHOLE)
@@ -30,7 +30,7 @@ _PART = rf"(?:(?:(?P<many>an?|[0-9]+)[ -])?(?P<part>{'|'.join(_PARTS)})s?|(?P<di
 _MIXED = re.compile(rf"(?P<whole>[0-9]+)[ -]and[ -]{_PART}(?:[ -](?P<unit>[^\W\d].*))?", re.IGNORECASE)
 _TRAILING = re.compile(rf"(?P<whole>an?|[0-9]+) (?P<unit>[^\W\d]+) and {_PART}", re.IGNORECASE)
 _PART_OF = re.compile(rf"{_PART}(?:[ -]of)?(?:[ -]an?)?(?:[ -](?P<unit>[^\W\d].*))?", re.IGNORECASE)
-_ONE = re.compile(r"an? (?=[^\W\d])", re.IGNORECASE)
+_HUNDREDS = re.compile(r"(?P<many>an?|[0-9]{1,2}) (?P<size>hundred|thousand) (?P<unit>[^\W\d].*)", re.IGNORECASE)
 _VAGUE = re.compile(
     r"\b(overnight|all (?:day|night)|(?:a )?couple(?: of)?|(?:a )?few|several|some|dozens?|(?:a )?while|(?:a )?bit)\b",
     re.IGNORECASE,
@@ -64,7 +64,7 @@ def is_range(text: str) -> bool:
 
 
 def in_digits(text: str) -> str:
-    """An amount with digits where words or "a" stood for them; what else is said stays as it is."""
+    """An amount with digits where words stood for them; what else is said, "an hour" too, stays as it is."""
     text = _ROUGH_END.sub("", _ROUGH.sub("", text.strip(), count=1) if _ROUGH.match(text.strip()) else text.strip())
     text = _WHOLE_WORD.sub(_whole, text)
     for pattern in (_MIXED, _TRAILING, _PART_OF):
@@ -72,7 +72,9 @@ def in_digits(text: str) -> str:
         told = found and _fraction(found)
         if told:
             return told
-    text = _ONE.sub("1 ", text) if _ONE.match(text) else text
+    if found := _HUNDREDS.fullmatch(text):
+        count = int(found["many"]) if found["many"].isdigit() else 1
+        return f"{count * {'hundred': 100, 'thousand': 1000}[found['size'].lower()]} {found['unit']}"
     return re.sub(r"(?<=[0-9])-(?=[^\W\d_])", " ", text)
 
 

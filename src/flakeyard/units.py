@@ -229,7 +229,7 @@ def _parse(typed, kinds: tuple[str, ...], bare: bool) -> tuple[Fraction, Unit]:
     if len(typed) > LONGEST:
         raise _RefusedError("that is too long for one amount")
     said = " ".join(_spell_fractions(typed.translate(_SAME_SIGN)).split())
-    text = spoken.in_digits(said)
+    text = _one_unit(spoken.in_digits(said))
     _refuse_unclear(said, text)
     return (_surface(text) if "area" in kinds else None) or _number_and_unit(text, kinds, bare_unit)
 
@@ -239,7 +239,8 @@ def _number_and_unit(text: str, kinds: tuple[str, ...], bare_unit: Unit | None) 
     match = re.match(r"([-+]?\s*[0-9.,][0-9.,/ '’]*|)(.*)", text, re.DOTALL | re.ASCII)
     digits, rest = match[1].strip(" '’"), match[0][len(match[1].rstrip(" '’")) :].strip()
     if not digits:
-        raise _RefusedError("it does not begin with a number")
+        thermometer = kinds == ("temperature",) and text[:1].isalpha()
+        raise _RefusedError(say("amount.degrees") if thermometer else "it does not begin with a number")
     if not rest:
         number = _number(digits, "")
         if bare_unit is None:
@@ -259,6 +260,14 @@ def _refuse_unclear(said: str, text: str) -> None:
     word = spoken.vague(said)
     if word:
         raise _RefusedError(say("amount.vague", word=word))
+
+
+def _one_unit(text: str) -> str:
+    """Digits for the "an" of "an hour", where a unit follows; any other text as it is."""
+    found = re.match(r"an? (([^\W\d]+).*)", text, re.IGNORECASE)
+    exact, folded = _units()
+    names = (found[1], found[2]) if found else ()
+    return f"1 {found[1]}" if any((one, False) in exact or (one.casefold(), False) in folded for one in names) else text
 
 
 def _surface(text: str) -> tuple[Fraction, Unit] | None:

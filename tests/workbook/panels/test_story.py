@@ -37,7 +37,7 @@ TOLD = {  # the same as a batch file holds it
     "cut": {"form": "fillets", "thickness": "1/4 in", "thickest": "5/16 in", "skin": "off"},
     "brine": {"method": "dry", "time": "12 h", "temperature": "38 °F", "ingredient": [{"what": "pickling salt", "amount": "40 g"}]},
     "heat": {"core": "75 °C", "hold": "1 min", "checked": "probe", "to_tray": "10 min"},
-    "dryer": {"temperature": "150 °F", "trays": 4, "tray_area": "1083.87 cm2", "faces": 2},
+    "dryer": {"temperature": "150 °F", "trays": 4, "tray_area": "12 x 14 in", "faces": 2},
     "room": {"temperature": "70 °F"}, "keep": {"place": "cupboard", "pack": "paper bag"},
 }  # fmt: skip
 
