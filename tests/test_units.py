@@ -171,8 +171,8 @@ def test_reads_what_people_say(typed, kind, value):
 @pytest.mark.parametrize(
     ("typed", "kind", "word"),
     [
-        ("overnight", "time", "“overnight” does not say how much"), ("a couple of hours", "time", "“a couple of”"),
-        ("a few minutes", "time", "“a few”"), ("some salt", "mass", "“some”"), ("a while", "time", "“a while”"),
+        ("overnight", "time", "“overnight” does not say how long; write the hours"), ("a couple of hours", "time", "“a couple of”"),
+        ("a few minutes", "time", "“a few”"), ("some salt", "mass", "“some” does not say how much"), ("a while", "time", "“a while”"),
         ("2-3 hours", "time", "a range"), ("two to three hours", "time", "a range"), ("10-12 h", "time", "a range"),
         ("between 2 and 3 h", "time", "a range"), ("2 or 3 h", "time", "a range"), ("-20 to -18 °C", "temperature", "a range"),
         ("6 mm - 8 mm", "length", "a range"), ("at least 2 h", "time", "begin with a number"), ("less than 2 h", "time", "begin"),

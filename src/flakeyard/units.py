@@ -230,7 +230,7 @@ def _parse(typed, kinds: tuple[str, ...], bare: bool) -> tuple[Fraction, Unit]:
         raise _RefusedError("that is too long for one amount")
     said = " ".join(_spell_fractions(typed.translate(_SAME_SIGN)).split())
     text = _one_unit(spoken.in_digits(said))
-    _refuse_unclear(said, text)
+    _refuse_unclear(said, text, kinds)
     return (_surface(text) if "area" in kinds else None) or _number_and_unit(text, kinds, bare_unit)
 
 
@@ -253,13 +253,13 @@ def _number_and_unit(text: str, kinds: tuple[str, ...], bare_unit: Unit | None) 
     return _number(digits, f" {rest}"), unit
 
 
-def _refuse_unclear(said: str, text: str) -> None:
+def _refuse_unclear(said: str, text: str, kinds: tuple[str, ...]) -> None:
     """Refuse a word that hides how much is meant, and two amounts of which one is meant; ``text`` is in digits."""
     if spoken.is_range(text):
         raise _RefusedError(say("amount.range"))
     word = spoken.vague(said)
     if word:
-        raise _RefusedError(say("amount.vague", word=word))
+        raise _RefusedError(say("amount.vague_time" if kinds == ("time",) else "amount.vague", word=word))
 
 
 def _one_unit(text: str) -> str:

@@ -36,7 +36,7 @@ BAD = {
     "amount with a lone C": (changed('"1.8 L"', '"2 C"'), ("brine.ingredient 3] amount", '"2 cup"')),
     "about so hot": (changed('core = "74 °C"', 'core = "about 74 °C"'), ("[heat] core", "rule of safety")),
     "a range with a cautious end": (changed('thickest = "8 mm"', 'thickest = "7-8 mm"'), ("thickest", "the thicker one is the cautious one")),
-    "overnight": (changed('time = "10 h"', 'time = "overnight"'), ("[brine] time", "does not say how much", '"10 h"')),
+    "overnight": (changed('time = "10 h"', 'time = "overnight"'), ("[brine] time", "does not say how long", '"10 h"')),
     "another word for a choice": (changed('form = "strips"', 'form = "filets"'), ("[cut] form", 'did you mean "fillets"?')),
     "negative weight": (changed('"1.8 kg"', '"-1.8 kg"'), ("[fish] raw_weight", "-1.8 kg", "kg")),
     "zero salt": (changed('"160 g"', '"0 g"'), ("brine.ingredient 1] amount", "0 g", "more than zero")),

@@ -316,12 +316,13 @@ def test_another_fish_has_no_history_yet(tmp_path, unplanned):
         assert find(form, place).field.value == ""
 
 
-def test_an_ingredient_whose_name_is_taken_away_goes_whole(tmp_path, unplanned):
+@pytest.mark.parametrize("taken_away", ["", "nope", "don't know"])
+def test_an_ingredient_whose_name_is_taken_away_goes_whole(tmp_path, unplanned, taken_away):
     form = whole(tmp_path)
     for number, (what, amount) in enumerate((("water", "1 L"), ("honey", "2 tbsp")), 2):
         find(form, f"brine.ingredient.{number}.what").field.value = what
         find(form, f"brine.ingredient.{number}.amount").field.value = amount
-    find(form, "brine.ingredient.2.what").field.value = ""
+    find(form, "brine.ingredient.2.what").field.value = taken_away
     told = [("pickling salt", "40 g"), ("honey", "2 tbsp")]
     assert [(row["what"], row["amount"]) for row in in_file(tmp_path)["brine"]["ingredient"]] == told
     assert [find(form, f"brine.ingredient.{n}.what").field.value for n in (1, 2, 3)] == ["pickling salt", "honey", ""]
