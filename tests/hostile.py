@@ -28,6 +28,8 @@ AMOUNTS = (
     "NaN g", "inf °C", "-0 °C", "-273.15 °C", "-273.16 °C", "60 C", "１２ g", "١٢ g", "12 Ω", "12\u202e g", "1,5 L", "1,500 g",
     "1'000 g", "3 lb 4 oz", "6-8 mm", "0x10 g", "1_000 g", "", " ", "\t", "g", "not known", "Not Known ", "2 g" + " " * 90, "°", "ﬁve g",
     "200 kg", "0.02 kg", "2 mm", "50 mm", "30 days", "80 °C", "5 °C", "4500 m", "10000 W", "1e5 cm2", "1 m3/s",
+    "half an hour", "1h30", "1 h 90 min", "2 lb 3 oz", "165F", "63 K", "overnight", "a couple of h", "2-3 h", "about 2 kg", "12 x 14 in",
+    "-12 x -14 in", "33 cm round", "9" * 30 + " x " + "9" * 20 + " m", "twenty-" * 9 + "one g", "a" * 60, "a thousand thousand kg", "1/2 of a of a g",
 )  # fmt: skip
 VALUES = (
     "true", "false", "0", "-0", "1", "2", "-1", "0.5", "1e308", "-1e308", "1e-308", "5e-324", "nan", "-nan", "inf", "-inf", "1e400",

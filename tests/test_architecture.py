@@ -68,7 +68,7 @@ def test_imports_between_rooms_run_downwards(room):
 
 
 def test_the_ground_imports_nothing_from_above():
-    for name in ("units", "tables", "limits", "files", "reading", "remembered", "refused"):
+    for name in ("units", "tables", "limits", "files", "reading", "remembered", "refused", "spoken"):
         path = SOURCE / f"{name}.py"
         wrong = {one for one in imported(path) if one.startswith(("flakeyard.steps", "flakeyard.workbook"))}
         assert not path.exists() or not wrong

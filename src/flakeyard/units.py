@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from importlib.resources import files
 
+from flakeyard import spoken
 from flakeyard.messages import say
 
 COLDEST = -273.15  # degC, absolute zero: exact, SI definition of degC
@@ -227,18 +228,64 @@ def _parse(typed, kinds: tuple[str, ...], bare: bool) -> tuple[Fraction, Unit]:
         raise _RefusedError("a number and a unit are needed")
     if len(typed) > LONGEST:
         raise _RefusedError("that is too long for one amount")
-    text = " ".join(_spell_fractions(typed.translate(_SAME_SIGN)).split())
+    said = " ".join(_spell_fractions(typed.translate(_SAME_SIGN)).split())
+    text = _one_unit(spoken.in_digits(said))
+    _refuse_unclear(said, text, kinds)
+    return (_surface(text) if "area" in kinds else None) or _number_and_unit(text, kinds, bare_unit)
+
+
+def _number_and_unit(text: str, kinds: tuple[str, ...], bare_unit: Unit | None) -> tuple[Fraction, Unit]:
+    """Number and unit of an amount in digits."""
     match = re.match(r"([-+]?\s*[0-9.,][0-9.,/ '’]*|)(.*)", text, re.DOTALL | re.ASCII)
     digits, rest = match[1].strip(" '’"), match[0][len(match[1].rstrip(" '’")) :].strip()
     if not digits:
-        raise _RefusedError("it does not begin with a number")
+        thermometer = kinds == ("temperature",) and text[:1].isalpha()
+        raise _RefusedError(say("amount.degrees") if thermometer else "it does not begin with a number")
     if not rest:
         number = _number(digits, "")
         if bare_unit is None:
             raise _RefusedError("a unit is missing")
         return number, bare_unit
+    summed = _sum(digits, rest, kinds)
+    if summed:
+        return summed
     unit = _unit(rest, digits, kinds)
     return _number(digits, f" {rest}"), unit
+
+
+def _refuse_unclear(said: str, text: str, kinds: tuple[str, ...]) -> None:
+    """Refuse a word that hides how much is meant, and two amounts of which one is meant; ``text`` is in digits."""
+    if spoken.is_range(text):
+        raise _RefusedError(say("amount.range"))
+    word = spoken.vague(said)
+    if word:
+        raise _RefusedError(say("amount.vague_time" if kinds == ("time",) else "amount.vague", word=word))
+
+
+def _one_unit(text: str) -> str:
+    """Digits for the "an" of "an hour", where a unit follows; any other text as it is."""
+    found = re.match(r"an? (([^\W\d]+).*)", text, re.IGNORECASE)
+    exact, folded = _units()
+    names = (found[1], found[2]) if found else ()
+    return f"1 {found[1]}" if any((one, False) in exact or (one.casefold(), False) in folded for one in names) else text
+
+
+def _surface(text: str) -> tuple[Fraction, Unit] | None:
+    """The area of a rectangle told by its sides, or of a circle by its diameter; None where neither is told."""
+    across, sides = spoken.diameter(text), spoken.sides(text)
+    if across:
+        return Fraction(math.pi) / 4 * _side(across) ** 2, _units()[0]["m2", False]
+    return (_side(sides[0]) * _side(sides[1]), _units()[0]["m2", False]) if sides else None
+
+
+def _side(text: str) -> Fraction:
+    """A length in m, above zero."""
+    number, unit = _number_and_unit(text, ("length",), None)
+    if unit.kind != "length":
+        raise _RefusedError(f"that is {KINDS[unit.kind].words}; needed is {_words(('length',))}")
+    if number <= 0:
+        raise _RefusedError("it must be more than zero")
+    return number * unit.factor
 
 
 def _bare_unit(kinds: tuple[str, ...], bare: bool) -> Unit | None:
@@ -295,6 +342,9 @@ def _unit(words: str, digits: str, kinds: tuple[str, ...]) -> Unit:
     for group in groups:
         if (words, group) in exact:
             return exact[words, group]
+    clear = _clear_letter(words, kinds)
+    if clear:
+        return clear
     if words in _UNCLEAR:
         offers = [f'"{digits} {name}"' for name in _UNCLEAR[words] if _may_mean(name, kinds)]
         meant = f": did you mean {' or '.join(offers)}?" if offers else _known(kinds)
@@ -306,6 +356,14 @@ def _unit(words: str, digits: str, kinds: tuple[str, ...]) -> Unit:
     raise _RefusedError(f'the unit "{words}" is not known here{_known(kinds)}')
 
 
+def _clear_letter(words: str, kinds: tuple[str, ...]) -> Unit | None:
+    """What a lone letter means where one kind is asked, no volume, and one unit of it fits; "K" is never a degree C."""
+    if len(words) != 1 or words == "K" or len(kinds) != 1 or kinds == ("volume",):
+        return None
+    names = [name for name in _UNCLEAR.get(words, ()) if _may_mean(name, kinds)]
+    return _units()[0][names[0], kinds == ("temperature_difference",)] if len(names) == 1 else None
+
+
 def _may_mean(name: str, kinds: tuple[str, ...]) -> bool:
     """Whether a unit measures what is asked for; any unit does where nothing is asked."""
     found = {unit.kind for (one, _), unit in _units()[0].items() if one == name}
@@ -315,6 +373,27 @@ def _may_mean(name: str, kinds: tuple[str, ...]) -> bool:
 def _known(kinds: tuple[str, ...]) -> str:
     known = ", ".join(name for kind in kinds for name in unit_choices(kind))
     return f" (known: {known})" if known else ""
+
+
+_TWO_UNITS = re.compile(r"([^0-9]+?)[ ,]*(?:and )?([0-9][0-9.,/ ]*?) ?([^0-9 ][^0-9]*)?")
+
+
+def _sum(digits: str, rest: str, kinds: tuple[str, ...]) -> tuple[Fraction, Unit] | None:
+    """Two amounts of one kind as their sum, the larger unit first ("2 lb 3 oz", "1h30"); None where it is none, or
+    where it is an odd one: a broken number of the larger unit, or more of the smaller than make one of it."""
+    pieces = None if (rest, False) in _units()[0] else _TWO_UNITS.fullmatch(rest)
+    if not pieces or not digits.isdigit():
+        return None
+    try:
+        first = _unit(pieces[1], digits, kinds)
+        minutes = first.name == "h" and pieces[3] in (None, "m") and re.fullmatch("[0-9]{2}", pieces[2])
+        second = _unit("min" if minutes else pieces[3] or "", pieces[2], kinds)
+        more = _number(pieces[2], "") * second.factor
+    except _RefusedError:
+        return None
+    if first.kind != second.kind or first.kind in SIGNED or not 0 < more < first.factor:
+        return None
+    return int(digits) + more / first.factor, first
 
 
 def _refuse_two(digits: str, rest: str) -> None:

@@ -1,11 +1,17 @@
 """The story of one fish typed in the browser, to a verdict: one answer is refused, all are in the file, a narrow page does."""
 
+import contextlib
 import shutil
 import tomllib
 
 import pytest
 from conftest import write_notebook
 from test_panels_in_browser import AXE, broken_by_axe
+
+from flakeyard.messages import say
+from flakeyard.steps.intent.fields import Choice, Flag
+from flakeyard.units import InputError
+from flakeyard.workbook.asking import Story, next_question, tell
 
 pytestmark = pytest.mark.browser
 
@@ -140,3 +146,73 @@ def test_the_keyboard_goes_to_the_head_of_a_new_page_and_past_what_is_hidden(ope
         "() => /^Is it gutted/.test(document.activeElement.closest('.fy-ask:not(.fy-hidden)')?.innerText)"
     )
     assert not page.get_by_text("warmer than 21 °C").is_visible()
+
+
+AS_PEOPLE_WRITE = {  # place: what is answered; a second answer stands behind "|" where the first is refused
+    "mackerel": {
+        "fish.species": "mackerel fillets|Atlantic mackerel", "fish.fat": "not sure", "fish.raw_weight": "about 600 g", "fish.origin": "wild",
+        "fish.stock": "fresh", "fish.hours_above_4c": "half an hour", "fish.hours_above_21c": "none", "fish.gutted": "yes", "fish.smells_normal": "yes",
+        "cut.form": "fillets", "cut.thickness": "about 1.2 cm", "cut.thinnest": "half a cm", "cut.thickest": "1,6 cm", "cut.skin": "one side",
+        "brine": "wet", "brine.time": "two hours", "brine.temperature": "4C", "brine.ingredient.1.what": "sea salt", "brine.ingredient.1.amount": "80g",
+        "brine.ingredient.2.what": "water", "brine.ingredient.2.amount": "1 litre", "brine.ingredient.3.what": "that's all",
+        "heat": "yes", "heat.core": "75C", "heat.hold": "two minutes", "heat.checked": "probe", "heat.to_tray": "a few minutes", "heat.weight_after": "dunno",
+        "dryer.temperature": "60C", "dryer.trays": "six", "dryer.tray_area": "30 cm x 30 cm", "dryer.heater": "350 watt", "dryer.fresh_air": "no idea",
+        "room.temperature": "20 C", "room.relative_humidity": "normal", "room.altitude": "sea level", "keep.place": "refrigerator",
+        "keep.wanted_days": "two weeks", "keep.pack": "zip bags", "keep.per_pack": "100 g", "keep.measured_water_activity": "no", "serving": "25g",
+    },
+    "perch": {
+        "fish.species": "yellow perch", "fish.fat": "idk", "fish.raw_weight": "2 lb 3 oz", "fish.origin": "wild", "fish.stock": "frozen",
+        "fish.frozen_at": "0F", "fish.frozen_days": "3 months", "fish.thawed_in_vacuum": "no", "fish.hours_above_4c": "an hour or so", "fish.hours_above_21c": "no",
+        "fish.gutted": "yes", "fish.smells_normal": "yes", "cut.form": "fillets", "cut.thickness": "3/8 inch", "cut.thinnest": "1/4\"", "cut.thickest": "half an inch",
+        "cut.skin": "off", "brine": "wet", "brine.time": "overnight|ten hours", "brine.temperature": "38F", "brine.ingredient.1.what": "kosher salt",
+        "brine.ingredient.1.amount": "1/2 cup", "brine.ingredient.2.what": "water", "brine.ingredient.2.amount": "2 quarts", "brine.ingredient.3.what": "nope",
+        "heat": "yes", "heat.core": "165F", "heat.hold": "a minute", "heat.checked": "probe", "heat.to_tray": "5 min", "heat.weight_after": "1 lb 12 oz",
+        "dryer.temperature": "145F", "dryer.trays": "5 trays", "dryer.tray_area": "13 inch round", "dryer.faces": "both sides", "dryer.heater": "600 watts",
+        "room.temperature": "70F", "room.relative_humidity": "40%", "room.altitude": "900 feet", "keep.place": "freezer", "keep.wanted_days": "6 months",
+        "keep.pack": "freezer bag", "keep.per_pack": "4 oz", "serving": "an ounce", "title": "Perch",
+    },
+}  # fmt: skip
+
+
+def answered_as_written(page, question, text) -> bool:
+    """Answer the first question of these words, on this page or the next, of several that are asked again the first
+    that is empty; whether it was taken."""
+    again = ".ingredient." in question.place
+    asked = page.locator(".fy-ask:not(.fy-hidden)", has=page.get_by_text(question.words))
+    while not (rows := [row for row in asked.all() if not again or row.locator("input").first.input_value() == ""]):
+        press(page, "Next")
+        page.locator(".fy-page-head:focus").wait_for()
+    where = rows[0].locator("input, select").first
+    where.focus()
+    if isinstance(question.kind, Choice | Flag):
+        where.select_option(label=text)
+    else:
+        page.keyboard.press("Control+a")
+        page.keyboard.type(text)
+    page.keyboard.press("Tab")
+    page.wait_for_timeout(400)
+    return "fy-refused" not in rows[0].get_attribute("class")
+
+
+@pytest.mark.parametrize("fish", AS_PEOPLE_WRITE)
+def test_a_story_in_words_as_people_write_has_one_answer_refused(open_story, shoot, fish):
+    page, file = open_story()
+    page.set_viewport_size({"width": 1366, "height": 900})
+    story, refused, said = Story(), [], AS_PEOPLE_WRITE[fish]
+    while question := next_question(story):
+        answers = said.get(question.place, "").split("|")
+        for text in answers if answers[0] else ():
+            with contextlib.suppress(InputError):
+                story = tell(story, question, text)
+            if not answered_as_written(page, question, text):
+                refused.append(question.place)
+                shoot(f"said_{fish}_{question.key}")
+            if question.key in ("thickest", "tray_area", "weight_after"):
+                shoot(f"said_{fish}_{question.key}")
+        if not story.answered(question.place):
+            story = story.left_open(question.place, question.empty)
+    page.get_by_text(say("story.working")).wait_for(state="hidden")
+    shoot(f"said_{fish}_end", full_page=True)
+    told = tomllib.loads(file.read_text(encoding="utf-8"))
+    assert len(refused) == 1, refused
+    assert told["dryer"]["tray_area"] == said["dryer.tray_area"] and told == story.typed

@@ -173,17 +173,86 @@ def test_a_syrup_is_told_in_one_of_three_ways():
         ("keep.wanted_days", "2 weeks", 14), ("room.relative_humidity", "55%", 55),
         ("fish.origin", "Wild", "wild"), ("cut.form", "fil", "fillets"), ("cut.skin", "one", "one side"),
         ("fish.raw_weight", '"1.8 kg"', "1.8 kg"), ("keep.place", "porch", None), ("keep.place", "fridge", "refrigerator"), ("cut.thickness", "1/4 in", "1/4 in"),
-        ("dryer.tray_area", "30 x 35 cm", "1050 cm2"), ("dryer.tray_area", "12 in × 10 in", "774.192 cm2"),
-        ("dryer.tray_area", "900 cm2", "900 cm2"),
+        ("dryer.tray_area", "30 x 35 cm", "30 x 35 cm"), ("dryer.tray_area", "12 in × 10 in", "12 in × 10 in"),
+        ("dryer.tray_area", "900 cm2", "900 cm2"), ("dryer.tray_area", "33 cm round", "33 cm round"),
+        ("fish.gutted", "Yep.", True), ("fish.gutted", "yes, of course", True), ("fish.gutted", "cleaned", True), ("fish.gutted", "nope", False),
+        ("fish.smells_normal", "smells fine", True), ("fish.smells_normal", "a bit off", None), ("fish.smells_normal", "off", False),
+        ("fish.smells_normal", "yes, but a bit strong", None), ("fish.gutted", "fine", None), ("fish.gutted", "yes, mostly", None),
+        ("fish.hours_above_4c", "half an hour", 0.5), ("fish.hours_above_4c", "an hour or so", 1), ("fish.hours_above_4c", "not at all", 0),
+        ("keep.wanted_days", "3 months", 90), ("keep.wanted_days", "a month", 30), ("keep.wanted_days", "ten days", 10),
+        ("fish.fat", "about 6 %", 6), ("room.relative_humidity", "40 percent", 40), ("dryer.trays", "six", 6), ("dryer.trays", "5 trays", 5),
+        ("dryer.trays", "five or six", None), ("dryer.faces", "both sides", 2), ("dryer.faces", "three", None),
+        ("room.altitude", "at sea level", "0 m"), ("keep.measured_water_activity", "about 0.78", None),
+        ("fish.origin", "caught", "wild"), ("fish.origin", "From a fish farm", "farmed"), ("fish.origin", "somewhere", None),
+        ("fish.stock", "never frozen", "fresh"), ("fish.stock", "previously frozen", "frozen"),
+        ("cut.form", "filets", "fillets"), ("cut.form", "loins", "fillets"), ("cut.form", "slices", "strips"), ("cut.form", "steaks", None),
+        ("cut.skin", "skinned", "off"), ("cut.skin", "skin-on", "one side"), ("cut.skin", "none", None), ("cut.skin", "no", None),
+        ("keep.place", "in the fridge", "refrigerator"), ("keep.place", "on the counter", "cupboard"), ("keep.place", "cellar", None),
+        ("keep.pack", "in a jar", "jar"), ("keep.pack", "jar with a lid", "jar with lid"), ("keep.pack", "freezer bag", "freezer bag"), ("keep.pack", "in glass jars", "glass jar"),
+        ("fish.species", "carp fillets", "carp"), ("fish.species", "mackerel fillets", None), ("fish.species", "escolar fillets", None),
+        ("heat.checked", "meat thermometer", "probe"), ("heat.checked", "thermometer", None), ("heat.checked", "by eye", "not checked"),
+        ("heat.core", "165F", "165F"), ("heat.core", "about 165 °F", None), ("dryer.temperature", "60", None), ("dryer.temperature", "60 degrees", None),
+        ("brine.time", "overnight", None), ("brine.time", "half a day", "half a day"), ("brine.temperature", "fridge", None),
     ],
 )  # fmt: skip
 def test_answers_as_they_are_typed(place, text, value):
-    one = question(place)
+    story = Story(
+        {"brine": {"method": "wet"}, "heat": {}, "cut": {"skin": "off"}, "keep": {"measured_water_activity": 0.8}}
+    )
+    one = question(place, story)
     if value is None:
         with pytest.raises(InputError):
-            tell(Story(), one, text)
+            tell(story, one, text)
     else:
-        assert tell(Story(), one, text).get(place) == value
+        assert tell(story, one, text).get(place) == value
+
+
+@pytest.mark.parametrize(
+    ("place", "text", "undecided"),
+    [
+        ("fish.fat", "not sure", False), ("fish.fat", "I don’t know.", False), ("fish.fat", "none", True), ("fish.fat", "no", True),
+        ("fish.origin", "from the supermarket", True), ("fish.origin", "my pond", True), ("fish.origin", "own pond", True),
+        ("fish.stock", "from the shop", True), ("fish.gutted", "dunno", False), ("room.relative_humidity", "normal", True),
+        ("heat.to_tray", "a few minutes", True), ("dryer.fresh_air", "a fan", True), ("keep.measured_water_activity", "no", True),
+        ("keep.wanted_days", "as long as possible", True), ("fish.fat", "idk", False),
+    ],
+)  # fmt: skip
+def test_an_answer_that_does_not_decide_leaves_it_not_known(place, text, undecided):
+    story = Story({"fish": {"fat": 3.0}, "heat": {}})
+    one = question(place, story)
+    told = tell(story, one, text)
+    assert told.get(place) is None and told.left[place] == "not known"
+    assert asking.undecided(one, text) is undecided
+
+
+@pytest.mark.parametrize(
+    ("place", "text", "method"),
+    [("brine", "brined", "wet"), ("brine", "Dry salted", "dry"), ("brine", "dry brine", "dry"), ("brine", "unsalted", None), ("brine", "nope", None)],
+)  # fmt: skip
+def test_a_way_of_salting_in_other_words(place, text, method):
+    told = tell(Story(), question(place), text)
+    assert told.get("brine.method") == method and told.left.get("brine") == (None if method else "no")
+
+
+@pytest.mark.parametrize("text", ["salted", "yes", "cured", "curing salt"])
+def test_salted_is_asked_how(text):
+    with pytest.raises(InputError, match=r"wet \| dry \| no"):
+        tell(Story(), question("brine"), text)
+
+
+@pytest.mark.parametrize("text", ["no more", "that's all", "Nope", "done."])
+def test_nothing_more_goes_in(text):
+    story = Story({"brine": {"method": "dry", "ingredient": [{"what": "salt", "amount": "60 g"}]}})
+    assert tell(story, question("brine.ingredient.2.what", story), text).left["brine.ingredient.2.what"] == "no more"
+
+
+def test_no_other_word_for_a_choice_means_two_of_its_words():
+    for section in (*FIELDS.values(), INGREDIENT):
+        for kind in section.values():
+            if isinstance(kind, Choice):
+                names = [name for also in kind.also.values() for name in also]
+                assert set(kind.also) <= set(kind.words) and len(names) == len(set(names))
+                assert all(kind.meant(name) == word for word, also in kind.also.items() for name in also)
 
 
 @pytest.mark.parametrize(

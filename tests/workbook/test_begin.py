@@ -2,6 +2,7 @@
 
 import functools
 import io
+import math
 import os
 import signal
 import subprocess
@@ -114,6 +115,77 @@ def test_what_is_refused_is_told_and_asked_again_and_nothing_is_lost(answer):
     Path("mine.toml").unlink()
     answer(*COD)
     assert refused == story()
+
+
+SAID = """yellow perch
+not sure
+2 lb 3 oz
+from the supermarket
+frozen
+0F
+3 months
+no
+an hour or so
+no
+yep
+smells fine
+filets
+3/8 inch
+1/4"
+half an inch
+skinless
+no
+brined
+overnight
+ten hours
+38F
+kosher salt
+1/2 cup
+water
+2 quarts
+nope
+nope
+no
+yes
+165F
+a minute
+meat thermometer
+a few minutes
+1 lb 12 oz
+145F
+5 trays
+13 inch round
+both sides
+600 watts
+a fan
+70F
+40%
+900 feet
+in the freezer
+6 months
+freezer bags
+4 oz
+no
+an ounce
+Perch
+""".splitlines()
+
+
+def test_a_story_in_words_as_people_write_has_one_answer_refused(answer):
+    _, out, said = answer(*SAID)
+    assert (
+        next_question(story()) is None and said.count("Not taken.") == 1 and "“overnight” does not say how long" in said
+    )
+    assert said.count("does not decide it; it is taken as not known.") == 4  # supermarket, a few minutes, a fan, no
+    batch = load_batch("mine.toml")
+    assert (
+        batch.fish.origin is None
+        and batch.heat.to_tray is None
+        and batch.dryer.trays == 5
+        and batch.fish.frozen_days == 90
+    )
+    assert batch.dryer.tray_area == pytest.approx(math.pi / 4 * (13 * 0.0254) ** 2)
+    assert "13 inch round" in Path("mine.toml").read_text(encoding="utf-8") and "Not known" in out
 
 
 def test_the_file_is_written_after_every_answer(answer, monkeypatch):

@@ -13,31 +13,53 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 
-from flakeyard import limits, refused, tables
+from flakeyard import limits, refused, spoken, tables
 from flakeyard.messages import say
 from flakeyard.models.constants import DAY, HOUR
 from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.fish import UNTOLD_ASH
 from flakeyard.steps.intent import records
 from flakeyard.steps.intent.batch_file import SERVING, mistakes, read_soak
-from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, NOT_KNOWN, SOAKS, Choice, Flag, Measure, Number
+from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, NOT_KNOWN, SOAKS, Choice, Flag, Number
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.judge.storing import AMOUNT
 from flakeyard.units import InputError, read_amount, show
 
 NO, NO_MORE, YES = "no", "no more", "yes"
-OPEN_WORDS = ("", NOT_KNOWN, "unknown", "don't know", "do not know", "no idea", "not told")
-NONE_WORDS = (
-    "none",
-    "no",
-    "never",
-    "zero",
-)  # nought, where a number may be nought; no, where a section may be left out
-ALSO_CALLED = {
-    "fridge": "refrigerator", "pantry": "cupboard", "butterflied": "split", "skinless": "off", "skin off": "off", "skin on": "one side",
-    "on": "one side",
+OPEN_WORDS = (
+    "", NOT_KNOWN, "unknown", "don't know", "do not know", "i don't know", "i do not know", "dont know", "no idea", "no clue", "not told",
+    "not sure", "i'm not sure", "unsure", "dunno", "idk", "not measured", "can't say", "cannot say", "n/a", "?", "-",
+)  # fmt: skip
+NONE_WORDS = ("none", "no", "never", "zero", "nope", "not at all")  # nought, where hours or days are counted
+LEFT_OUT = (*NONE_WORDS, "n", "nah", "not", "nothing", "unsalted", "no salt", "without salt", "without")  # of a section
+NO_MORE_WORDS = (
+    *NONE_WORDS, NO_MORE, "nothing", "nothing else", "nothing more", "that's all", "that is all", "that's it", "done",
+)  # fmt: skip
+YES_WORDS = ("yes", "y", "true", "yep", "yeah", "yup", "of course", "certainly")
+NO_WORDS = ("no", "n", "false", "nope", "nah", "not")
+TOO = re.compile(
+    r"(?<=\w),? (?:of course|certainly|it (?:is|was|does|did)|straight away|already|please|thanks|thank you)"
+)
+FLAG_WORDS = {  # how else people answer one question
+    "smells_normal": (("normal", "fine", "fresh", "good", "smells normal", "smells fine", "ok", "okay", "smells fresh", "smells good"), ("off", "bad", "smells off", "smells bad", "strange")),
+    "gutted": (("gutted", "cleaned", "gutted and cleaned", "cleaned and gutted"), ("not gutted", "ungutted", "not cleaned")),
+    "thawed_in_vacuum": ((), ("unwrapped", "no, unwrapped")),
 }  # fmt: skip
-FLAGS = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
+SHOP = (
+    "shop", "store", "supermarket", "market", "fishmonger", "bought", "store-bought", "store bought", "shop-bought",
+    "shop bought", "from a shop", "from a store", "from a supermarket", "from a market",
+)  # fmt: skip
+TELLS_NOTHING = {  # answers that do not decide a question: it stays not known
+    "origin": (*SHOP, "pond", "own pond", "from a pond", "my pond", "our pond"), "stock": SHOP, "relative_humidity": ("normal", "average", "dry", "damp", "humid"),
+    "to_tray": ("a few minutes", "few minutes", "a couple of minutes", "straight away", "right away", "at once", "immediately"),
+    "wanted_days": ("as long as possible", "as long as i can", "as long as it keeps", "forever"),
+    "fresh_air": (*NONE_WORDS, "fan", "has a fan", "some", "door ajar", "door is ajar", "vent open", "vents open"),
+} | dict.fromkeys(("water", "protein", "fat", "ash", "weight_after", "measured_water_activity", "measured_error", "measured_by"), NONE_WORDS)  # fmt: skip
+NUMBER_WORDS = {("faces", "both"): "2", ("faces", "both sides"): "2", ("altitude", "sea level"): "0 m"}
+COUNTED = {"trays": "trays?", "faces": "faces?|sides?", "changes": "waters?"}  # what may stand behind a number
+ARTICLE = re.compile(r"(?:(?:in|on|at|from|with|by) )?(?:(?:the|an?|my|our) )?(?=\w)", re.IGNORECASE)
+CUTS = re.compile(r"(?<=\w) (?:fillets?|filets?|loins?|steaks?)$", re.IGNORECASE)
+LONGER_IS_CAREFUL = ("hours_above_4c", "hours_above_21c")
 COUNTED_IN = {"hours_above_4c": HOUR, "hours_above_21c": HOUR, "frozen_days": DAY, "wanted_days": DAY}  # s
 ORDER = ("fish", "cut", "presoak", "brine", "rest", "freshen", "heat", "dryer", "room", "keep", "")
 MOST_SOAKS = 3  # in plain water that are asked for; a file may hold more (judgement)
@@ -146,7 +168,7 @@ ASKED = {
         Ask("weight_after", "1.5 kg", "3.3 lb"),
     ),
     "dryer": (
-        Ask("temperature", "63 °C", "145 °F"), Ask("trays", "5"), Ask("tray_area", "900 cm2", "140 in2"),
+        Ask("temperature", "63 °C", "145 °F"), Ask("trays", "5"), Ask("tray_area", "30 x 40 cm", "12 x 14 in"),
         Ask("faces", "2", when=_both_faces_free), Ask("heater", "500 W"), Ask("fresh_air", "30 m3/h", "18 cfm"),
     ),
     "room": (Ask("temperature", "20 °C", "68 °F"), Ask("relative_humidity", "50"), Ask("altitude", "150 m", "500 ft")),
@@ -166,7 +188,7 @@ BY_HAND = {  # keys that are not asked, with the message that says why
 def _doors() -> dict[str, Choice]:
     """Sections that may be left out, with the words that open or close them; a soak is opened by its method."""
     words = dict.fromkeys(("rest", "freshen", "heat"), (YES, NO))
-    return {name: Choice((*FIELDS[name]["method"].words, NO)) for name in SOAKS} | {
+    return {name: replace(FIELDS[name]["method"], words=(*FIELDS[name]["method"].words, NO)) for name in SOAKS} | {
         name: Choice(told) for name, told in words.items()
     }
 
@@ -411,7 +433,7 @@ def tell(story: Story, question: Question, text: str) -> Story:
     Raises: InputError where the answer cannot be read, or cannot be with what was told before; the story stays as it is
     """
     text = _unquoted(text.strip())
-    if text.casefold() in OPEN_WORDS:
+    if tells_nothing(question, text):
         _check_bath(story, question)
         return story.left_open(question.place, question.empty)
     if question.door:
@@ -427,6 +449,33 @@ def tell(story: Story, question: Question, text: str) -> Story:
     return told
 
 
+def tells_nothing(question: Question, text: str) -> bool:
+    """Whether an answer leaves the question open: an empty one, "don't know", or one that does not decide it."""
+    said = _said(_unquoted(text.strip()))
+    nothing = TELLS_NOTHING.get(question.key, ())
+    if question.empty == NO_MORE and said in NO_MORE_WORDS:
+        return True
+    return said in OPEN_WORDS or said in nothing or _bare(said) in nothing
+
+
+def undecided(question: Question, text: str) -> bool:
+    """Whether something is told that does not decide the question."""
+    open_word = question.empty != NOT_KNOWN or _said(_unquoted(text.strip())) in OPEN_WORDS
+    return not open_word and tells_nothing(question, text)
+
+
+def _said(text: str) -> str:
+    """An answer without capitals, curled apostrophes, the full stop and the "of course" at its end."""
+    said = " ".join(text.casefold().replace("’", "'").rstrip(".!").split())
+    end = TOO.search(said)
+    return said[: end.start()] if end and end.end() == len(said) else said
+
+
+def _bare(text: str) -> str:
+    """Words without the "in the" before them."""
+    return ARTICLE.sub("", text, count=1)
+
+
 def _unquoted(text: str) -> str:
     """An answer without the quotes that a file would want; an inch mark is none of them."""
     quoted = re.fullmatch(r'["“](.*)["”]', text)
@@ -434,7 +483,7 @@ def _unquoted(text: str) -> str:
 
 
 def _opened(story: Story, question: Question, text: str) -> Story:
-    word = NO if text.casefold() in NONE_WORDS else _word(question.kind, text)
+    word = NO if _said(text) in LEFT_OUT else _word(question.kind, text)
     word = question.kind.read(word, question.where)
     if word == NO:
         return story.left_open(question.place, NO)
@@ -478,55 +527,77 @@ def _check_syrup(story: Story, question: Question) -> None:
 
 def _typed(question: Question, text: str):
     """An answer as a file would hold it: yes and no as flags, numbers as numbers, beginnings of words as words."""
-    kind = question.kind
+    kind, key = question.kind, question.key
     if isinstance(kind, Flag):
-        return FLAGS.get(text.casefold(), text)
+        return _flag(key, text)
+    if isinstance(kind, Choice):
+        return _word(kind, text)
+    text = NUMBER_WORDS.get((key, _bare(_said(text).removeprefix("at "))), text)
     if isinstance(kind, Number):
-        return _number(kind, question.key, text)
-    if isinstance(kind, Measure) and kind.kinds == "area":
-        return _area(text)
-    return _word(kind, text) if isinstance(kind, Choice) else text
+        return _number(question, text)
+    return _name(question, text) if question.names else text
+
+
+def _flag(key: str, text: str) -> bool | str:
+    """Yes or no, also as people answer this one question; else the text."""
+    said, (good, bad) = _said(text), FLAG_WORDS.get(key, ((), ()))
+    return True if said in (*YES_WORDS, *good) else False if said in (*NO_WORDS, *bad) else text
 
 
 def _word(kind: Choice, text: str) -> str:
-    """The one word that begins like this, or is also called so, else the text."""
-    text = ALSO_CALLED.get(text.casefold(), text)
-    meant = [word for word in kind.words if word.startswith(text.casefold())]
-    return text.casefold() if text.casefold() in kind.words else meant[0] if len(meant) == 1 else text
+    """The word of a choice that is meant, else the text."""
+    said = _said(text)
+    said = "yes" if YES in kind.words and said in YES_WORDS else said
+    found = [kind.meant(one) for one in (said, _bare(said))]
+    return next((one for one in found if one in kind.words), text)
 
 
-def _number(kind: Number, key: str, text: str):
-    """A number, also with "%" where it is per cent, or as an amount of time where it counts hours or days; else the text."""
-    if kind.low == 0 and text.casefold() in NONE_WORDS:
+LOOKED_UP = {"species": tables.species, "what": tables.ingredient, "pack": tables.pack}
+
+
+def _name(question: Question, text: str) -> str:
+    """A name of the table: as typed, or without "in a" before it, "fillets" or the s of several bags behind it; else the text."""
+    whole = CUTS.sub("", text) if question.key == "species" else text
+    several = re.sub(r"s$", "", _bare(text)) if question.key == "pack" else text
+    for one in (text, _bare(text), whole, several, re.sub(r"(?<=\w) an? (?=\w)", " ", text)):
+        try:
+            LOOKED_UP[question.key](one)
+        except InputError:
+            continue
+        return one
+    return whole
+
+
+def _number(question: Question, text: str):
+    """A number, also with "%" where it is per cent, with what it counts, or as an amount of time where it counts hours
+    or days; else the text. Raises: InputError for a time that cannot be read."""
+    kind, key = question.kind, question.key
+    if key in COUNTED_IN and kind.low == 0 and _said(text) in NONE_WORDS:
         return 0
-    try:
-        if kind.share and text.endswith("%"):
-            return _plain(read_amount(text.rstrip("% "), "count", key, low=0.0).value)
-        if key in COUNTED_IN and not text[-1].isdigit():
-            return _plain(read_amount(text, "time", key, low=0.0).value / COUNTED_IN[key])
-        return _plain(read_amount(text, "count", key, low=0.0).value)
-    except InputError:
+    if key.startswith("measured") and spoken.is_rough(text):
         return text
+    bare = re.sub(r"\s*(?:%|per ?cent|pct)$", "", text) if kind.share else text
+    bare = re.sub(rf"(?<=\w) (?:{COUNTED[key]})$", "", bare) if key in COUNTED else bare
+    try:
+        return _plain(read_amount(bare, "count", key, low=0.0).value)
+    except InputError:
+        return _counted(question, text) if key in COUNTED_IN and re.search(r"[^\W\d]", text) else text
+
+
+def _counted(question: Question, text: str) -> int | float:
+    """An amount of time in the hours or days that are asked. Raises: InputError."""
+    size, careful = COUNTED_IN[question.key], question.key in LONGER_IS_CAREFUL
+    try:
+        return _plain(read_amount(text, "time", question.key, low=0.0).value / size)
+    except InputError as mistake:
+        why = say("amount.careful", careful="longer") if careful and mistake.why == say("amount.range") else mistake.why
+        example = '"3 h" or "half an hour"' if size == HOUR else '"10 days" or "3 months"'
+        raise InputError(question.where, text, why, question.kind.allowed, example) from None
 
 
 def _plain(number: float) -> int | float:
     number = float(f"{number:.12g}")
     return int(number) if number.is_integer() else number
-
-
-def _area(text: str) -> str:
-    """An area, also told as length times width ("30 x 35 cm"); else the text."""
-    sides = re.fullmatch(r"([^x×*]+?)\s*(?:x|×|\*|by)\s*([^x×*]+)", text, re.IGNORECASE)
-    if not sides:
-        return text
-    unit = re.sub(r"[0-9.,/½¼¾ ]", "", sides[2])
-    try:
-        first, second = (
-            read_amount(one if re.search("[a-z\"']", one) else f"{one} {unit}", "length", "") for one in sides.groups()
-        )
-    except InputError:
-        return text
-    return f"{1e4 * first.value * second.value:.6g} cm2"
 
 
 def reopened(story: Story) -> Story:

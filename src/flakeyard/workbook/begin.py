@@ -23,7 +23,7 @@ from flakeyard.steps.plan.plan import Outcome, plan
 from flakeyard.steps.plan.ways import asked, earning, ways
 from flakeyard.units import InputError, one_line, show
 from flakeyard.workbook import words
-from flakeyard.workbook.asking import NO_MORE, NOT_KNOWN, Question, Story, next_question, reopened, tell
+from flakeyard.workbook.asking import NO_MORE, NOT_KNOWN, Question, Story, next_question, reopened, tell, undecided
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.story_file import question_of, story_of, text_of
 
@@ -110,6 +110,8 @@ class Dialogue:
         story = tell(self.story, question, typed)
         self.before.append(self.story)
         self.keep(story)
+        if undecided(question, typed):
+            _say(say("begin.undecided", given=one_line(typed.strip(), WIDTH)), "  ")
         if question.needed and question.place in story.left:
             _say(say("begin.needed"), "  ")
 

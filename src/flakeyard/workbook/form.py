@@ -7,6 +7,7 @@ seen, and pressing the button makes it the learner's. Everything else that was n
 from __future__ import annotations
 
 import html
+import threading
 from collections.abc import Callable
 from typing import NamedTuple
 
@@ -18,6 +19,7 @@ from flakeyard.workbook.accessible import Accessible
 
 NOT_TOLD = "not told"
 FLAGS = {True: "yes", False: "no"}
+TURN = threading.RLock()  # a page may press two buttons at once, on two threads; both write the learner's file
 HOW = {"style": {"description_width": "12em"}, "layout": {"width": "28em", "max_width": "100%"}}
 
 
@@ -71,7 +73,8 @@ def form(parts: list, button: str, keep: Callable[[], str]) -> widgets.VBox:
     told = widgets.HTML("Nothing is saved yet.").add_class("fy-live")
 
     def press(_button) -> None:
-        told.value = html.escape(keep())
+        with TURN:
+            told.value = html.escape(keep())
 
     save.on_click(press)
     return widgets.VBox([*parts, save, told, Accessible()]).add_class("fy-box")

@@ -16,7 +16,7 @@ from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Flag
 from flakeyard.steps.intent.fields import Choice as OneOf
 from flakeyard.units import InputError
 from flakeyard.workbook import own
-from flakeyard.workbook.asking import NO, YES, Question, Story, questions, tell
+from flakeyard.workbook.asking import NO, YES, Question, Story, questions, tell, tells_nothing
 from flakeyard.workbook.story_file import story_of, text_of
 
 
@@ -36,7 +36,7 @@ def answer_in_field(story: Story, question: Question) -> str:
 def answered(story: Story, question: Question, text: str) -> Story:
     """The story with an answer; an ingredient whose name is taken away goes with its amount. Raises: InputError."""
     row, _, key = question.place.rpartition(".")
-    if key == "what" and not text.strip() and story.get(row) is not None:
+    if key == "what" and tells_nothing(question, text) and story.get(row) is not None:
         without = story.left_open(row, "")
         list_name = row.rpartition(".")[0]
         return Story(

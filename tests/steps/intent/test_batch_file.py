@@ -31,8 +31,13 @@ def changed(old: str, new: str) -> str:
 
 # name: (text of the file, words the error must hold: the field, what was given or why, what is allowed or an example)
 BAD = {
-    "temperature with a lone C": (changed('temperature = "63 °C"', 'temperature = "60 C"'), ("[dryer] temperature", 'did you mean "60 °C"?')),
-    "temperature with a lone F": (changed('temperature = "63 °C"', 'temperature = "140 F"'), ("[dryer] temperature", "140 °F")),
+    "temperature with a lone K": (changed('temperature = "63 °C"', 'temperature = "60 K"'), ("[dryer] temperature", 'did you mean "60 °C"?')),
+    "temperature with a lone degree": (changed('temperature = "63 °C"', 'temperature = "140 °"'), ("[dryer] temperature", "140 °F")),
+    "amount with a lone C": (changed('"1.8 L"', '"2 C"'), ("brine.ingredient 3] amount", '"2 cup"')),
+    "about so hot": (changed('core = "74 °C"', 'core = "about 74 °C"'), ("[heat] core", "rule of safety")),
+    "a range with a cautious end": (changed('thickest = "8 mm"', 'thickest = "7-8 mm"'), ("thickest", "the thicker one is the cautious one")),
+    "overnight": (changed('time = "10 h"', 'time = "overnight"'), ("[brine] time", "does not say how long", '"10 h"')),
+    "another word for a choice": (changed('form = "strips"', 'form = "filets"'), ("[cut] form", 'did you mean "fillets"?')),
     "negative weight": (changed('"1.8 kg"', '"-1.8 kg"'), ("[fish] raw_weight", "-1.8 kg", "kg")),
     "zero salt": (changed('"160 g"', '"0 g"'), ("brine.ingredient 1] amount", "0 g", "more than zero")),
     "not a number": (changed("frozen_days = 8", "frozen_days = nan"), ("[fish] frozen_days", "0 to 1000")),
@@ -44,8 +49,8 @@ BAD = {
     "composition of 115 %": (
         changed('species = "rainbow trout, farmed"', "water = 80\nprotein = 25\nash = 3.8"), ("115 %", "93 %", "103 %"),
     ),
-    "two units in one amount": (changed('"1.8 kg"', '"3 lb 4 oz"'), ("[fish] raw_weight", "two units", "52 oz")),
-    "two units of time": (changed('time = "10 h"', 'time = "1 h 30 min"'), ("[brine] time", "two units", "1.5 h")),
+    "two units in one amount": (changed('"1.8 kg"', '"3 lb 20 oz"'), ("[fish] raw_weight", "two units", "68 oz")),
+    "two units of time": (changed('time = "10 h"', 'time = "30 min 1 h"'), ("[brine] time", "two units", "1.5 h")),
     "thinnest above thickest": (changed('thinnest = "5 mm"', 'thinnest = "9 mm"'), ("thinnest", "9 mm", "≤")),
     "thickest below usual": (changed('thickest = "8 mm"', 'thickest = "4 mm"'), ("thickest", "4 mm", "≤")),
     "empty file": ("", ("[fish]", "[cut]", "[dryer]")),
@@ -197,6 +202,24 @@ def test_empty_dictionary_says_what_is_needed():
         read_batch({})
 
 
+def test_what_people_say_is_read_and_kept_in_their_words():
+    said = {
+        'temperature = "63 °C"': 'temperature = "145F"',
+        '"1.8 kg"': '"about 3 lb 4 oz"',
+        'time = "10 h"': 'time = "half a day"',
+    }
+    said |= {'"900 cm2"': '"12 x 14 in"', 'to_tray = "10 min"': 'to_tray = "ten minutes"'}
+    text = HERON
+    for old, new in said.items():
+        text = text.replace(old, new, 1)
+    batch = parse_batch(text)
+    assert batch.dryer.temperature == pytest.approx((145 - 32) / 1.8) and batch.brine.time == 12 * 3600
+    assert batch.fish.raw_weight == pytest.approx(52 * 0.028349523125)
+    assert batch.dryer.tray_area == pytest.approx(168 * 0.0254**2)
+    again = dump_batch(batch)
+    assert all(word in again for word in ('"145F"', '"about 3 lb 4 oz"', '"half a day"', '"12 x 14 in"'))
+
+
 # All mistakes at once
 
 SEVERAL = (  # what to change, and a word of each mistake that must be told
@@ -204,7 +227,7 @@ SEVERAL = (  # what to change, and a word of each mistake that must be told
     ({'"pickling salt"': '"moon salt"', '"honey"': '"moon dust"', '"glass jar"': '"paper hat"'}, ("moon salt", "moon dust", "hat")),
     ({"origin =": "orgin =", "gutted =": "guted =", "[dryer]": "[drier]"}, ("orgin", "guted", "drier", '[dryer]: "nothing"')),
     ({'raw_weight = "1.8 kg"': "", '"rainbow trout, farmed"': '"moon fish"'}, ("raw_weight", "moon fish")),
-    ({'thickness = "6 mm"': 'thickness = "9 mm"', 'core = "74 °C"': 'core = "74 C"'}, ("rising order", "[heat] core")),
+    ({'thickness = "6 mm"': 'thickness = "9 mm"', 'core = "74 °C"': 'core = "74 K"'}, ("rising order", "[heat] core")),
 )  # fmt: skip
 
 
@@ -231,7 +254,7 @@ def test_at_most_ten_lines_of_mistakes_are_told():
         .replace(" g", " gs")
     )
     with pytest.raises(InputErrors) as raised:
-        parse_batch(text.replace("°C", "C"))
+        parse_batch(text.replace("°C", "K"))
     lines = str(raised.value).splitlines()
     assert len(raised.value.mistakes) > 10 == len(lines) and f"{len(raised.value.mistakes) - 8} more" in lines[-1]
 

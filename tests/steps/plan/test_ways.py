@@ -129,3 +129,15 @@ def test_places_rise_in_severity_as_verdicts_do():
         KEEP.index(verdict) for verdict in PLACES.values()
     )
     assert tables.pack(ways.TIGHT).airtight and not tables.pack(ways.OPEN).airtight
+
+
+@pytest.mark.parametrize(
+    ("asked", "packs"),
+    [
+        ("jar", ("jar", "paper bag")),
+        ("paper", ("paper", "glass jar")),
+        ("zip bag", ("zip bag", "glass jar", "paper bag")),
+    ],
+)
+def test_a_pack_is_compared_once_whatever_it_is_called(asked, packs):
+    assert ways._packs(asked) == packs

@@ -37,7 +37,7 @@ TOLD = {  # the same as a batch file holds it
     "cut": {"form": "fillets", "thickness": "1/4 in", "thickest": "5/16 in", "skin": "off"},
     "brine": {"method": "dry", "time": "12 h", "temperature": "38 °F", "ingredient": [{"what": "pickling salt", "amount": "40 g"}]},
     "heat": {"core": "75 °C", "hold": "1 min", "checked": "probe", "to_tray": "10 min"},
-    "dryer": {"temperature": "150 °F", "trays": 4, "tray_area": "1083.87 cm2", "faces": 2},
+    "dryer": {"temperature": "150 °F", "trays": 4, "tray_area": "12 x 14 in", "faces": 2},
     "room": {"temperature": "70 °F"}, "keep": {"place": "cupboard", "pack": "paper bag"},
 }  # fmt: skip
 
@@ -316,12 +316,13 @@ def test_another_fish_has_no_history_yet(tmp_path, unplanned):
         assert find(form, place).field.value == ""
 
 
-def test_an_ingredient_whose_name_is_taken_away_goes_whole(tmp_path, unplanned):
+@pytest.mark.parametrize("taken_away", ["", "nope", "don't know"])
+def test_an_ingredient_whose_name_is_taken_away_goes_whole(tmp_path, unplanned, taken_away):
     form = whole(tmp_path)
     for number, (what, amount) in enumerate((("water", "1 L"), ("honey", "2 tbsp")), 2):
         find(form, f"brine.ingredient.{number}.what").field.value = what
         find(form, f"brine.ingredient.{number}.amount").field.value = amount
-    find(form, "brine.ingredient.2.what").field.value = ""
+    find(form, "brine.ingredient.2.what").field.value = taken_away
     told = [("pickling salt", "40 g"), ("honey", "2 tbsp")]
     assert [(row["what"], row["amount"]) for row in in_file(tmp_path)["brine"]["ingredient"]] == told
     assert [find(form, f"brine.ingredient.{n}.what").field.value for n in (1, 2, 3)] == ["pickling salt", "honey", ""]

@@ -50,6 +50,14 @@ def test_a_long_name_of_a_pack_does_not_widen_the_page(heron):
     assert max(map(len, told.splitlines())) <= 80 and "foil laminate" in told
 
 
+def test_a_pack_is_called_by_its_name_whatever_was_typed(heron):
+    batch = replace(heron.batch, keep=replace(heron.batch.keep, place="cupboard", pack="mason jar", wanted_days=2))
+    outcome = plan(batch, MEMBERS)
+    found = ways.ways(outcome)
+    told = " ".join([ways_text.not_granted(outcome, found), *ways_text.table(found), ways_text.wanted(outcome, found)])
+    assert "glass jar" in told and "mason" not in told
+
+
 def test_what_was_asked_and_is_granted_needs_no_line(heron):
     assert ways_text.not_granted(heron, ways.ways(heron)) == ""
     told = report(heron)

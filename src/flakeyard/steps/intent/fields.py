@@ -6,9 +6,10 @@ disagree. Errors name the field, what was given, what is allowed and an example.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
-from flakeyard import refused
+from flakeyard import refused, spoken
+from flakeyard.messages import say
 from flakeyard.models.constants import DAY, HOUR
 from flakeyard.spelling import alike
 from flakeyard.steps.intent import records
@@ -24,7 +25,8 @@ WRITTEN_IN = {  # the unit in which a number without typed words is written: SI 
 
 @dataclass(frozen=True)
 class Measure:
-    """An amount with a unit, typed as text."""
+    """An amount with a unit, typed as text; ``exact``: not "about" so much, since a rule hangs on it; ``careful``: which
+    end of a range is the cautious one ("longer"), where one is."""
 
     kinds: str | tuple[str, ...]
     low: float | None
@@ -32,12 +34,25 @@ class Measure:
     example: str
     needed: bool = False
     may_be_unknown: bool = False
+    exact: bool = False
+    careful: str = ""
 
     def read(self, given, where: str):
         if self.may_be_unknown and isinstance(given, str) and given.strip().lower() == NOT_KNOWN:
             return None
-        amount = read_amount(given, self.kinds, where, low=self.low, high=self.high, example=self.example)
+        if self.exact and isinstance(given, str) and spoken.is_rough(given):
+            raise InputError(where, given, say("amount.exact"), self.allowed, self.example)
+        amount = self._amount(given, where)
         return amount.value if isinstance(self.kinds, str) else self.record(**{amount.kind: amount.value})
+
+    def _amount(self, given, where: str):
+        try:
+            return read_amount(given, self.kinds, where, low=self.low, high=self.high, example=self.example)
+        except InputError as mistake:
+            if not self.careful or mistake.why != say("amount.range"):
+                raise
+            why = say("amount.careful", careful=self.careful)
+            raise InputError(where, given, why, mistake.allowed, self.example) from None
 
     @property
     def record(self) -> type:
@@ -90,10 +105,13 @@ class Number:
 
 @dataclass(frozen=True)
 class Choice:
-    """One of a few words."""
+    """One of a few words; ``also`` is what else people call them, where that is certain and never milder; ``unclear``
+    is what must be asked back, with the message that does."""
 
     words: tuple[str, ...]
     needed: bool = False
+    also: dict[str, tuple[str, ...]] = field(default_factory=dict, hash=False)
+    unclear: dict[str, str] = field(default_factory=dict, hash=False)
 
     @property
     def example(self) -> str:
@@ -103,11 +121,19 @@ class Choice:
     def allowed(self) -> str:
         return " | ".join(self.words)
 
+    def meant(self, text: str) -> str:
+        """The one word that is meant, that begins like this or is also called so; else the text."""
+        said = " ".join(text.casefold().split())
+        called = [word for word, names in self.also.items() if said in names]
+        begun = [word for word in self.words if word.startswith(said)]
+        return said if said in self.words else called[0] if called else begun[0] if said and len(begun) == 1 else text
+
     def read(self, given, where: str):
         if isinstance(given, str) and given.strip().lower() in self.words:
             return given.strip().lower()
-        near = alike(str(given), self.words)
-        why = f'did you mean "{near[0]}"?' if near else "this word is not known here"
+        near = [word for word in self.words if word == self.meant(str(given))] or alike(str(given), self.words)
+        asked = self.unclear.get(str(given).strip().lower())
+        why = say(asked) if asked else f'did you mean "{near[0]}"?' if near else "this word is not known here"
         raise InputError(where, given, why, self.allowed, self.example)
 
     def write(self, value: str) -> str:
@@ -161,6 +187,56 @@ def _kitchen(kilograms: float, example: str, needed: bool = False) -> Measure:
     return Measure(("mass", "volume"), None, {"mass": kilograms, "volume": kilograms / 1000}, example, needed)
 
 
+FARMED = (
+    "farm", "fish farm", "fishfarm", "trout farm", "salmon farm", "carp farm", "from a farm", "from a fish farm", "farm raised",
+    "farm-raised", "aquaculture",
+)  # fmt: skip
+WILD = (
+    "caught", "wild caught", "wild-caught", "caught wild", "caught it", "i caught it", "self-caught", "line caught", "line-caught", "caught in a lake", "caught in a river",
+    "caught in the lake", "caught in the river", "caught in the sea", "caught at sea", "lake", "river", "sea",
+    "ocean", "from a lake", "from a river", "from the lake", "from the river", "from the sea",
+)  # fmt: skip
+FRESH = ("never frozen", "not frozen", "chilled", "fresh, never frozen", "fresh, not frozen", "unfrozen")
+FROZEN = ("deep frozen", "deep-frozen", "previously frozen", "was frozen", "thawed", "frozen then thawed", "defrosted")
+FORMS = {
+    "strips": ("slices", "slice", "sliced", "jerky strips"),
+    "fillets": ("filet", "filets", "filleted", "loin", "loins", "sides"),
+    "split": ("butterfly", "butterflied", "split open", "kippered"),
+    "whole": ("whole fish", "uncut", "not cut"),
+}
+SKINS = {
+    "off": ("skinless", "skin off", "skin-off", "skinned", "no skin", "without skin", "removed", "skin removed"),
+    "one side": (
+        "on", "skin on", "skin-on", "with skin", "left on", "still on", "on one side", "skin on one side", "skin side",
+    ),
+}  # fmt: skip
+SALTED = {
+    "wet": ("brine", "brined", "wet brine", "wet-brined", "wet brined", "in brine", "brining", "wet cure"),
+    "dry": ("dry salt", "dry salted", "dry-salted", "dry cure", "dry-cured", "dry cured", "dry brine", "dry-brined"),
+}
+CHECKED = {
+    "probe": (
+        "probe thermometer", "meat thermometer", "instant-read thermometer", "instant read thermometer", "with a probe",
+        "with a probe thermometer", "with a meat thermometer",
+    ),
+    "not checked": ("no", "not", "not at all", "by eye", "by feel", "unchecked"),
+}  # fmt: skip
+THERMOMETER = dict.fromkeys(("thermometer", "a thermometer", "with a thermometer", "by thermometer"), "ask.thermometer")
+PLACES = {
+    "cupboard": (
+        "pantry",
+        "shelf",
+        "counter",
+        "kitchen cupboard",
+        "cool cupboard",
+        "food cupboard",
+        "kitchen counter",
+        "room temperature",
+        "worktop",
+    ),
+    "refrigerator": ("fridge",),
+    "freezer": ("deep freezer", "deep freeze", "chest freezer", "deep-freeze"),
+}
 COLD_BATH = Measure("temperature", -5.0, 40.0, '"3 °C"')
 INGREDIENT = {
     "what": Words('"pickling salt"', needed=True),
@@ -171,7 +247,7 @@ INGREDIENT = {
     "recipe_liquid": _kitchen(20.0, '"1 cup"'),
 }
 SOAK = {
-    "method": Choice(("wet", "dry")),
+    "method": Choice(("wet", "dry"), also=SALTED),
     "time": _time(30 * DAY, '"10 h"', needed=True),
     "temperature": replace(COLD_BATH, needed=True),
 }
@@ -184,11 +260,11 @@ FIELDS = {
         "fat": _share(0, 35, "6.2"),
         "ash": _share(0, 6, "1.2"),
         "raw_weight": Measure("mass", 0.02, 200.0, '"1.8 kg"', needed=True),
-        "stock": Choice(("fresh", "frozen")),
+        "stock": Choice(("fresh", "frozen"), also={"fresh": FRESH, "frozen": FROZEN}),
         "frozen_at": Measure("temperature", -80.0, 0.0, '"-20 °C"'),
         "frozen_days": Number(0, 1000, "8"),
         "thawed_in_vacuum": Flag("false"),
-        "origin": Choice(("farmed", "wild")),
+        "origin": Choice(("farmed", "wild"), also={"farmed": FARMED, "wild": WILD}),
         "gutted": Flag(),
         "hours_above_4c": Number(0, 2000, "0.5"),
         "hours_above_21c": Number(0, 2000, "0"),
@@ -197,12 +273,12 @@ FIELDS = {
         "waters": Choice(refused.WATERS),
     },
     "cut": {
-        "form": Choice(("strips", "fillets", "split", "whole")),
+        "form": Choice(("strips", "fillets", "split", "whole"), also=FORMS),
         "thickness": Measure("length", 0.002, 0.030, '"6 mm"', needed=True),
         "thinnest": Measure("length", 0.001, 0.040, '"5 mm"'),
-        "thickest": Measure("length", 0.002, 0.040, '"8 mm"'),
+        "thickest": Measure("length", 0.002, 0.040, '"8 mm"', careful="thicker"),
         "width": Measure("length", 0.005, 0.50, '"25 mm"'),
-        "skin": Choice(("off", "one side")),
+        "skin": Choice(("off", "one side"), also=SKINS),
     },
     "presoak": SOAK,
     "brine": SOAK,
@@ -214,11 +290,11 @@ FIELDS = {
         "temperature": replace(COLD_BATH, needed=True),
     },
     "heat": {
-        "core": Measure("temperature", 30.0, 110.0, '"74 °C"', needed=True),
+        "core": Measure("temperature", 30.0, 110.0, '"74 °C"', needed=True, exact=True),
         "hold": Measure("time", 0.0, 6 * HOUR, '"1 min"'),
         "weight_after": Measure("mass", 0.01, 200.0, '"1.5 kg"'),
-        "checked": Choice(("probe", "not checked")),
-        "to_tray": Measure("time", 0.0, 6 * HOUR, '"10 min"'),
+        "checked": Choice(("probe", "not checked"), also=CHECKED, unclear=THERMOMETER),
+        "to_tray": Measure("time", 0.0, 6 * HOUR, '"10 min"', careful="longer"),
     },
     "dryer": {
         "temperature": Measure("temperature", 5.0, 80.0, '"63 °C"', needed=True),
@@ -234,7 +310,7 @@ FIELDS = {
         "altitude": Measure("length", 0.0, 4500.0, '"150 m"'),
     },
     "keep": {
-        "place": Choice(("cupboard", "refrigerator", "freezer")),
+        "place": Choice(("cupboard", "refrigerator", "freezer"), also=PLACES),
         "pack": Words('"glass jar"'),
         "wanted_days": Number(1, 730, "30", whole=True),
         "per_pack": Measure("mass", 0.01, 5.0, '"150 g"'),

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from flakeyard import tables
 from flakeyard.remembered import Remembered
 from flakeyard.steps.chain.drying import stopped_for
 from flakeyard.steps.chain.stopping import aim_of
@@ -69,13 +70,21 @@ def grants(verdict: Verdict, place: str) -> bool:
 def ways(outcome: Outcome) -> tuple[Way, ...]:
     """Every place and pack that can be granted by drying further or less far, the asked pack first."""
     own = outcome.batch.keep
-    packs = tuple(dict.fromkeys([own.pack or TIGHT, TIGHT, OPEN]))
+    packs = _packs(own.pack or TIGHT)
     pairs = [(place, pack) for place in PLACES for pack in (packs[:1] if place == "freezer" else packs)]
     loads = Remembered()
     if own.stop_at is None and own.target_moisture is None:
         loads(aim_of(own), lambda: outcome.load)
     found = [_way(outcome, replace(own, place=place, pack=pack), loads) for place, pack in pairs]
     return tuple(way for way in found if way is not None)
+
+
+def _packs(asked_for: str) -> tuple[str, ...]:
+    """The asked pack, one that keeps air out and one that lets it in: each once, whatever it is called."""
+    packs: dict[str, str] = {}
+    for name in (asked_for, TIGHT, OPEN):
+        packs.setdefault(tables.pack(name).id, name)
+    return tuple(packs.values())
 
 
 def told(outcome: Outcome, with_changes: bool = False) -> dict:

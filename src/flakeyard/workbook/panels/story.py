@@ -22,7 +22,7 @@ from flakeyard.steps.intent.fields import LISTS, NOT_KNOWN, SOAKS, Flag
 from flakeyard.units import InputError
 from flakeyard.workbook import own
 from flakeyard.workbook.accessible import Accessible
-from flakeyard.workbook.asking import ASKED, DOORS, NO, YES, Question, Story, questions
+from flakeyard.workbook.asking import ASKED, DOORS, NO, YES, Question, Story, questions, tells_nothing
 from flakeyard.workbook.kept_story import Kept, answer_in_field, listed
 from flakeyard.workbook.panels.panel import Choice
 from flakeyard.workbook.panels.ruler import SIZES, ruler
@@ -69,7 +69,13 @@ def _places(section: str, rows: int) -> Iterator[str]:
 def refusal(mistake: InputError) -> str:
     """Why an answer was not taken, in plain words."""
     end = "" if mistake.why.endswith((".", "?")) else "."
-    return say("story.refused", given=mistake.given, why=f"{mistake.why}{end}", allowed=mistake.allowed)
+    return say(
+        "story.refused",
+        given=mistake.given,
+        why=f"{mistake.why}{end}",
+        allowed=mistake.allowed,
+        example=mistake.example,
+    )
 
 
 class Row(widgets.VBox):
@@ -353,7 +359,7 @@ def _no_longer_true(row: Row, old_species, story: Story) -> str:
     """The place under which fields no longer say anything true after an answer; "" for none."""
     if row.place == "fish.species" and old_species not in (None, story.get("fish.species")):
         return "fish."
-    if row.question.key == "what" and not row.typed.strip():
+    if row.question.key == "what" and tells_nothing(row.question, row.typed):
         return row.place.rpartition("ingredient.")[0] + "ingredient."
     return f"{row.question.section}." if row.question.section in LISTS and row.question.door and row.typed == NO else ""
 

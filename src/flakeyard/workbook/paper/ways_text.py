@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from flakeyard import tables
 from flakeyard.messages import say
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.judge.facts import PLACES
 from flakeyard.steps.judge.safety import KEEP
 from flakeyard.steps.plan.plan import Outcome
-from flakeyard.steps.plan.ways import Way, asked, nearest
+from flakeyard.steps.plan.ways import Asked, Way, asked, nearest
 from flakeyard.units import one_line
 from flakeyard.workbook import words
 
@@ -20,7 +21,7 @@ def not_granted(outcome: Outcome, found: tuple[Way, ...]) -> str:
     aim = asked(outcome)
     if aim.granted:
         return ""
-    what = say("ways.in_pack", place=say(f"ways.{aim.place}"), pack=aim.pack) if aim.pack else say(f"ways.{aim.place}")
+    what = _in_pack(aim) if aim.pack else say(f"ways.{aim.place}")
     kept = KEEP.index(outcome.verdict.keep) <= KEEP.index(PLACES[aim.place])
     missed = say(
         "ways.not_to_eat" if kept else "ways.not_granted", asked=what, eat=words.eat_words(outcome.verdict.eat)
@@ -28,13 +29,20 @@ def not_granted(outcome: Outcome, found: tuple[Way, ...]) -> str:
     best = nearest(outcome, found)
     if best is None:
         return f"{missed} {say('ways.none')}"
-    best_words = say("ways.in_pack", place=say(f"ways.{best.place}"), pack=best.pack)
-    return f"{missed} {say('ways.nearest', best=best_words, rest=_numbers(best))}"
+    return f"{missed} {say('ways.nearest', best=_in_pack(best), rest=_numbers(best))}"
+
+
+def _in_pack(way: Way | Asked) -> str:
+    """A place and a pack by its name in the table, whatever was typed."""
+    return say("ways.in_pack", place=say(f"ways.{way.place}"), pack=tables.pack(way.pack).common_name)
 
 
 def rows(found: tuple[Way, ...]) -> list[tuple[str, ...]]:
     """A head, and a row for each way: place, pack, weight to stop at, hours, days with the mark of what must be cooked."""
-    told = [(way.place, one_line(way.pack, PACK), _percent(way), _hours(way.hours), _days(way)) for way in found]
+    told = [
+        (way.place, one_line(tables.pack(way.pack).common_name, PACK), _percent(way), _hours(way.hours), _days(way))
+        for way in found
+    ]
     return [tuple(say("ways.columns").split("|")), *told]
 
 
@@ -56,9 +64,7 @@ def wanted(outcome: Outcome, found: tuple[Way, ...]) -> str:
     days = outcome.batch.keep.wanted_days
     if days is None:
         return ""
-    enough = [
-        say("ways.in_pack", place=say(f"ways.{way.place}"), pack=way.pack) for way in found if (way.days or 0) >= days
-    ]
+    enough = [_in_pack(way) for way in found if (way.days or 0) >= days]
     if not enough:
         return say("ways.too_long", days=f"{days:.0f}")
     return say("ways.long_enough", days=f"{days:.0f}", ways="; ".join(enough))
