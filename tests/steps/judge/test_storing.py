@@ -32,7 +32,7 @@ class Piece:
 
 def piece(activity, salt=0.04, fat=0.02, solids=0.8, members=50):
     solids = solids * np.linspace(0.95, 1.05, members)
-    return Piece(sorption.water_for(activity, salt, fat, solids), salt, fat, solids)
+    return Piece(sorption.water_for(activity, salt, fat, solids, native=0.0), salt, fat, solids)  # none are told
 
 
 def verdict(keep="cupboard", activity=0.75):

@@ -49,6 +49,8 @@ OUTSIDE = {  # range: changes of the demo batch that leave it, and whether the v
     "solutions.mixture_water_activity_range": ((HONEY,), False),
     "salt_transport.salt_diffusivity_range": (((TROUT + 'raw_weight = "1.8 kg"\n' + FAT, OWN.format(58, 19, 21.5) + 'raw_weight = "1.8 kg"\n'),), True),
     "salt_transport.water_held_range": ((HOT_CURE, ('amount = "160 g"', 'amount = "2.5 kg"')), True),
+    "drying_physics.salt_effect_range": ((('amount = "160 g"', 'amount = "800 g"'),), False),
+    "edges.edges_range": ((('width = "25 mm"', 'width = "10 mm"'),), False),
     "drying_physics.drying_range": (((FAT, "fat = 30\n"),), True),
     "flesh.flesh_range": ((('temperature = "63 °C"', 'temperature = "76 °C"'),), True),
     "moist_air.moist_air_range": ((('altitude = "150 m"', 'altitude = "4500 m"'),), True),

@@ -80,9 +80,8 @@ def _dry_enough(piece: Flesh, ratio: np.ndarray, aim: Aim, isotherm: dict) -> np
 
 def activity(dried: Flesh, isotherm: dict, cautious: bool = False) -> np.ndarray:
     """Water activity of an evened-out piece at 25 °C: the estimate, or the one that verdicts read."""
-    if cautious:  # sugar never helps a verdict; no mixing of salt and protein water is moister than this one
-        curve = {name: value for name, value in isotherm.items() if name != "mixing"}
-        return sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **curve)
+    if cautious:  # sugar never helps a verdict
+        return sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **isotherm)
     return sorption.water_activity(dried.water, dried.salt, dried.fat, dried.solids, sugar=dried.sugar, **isotherm)
 
 

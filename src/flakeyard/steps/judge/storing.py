@@ -33,7 +33,7 @@ OPEN_AREA = 0.06  # m2 for 200 g (judgement)
 SALTED = 0.03  # salt per dry matter from which salt speeds up rancidity (judgement)
 MOULD_WETTEST = keeping.mould_range.bounds["water_activity"][1]  # moister fish spoils by bacteria: see the caps
 COOLEST_CUPBOARD = 15.0  # degC (judgement): a cooler room sweats, and no mould on fish was watched so cool
-USUAL_CURVE = {"protein_factor": 1.0, "gab_k": sorption.GAB_K, "mixing": 0.0}
+USUAL_CURVE = {"protein_factor": 1.0, "gab_k": sorption.GAB_K, "native": 0.0}
 CLOCK_RULES = {"mould": "S1", "rancidity": "S2", "official_cap": "S3"}
 
 
@@ -91,7 +91,7 @@ def keep_until(dried, verdict: Verdict, store: Storage, isotherm: Mapping | None
     """Say until when packed fish may be kept at the place asked, or at the mildest place the verdict allows.
 
     Parameters: dried – the flesh with arrays ``water``, ``salt``, ``fat``, ``solids``, ``sugar`` over the ensemble, in
-    one unit; isotherm – ``protein_factor``, ``gab_k``, ``mixing`` of `sorption`, over the ensemble.
+    one unit; isotherm – ``protein_factor``, ``gab_k``, ``native`` of `sorption`, over the ensemble.
     """
     where = place_kept(store.place, verdict.keep)
     if where is None:
@@ -100,9 +100,8 @@ def keep_until(dried, verdict: Verdict, store: Storage, isotherm: Mapping | None
     parts = pack_of(dried, AMOUNT if store.amount is None else store.amount)
     climate = climate_around(where, store.room_temperature, store.room_humidity)
     curve = {name: np.ravel(value) for name, value in (USUAL_CURVE | dict(isotherm or {})).items()}
-    mixing = curve.pop("mixing")
     cap = cap_for(where, verdict.water_activity_used, store.fat_raw)
-    mould, activity = _mould(parts, store, where, climate, curve, mixing)
+    mould, activity = _mould(parts, store, where, climate, curve)
     life = RANCID_PART * _rancidity(parts, store, climate[0], activity)
     clocks = {"official_cap": cap.days, "mould": _cautious(mould), "rancidity": _cautious(life)}
     outside = _outside(parts, where, climate[0], activity)
@@ -203,10 +202,10 @@ def let_in(pack, amount: float | None, temperature):
     )
 
 
-def _mould(parts, store: Storage, place: str, climate, curve, mixing):
+def _mould(parts, store: Storage, place: str, climate, curve):
     """Days to mould over the ensemble, the shorter of both ends of the pack, and the water activity at packing."""
     flesh = [parts[name] for name in ("water", "salt", "fat", "solids")]
-    additive, at_packing = (sorption.water_activity(*flesh, **curve, mixing=share) for share in (0.0, mixing))
+    at_packing = sorption.water_activity(*flesh, **curve)
     if place == "freezer":
         return np.full(np.shape(at_packing), np.inf), at_packing
     temperature, humidity = climate
@@ -217,9 +216,6 @@ def _mould(parts, store: Storage, place: str, climate, curve, mixing):
         times, activity = keeping.moisture_course(
             **parts, humidity=humidity, conductance=conductance, temperature=temperature, **curve
         )
-        activity = (
-            activity + (at_packing - additive)[..., None]
-        )  # the course in the pack is computed by the additive rule
         wettest = np.clip(activity, store.measured or 0.0, None)
         days.append(keeping.mould_clock_days(times, np.minimum(wettest, MOULD_WETTEST), clock_at))
     return np.minimum.reduce(days), at_packing
