@@ -400,6 +400,11 @@ def study_spread() -> tuple[StudySpread, ...]:
     return read_records("study_spread.csv", StudySpread)
 
 
+def study_term(topic: str) -> StudySpread:
+    """The term of a topic. Raises: KeyError for a topic without one."""
+    return {row.topic: row for row in study_spread()}[topic]
+
+
 @functools.cache
 def check_values() -> tuple[CheckValue, ...]:
     """All published check values; the topic is the name of the file."""

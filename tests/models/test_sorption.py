@@ -313,3 +313,27 @@ def test_one_member_that_is_not_known_does_not_dry_out_the_others():
 def test_a_moisture_that_rounding_put_below_nothing_is_dry(native):
     curve = sorption.isotherm(np.array([0.0, 0.15]), native=native)
     assert curve.water_activity(np.array([-1e-9, -1e-9]), 25.0) == pytest.approx([0.0, 0.0], abs=1e-6)
+
+
+@given(water, salt, temperatures, natives, st.floats(0.6, 1.6))
+def test_where_laboratories_differ_the_flesh_counts_as_moister_or_drier(x, ratio, temperature, native, factor):
+    told = sorption.water_activity(x, ratio, 0.1, 1.0, temperature, native=native, flesh_water=factor)
+    assert told == sorption.water_activity(factor * x, ratio, 0.1, 1.0, temperature, native=native)
+    held = sorption.water_for(0.8, ratio, 0.1, 1.0, temperature, native=native, flesh_water=factor)
+    assert factor * held == pytest.approx(sorption.water_for(0.8, ratio, 0.1, 1.0, temperature, native=native))
+
+
+@given(water, salt, natives, st.floats(0.6, 1.6))
+def test_a_verdict_reads_the_margin_or_how_laboratories_differ_whichever_is_more(x, ratio, native, factor):
+    flesh = (x, ratio, 0.1, 1.0)
+    cautious = sorption.water_activity_cautious(*flesh, native=native, flesh_water=factor)
+    margin = sorption.water_activity_cautious(*flesh, native=native)
+    spread = sorption.water_activity_cautious(factor * x, ratio, 0.1, 1.0, native=native, margin=0.0)
+    assert cautious == pytest.approx(max(margin, spread), abs=1e-12)
+
+
+def test_on_the_plateau_it_says_nothing_where_laboratories_differ():
+    told = sorption.water_activity(0.5, 0.4, 0.0, 1.0, native=0.0, flesh_water=np.array([0.8, 1.0, 1.25]))
+    assert told == pytest.approx(PLATEAU, abs=1e-9)
+    with pytest.raises(ValueError, match="flesh_water"):
+        sorption.water_activity(0.5, 0.4, 0.0, 1.0, flesh_water=0.0)

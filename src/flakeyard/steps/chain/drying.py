@@ -14,7 +14,7 @@ from flakeyard.models.constants import DRY_AIR_DENSITY, FLESH_DENSITY, HOUR, KEL
 from flakeyard.models.warm_clock import WarmCounts, warm_course
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh
 from flakeyard.steps.chain.salting import Cured
-from flakeyard.steps.chain.stopping import activity, dried_to, stopping_ratio
+from flakeyard.steps.chain.stopping import activity, done_at, dried_to, stopping_ratio
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.outside import Outside, beyond, joined
 from flakeyard.steps.intent.records import Airflow, Batch, Keep
@@ -68,11 +68,13 @@ class Thickest:
     when it is taken off (members,), where ``growth_hours`` and ``warm_hours`` end too; from ``dry_hours`` on its middle is
     dry enough to stop every count. All of these read the ``courses``, not only the one that ``hours`` are told by.
     ``result`` has that piece in its last members, behind those of the other classes where these were dried too.
-    ``piece`` is the thickest one per kg as laid, ``dried`` the same when it is taken off.
+    ``piece`` is the thickest one per kg as laid, ``dried`` the same when it is taken off: at ``mass_ratio``, or at the
+    weight of ``done_at`` (members,) where that one is wrong for it. The clocks always run until ``mass_ratio``.
     """
 
     hours: np.ndarray
     mass_ratio: float
+    done_at: np.ndarray
     growth_hours: np.ndarray
     warm_hours: np.ndarray
     counts: WarmCounts
@@ -135,7 +137,8 @@ def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> 
     found |= _whole_load(batch, cured, draws, laid, result)
     ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm)
     outside = _outside(batch, cured, laid, ratio)
-    return Drying(**found, outside=outside, **_taken_off(found, ratio), **_load_then(found, ratio))
+    found |= _taken_off(found, batch.keep, ratio)
+    return Drying(**found, outside=outside, **_load_then(found))
 
 
 def dry_thickest(batch: Batch, cured: Cured, draws: Draws) -> Thickest:
@@ -144,13 +147,15 @@ def dry_thickest(batch: Batch, cured: Cured, draws: Draws) -> Thickest:
     result = slab_drying.dry(laid.slab, laid.box, SHORT_TIMES, **SKETCH)
     found = _followed(batch, laid, _courses(laid, result, SKETCH)) | {"result": result}
     ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm)
-    return Thickest(**found, outside=_outside(batch, cured, laid, ratio), **_taken_off(found, ratio))
+    return Thickest(**found, outside=_outside(batch, cured, laid, ratio), **_taken_off(found, batch.keep, ratio))
 
 
 def stopped_for(load: Thickest, keep: Keep) -> Thickest:
     """The same load, taken off at the weight that another way to keep it asks for."""
     ratio = stopping_ratio(load.piece, keep, load.isotherm)
-    then = _taken_off(vars(load), ratio) | (_load_then(vars(load), ratio) if isinstance(load, Drying) else {})
+    then = _taken_off(vars(load), keep, ratio)
+    if isinstance(load, Drying):
+        then |= _load_then(vars(load) | then)
     return replace(load, aim=keep.aim, **then)
 
 
@@ -160,12 +165,12 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
     shape = pieces.mass.shape
     native = cured.native_share[classes] * draws.normal("native solutes", 1.0, sorption.NATIVE_SD)
     isotherm = draw_isotherm(draws) | {"native": native[-1]}
-    held = pieces.solids + pieces.sugar
+    held, pace = pieces.solids + pieces.sugar, draws.study("drying hours")
     slab = slab_drying.Slab(
         thickness=thickness.ravel(), faces=float(batch.open_faces), width=cured.fish.width,
         water=pieces.water.ravel(), salt=pieces.salt.ravel(), fat=pieces.fat.ravel(),
         solids=held.ravel(), native=(native * pieces.solids / held).ravel(),
-        diffusivity=_wide(draws.lognormal("drying diffusivity", DIFFUSIVITY, DIFFUSIVITY_LN_SD), shape),
+        diffusivity=_wide(pace * draws.lognormal("drying diffusivity", DIFFUSIVITY, DIFFUSIVITY_LN_SD), shape),
         activation=_wide(draws.triangular("activation", *ACTIVATION), shape),
         dry_end=_wide(draws.triangular("dry end", *DRY_END), shape),
         fat_effect=_wide(draws.triangular("fat effect", *FAT_EFFECT), shape),
@@ -174,7 +179,9 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
         protein_factor=_wide(isotherm["protein_factor"], shape), gab_k=_wide(isotherm["gab_k"], shape),
         start_temperature=START_TEMPERATURE[batch.heat is not None],
     )  # fmt: skip
-    return _Laid(pieces, cured.salt.centre[classes], slab, _box(batch, cured, draws, shape), isotherm)
+    box = _box(batch, cured, draws, shape)
+    box = replace(box, film_factor=_wide(pace, shape), radiation=_wide(pace * slab_drying.Box.radiation, shape))
+    return _Laid(pieces, cured.salt.centre[classes], slab, box, isotherm)
 
 
 def draw_isotherm(draws: Draws) -> dict[str, np.ndarray]:
@@ -182,6 +189,7 @@ def draw_isotherm(draws: Draws) -> dict[str, np.ndarray]:
     return {
         "protein_factor": draws.lognormal("protein water", 1.0, sorption.PROTEIN_FACTOR_LN_SD),
         "gab_k": draws.triangular("isotherm moist end", *GAB_K),
+        "flesh_water": draws.study("water activity"),
     }
 
 
@@ -244,11 +252,13 @@ def _box(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> sl
 def _unsalted_centre(laid: _Laid, result) -> np.ndarray:
     """Water activity of the centre with its own salt, which lags behind the mean after a short or strong cure.
 
-    The salt is held where the soaks left it: it evens out while the fish dries, so this errs to the moist side.
+    The salt is held where the soaks left it: it evens out while the fish dries, so this errs to the moist side. So does
+    the water: where laboratories differ, more counts in full and less not at all.
     """
     pieces, shape = laid.pieces, laid.pieces.mass.shape
     solids = pieces.solids + pieces.sugar
-    x_ff = result.centre.reshape(*shape, -1) * ((1 - pieces.water) / solids)[..., None]
+    moister = np.maximum(laid.isotherm["flesh_water"], 1.0)
+    x_ff = result.centre.reshape(*shape, -1) * (moister * (1 - pieces.water) / solids)[..., None]
     salt = np.minimum(laid.centre * pieces.water, pieces.salt) / solids
     spread = [np.broadcast_to(laid.isotherm[name], shape)[..., None] for name in ("protein_factor", "gab_k", "native")]
     curve = sorption.isotherm(salt[..., None], *spread)
@@ -292,9 +302,10 @@ def _longest(counts) -> WarmCounts:
     return WarmCounts(*(np.max(count, axis=0) for count in zip(*counts, strict=True)))
 
 
-def _taken_off(found: Mapping, ratio: float) -> dict:
+def _taken_off(found: Mapping, keep: Keep, ratio: float) -> dict:
     """The fields of `Thickest` for a weight at which the piece is taken off; its clocks run until the last course is there."""
     courses, times = found["courses"], found["courses"][0].result.times
+    goal = done_at(found["piece"], keep, found["isotherm"], ratio)
     hours = [when_down_to(times, one.result.mass_ratio, ratio) / HOUR for one in courses]
     last = _last(np.max(hours, axis=0), times)
     warm = [
@@ -302,8 +313,9 @@ def _taken_off(found: Mapping, ratio: float) -> dict:
     ]
     ended = WarmCounts(*(_at(times, count, last) for count in found["counts"]))
     return {
-        "hours": hours[0], "mass_ratio": ratio, "taken_off": ended, "growth_hours": ended.h,
-        "warm_hours": np.max(warm, axis=0), "dried": dried_to(found["piece"], ratio),
+        "hours": when_down_to(times, courses[0].result.mass_ratio, goal) / HOUR, "mass_ratio": ratio, "done_at": goal,
+        "taken_off": ended, "growth_hours": ended.h, "warm_hours": np.max(warm, axis=0),
+        "dried": dried_to(found["piece"], goal),
     }  # fmt: skip
 
 
@@ -328,11 +340,11 @@ def _whole_load(batch: Batch, cured: Cured, draws: Draws, laid: _Laid, result) -
     }
 
 
-def _load_then(found: Mapping, ratio: float) -> dict:
-    """What goes for the load when its thickest piece has a weight."""
+def _load_then(found: Mapping) -> dict:
+    """What goes for the load when its thickest piece is done."""
     result, shape = found["result"], found["masses"].shape
     times, by_class = result.times, result.mass_ratio.reshape(*shape, -1)
-    hours = np.stack([when_down_to(times, one, ratio) for one in by_class]) / HOUR
+    hours = np.stack([when_down_to(times, one, found["done_at"]) for one in by_class]) / HOUR
     last, reached = _last(hours[-1], times), np.isfinite(hours[-1])
     then = np.stack([_at(times, one, last) for one in by_class])
     energy = result.heater_energy.reshape(*shape, -1)[1]

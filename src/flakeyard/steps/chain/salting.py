@@ -175,6 +175,7 @@ def _trade_water(cured: Cured, draws: Draws) -> Cured:
         draws.uniform("weight crossover", *transport.CROSSOVER_BAND),
         draws.normal("saturated hold", transport.SATURATED_HOLD, transport.SATURATED_HOLD_SD),
         draws.uniform("swelling", *transport.SWELLING_BAND),
+        draws.study("water after salting"),
     )
     most = flesh.water + 0.95 * bath.water  # a small bath cannot give more than it has
     held = np.minimum(held, most)
@@ -214,7 +215,7 @@ def _outside(cured: Cured, temperature: float) -> tuple[Outside, ...]:
 def _salt_rate(cured: Cured, temperature: float, draws: Draws) -> np.ndarray:
     raw_flesh = cured.fish.flesh
     middle = transport.salt_diffusivity(temperature, raw_flesh.water, raw_flesh.protein, raw_flesh.fat)
-    return middle * draws.lognormal("salt diffusivity", 1.0, transport.DIFFUSIVITY_LN_SD)
+    return middle * draws.lognormal("salt diffusivity", 1.0, transport.DIFFUSIVITY_LN_SD) * draws.study("salting time")
 
 
 def _partition(draws: Draws) -> np.ndarray:
