@@ -40,7 +40,8 @@ def test_the_picture_and_the_verdict_count_the_same_days_to_mould(pack, amount):
     dried, days = flesh(), np.concatenate([[0.0], np.geomspace(0.01, 4000, 800)])
     along = course(days, dried=dried, pack=pack, amount=amount)
     clock = keeping.mould_clock_days(days * packing.DAY, np.minimum(along, storing.MOULD_WETTEST), 21.0)
-    found = np.percentile(clock.min(axis=0), storing.CAUTIOUS_END, method="lower")
+    spread = np.multiply.outer(clock.min(axis=0), storing._between_studies())
+    found = np.percentile(spread, storing.CAUTIOUS_END, method="lower")
     store = storing.Storage(
         pack=pack and tables.pack(pack), amount=amount, place="cupboard", room_temperature=21.0, room_humidity=0.85, fat_raw=0.1
     )  # fmt: skip

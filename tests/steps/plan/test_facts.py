@@ -131,7 +131,7 @@ ROWS = [  # fact, change of the file (old text, new text), what the rules must b
     ("outside_range", None, ()),
     ("cupboard_outside", None, ()),
     ("borrowed", None, ""),
-    ("target_reached", ('thickest = "6 mm"', 'thickest = "6 mm"'), True),
+    ("target_reached", ('thickest = "8 mm"', 'thickest = "6 mm"'), True),
     ("target_reached", ('pack = "glass jar"', "target_moisture = 6"), False),
 ]  # fmt: skip
 OF_THE_FORECAST = {  # facts that follow from what was computed: the forecast they are the cautious end of

@@ -5,10 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from flakeyard.steps.intent.batch_file import with_typed
 from flakeyard.steps.plan import loading
 from flakeyard.workbook.own import demo_batch
 
-HERON = demo_batch("heron")
+HERON = with_typed(
+    with_typed(demo_batch("heron"), "cut", thickness="6 mm", thinnest="5 mm", thickest="8 mm"),
+    "dryer",
+    temperature="63 °C",
+)
 LAID = loading.lay(HERON)
 START = {"load": 1.5, "faces": 2.0, "temperature": 63.0, "heater": 500.0, "humidity": 0.5}
 

@@ -60,10 +60,15 @@ def done_at(piece: Flesh, keep: Keep, isotherm: dict, ratio: float) -> np.ndarra
     """
     if keep.stop_at is not None or keep.target_moisture is not None:
         return np.full(piece.water.shape, ratio)
+    return np.maximum(ratio, bone_dry(piece, isotherm))
+
+
+def bone_dry(piece: Flesh, isotherm: dict) -> np.ndarray:
+    """The weight (members,) at which nothing known grows in each member: the cautious rule says `limits.ANY_MICROBE`."""
     moister = isotherm | {"flesh_water": np.maximum(isotherm["flesh_water"], 1.0)}
     lowest = limits.ANY_MICROBE - sorption.CAUTION_MARGIN
     water = sorption.water_for(lowest, piece.salt, piece.fat, piece.solids, **moister)
-    return np.maximum(ratio, 1.0 - piece.water + np.minimum(water, piece.water))
+    return 1.0 - piece.water + np.minimum(water, piece.water)
 
 
 def _lightest(piece: Flesh) -> float:
