@@ -20,7 +20,7 @@ HIDDEN = {  # how this fish and dryer differ from the middle of the plan: invent
     "otter": {"drying diffusivity": 1.20 * 3.4e-10, "thickness": 0.97, "air speed": 1.3},
     "kingfisher": {"drying diffusivity": 0.95 * 3.4e-10, "thickness": 1.02, "air speed": 1.0},
 }
-WEIGHINGS = {"heron": (0, 1, 2, 3, 4, 5), "otter": (0, 2, 4.5, 7, 9, 12, 15), "kingfisher": (0, 1.5, 3, 4.5, 6)}
+WEIGHINGS = {"heron": (0, 2, 4, 5, 6, 7), "otter": (0, 2, 4.5, 7, 9, 12, 15), "kingfisher": (0, 1.5, 3, 4.5, 6)}
 
 
 def log(name: str, seed: int) -> list[tuple]:
