@@ -11,6 +11,7 @@ import numpy as np
 from flakeyard.steps.intent.batch_file import load_batch
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.plan.plan import plan
+from flakeyard.tables import study_spread
 
 HERE = Path(__file__).parent
 SCALE_SD = (0.001, 0.003)  # kg, and share of the weight: invented
@@ -19,7 +20,7 @@ HIDDEN = {  # how this fish and dryer differ from the middle of the plan: invent
     "otter": {"drying diffusivity": 1.20 * 3.4e-10, "thickness": 0.97, "air speed": 1.3},
     "kingfisher": {"drying diffusivity": 0.95 * 3.4e-10, "thickness": 1.02, "air speed": 1.0},
 }
-WEIGHINGS = {"heron": (0, 2, 4, 6, 8, 10), "otter": (0, 2, 4.5, 7, 9, 12, 15), "kingfisher": (0, 1.5, 3, 4.5, 6)}
+WEIGHINGS = {"heron": (0, 2, 4, 5, 6, 7), "otter": (0, 2, 4.5, 7, 9, 12, 15), "kingfisher": (0, 1.5, 3, 4.5, 6)}
 
 
 def log(name: str, seed: int) -> list[tuple]:
@@ -27,6 +28,7 @@ def log(name: str, seed: int) -> list[tuple]:
     batch = load_batch(HERE / f"{name}.toml")
     middle = Draws(3)
     fixed = {key: np.full(3, value) for key, value in HIDDEN[name].items()}
+    fixed |= {term.draw: np.ones(3) for term in study_spread()}  # this kitchen is like the laboratories
     load = plan(batch, draws=Draws(3, middle.seed, fixed)).load
     curve = np.median(load.result.mass_ratio.reshape(3, 3, -1)[1], axis=0)
     trays = batch.dryer.trays

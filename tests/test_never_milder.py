@@ -437,7 +437,7 @@ def test_no_riskier_batch_gets_a_milder_verdict_in_five_hundred(capsys):
 
 
 def test_no_longer_pause_and_no_later_finish_gets_a_milder_verdict():
-    wrong, counts = logs_tried(lively(4))
+    wrong, counts = logs_tried(lively(8))
     assert not wrong, "\n".join(wrong)
     assert counts.total() >= 4
 

@@ -269,6 +269,7 @@ def test_a_broken_row_is_named():
 
 OWN = [
     "species",
+    "study_spread",
     "salts",
     "sugars",
     "liquids",

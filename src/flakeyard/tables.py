@@ -272,6 +272,26 @@ class CheckValue:
         return source(self.source_id)
 
 
+@dataclass(frozen=True, kw_only=True)
+class StudySpread(Record):
+    """How far studies (and kitchens) lie apart beyond all that is drawn: a log-normal factor on one parameter.
+
+    ``draw`` names the draw, one for a batch, and none where the learner has weighed or measured; ``sd`` is of the
+    logarithm, known to a factor of two (``sd_low`` to ``sd_high``). ``result_sd`` is what it comes to in the result.
+    """
+
+    topic: str
+    parameter: str
+    factor: str
+    draw: str
+    sd: float
+    sd_low: float
+    sd_high: float
+    result_sd: float
+    result_unit: str
+    basis: str
+
+
 def _fraction(grams: float | None) -> float | None:
     return None if grams is None else grams / 100.0
 
@@ -372,6 +392,17 @@ def kitchen(measure: str) -> float:
 def nomenclature() -> dict[str, Symbol]:
     """All parameter names."""
     return {row.name: row for row in read_records("nomenclature.csv", Symbol)}
+
+
+@functools.cache
+def study_spread() -> tuple[StudySpread, ...]:
+    """All terms by which one study differs from another."""
+    return read_records("study_spread.csv", StudySpread)
+
+
+def study_term(topic: str) -> StudySpread:
+    """The term of a topic. Raises: KeyError for a topic without one."""
+    return {row.topic: row for row in study_spread()}[topic]
 
 
 @functools.cache

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from flakeyard.models import salt_transport as salt
+from flakeyard.models import sorption
 
 RATE = 4e-10  # m2/s, lean fish near 5 degC; any ordinary value serves these tests
 HOUR = 3600.0
@@ -287,6 +288,48 @@ def test_temperature_effect_of_the_trade():
     assert 0.025 <= per_kelvin <= 0.036
 
 
+@given(some.floats(0.1, 20.0), some.floats(0.5, 96.0), some.floats(0.004, 0.03))
+def test_native_solutes_leave_like_salt_but_outwards(bath_ratio, hours, thickness):
+    """A third solute in the same routine: what the flesh loses the bath has, and at last both have one strength."""
+    start = 0.40  # osmol per kg water
+    rate = salt.native_diffusivity(5.0, 0.78, 0.19, 0.02)
+    state, bath = salt.soak(salt.fresh_state(thickness, 2, ratio=start), hours * HOUR, rate, bath_ratio, 0.0)
+    assert state.mean + bath_ratio * bath == pytest.approx(start, rel=1e-9)
+    least = start / (1.0 + bath_ratio)
+    assert least - 1e-9 <= state.mean <= start + 1e-9
+    by_series = 1.0 - salt.slab_uptake(rate * hours * HOUR / (0.5 * thickness) ** 2, bath_ratio)
+    assert state.mean == pytest.approx(least + (start - least) * by_series, abs=1e-4)
+
+
+def test_native_solutes_are_as_slow_as_told():
+    flesh = (5.0, 0.78, 0.19, 0.02)
+    assert salt.native_diffusivity(*flesh) == pytest.approx(0.8 * salt.salt_diffusivity(*flesh), rel=1e-12)
+    low, high = salt.NATIVE_RATIO_BAND
+    assert low < salt.NATIVE_RATIO < high
+
+
+@given(some.floats(0.0, 1.0), some.floats(0.1, 0.9), some.floats(0.001, 1.0))
+def test_juice_takes_its_share_along_and_drink_brings_none(solute, water, after):
+    left = salt.left_with_water(solute, water, after)
+    assert 0.0 <= left <= solute
+    if after >= water:
+        assert left == solute
+    elif solute > 0.0 and after > 0.0:
+        assert left / after == pytest.approx(solute / water)
+
+
+def test_each_soak_and_the_heating_take_some_of_the_native_solutes():
+    """6 mm strips, 10 h in twice their own water at 3 °C, nearly the third that is left at last; then cooked to 0.6."""
+    water, solids = 0.74, 0.19
+    state = salt.fresh_state(0.006, 2, 0.025, sorption.native_osmoles(solids) / water)
+    rate = salt.native_diffusivity(3.0, water, solids, 0.05)
+    soaked, _ = salt.soak(state, 10 * HOUR, rate, 2.0, 0.0)
+    share = sorption.native_share(soaked.mean * water, solids)
+    assert 1.0 / 3.0 <= share < 0.45
+    cooked = salt.left_with_water(soaked.mean * water, water, 0.6 * water)
+    assert sorption.native_share(cooked, solids) == pytest.approx(0.6 * share)
+
+
 @pytest.mark.parametrize(
     ("call", "named"),
     [
@@ -310,6 +353,11 @@ def test_temperature_effect_of_the_trade():
         (lambda: salt.sugar_diffusivity(5.0, 0.8, 0.18, 0.01, sugar="syrup"), "sugar"),
         (lambda: salt.water_held(20.0), "strength_fraction"),
         (lambda: salt.evening_out_time(0.01, 2, RATE, 0.0), "remaining"),
+        (lambda: salt.left_with_water(-0.1, 0.7, 0.5), "solute"),
+        (lambda: salt.left_with_water(0.1, 0.0, 0.5), "water"),
+        (lambda: salt.left_with_water(0.1, 0.7, np.nan), "water_after"),
+        (lambda: sorption.native_osmoles(0.2, -0.1), "share"),
+        (lambda: sorption.native_share(0.1, 0.0), "solids"),
     ],
 )
 def test_impossible_input_is_refused_by_name(call, named):

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from flakeyard import limits
 from flakeyard.models import moist_air, slab_drying
 from flakeyard.models.drying_chain import Chain, follow
-from flakeyard.models.drying_physics import Dryer
+from flakeyard.models.drying_physics import SALT_CAP, SALT_CAP_BAND, Dryer, salt_effect_range
+from flakeyard.models.inputs import outside
 from flakeyard.models.slab_drying import Air, Box, Slab, dry, hours_between
 
 HOUR = 3600.0
@@ -383,3 +384,40 @@ def test_steps_do_not_creep_round_the_corner_of_the_plateau():
     slab = Slab(0.0047, 2, water=0.695, salt=0.017, fat=0.127, solids=0.161, diffusivity=1.2e-10, activation=56e3)
     track = follow(Dryer(slab, air), TIMES, np.full(241, -1.0), False, 17, 1.5, 6e-4, 7200.0)
     assert track.time.shape[1] < 200
+
+
+@pytest.mark.parametrize("salt", [0.004, 0.017, 0.05])
+@pytest.mark.parametrize("native", [0.1, 1.0])
+def test_short_plateaus_do_not_make_steps_creep(salt, native):
+    """Raw fish has salt enough for a short plateau: its corners lie close together, and both sides of it are steep."""
+    humid = np.linspace(0.70, 0.77, 71)
+    air = Air(45.0, moist_air.humidity_ratio(45.0, humid), 1.0, film_factor=3.0)
+    slab = Slab(
+        0.0047, 2, water=0.695, salt=salt, fat=0.127, solids=0.178 - salt,
+        diffusivity=1.2e-10, activation=56e3, native=native,
+    )  # fmt: skip
+    track = follow(Dryer(slab, air), 2.0 * TIMES, np.full(71, -1.0), False, 17, 1.5, 6e-4, 7200.0)
+    assert track.time.shape[1] < 200
+
+
+@pytest.mark.parametrize("cap", [0.04, 0.10])
+def test_salt_slows_drying_up_to_its_cap_and_no_further(cap):
+    salts = np.array([0.02, cap, cap + 0.02, 0.19])
+    slab = Slab(0.008, 2, water=0.60, salt=salts, fat=0.02, solids=0.38 - salts, salt_cap=cap)
+    rate = Dryer(slab, WARM).rate[:, 0]
+    assert rate[1] / rate[0] == pytest.approx(np.exp(-0.10 * 100.0 * (cap - 0.02)), rel=1e-12)
+    np.testing.assert_allclose(rate[1:], rate[1], rtol=1e-12)
+
+
+def test_more_than_ten_per_cent_salt_is_outside_what_was_tested():
+    assert outside(salt_effect_range, salt=0.10) == ()
+    assert "outside the tested" in outside(salt_effect_range, salt=0.12)[0]
+    assert "not known" in outside(salt_effect_range, salt=None)[0]
+    low, high = SALT_CAP_BAND
+    assert low < SALT_CAP < high == salt_effect_range.bounds["salt"][1]
+
+
+def test_native_solutes_lost_let_the_end_of_drying_go_faster():
+    """Fewer solutes hold less water back: the surface stays moister at the same moisture, and the piece dries sooner."""
+    hours = dry(changed(PIECE, native=np.array([0.0, 0.5, 1.0])), WARM, TIMES, target=0.15).time_to_target
+    assert np.all(np.diff(hours) > 0.0)

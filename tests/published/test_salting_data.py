@@ -31,10 +31,13 @@ FITTED = [row for row in ROWS.values() if row["use"] == "fitted" and row["kind"]
 
 
 class Draws:
-    """Stratified draws of what a row leaves open; one stream for a name, whatever the row."""
+    """Stratified draws of what a row leaves open; one stream for a name, whatever the row.
 
-    def __init__(self, row):
-        self.row = row
+    ``study`` are factors on parameters by which one laboratory may differ from another; see test_study_spread.
+    """
+
+    def __init__(self, row, **study):
+        self.row, self.study = row, study
 
     def share(self, name):
         rng = np.random.default_rng([20_261, *name.encode()])
@@ -50,7 +53,8 @@ class Draws:
     def rate(self, water=None, protein=None):
         water, protein = (self.between(n) if g is None else g for n, g in (("water", water), ("protein", protein)))
         middle = salt.salt_diffusivity(self.between("temperature"), water, protein, self.between("fat"))
-        return middle * np.exp(salt.DIFFUSIVITY_LN_SD * ndtri(self.share("diffusivity")))
+        factor = self.study.get("salt_diffusivity", 1.0)
+        return factor * middle * np.exp(salt.DIFFUSIVITY_LN_SD * ndtri(self.share("diffusivity")))
 
     @property
     def partition(self):
@@ -81,7 +85,8 @@ def equilibrium_water(draws, given_loss=False):
     swelling, crossover = (
         draws.within(n, band) for n, band in (("swelling", salt.SWELLING_BAND), ("crossover", salt.CROSSOVER_BAND))
     )
-    water = draws.between("water") * salt.water_held(reached, crossover, hold, swelling)
+    factor = draws.study.get("holding_factor", 1.0)
+    water = draws.between("water") * salt.water_held(reached, crossover, hold, swelling, factor)
     loss = draws.between("leached")
     kept = 1.0 - loss if given_loss else salt.solids_kept(reached, loss)
     return 100.0 * water / (water * (1.0 + ratio) + kept * (1.0 - draws.between("water")))
@@ -100,7 +105,7 @@ def salt_after_brine(draws):
 
 
 def salt_ratio(draws):
-    return salt_after_brine(draws) / salt_after_brine(Draws(ROWS[draws.row["compared_with"]]))
+    return salt_after_brine(draws) / salt_after_brine(Draws(ROWS[draws.row["compared_with"]], **draws.study))
 
 
 def hours_to_95(draws):

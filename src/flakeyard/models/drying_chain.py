@@ -22,9 +22,12 @@ STEP_LIMIT = 20_000
 WORST = 91.0  # error, in tolerances, that shrinks a step to a fifth: the most
 KEEP, FEW = 0.75, 8  # members that are through go along until they are more than a quarter and these few
 FLOOR, CEILING = (1e-6, 200.0), (1e3, 450.0)  # of trial states: moisture [kg/kg], temperature [K]
-# Slopes at the surface are taken towards 2 % drier (as a part of the moisture) and 1e-3 K warmer: at the corners of the
-# salt plateau the slope on the dry side is the steeper one, and steps that know of it need not creep round the corner
-PROBE_MOISTURE, PROBE_TEMPERATURE = -0.02, 1e-3
+# Slopes at the surface are taken over 2 % of the moisture, drier and wetter, and 1e-3 K warmer. The steeper of the
+# first two counts: at the corners of the salt plateau one side is level, and steps that know of the steep side need
+# not creep round the corner (a hundred steps in place of thousands, where a little salt makes the plateau short)
+PROBE_MOISTURE, PROBE_TEMPERATURE = 0.02, 1e-3
+_MOISTURES = np.array([[1.0], [1.0 - PROBE_MOISTURE], [1.0 + PROBE_MOISTURE], [1.0]])  # itself, drier, wetter, warmer
+_WARMTHS = np.array([[0.0], [0.0], [0.0], [PROBE_TEMPERATURE]])
 ERROR_MOISTURE, ERROR_TEMPERATURE = 0.1, 300.0  # kg/kg added to the moisture, and K, that errors are measured by
 
 # ROS34PW2 (rang_angermann_2005): sums for the stages, for the step, for its embedded second, and inside a step
@@ -71,7 +74,7 @@ class Chain:
         self._set(dryer)
 
     def _set(self, dryer):
-        self.dryer, self.face, self.probes = dryer, dryer.in_rows(1), dryer.in_rows(3)
+        self.dryer, self.face, self.probes = dryer, dryer.in_rows(1), dryer.in_rows(4)
         self.flux = np.zeros((len(dryer.start), self.nodes + 1))  # into each node from its right, none into the middle
         self.lower, self.diagonal, self.upper = np.zeros((3, *self.flux.shape))
 
@@ -94,7 +97,7 @@ class Chain:
         face += slowing[:, 1:nodes]
         face *= rise
         np.multiply(face, warmth * self.per_gap, out=self.flux[:, 1:nodes])
-        leaving, heating = self._surface(moisture, temperature, slopes)  # first of one or three: at the state itself
+        leaving, heating = self._surface(moisture, temperature, slopes)  # first of one or four: at the state itself
         np.negative(leaving[0], out=self.flux[:, nodes])
         rate = np.empty_like(state)
         inside = np.subtract(self.flux[:, 1:], self.flux[:, :-1], out=rate[:, :nodes])
@@ -108,9 +111,8 @@ class Chain:
         """Fall of the mean moisture [1/s] and warming [K/s]; with slopes also a little drier and a little warmer."""
         face, surface, mean = self.face, moisture[:, -1].copy(), moisture.dot(self.width)
         if slopes:
-            face, mean = self.probes, np.concatenate((mean, mean, mean))
-            surface = np.concatenate((surface, (1.0 + PROBE_MOISTURE) * surface, surface))
-            temperature = np.concatenate((temperature, temperature, temperature + PROBE_TEMPERATURE))
+            face, mean = self.probes, np.concatenate((mean, mean, mean, mean))
+            surface, temperature = (_MOISTURES * surface).ravel(), (_WARMTHS + temperature).ravel()
         leaving, heat = face.surface(surface, temperature, mean)
         leaving /= face.solids_per_area
         heat /= face.heat_capacity(mean)
@@ -118,14 +120,15 @@ class Chain:
 
     def _jacobian(self, diffusion, surface, leaving, heating):
         nodes, last = self.nodes, self.per_width[-1]
-        drier, warmer = 1.0 / (PROBE_MOISTURE * surface), 1.0 / PROBE_TEMPERATURE
+        moister, warmer = 1.0 / (PROBE_MOISTURE * surface), 1.0 / PROBE_TEMPERATURE
+        drier, wetter = leaving[0] - leaving[1], leaving[2] - leaving[0]
         np.multiply(diffusion[:, :-1], self.to_after, out=self.lower[:, 1:nodes])
         np.multiply(diffusion[:, 1:], self.to_before, out=self.upper[:, : nodes - 1])
         np.multiply(diffusion, self.to_itself, out=self.diagonal[:, :nodes])
-        self.diagonal[:, nodes - 1] += (leaving[1] - leaving[0]) * drier * last
-        self.upper[:, nodes - 1] = (leaving[2] - leaving[0]) * (warmer * last)
-        self.lower[:, nodes] = (heating[0] - heating[1]) * drier
-        self.diagonal[:, nodes] = (heating[0] - heating[2]) * warmer
+        self.diagonal[:, nodes - 1] += np.maximum(drier, wetter) * moister * last
+        self.upper[:, nodes - 1] = (leaving[3] - leaving[0]) * (warmer * last)
+        self.lower[:, nodes] = np.where(wetter > drier, heating[0] - heating[2], heating[1] - heating[0]) * moister
+        self.diagonal[:, nodes] = (heating[0] - heating[3]) * warmer
 
     def advance(self, state, rate, length):
         """State after a step of each member's own length, the cubic of its readings on the way, and its error."""

@@ -8,16 +8,17 @@ piece warms.
 Moisture inside is `x_ff`, kg water per kg fat-free salt-free solids, because that is what holds the water. Lengths
 and diffusivity are those of the undried piece: shrinkage is then part of the diffusivity, as it is in printed ones.
 (Put into shrunken coordinates the same printed values would dry a piece two to three times too fast.)
-Temperatures are in kelvin inside `Dryer` and in degC in the records. Left out: heat and vapour at the edges of the
-piece, the drift of air that evaporation itself makes, and a temperature profile inside (the piece has one temperature:
-against a profile the drying time moves by 0.02 % for half thicknesses of 2 to 10 mm; computed).
+Temperatures are in kelvin inside `Dryer` and in degC in the records. A strip is the slab that dries in its time, with
+the surface of the strip (`edges`). Left out: the drift of air that evaporation itself makes, and a temperature profile
+inside (the piece has one temperature: against a profile the drying time moves by 0.02 % for half thicknesses of 2 to
+10 mm; computed).
 """
 
 from dataclasses import dataclass, fields
 
 import numpy as np
 
-from flakeyard.models import flesh, moist_air, sorption
+from flakeyard.models import edges, flesh, moist_air, sorption
 from flakeyard.models.constants import (
     AIR_HEAT,
     GAS_CONSTANT,
@@ -33,8 +34,8 @@ from flakeyard.models.inputs import Range, checked
 REFERENCE_TEMPERATURE = 30.0 + KELVIN  # K, at which a diffusivity is quoted
 # Net heat of sorption falls with moisture x_ff as q0 exp(-x / x1) between the two points read in sardine_isotherm:
 # 12.07 kJ/mol at 0.0276 and 0.86 kJ/mol at 0.375 kg/kg
-BINDING_MOISTURE = (0.375 - 0.0276) / np.log(12.07 / 0.86)  # kg/kg
-BINDING = 12.07e3 / WATER_MOLAR_MASS * np.exp(0.0276 / BINDING_MOISTURE)  # J/kg
+BINDING_MOISTURE = float((0.375 - 0.0276) / np.log(12.07 / 0.86))  # kg/kg
+BINDING = float(12.07e3 / WATER_MOLAR_MASS * np.exp(0.0276 / BINDING_MOISTURE))  # J/kg
 
 # The solver asks these thousands of times, so it takes quick forms fitted here to `moist_air` over -5 to 100 degC:
 # ln p = a + b / (t + 252.5) + c t, good to 0.03 %, and a straight line for the latent heat, good to 0.1 %.
@@ -44,8 +45,8 @@ _VAPOUR = np.linalg.lstsq(
     np.stack((np.ones_like(_T), 1.0 / (_T + _VAPOUR_POLE), _T), axis=1),
     np.log(moist_air.saturation_pressure(_T)),
     rcond=None,
-)[0]
-_LATENT_SLOPE, _LATENT = np.polyfit(_T, moist_air.latent_heat(_T), 1)
+)[0].tolist()  # plain numbers are quicker
+_LATENT_SLOPE, _LATENT = np.polyfit(_T, moist_air.latent_heat(_T), 1).tolist()
 
 drying_range = Range(
     "drying of a slab of fish",
@@ -60,12 +61,26 @@ drying_range = Range(
 )
 
 
+# Salt slows drying up to a cap. Nothing readable measures fish of 10 to 20 % salt: the twelve trout times end at 10 %
+# and cannot choose a shape (computed here), but without a cap wet-salted cod would take a week and more where the
+# trade takes two to four days (salt_cod_tunnel).
+SALT_CAP, SALT_CAP_BAND = 0.07, (0.04, 0.10)  # kg/kg, judgement; to be drawn evenly
+
+salt_effect_range = Range(
+    "slowing of drying by salt",
+    {"salt": (0.0, 0.10, "kg/kg")},
+    "a factor of 1.4 to 2.4 in time at the cap",
+    "yapar_erdol",
+)
+
+
 @dataclass(frozen=True)
 class Slab:
     """A flat piece of fish as it is laid on the tray; every field is a float or an array, broadcast together.
 
     Parameters:
         thickness : float or array – of the whole piece [m], allowed 1e-5–1
+        width : float or array – of a strip, whose edges dry too; inf for a slab [m], allowed 1e-5 and above
         faces : float or array – faces that dry, two on a mesh, one on a tray or skin [-], allowed 1–2
         water, salt, fat, solids : float or array – masses as loaded; solids: all that is neither [kg/kg], 0 and above
         diffusivity : float or array – of water in moist lean flesh at 30 degC, undried lengths [m2/s], 1e-14–1e-6
@@ -73,11 +88,13 @@ class Slab:
         dry_end : float or array – diffusivity of dry over moist flesh [-], allowed 0.001–1
         transition : float or array – moisture x_ff half way between the two [kg/kg], allowed 0.001–1000
         fat_effect, salt_effect : float or array – fall of ln D per per cent of the piece [-], allowed 0–1
-        protein_factor, gab_k : float or array – of the isotherm, see `sorption.isotherm` [-]
+        salt_cap : float or array – salt of the piece above which more slows no further [kg/kg], allowed 0–1
+        protein_factor, gab_k, native : float or array – of the isotherm, see `sorption.isotherm` [-]
         start_temperature : float or array – of the piece as laid [degC], allowed -5–99
-    Equation: D = D30 exp(-Ea/R (1/T - 1/303.15)) (r + (1-r) x³/(x³ + x0³)) exp(-a fat% - b salt%)
-    Valid for: `drying_range`. Spread: D30 1.5–5e-10, Ea 30–60 kJ/mol, r 0.1–0.4, fat 0.03–0.10, salt 0.03–0.13
-    Source: jason_1958, from memory (D30, r, transition, fat); yapar_erdol, computed here (Ea, salt)
+    Equation: D = D30 exp(-Ea/R (1/T - 1/303.15)) (r + (1-r) x³/(x³ + x0³)) exp(-a fat% - b min(salt%, cap))
+    Valid for: `drying_range`, `salt_effect_range`. Spread: D30 1.5–5e-10, Ea 30–60 kJ/mol, r 0.1–0.4, fat 0.03–0.10,
+        salt 0.03–0.13, cap `SALT_CAP_BAND`
+    Source: jason_1958, from memory (D30, r, transition, fat); yapar_erdol, computed here (Ea, salt); cap by judgement
     """
 
     thickness: float
@@ -92,9 +109,12 @@ class Slab:
     transition: float = 0.60
     fat_effect: float = 0.06
     salt_effect: float = 0.10
+    salt_cap: float = SALT_CAP
     protein_factor: float = 1.0
     gab_k: float = sorption.GAB_K
+    native: float = 1.0
     start_temperature: float = 5.0
+    width: float = np.inf
 
 
 @dataclass(frozen=True)
@@ -126,7 +146,7 @@ class Box:
     """A heater, a thermostat, a fresh-air flow and a load; the air follows from what the fish gives off.
 
     The air is well mixed and holds no heat or water of its own. The load is many pieces like the slab, all in the same
-    state; its area follows from the thickness and faces of the usual piece. Other fields as in `Air`.
+    state; its area follows from thickness, faces and width of the usual piece. Other fields as in `Air`.
 
     Parameters:
         heater : float or array – the most it gives, inf allowed [W], allowed 0 and above
@@ -135,7 +155,7 @@ class Box:
         load : float or array – fish as loaded [kg], allowed above 0
         room_temperature, room_humidity_ratio : float or array – of the air drawn in [degC, kg/kg]
         wall_loss : float or array – heat through the walls per K above the room [W/K], 1.5 is a judgement
-        load_thickness, load_faces : float or array – of the usual piece; left out: those of the slab [m, -]
+        load_thickness, load_faces, load_width : float or array – of the usual piece; left out: of the slab [m, -, m]
     Equation: G (W - Wroom) = A J;  Q = (G c + U) (T - Troom) + A h (T - Tpiece), Q at most the heater, T at most the setting
     Source: judgement (a balance of water and of heat, no measured constant but the film)
     """
@@ -150,6 +170,7 @@ class Box:
     wall_loss: float = 1.5
     load_thickness: float | None = None
     load_faces: float | None = None
+    load_width: float | None = None
     pressure: float = STANDARD_PRESSURE
     film_factor: float = 1.0
     length: float = 0.10
@@ -160,9 +181,10 @@ class Box:
 LIMITS = {
     **dict.fromkeys(("thickness", "load_thickness"), (1e-5, 1.0)),
     **dict.fromkeys(("faces", "load_faces"), (1.0, 2.0)),
+    **dict.fromkeys(("width", "load_width"), (1e-5, np.inf)),
     **dict.fromkeys(("water", "solids"), (1e-6, 1e6)),
     **dict.fromkeys(("salt", "fat"), (0.0, 1e6)),
-    **dict.fromkeys(("fat_effect", "salt_effect"), (0.0, 1.0)),
+    **dict.fromkeys(("fat_effect", "salt_effect", "salt_cap"), (0.0, 1.0)),
     **dict.fromkeys(("temperature", "set_temperature", "room_temperature"), (-40.0, 99.0)),
     **dict.fromkeys(("humidity_ratio", "room_humidity_ratio"), (0.0, 1.0)),
     "velocity": (0.0, 50.0),
@@ -173,6 +195,7 @@ LIMITS = {
     "transition": (1e-3, 1e3),
     "protein_factor": (0.05, 20.0),
     "gab_k": (0.5, 0.9999),
+    "native": (0.0, 5.0),
     "start_temperature": (-5.0, 99.0),
     "pressure": (3e4, 2e5),
     "film_factor": (1e-3, 1e3),
@@ -182,7 +205,7 @@ LIMITS = {
     "load": (1e-9, 1e6),
     "wall_loss": (0.0, 1e6),
 }
-ENDLESS = {"heater": 1e15, "fresh_air": 1e6}  # W and kg/s that stand for infinity
+ENDLESS = {"heater": 1e15, "fresh_air": 1e6, "width": 1e6, "load_width": 1e6}  # W, kg/s and m that stand for infinity
 
 
 def _fields(record) -> dict:
@@ -203,12 +226,13 @@ class Dryer:
             {name: np.broadcast_to(value, self.shape).reshape(-1, 1) for name, value in part.items()}
             for part in (piece, around)
         )
-        self._set(_piece_columns(piece) | _air_columns(piece, around, self.is_box))
+        own = _piece_columns(piece)
+        self._set(own | _air_columns(piece, own, around, self.is_box))
 
     def _set(self, columns):
         self.columns = columns
         self.__dict__.update(columns)
-        self.isotherm = sorption.isotherm(self.salt_ratio, self.protein_factor, self.gab_k)
+        self.isotherm = sorption.Isotherm(self.salt_ratio, self.protein_factor, self.gab_k, self.native)
 
     def _with(self, columns):
         other = object.__new__(Dryer)
@@ -303,10 +327,12 @@ def _piece_columns(piece):
     solids = piece["solids"]
     dry = piece["salt"] + piece["fat"] + solids  # a sum, so that no share of it comes out above 1
     total = piece["water"] + dry
-    half = piece["thickness"] / piece["faces"]
+    size = (piece["thickness"], piece["faces"], piece["width"])
+    half = edges.edged_thickness(*size) / piece["faces"]
     density = flesh.density(piece["water"] / total, solids / total, piece["fat"] / total, ash=piece["salt"] / total)
     dry_heat = flesh.heat_capacity(0.0, solids / dry, piece["fat"] / dry, ash=piece["salt"] / dry, temperature=40.0)
-    slowing = np.exp(-100.0 * (piece["fat_effect"] * piece["fat"] + piece["salt_effect"] * piece["salt"]) / total)
+    salt = np.minimum(piece["salt"] / total, piece["salt_cap"])
+    slowing = np.exp(-100.0 * (piece["fat_effect"] * piece["fat"] / total + piece["salt_effect"] * salt))
     return {
         "start": piece["water"] / solids,
         "start_temperature": piece["start_temperature"] + KELVIN,
@@ -316,25 +342,25 @@ def _piece_columns(piece):
         "per_transition_cubed": piece["transition"] ** -3,
         "density": density,
         "solids_per_area": density * solids / total * half,
+        "rim": half * edges.surface_per_volume(*size),  # surface of the piece over that of the slab it dries like
         "dry_heat": dry_heat * dry / solids,
         "solids_share": solids / dry,
         "salt_ratio": piece["salt"] / solids,
         "protein_factor": piece["protein_factor"],
         "gab_k": piece["gab_k"],
+        "native": piece["native"],
     }
 
 
-def _air_columns(piece, around, is_box):
+def _air_columns(piece, own, around, is_box):
     temperature = around["set_temperature" if is_box else "temperature"]
     heat, mass = moist_air.film(temperature, around["velocity"], around["length"], around["pressure"])
-    columns = {
-        "pressure": around["pressure"],
-        "heat_film": heat * around["film_factor"] + around["radiation"],
-        # per Pa of partial pressure, which drives vapour through a film whose temperature is not even
-        "mass_film": mass * around["film_factor"] * WATER_MOLAR_MASS / (GAS_CONSTANT * (temperature + KELVIN)),
-    }
+    heat = heat * around["film_factor"] + around["radiation"]
+    # per Pa of partial pressure, which drives vapour through a film whose temperature is not even
+    mass = mass * around["film_factor"] * WATER_MOLAR_MASS / (GAS_CONSTANT * (temperature + KELVIN))
+    columns = {"pressure": around["pressure"], "heat_film": heat * own["rim"], "mass_film": mass * own["rim"]}
     if is_box:
-        return columns | _box_columns(piece, around, **columns)
+        return columns | _box_columns(piece, own, around, heat, mass)
     ratio = around["humidity_ratio"]
     return columns | {
         "air_pressure": around["pressure"] * ratio / (VAPOUR_RATIO + ratio),
@@ -342,9 +368,9 @@ def _air_columns(piece, around, is_box):
     }
 
 
-def _box_columns(piece, around, heat_film, mass_film, **_):
-    thickness = around.get("load_thickness", piece["thickness"])
-    area = around["load"] / (_piece_columns(piece)["density"] * thickness) * around.get("load_faces", piece["faces"])
+def _box_columns(piece, own, around, heat_film, mass_film):
+    usual = (around.get("load_" + name, piece[name]) for name in ("thickness", "faces", "width"))
+    area = around["load"] / own["density"] * edges.surface_per_volume(*usual)
     room, ratio = around["room_temperature"] + KELVIN, around["room_humidity_ratio"]
     ventilation, contact = area * mass_film / around["fresh_air"], area * heat_film
     losses = around["fresh_air"] * (AIR_HEAT + VAPOUR_HEAT * ratio) + around["wall_loss"]

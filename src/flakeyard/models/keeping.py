@@ -170,6 +170,8 @@ def moisture_course(
     *,
     protein_factor: Numbers = 1.0,
     gab_k: Numbers = sorption.GAB_K,
+    native: Numbers = 1.0,
+    flesh_water: Numbers = 1.0,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Follow the water activity of packed fish until it is nearly in balance with the room.
 
@@ -184,6 +186,8 @@ def moisture_course(
         nodes : int – number of moistures on the way [-], allowed 10–1000
         protein_factor : float or array – as `sorption.water_activity` [-], allowed 0.05–20
         gab_k : float or array – as `sorption.water_activity` [-], allowed 0.5–0.9999
+        native : float or array – as `sorption.water_activity` [-], allowed 0–5
+        flesh_water : float or array – as `sorption.water_activity` [-], allowed 0.1–10
     Returns: two arrays (members, nodes): time since packing [s] and water activity [-]
     Equation: `passage_seconds` over water activities that crowd towards the room's; the last is a thousandth short
     Valid for: as `sorption.water_activity`; packs that stay closed, humidity up to 0.97
@@ -195,7 +199,8 @@ def moisture_course(
     start, *rest = (part[..., None] for part in np.broadcast_arrays(*masses, room, np.asarray(conductance, float)))
     *rest, around, flow = rest
     degrees = np.asarray(temperature, float)[..., None]
-    curve = {"protein_factor": np.asarray(protein_factor)[..., None], "gab_k": np.asarray(gab_k)[..., None]}
+    kinds = {"protein_factor": protein_factor, "gab_k": gab_k, "native": native, "flesh_water": flesh_water}
+    curve = {name: np.asarray(value)[..., None] for name, value in kinds.items()}
     first = np.clip(sorption.water_activity(start, *rest, degrees, **curve), 0.0, 1.0)
     short = np.linspace(1.0, 0.03, int(checked("nodes", nodes, 10, 1000))) ** 2
     activity = around + (first - around) * short

@@ -1,7 +1,8 @@
-"""Salt (and sugar) moving between a bath or dry salt and the water held in a piece of fish.
+"""Salt (and sugar, and the flesh's own solutes) moving between a bath or dry salt and the water in a piece of fish.
 
 Salt lives in the water of the flesh. Its strength is a ratio r, kg salt per kg water, and it spreads by Fick's law in a
 slab (one open face over skin, or two open faces) or in a strip (thickness and width). A bath is well mixed and finite.
+The flesh's own (native) solutes go the same way outwards: they start as osmol per kg water in a bath that has none.
 The flesh's water and thickness are held constant while salt moves; the change of water is added afterwards by
 `water_held`. Stirring, drip, pressure and injection are not modelled.
 
@@ -36,6 +37,8 @@ __all__ = [
     "evening_out_time",
     "fresh_state",
     "hours_to_strength",
+    "left_with_water",
+    "native_diffusivity",
     "obstruction",
     "rest",
     "salt_diffusivity",
@@ -59,6 +62,8 @@ THICKNESS_LN_SD = 0.10  # judgement: pieces cut by hand
 # Sugar against salt, diffusion coefficients in water at 25 degC (sugar: ribeiro_2006, table 5; salt: the lines above).
 SUGAR_RATIO = {"sucrose": 0.523 / 1.628, "hexose": 0.6825 / 1.628}
 SUGAR_LN_SD = 0.6  # judgement: salt's spread, and that flesh may sieve the larger molecule more than water does
+# Native solutes against salt, in flesh: creatine, lactate, potassium lie between (judgement; none was measured leaving)
+NATIVE_RATIO, NATIVE_RATIO_BAND = 0.8, (0.5, 1.2)
 # Salt per water of flesh over that of brine in balance with it. Four measured pairs give 0.959 and 0.977
 # (medina_vivanco_tilapia), 1.014 twice (gudjonsdottir_2015): mean 0.991, sd 0.028, the chemist's error in it.
 PARTITION, PARTITION_SD = 0.99, 0.025
@@ -67,6 +72,7 @@ RAW_SALT = 0.0014  # kg salt per kg raw flesh: 54 mg sodium per 100 g of raw cod
 SATURATED_STRENGTH = 0.26395  # kg salt per kg saturated brine at 60 degF: 100 degrees salometer, salt_institute
 CROSSOVER, CROSSOVER_BAND = 0.14, (0.10, 0.18)  # judgement: gain at 10 %, loss at 20 % (duan_2008, oh_1997)
 SATURATED_HOLD, SATURATED_HOLD_SD = 0.60, 0.05  # judgement from 57-60 % water in fully salted cod, gudjonsdottir_2015
+SALTED_THROUGH = 0.10  # kg/kg, judgement: weakest brine that two laboratories differ about (oh_1997)
 SATURATED_LOSS, SATURATED_LOSS_BAND = 0.10, (0.05, 0.15)  # fillets: 12-13 % of protein, gildberg_2009; band judgement
 SATURATED_LOSS_SMALL_WHOLE = 0.30  # small whole anchovy, oh_1997
 SWELLING_BAND = (0.0, 0.10)  # judgement: size of the gain in weak brine was not found; 5-15 % for cod from memory
@@ -166,6 +172,23 @@ def sugar_diffusivity(temperature, water, protein, fat, sugar="sucrose"):
     if sugar not in SUGAR_RATIO:
         raise ValueError(f"sugar = {sugar!r} is not known: allowed is one of {', '.join(SUGAR_RATIO)}")
     return SUGAR_RATIO[sugar] * salt_diffusivity(temperature, water, protein, fat)
+
+
+def native_diffusivity(temperature, water, protein, fat):
+    """Diffusion coefficient of the flesh's own solutes in its water, given temperature and make-up.
+
+    Parameters:
+        temperature : float or array – flesh temperature [degC], allowed -15 to 100
+        water : float or array – water of the flesh [kg/kg], allowed 0–1, not 0
+        protein : float or array – protein of the flesh [kg/kg], allowed 0–1
+        fat : float or array – fat of the flesh [kg/kg], allowed 0–1
+    Returns: float or array – diffusion coefficient, one for all of them [m2/s]
+    Equation: D_native = 0.8 D_salt
+    Valid for: an estimate; draw the ratio from NATIVE_RATIO_BAND. That they leave is physics, no loss in brine was read
+    Raises: ValueError when an input is impossible
+    Source: judgement
+    """
+    return NATIVE_RATIO * salt_diffusivity(temperature, water, protein, fat)
 
 
 # --- how much, from an even start: closed forms -----------------------------------------------------------------------
@@ -313,7 +336,7 @@ def evening_out_time(thickness, faces, diffusivity, remaining=0.1):
 # --- what the water and the solids do ---------------------------------------------------------------------------------
 
 
-def water_held(strength_fraction, crossover=CROSSOVER, saturated_hold=SATURATED_HOLD, swelling=0.0):
+def water_held(strength_fraction, crossover=CROSSOVER, saturated_hold=SATURATED_HOLD, swelling=0.0, holding_factor=1.0):
     """Water that flesh holds once salted, per water at the start, given the water-phase salt it has reached.
 
     Parameters:
@@ -321,8 +344,11 @@ def water_held(strength_fraction, crossover=CROSSOVER, saturated_hold=SATURATED_
         crossover : float or array – water-phase salt where the weight is back at the start [kg/kg], allowed 0.01–0.25
         saturated_hold : float or array – water held at saturation [kg/kg], allowed 0.3–1
         swelling : float or array – extra water at half the crossover [kg/kg], allowed 0–0.5
+        holding_factor : float or array – times all that, where fish or laboratory differ; at a water-phase salt of
+            0.10 and above, and less below in proportion [-], allowed 0.3–3
     Returns: float or array – water / water at the start [-]
-    Equation: w = 1 - c + A c (1 - c/c0) + 4 s (c/c0)(1 - c/c0) below c0; A from w(saturation) = saturated_hold
+    Equation: w = f^min(1, c/0.10) (1 - c + A c (1 - c/c0) + 4 s (c/c0)(1 - c/c0) below c0);
+        A from w(saturation) = saturated_hold
     Valid for: signs only are published (gain up to 10 %, loss from 20 %); draw swelling from SWELLING_BAND
     Raises: ValueError when an input is impossible
     Source: own curve; duan_2008 and oh_1997 (signs), gudjonsdottir_2015 (saturated end)
@@ -333,7 +359,8 @@ def water_held(strength_fraction, crossover=CROSSOVER, saturated_hold=SATURATED_
     extra = checked("swelling", swelling, 0.0, 0.5)
     bend = (end - 1.0 + SATURATED_STRENGTH) / (SATURATED_STRENGTH * (1.0 - SATURATED_STRENGTH / c0))
     hump = np.maximum(0.0, (c / c0) * (1.0 - c / c0))
-    return plain(1.0 - c + bend * c * (1.0 - c / c0) + 4.0 * extra * hump)
+    factor = checked("holding_factor", holding_factor, 0.3, 3.0) ** np.minimum(1.0, c / SALTED_THROUGH)
+    return plain(factor * (1.0 - c + bend * c * (1.0 - c / c0) + 4.0 * extra * hump))
 
 
 def solids_kept(strength_fraction, saturated_loss=SATURATED_LOSS):
@@ -351,3 +378,20 @@ def solids_kept(strength_fraction, saturated_loss=SATURATED_LOSS):
     c = checked("strength_fraction", strength_fraction, 0.0, 0.30)
     loss = checked("saturated_loss", saturated_loss, 0.0, 0.6)
     return plain(1.0 - loss * np.minimum(1.0, c / SATURATED_STRENGTH))
+
+
+def left_with_water(solute, water, water_after):
+    """Solute left in flesh when water drips, cooks or is pressed out of it and takes its dissolved share along.
+
+    Parameters:
+        solute : float or array – dissolved in the flesh's water before [any], allowed 0 and above
+        water : float or array – of the flesh before [kg], allowed above 0
+        water_after : float or array – of the flesh after, in the unit of the former [kg], allowed 0 and above
+    Returns: float or array – solute left [as it came]; never more than there was
+    Equation: n = n0 min(1, W / W0)
+    Valid for: juice as strong as the water that stays; drying takes no solute along
+    Raises: ValueError when an input is impossible
+    Source: mass balance
+    """
+    before = checked("water", water, 1e-12)
+    return plain(checked("solute", solute) * np.minimum(1.0, checked("water_after", water_after) / before))

@@ -52,6 +52,11 @@ class SlabResult:
         start = (self.dryer.start * self.dryer.solids_share).reshape(*self.dryer.shape, 1)
         return (1.0 + self.moisture) / (1.0 + start)
 
+    def take(self, members) -> "SlabResult":
+        """The same for some members of an ensemble of one axis."""
+        named = {name: getattr(self, name)[members] for name in (*SERIES, "time_to_target")}
+        return SlabResult(self.times, **named, dryer=self.dryer.take(members))
+
     @property
     def centre_water_activity(self) -> np.ndarray:
         """Water activity of the centre at its own temperature, or at 25 degC while it is cooler: the higher of both."""

@@ -31,19 +31,19 @@ def changed(old: str, new: str) -> str:
 
 # name: (text of the file, words the error must hold: the field, what was given or why, what is allowed or an example)
 BAD = {
-    "temperature with a lone K": (changed('temperature = "63 °C"', 'temperature = "60 K"'), ("[dryer] temperature", 'did you mean "60 °C"?')),
-    "temperature with a lone degree": (changed('temperature = "63 °C"', 'temperature = "140 °"'), ("[dryer] temperature", "140 °F")),
+    "temperature with a lone K": (changed('temperature = "70 °C"', 'temperature = "60 K"'), ("[dryer] temperature", 'did you mean "60 °C"?')),
+    "temperature with a lone degree": (changed('temperature = "70 °C"', 'temperature = "140 °"'), ("[dryer] temperature", "140 °F")),
     "amount with a lone C": (changed('"1.8 L"', '"2 C"'), ("brine.ingredient 3] amount", '"2 cup"')),
     "about so hot": (changed('core = "74 °C"', 'core = "about 74 °C"'), ("[heat] core", "rule of safety")),
-    "a range with a cautious end": (changed('thickest = "8 mm"', 'thickest = "7-8 mm"'), ("thickest", "the thicker one is the cautious one")),
+    "a range with a cautious end": (changed('thickest = "6 mm"', 'thickest = "7-8 mm"'), ("thickest", "the thicker one is the cautious one")),
     "overnight": (changed('time = "10 h"', 'time = "overnight"'), ("[brine] time", "does not say how long", '"10 h"')),
     "another word for a choice": (changed('form = "strips"', 'form = "filets"'), ("[cut] form", 'did you mean "fillets"?')),
     "negative weight": (changed('"1.8 kg"', '"-1.8 kg"'), ("[fish] raw_weight", "-1.8 kg", "kg")),
     "zero salt": (changed('"160 g"', '"0 g"'), ("brine.ingredient 1] amount", "0 g", "more than zero")),
     "not a number": (changed("frozen_days = 8", "frozen_days = nan"), ("[fish] frozen_days", "0 to 1000")),
     "infinite": (changed("frozen_days = 8", "frozen_days = inf"), ("[fish] frozen_days", "0 to 1000")),
-    "thickness of a roast": (changed('thickness = "6 mm"', 'thickness = "60 mm"'), ("[cut] thickness", "60 mm", "mm")),
-    "dryer too hot": (changed('temperature = "63 °C"', 'temperature = "95 °C"'), ("[dryer] temperature", "95 °C", "80 °C")),
+    "thickness of a roast": (changed('thickness = "5 mm"', 'thickness = "60 mm"'), ("[cut] thickness", "60 mm", "mm")),
+    "dryer too hot": (changed('temperature = "70 °C"', 'temperature = "95 °C"'), ("[dryer] temperature", "95 °C", "80 °C")),
     "species unknown": (changed("rainbow trout, farmed", "rainbow trot"), ("[fish] species", "rainbow trot", "ainbow trout")),
     "species missing": (changed('species = "rainbow trout, farmed"\n', "").replace("fat = 6.2\n", ""), ("[fish] species", "water", "protein")),
     "composition of 115 %": (
@@ -51,15 +51,15 @@ BAD = {
     ),
     "two units in one amount": (changed('"1.8 kg"', '"3 lb 20 oz"'), ("[fish] raw_weight", "two units", "68 oz")),
     "two units of time": (changed('time = "10 h"', 'time = "30 min 1 h"'), ("[brine] time", "two units", "1.5 h")),
-    "thinnest above thickest": (changed('thinnest = "5 mm"', 'thinnest = "9 mm"'), ("thinnest", "9 mm", "≤")),
-    "thickest below usual": (changed('thickest = "8 mm"', 'thickest = "4 mm"'), ("thickest", "4 mm", "≤")),
+    "thinnest above thickest": (changed('thinnest = "4 mm"', 'thinnest = "9 mm"'), ("thinnest", "9 mm", "≤")),
+    "thickest below usual": (changed('thickest = "6 mm"', 'thickest = "4 mm"'), ("thickest", "4 mm", "≤")),
     "empty file": ("", ("[fish]", "[cut]", "[dryer]")),
     "only a title": ('title = "x"', ("[fish]", "[cut]", "[dryer]")),
     "no dryer": (HERON.split("[dryer]")[0], ("[dryer]", "missing", "temperature")),
     "syntax error": (changed('form = "strips"', "form = strips"), ("line 19", "column 8", "form = strips")),
     "bare amount": (changed('raw_weight = "1.8 kg"', "raw_weight = 1.8"), ("[fish] raw_weight", "1.8", "unit")),
     "amount without unit": (changed('time = "10 h"', 'time = "10"'), ("[brine] time", "unit is missing", "10 h")),
-    "wrong kind of unit": (changed('thickness = "6 mm"', 'thickness = "6 g"'), ("[cut] thickness", "mass", "length")),
+    "wrong kind of unit": (changed('thickness = "5 mm"', 'thickness = "6 g"'), ("[cut] thickness", "mass", "length")),
     "unit not known": (changed('"2 tbsp"', '"2 pinch"'), ("brine.ingredient 2] amount", "pinch", "tbsp")),
     "thousands or decimals": (changed('"160 g"', '"1,500 g"'), ("amount", '"1500 g"', '"1.5 g"')),
     "unknown key": (changed("origin =", "orgin ="), ("[fish] orgin", "origin")),
@@ -84,7 +84,7 @@ BAD = {
     "freshen not a list": (HERON + '[freshen]\nwater = "3 L"\ntime = "1 h"\ntemperature = "4 °C"\n', ("[freshen]", "[[freshen]]")),
     "section as a value": (changed("[room]", 'room = "warm"\n[rum]'), ("room",)),
     "below absolute zero": (changed('frozen_at = "-20 °C"', 'frozen_at = "-300 °C"'), ("[fish] frozen_at", "-300 °C")),
-    "range instead of an amount": (changed('thickness = "6 mm"', 'thickness = "6-8 mm"'), ("[cut] thickness", "range", "6 mm")),
+    "range instead of an amount": (changed('thickness = "5 mm"', 'thickness = "6-8 mm"'), ("[cut] thickness", "range", "6 mm")),
     "syrup lighter than water": (
         changed('what = "honey"', 'what = "syrup"\none_cup_weighs = "160 g"'), ("one_cup_weighs", "160 g", "340 g"),
     ),
@@ -141,9 +141,9 @@ ODD = {
     "unsalted": (HERON.split("[brine]")[0] + "[heat]" + HERON.split("[heat]")[1], lambda o: o.brine["salometer"].mid == 0),
     "nothing known of the dryer": (changed('heater = "500 W"', 'heater = "not known"'), lambda o: "dryer.heater" in o.unknown),
     "a room not described": (HERON.split("[room]")[0], lambda o: "room.relative_humidity" in o.unknown),
-    "very thick piece": (changed('thickest = "8 mm"', 'thickest = "22 mm"'), lambda o: o.verdict.keep in ("not_known", "nowhere")),
+    "very thick piece": (changed('thickest = "6 mm"', 'thickest = "22 mm"'), lambda o: o.verdict.keep in ("not_known", "nowhere")),
     "whole fish": (changed('form = "strips"', 'form = "whole"'), lambda o: o.verdict.keep in ("not_known", "nowhere")),
-    "cold dryer": (changed('temperature = "63 °C"', 'temperature = "12 °C"'), lambda o: o.verdict.keep in ("not_known", "nowhere")),
+    "cold dryer": (changed('temperature = "70 °C"', 'temperature = "12 °C"'), lambda o: o.verdict.keep in ("not_known", "nowhere")),
     "composition instead of species": (
         changed('species = "rainbow trout, farmed"', "water = 73.0\nprotein = 20.0\nash = 1.2"),
         lambda o: o.fish["protein_fraction"].mid > 0.18,
@@ -204,7 +204,7 @@ def test_empty_dictionary_says_what_is_needed():
 
 def test_what_people_say_is_read_and_kept_in_their_words():
     said = {
-        'temperature = "63 °C"': 'temperature = "145F"',
+        'temperature = "70 °C"': 'temperature = "145F"',
         '"1.8 kg"': '"about 3 lb 4 oz"',
         'time = "10 h"': 'time = "half a day"',
     }
@@ -227,7 +227,7 @@ SEVERAL = (  # what to change, and a word of each mistake that must be told
     ({'"pickling salt"': '"moon salt"', '"honey"': '"moon dust"', '"glass jar"': '"paper hat"'}, ("moon salt", "moon dust", "hat")),
     ({"origin =": "orgin =", "gutted =": "guted =", "[dryer]": "[drier]"}, ("orgin", "guted", "drier", '[dryer]: "nothing"')),
     ({'raw_weight = "1.8 kg"': "", '"rainbow trout, farmed"': '"moon fish"'}, ("raw_weight", "moon fish")),
-    ({'thickness = "6 mm"': 'thickness = "9 mm"', 'core = "74 °C"': 'core = "74 K"'}, ("rising order", "[heat] core")),
+    ({'thickness = "5 mm"': 'thickness = "9 mm"', 'core = "74 °C"': 'core = "74 K"'}, ("rising order", "[heat] core")),
 )  # fmt: skip
 
 
@@ -261,7 +261,7 @@ def test_at_most_ten_lines_of_mistakes_are_told():
 
 def test_a_mistake_does_not_lead_to_another_that_is_none():
     """A fish that cannot be read is not called missing, nor are the pieces out of order when one of them is no length."""
-    for old, new in (('"rainbow trout, farmed"', "3"), ('thinnest = "5 mm"', 'thinnest = "5 g"')):
+    for old, new in (('"rainbow trout, farmed"', "3"), ('thinnest = "4 mm"', 'thinnest = "5 g"')):
         with pytest.raises(InputError) as raised:
             parse_batch(changed(old, new))
         assert not isinstance(raised.value, InputErrors)

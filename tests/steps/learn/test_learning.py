@@ -26,8 +26,8 @@ def demo(name):
 def thick():
     """A batch of about ten hours, and one that "happened": weighed as laid and after 2, 4 and 6 h."""
     batch = with_typed(demo("heron")[0], "cut", thickness="8 mm", thinnest="7 mm", thickest="10 mm")
-    batch = with_typed(batch, "keep", pack="paper bag")  # for a jar it would take a day
-    return batch, invent(batch, 3, (0, 2, 4, 6), seed=5)[1]
+    batch = with_typed(with_typed(batch, "keep", pack="paper bag"), "dryer", temperature="63 °C")  # a jar takes a day
+    return batch, invent(batch, 3, (0, 2, 4, 6), seed=29)[1]
 
 
 @pytest.fixture(scope="module")
@@ -60,7 +60,9 @@ def near(one, other, share):
 @pytest.mark.parametrize("name", NAMES)
 def test_demo_logs_sharpen_the_forecast(name):
     batch, log = demo(name)
-    two = learning.learn(batch, log.until(log.moments[1]), sketch=True)
+    two = learning.learn(
+        batch, log.until(log.moments[1]), sketch=name != "otter"
+    )  # which may take longer than a sketch
     plan, now = two.plan.drying["hours_to_target"], two.hours_to_target
     assert two.contradiction is None
     assert now.low < now.mid < now.high
@@ -187,7 +189,7 @@ def test_what_no_plan_can_explain_is_not_fitted(thick, prior, weights, word):
 def test_a_dial_turned_at_hour_four(thick):
     """Another member's weights with the dial turned down, against that member's own finish in the cooler air."""
     batch, _ = thick
-    cool = follow(batch, Schedule(dials=((0.0, 63.0), (4.0, 50.0))), Members(3, seed=5), sketch=True)
+    cool = follow(batch, Schedule(dials=((0.0, 63.0), (4.0, 50.0))), Members(3, seed=29), sketch=True)
     laid = 1000 * cool.mass[1] / 5
     weights = [
         (h, str(t), laid * float(cool.at(np.array([h]), False)[1, 0]), "")
@@ -279,7 +281,7 @@ def test_a_fast_log_does_not_undo_a_clock_that_the_plan_fears():
 
 def test_the_thickest_piece_by_itself_is_a_row_of_its_own(thick):
     batch, _ = thick
-    world = invent(batch, 3, (0, 2, 4, 6), seed=8, thickest=True)[0]
+    world = invent(batch, 3, (0, 2, 4, 6), seed=7, thickest=True)[0]
     with_piece = learning.learn(batch, world.log, sketch=True)
     without = learning.learn(batch, log_of([row for row in rows(world) if row[1] != "thickest"]), sketch=True)
     width = [np.log(one.hours_to_target.high / one.hours_to_target.low) for one in (with_piece, without)]

@@ -14,7 +14,11 @@ from flakeyard.steps.plan import cutting
 from flakeyard.steps.plan import plan as batch
 from flakeyard.workbook.own import demo_batch
 
-HERON = demo_batch("heron")
+HERON = with_typed(
+    with_typed(demo_batch("heron"), "cut", thickness="6 mm", thinnest="5 mm", thickest="8 mm"),
+    "dryer",
+    temperature="63 °C",
+)
 
 
 @pytest.fixture(scope="module")
@@ -28,9 +32,9 @@ def test_agrees_with_the_whole_plan_of_the_same_pieces(thickness, thicker):
     enough for a jar is never reached by some, and reading between endless hours is rough. 3 %: reading between knots."""
     sizes = {"thickness": thickness, "thinnest": thickness, "thickest": thickness * (1 + thicker)}
     plain = replace(HERON, brine=None, cut=replace(HERON.cut, **sizes), keep=replace(HERON.keep, pack="paper"))
-    hours = batch.plan(plain, cutting.MEMBERS, sketch=True).drying["hours_to_target"]
+    hours = np.quantile(batch.plan(plain, cutting.MEMBERS, sketch=True).load.hours, (0.1, 0.5))
     low, mid, _ = cutting.study_cuts(plain).hours_for(thickness, thicker)[:, 0]
-    assert (low, mid) == pytest.approx((hours.low, hours.mid), rel=0.03)
+    assert (low, mid) == pytest.approx(hours, rel=0.03)
 
 
 def test_agrees_with_the_plan_of_the_salted_batch_at_its_own_thickness(cuts):
@@ -46,7 +50,7 @@ def test_one_open_face_is_like_twice_the_thickness(cuts):
 
 
 def test_hours_rise_with_thickness_and_percentiles_are_in_order(cuts):
-    thickness = np.linspace(0.003, 0.015, 40)
+    thickness = np.linspace(0.003, 0.015, 80)
     for study in cuts.values():
         low, mid, high = study.hours_for(thickness, 0.3)
         known = np.isfinite(high)
@@ -61,7 +65,8 @@ def test_twice_as_thick_lies_between_twice_and_four_times(cuts):
 
 
 def test_beyond_two_days_is_endless_not_a_number(cuts):
-    assert np.isinf(cuts[1].hours_for(0.015, 0.6)).all()
+    slabs = cutting.study_cuts(replace(HERON, cut=replace(HERON.cut, form="split")), 1)
+    assert np.isinf(slabs.hours_for(0.015, 0.6)).all()
     assert np.isfinite(cuts[1].hours_for(0.003)).all()
     assert cuts[1].middle_hours(0.015, 0.6) == np.inf and cuts[2].middle_hours(0.006) == cuts[2].hours_for(0.006)[1, 0]
 
@@ -91,9 +96,8 @@ def test_one_cut_is_read_off_the_same_solve(cuts):
     one = cutting.one_cut(cuts[2], "trout", HERON.fish.record, 2, 0.006, 0.3)
     assert (one.seconds.low, one.seconds.mid, one.seconds.high) == tuple(3600 * cuts[2].hours_for(0.006, 0.3)[:, 0])
     assert np.interp(0.006, cutting.ACROSS, one.mid) == pytest.approx(one.seconds.mid / 3600, rel=1e-6)
-    assert sum(one.raw) == pytest.approx(1.0, abs=0.005) and sum(one.dried) == pytest.approx(
-        one.weight_left.mid, rel=0.01
-    )
+    assert sum(one.raw) == pytest.approx(1.0, abs=0.005)
+    assert sum(one.dried) == pytest.approx(one.weight_left.mid, rel=0.02)  # each part is a median of its own
     assert one.tested and not cutting.one_cut(cuts[2], "trout", None, 2, 0.012, 0.3).tested
 
 

@@ -8,13 +8,17 @@ import pytest
 from flakeyard.models import slab_drying
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.laying import until_laid
-from flakeyard.steps.intent.batch_file import load_batch, without
+from flakeyard.steps.intent.batch_file import load_batch, with_typed, without
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.plan import explore
 from flakeyard.steps.plan.plan import plan
 
 DEMO = Path(__file__).parents[3] / "data_demo"
-HERON = load_batch(DEMO / "heron.toml")
+HERON = with_typed(
+    with_typed(load_batch(DEMO / "heron.toml"), "cut", thickness="6 mm", thinnest="5 mm", thickest="8 mm"),
+    "dryer",
+    temperature="63 °C",
+)
 MOVES = {
     "as it is": {"thickness": 0.006, "fat": 0.06, "salt": 0.08, "temperature": 63.0},
     "thin": {"thickness": 0.003, "fat": 0.02, "salt": 0.05, "temperature": 70.0},
@@ -44,10 +48,9 @@ def test_a_glimpse_says_what_the_plan_of_that_batch_says(name, explorer):
     seen = explorer.at(**MOVES[name])
     whole = plan(seen.batch, members=20)
     assert seen.drying["mass_ratio"] == whole.drying["mass_ratio"]
-    for end in ("low", "mid", "high"):
-        ours, theirs = (getattr(bands["hours_to_target"], end) for bands in (seen.drying, whole.drying))
-        if ours is not None:  # a sketch ends after two days
-            assert ours == pytest.approx(theirs, rel=0.03)
+    there = np.isfinite(seen.load.hours)  # a sketch ends after two days
+    assert there.sum() >= 8 and np.all(whole.load.hours[~there] > 47.0)
+    assert seen.load.hours[there] == pytest.approx(whole.load.hours[there], rel=0.03)
     assert (seen.verdict.keep, seen.verdict.eat, seen.keep) == (whole.verdict.keep, whole.verdict.eat, whole.keep)
 
 

@@ -5,10 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from flakeyard.steps.intent.batch_file import with_typed
 from flakeyard.steps.plan import loading
 from flakeyard.workbook.own import demo_batch
 
-HERON = demo_batch("heron")
+HERON = with_typed(
+    with_typed(demo_batch("heron"), "cut", thickness="6 mm", thinnest="5 mm", thickest="8 mm"),
+    "dryer",
+    temperature="63 °C",
+)
 LAID = loading.lay(HERON)
 START = {"load": 1.5, "faces": 2.0, "temperature": 63.0, "heater": 500.0, "humidity": 0.5}
 
@@ -62,9 +67,14 @@ def test_the_load_as_laid_is_the_load_asked_for():
 def test_a_dial_below_57_is_a_stay_in_the_growth_zone_for_as_long_as_the_fish_is_moist():
     """Dried for a paper bag, the fish is taken off while it is moist; for a jar it goes on, and the clock stands still."""
     bag = replace(HERON, keep=replace(HERON.keep, pack="paper bag"))
-    cool = loading.fill_dryer(bag, LAID, **(START | {"temperature": 50.0}))
+    split = replace(bag, cut=replace(bag.cut, form="split"))
+    cool = loading.fill_dryer(split, loading.lay(split), **(START | {"temperature": 50.0}))
     assert cool.clock.mid == pytest.approx(cool.done.mid, rel=1e-6)
-    assert cool.clock.mid < run(temperature=50.0).clock.mid < run(temperature=50.0).done.mid
+    strips = loading.fill_dryer(bag, LAID, **(START | {"temperature": 50.0}))
+    assert strips.done.mid < strips.clock.mid == pytest.approx(cool.clock.mid, rel=0.02)  # no clock counts on edges
+    dry = replace(split, keep=HERON.keep)
+    jar = loading.fill_dryer(dry, loading.lay(dry), **(START | {"temperature": 50.0}))
+    assert cool.clock.mid < jar.clock.mid < jar.done.mid
 
 
 @pytest.mark.parametrize(

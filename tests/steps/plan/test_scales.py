@@ -8,7 +8,11 @@ from flakeyard.steps.plan import weighing
 from flakeyard.steps.plan.explore import explore
 from flakeyard.workbook.own import demo_batch
 
-HERON = demo_batch("heron")
+HERON = with_typed(
+    with_typed(demo_batch("heron"), "cut", thickness="6 mm", thinnest="5 mm", thickest="8 mm"),
+    "dryer",
+    temperature="63 °C",
+)
 START = {"thickness": 0.006, "thicker": 0.35, "fat": 0.06, "salt": 0.08, "temperature": 63.0}
 SCALES = weighing.Scales(HERON)
 

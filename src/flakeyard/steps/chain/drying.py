@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flakeyard import limits
-from flakeyard.models import drying_physics, moist_air, slab_drying, sorption
+from flakeyard.models import drying_physics, edges, moist_air, slab_drying, sorption
 from flakeyard.models import flesh as physics
 from flakeyard.models.constants import DRY_AIR_DENSITY, FLESH_DENSITY, HOUR, KELVIN
 from flakeyard.models.warm_clock import WarmCounts, warm_course
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh
 from flakeyard.steps.chain.salting import Cured
-from flakeyard.steps.chain.stopping import activity, dried_to, stopping_ratio
+from flakeyard.steps.chain.stopping import activity, done_at, dried_to, stopping_ratio
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.outside import Outside, beyond, joined
 from flakeyard.steps.intent.records import Airflow, Batch, Keep
@@ -52,18 +52,29 @@ START_TEMPERATURE = {
 
 
 @dataclass(frozen=True)
+class Course:
+    """How the thickest piece may dry, as its clocks see it: the ensemble, and the water activity of its middle (members,
+    times)."""
+
+    result: slab_drying.SlabResult
+    middle: np.ndarray
+
+
+@dataclass(frozen=True)
 class Thickest:
     """The thickest piece of a load drying, which decides when the load is done; arrays over members.
 
     ``counts`` are the warm hours up to each moment (members, times) if the piece stays where it is; ``taken_off`` those
     when it is taken off (members,), where ``growth_hours`` and ``warm_hours`` end too; from ``dry_hours`` on its middle is
-    dry enough to stop every count. ``result`` has that piece in its last members, behind those of the other
-    classes where these were dried too; ``middle`` is the water activity of every middle along it. ``piece`` is the
-    thickest one per kg as laid, ``dried`` the same when it is taken off.
+    dry enough to stop every count. All of these read the ``courses``, not only the one that ``hours`` are told by.
+    ``result`` has that piece in its last members, behind those of the other classes where these were dried too.
+    ``piece`` is the thickest one per kg as laid, ``dried`` the same when it is taken off: at ``mass_ratio``, or at the
+    weight of ``done_at`` (members,) where that one is wrong for it. The clocks always run until ``mass_ratio``.
     """
 
     hours: np.ndarray
     mass_ratio: float
+    done_at: np.ndarray
     growth_hours: np.ndarray
     warm_hours: np.ndarray
     counts: WarmCounts
@@ -73,8 +84,8 @@ class Thickest:
     dried: Flesh
     salt_centre: np.ndarray
     isotherm: dict[str, np.ndarray]
-    result: object
-    middle: np.ndarray
+    result: slab_drying.SlabResult
+    courses: tuple[Course, ...]
     aim: str
     outside: tuple[Outside, ...]
 
@@ -119,25 +130,32 @@ class _Laid:
 def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> Drying:
     """Dry the whole load until the thickest piece has the weight to stop at; a sketch is coarser and shorter."""
     times, numerics = (SHORT_TIMES, SKETCH) if sketch else (TIMES, {})
-    laid = _lay(batch, cured, draws)
+    laid, thickest = (_lay(batch, cured, draws, classes) for classes in (slice(None), slice(-1, None)))
     result = slab_drying.dry(laid.slab, laid.box, times, **numerics)
-    found = _followed(batch, cured, laid, result) | _whole_load(batch, cured, draws, laid, result)
+    own = result.take(slice(-thickest.pieces.mass.size, None))
+    found = _followed(batch, thickest, _courses(thickest, own, numerics)) | {"result": result}
+    found |= _whole_load(batch, cured, draws, laid, result)
     ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm)
-    return Drying(**found, **_taken_off(found, ratio), **_load_then(found, ratio))
+    outside = _outside(batch, cured, laid, ratio)
+    found |= _taken_off(found, batch.keep, ratio)
+    return Drying(**found, outside=outside, **_load_then(found))
 
 
 def dry_thickest(batch: Batch, cured: Cured, draws: Draws) -> Thickest:
     """Sketch how the thickest piece dries in the air that the whole load makes, and leave out the rest."""
     laid = _lay(batch, cured, draws, slice(-1, None))
     result = slab_drying.dry(laid.slab, laid.box, SHORT_TIMES, **SKETCH)
-    found = _followed(batch, cured, laid, result)
-    return Thickest(**found, **_taken_off(found, stopping_ratio(found["piece"], batch.keep, laid.isotherm)))
+    found = _followed(batch, laid, _courses(laid, result, SKETCH)) | {"result": result}
+    ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm)
+    return Thickest(**found, outside=_outside(batch, cured, laid, ratio), **_taken_off(found, batch.keep, ratio))
 
 
 def stopped_for(load: Thickest, keep: Keep) -> Thickest:
     """The same load, taken off at the weight that another way to keep it asks for."""
     ratio = stopping_ratio(load.piece, keep, load.isotherm)
-    then = _taken_off(vars(load), ratio) | (_load_then(vars(load), ratio) if isinstance(load, Drying) else {})
+    then = _taken_off(vars(load), keep, ratio)
+    if isinstance(load, Drying):
+        then |= _load_then(vars(load) | then)
     return replace(load, aim=keep.aim, **then)
 
 
@@ -145,20 +163,25 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
     """Lay pieces of some classes on the trays, thinnest first; what is not known of them and of the air is drawn."""
     pieces, thickness = _select(_per_piece(cured.flesh), classes), cured.fish.thickness[classes]
     shape = pieces.mass.shape
-    isotherm = draw_isotherm(draws)
+    native = cured.native_share[classes] * draws.normal("native solutes", 1.0, sorption.NATIVE_SD)
+    isotherm = draw_isotherm(draws) | {"native": native[-1]}
+    held, pace = pieces.solids + pieces.sugar, draws.study("drying hours")
     slab = slab_drying.Slab(
-        thickness=thickness.ravel(), faces=float(batch.open_faces),
+        thickness=thickness.ravel(), faces=float(batch.open_faces), width=cured.fish.width,
         water=pieces.water.ravel(), salt=pieces.salt.ravel(), fat=pieces.fat.ravel(),
-        solids=(pieces.solids + pieces.sugar).ravel(),
-        diffusivity=_wide(draws.lognormal("drying diffusivity", DIFFUSIVITY, DIFFUSIVITY_LN_SD), shape),
+        solids=held.ravel(), native=(native * pieces.solids / held).ravel(),
+        diffusivity=_wide(pace * draws.lognormal("drying diffusivity", DIFFUSIVITY, DIFFUSIVITY_LN_SD), shape),
         activation=_wide(draws.triangular("activation", *ACTIVATION), shape),
         dry_end=_wide(draws.triangular("dry end", *DRY_END), shape),
         fat_effect=_wide(draws.triangular("fat effect", *FAT_EFFECT), shape),
         salt_effect=_wide(draws.triangular("salt effect", *SALT_EFFECT), shape),
+        salt_cap=_wide(draws.uniform("salt cap", *drying_physics.SALT_CAP_BAND), shape),
         protein_factor=_wide(isotherm["protein_factor"], shape), gab_k=_wide(isotherm["gab_k"], shape),
         start_temperature=START_TEMPERATURE[batch.heat is not None],
     )  # fmt: skip
-    return _Laid(pieces, cured.salt.centre[classes], slab, _box(batch, cured, draws, shape), isotherm)
+    box = _box(batch, cured, draws, shape)
+    box = replace(box, film_factor=_wide(pace, shape), radiation=_wide(pace * slab_drying.Box.radiation, shape))
+    return _Laid(pieces, cured.salt.centre[classes], slab, box, isotherm)
 
 
 def draw_isotherm(draws: Draws) -> dict[str, np.ndarray]:
@@ -166,7 +189,7 @@ def draw_isotherm(draws: Draws) -> dict[str, np.ndarray]:
     return {
         "protein_factor": draws.lognormal("protein water", 1.0, sorption.PROTEIN_FACTOR_LN_SD),
         "gab_k": draws.triangular("isotherm moist end", *GAB_K),
-        "mixing": draws.uniform("mixing rule", *sorption.MIXING_BAND),
+        "flesh_water": draws.study("water activity"),
     }
 
 
@@ -221,20 +244,23 @@ def _box(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> sl
         heater=_wide(heater, shape), set_temperature=setting, fresh_air=_wide(fresh_air, shape),
         load=_wide(cured.mass, shape), room_temperature=_wide(warm, shape), room_humidity_ratio=_wide(ratio, shape),
         velocity=_wide(draws.lognormal("air speed", AIR_SPEED, AIR_SPEED_LN_SD), shape), wall_loss=_wide(wall, shape),
-        load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(batch.open_faces), pressure=pressure,
+        load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(batch.open_faces),
+        load_width=cured.fish.width, pressure=pressure,
     )  # fmt: skip
 
 
 def _unsalted_centre(laid: _Laid, result) -> np.ndarray:
     """Water activity of the centre with its own salt, which lags behind the mean after a short or strong cure.
 
-    The salt is held where the soaks left it: it evens out while the fish dries, so this errs to the moist side.
+    The salt is held where the soaks left it: it evens out while the fish dries, so this errs to the moist side. So does
+    the water: where laboratories differ, more counts in full and less not at all.
     """
     pieces, shape = laid.pieces, laid.pieces.mass.shape
     solids = pieces.solids + pieces.sugar
-    x_ff = result.centre.reshape(*shape, -1) * ((1 - pieces.water) / solids)[..., None]
+    moister = np.maximum(laid.isotherm["flesh_water"], 1.0)
+    x_ff = result.centre.reshape(*shape, -1) * (moister * (1 - pieces.water) / solids)[..., None]
     salt = np.minimum(laid.centre * pieces.water, pieces.salt) / solids
-    spread = [np.broadcast_to(laid.isotherm[name], shape)[..., None] for name in ("protein_factor", "gab_k")]
+    spread = [np.broadcast_to(laid.isotherm[name], shape)[..., None] for name in ("protein_factor", "gab_k", "native")]
     curve = sorption.isotherm(salt[..., None], *spread)
     warm = np.maximum(result.temperature.reshape(*shape, -1), 25.0)
     return curve.water_activity(x_ff, warm).reshape(result.centre.shape)
@@ -247,32 +273,49 @@ def _air_mass(air: Airflow, temperature: float) -> float:
     return air.volume_flow * DRY_AIR_DENSITY / (temperature + KELVIN)
 
 
-def _followed(batch: Batch, cured: Cured, laid: _Laid, result) -> dict:
-    """The fields of `Thickest` that do not ask when it is taken off."""
-    members = laid.pieces.mass.shape[-1]
-    middle = np.maximum(result.centre_water_activity, _unsalted_centre(laid, result))
-    counts = warm_course(
-        result.times, result.temperature[-members:], result.air_temperature[-members:], middle[-members:]
-    )
+def _courses(thickest: _Laid, result, numerics: Mapping) -> tuple[Course, ...]:
+    """How the thickest piece dries; of a strip also how it would without its edges, in the air of a load without edges.
+
+    Edges make a strip dry sooner, and cool the air of a box while it is wet. No clock counts on the one or leaves out
+    the other, because pieces that touch or lie against a rim have fewer edges than they were given by the knife.
+    """
+    found = [result]
+    if np.isfinite(thickest.slab.width):
+        slab, box = replace(thickest.slab, width=np.inf), replace(thickest.box, load_width=np.inf)
+        found.append(slab_drying.dry(slab, box, result.times, **numerics))
+    return tuple(Course(one, np.maximum(one.centre_water_activity, _unsalted_centre(thickest, one))) for one in found)
+
+
+def _followed(batch: Batch, thickest: _Laid, courses: tuple[Course, ...]) -> dict:
+    """The fields of `Thickest` that ask neither for other pieces nor when it is taken off."""
+    times = courses[0].result.times
+    counts = (warm_course(times, one.result.temperature, one.result.air_temperature, one.middle) for one in courses)
     return {
-        "counts": counts, "dry_hours": _dry_after(result.times, middle[-members:]), "piece": _select(laid.pieces, -1),
-        "salt_centre": cured.salt.centre[-1], "isotherm": laid.isotherm, "result": result, "middle": middle,
-        "aim": batch.keep.aim, "outside": _outside(batch, cured, laid),
+        "courses": courses, "counts": _longest(counts), "piece": _select(thickest.pieces, -1),
+        "dry_hours": np.max([_dry_after(times, one.middle) for one in courses], axis=0),
+        "salt_centre": thickest.centre[-1], "isotherm": thickest.isotherm, "aim": batch.keep.aim,
     }  # fmt: skip
 
 
-def _taken_off(found: Mapping, ratio: float) -> dict:
-    """The fields of `Thickest` for a weight at which the piece is taken off."""
-    result, counts = found["result"], found["counts"]
-    members = len(found["dry_hours"])
-    hours = when_down_to(result.times, result.mass_ratio[-members:], ratio) / HOUR
-    last = _last(hours, result.times)
-    until = np.broadcast_to(last, (len(result.mass_ratio) // members, members)).ravel()
-    warm = slab_drying.hours_between(result, limits.WARM, HOTTER, limits.MOIST, until, found["middle"])[-members:]
-    ended = WarmCounts(*(_at(result.times, count, last) for count in counts))
+def _longest(counts) -> WarmCounts:
+    """Of each count the longest of several courses."""
+    return WarmCounts(*(np.max(count, axis=0) for count in zip(*counts, strict=True)))
+
+
+def _taken_off(found: Mapping, keep: Keep, ratio: float) -> dict:
+    """The fields of `Thickest` for a weight at which the piece is taken off; its clocks run until the last course is there."""
+    courses, times = found["courses"], found["courses"][0].result.times
+    goal = done_at(found["piece"], keep, found["isotherm"], ratio)
+    hours = [when_down_to(times, one.result.mass_ratio, ratio) / HOUR for one in courses]
+    last = _last(np.max(hours, axis=0), times)
+    warm = [
+        slab_drying.hours_between(one.result, limits.WARM, HOTTER, limits.MOIST, last, one.middle) for one in courses
+    ]
+    ended = WarmCounts(*(_at(times, count, last) for count in found["counts"]))
     return {
-        "hours": hours, "mass_ratio": ratio, "taken_off": ended, "growth_hours": ended.h, "warm_hours": warm,
-        "dried": dried_to(found["piece"], ratio),
+        "hours": when_down_to(times, courses[0].result.mass_ratio, goal) / HOUR, "mass_ratio": ratio, "done_at": goal,
+        "taken_off": ended, "growth_hours": ended.h, "warm_hours": np.max(warm, axis=0),
+        "dried": dried_to(found["piece"], goal),
     }  # fmt: skip
 
 
@@ -297,11 +340,11 @@ def _whole_load(batch: Batch, cured: Cured, draws: Draws, laid: _Laid, result) -
     }
 
 
-def _load_then(found: Mapping, ratio: float) -> dict:
-    """What goes for the load when its thickest piece has a weight."""
+def _load_then(found: Mapping) -> dict:
+    """What goes for the load when its thickest piece is done."""
     result, shape = found["result"], found["masses"].shape
     times, by_class = result.times, result.mass_ratio.reshape(*shape, -1)
-    hours = np.stack([when_down_to(times, one, ratio) for one in by_class]) / HOUR
+    hours = np.stack([when_down_to(times, one, found["done_at"]) for one in by_class]) / HOUR
     last, reached = _last(hours[-1], times), np.isfinite(hours[-1])
     then = np.stack([_at(times, one, last) for one in by_class])
     energy = result.heater_energy.reshape(*shape, -1)[1]
@@ -312,17 +355,19 @@ def _load_then(found: Mapping, ratio: float) -> dict:
     }
 
 
-def _outside(batch: Batch, cured: Cured, laid: _Laid) -> tuple[Outside, ...]:
+def _outside(batch: Batch, cured: Cured, laid: _Laid, ratio: float) -> tuple[Outside, ...]:
     """What of pieces, dryer and room the drying formulas were not tested for."""
     dial, raw_flesh, box = batch.dryer.temperature, cured.fish.flesh, laid.box
     piece = _select(laid.pieces, -1)
-    activity_then = activity(dried_to(piece, stopping_ratio(piece, batch.keep, laid.isotherm)), laid.isotherm)
+    activity_then = activity(dried_to(piece, ratio), laid.isotherm)
     return joined(
         _pieces_outside(batch), _dial_outside(batch),
         beyond(drying_physics.drying_range, True, water=raw_flesh.water, fat=raw_flesh.fat),
         beyond(physics.flesh_range, True, temperature=dial),
         beyond(moist_air.moist_air_range, True, temperature=box.room_temperature, pressure=box.pressure),
         beyond(moist_air.film_range, True, temperature=dial, velocity=box.velocity, length=box.length),
+        beyond(drying_physics.salt_effect_range, False, salt=laid.pieces.salt),
+        _edges_outside(cured),
         beyond(sorption.water_activity_range, False, water_activity=activity_then),
         _whole_outside(batch),
     )  # fmt: skip
@@ -342,6 +387,13 @@ def _dial_outside(batch: Batch) -> tuple[Outside, ...]:
         return ()
     words = f"a dryer at {said(batch, 'dryer', 'temperature')}: the drying model was tested for 20–75 °C (68–167 °F)"
     return (Outside(drying_physics.drying_range.formula, words, True),)
+
+
+def _edges_outside(cured: Cured) -> tuple[Outside, ...]:
+    """Strips whose edges were not tested for; a slab has none that count."""
+    if np.isinf(cured.fish.width):
+        return ()
+    return beyond(edges.edges_range, False, thickness=np.median(cured.fish.thickness, axis=-1), width=cured.fish.width)
 
 
 def _whole_outside(batch: Batch) -> tuple[Outside, ...]:

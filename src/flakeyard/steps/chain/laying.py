@@ -36,7 +36,9 @@ def soaked(batch: Batch, draws: Draws) -> Cured:
 
 
 def until_laid(batch: Batch, draws: Draws) -> Laid:
-    """The fish from raw to the trays."""
+    """The fish from raw to the trays; weighed after the heating, its water is no longer a matter of the laboratory."""
+    if batch.heat and batch.heat.weight_after is not None:
+        draws = draws.settled("water after salting")
     cured = soaked(batch, draws)
     heated = heat(cured, batch.heat, draws) if batch.heat else None
     return Laid(cured.fish, heated.cured if heated else cured, heated)

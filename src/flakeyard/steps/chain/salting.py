@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flakeyard.models import salt_transport as transport
-from flakeyard.models import solutions
+from flakeyard.models import solutions, sorption
 from flakeyard.steps.chain.brining import Brine, mix
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh, RawFish
 from flakeyard.steps.intent.outside import Outside, beyond, joined
@@ -35,12 +35,16 @@ class Bath:
 
 @dataclass(frozen=True)
 class Cured:
-    """Fish after soaks: flesh of shape (classes, members), its salt and sugar through the thickness, the last bath."""
+    """Fish after soaks: flesh of shape (classes, members), its solutes through the thickness, the last bath.
+
+    ``native`` are the flesh's own solutes, osmol per kg of its water.
+    """
 
     fish: RawFish
     flesh: Flesh
     salt: transport.SaltState
     sugar: transport.SaltState
+    native: transport.SaltState
     bath: Bath | None
     brine: Brine | None = None
     notes: tuple[str, ...] = ()
@@ -63,6 +67,11 @@ class Cured:
         return centre / (1 + centre)
 
     @property
+    def native_share(self) -> np.ndarray:
+        """Share of the flesh's own solutes still there, (classes, members); juice and drip take theirs along."""
+        return sorption.native_share(self.native.mean * self.flesh.water, self.flesh.solids)
+
+    @property
     def salt_fraction(self) -> np.ndarray:
         return CLASS_WEIGHTS @ self.flesh.salt / (CLASS_WEIGHTS @ self.flesh.mass)
 
@@ -73,7 +82,9 @@ def raw(fish: RawFish) -> Cured:
     flesh = Flesh(**{name: np.broadcast_to(getattr(fish.flesh, name), shape) for name in Flesh.__dataclass_fields__})
     salt = transport.fresh_state(fish.thickness, fish.open_faces, fish.width, flesh.salt / flesh.water)
     sugar = transport.fresh_state(fish.thickness, fish.open_faces, fish.width, 0.0)
-    return Cured(fish, flesh, salt, sugar, None)
+    osmoles = sorption.native_osmoles(flesh.solids)
+    native = transport.fresh_state(fish.thickness, fish.open_faces, fish.width, osmoles / flesh.water)
+    return Cured(fish, flesh, salt, sugar, native, None)
 
 
 def cure(before: Cured, soak: Soak, draws: Draws, where: str = "brine") -> Cured:
@@ -100,13 +111,15 @@ def soak_in(before: Cured, bath: Bath, seconds: float, temperature: float, draws
     salt, strength = transport.soak(before.salt, seconds, rate, ratio, bath.salt / bath.water, _partition(draws))
     sugar_rate = rate * _sugar_ratio(draws)
     sugar, sweetness = transport.soak(before.sugar, seconds, sugar_rate, ratio, bath.sugar / bath.water)
+    native, _ = transport.soak(before.native, seconds, rate * _native_ratio(draws), ratio, 0.0)
     flesh = flesh.changed(salt=salt.mean * flesh.water, sugar=sugar.mean * flesh.water)
     full = Bath(
         *(np.broadcast_to(part, flesh.water.shape) for part in (bath.water, bath.salt, bath.sugar, bath.solids))
     )
     full = replace(full, salt=strength * bath.water, sugar=sweetness * bath.water)
     outside = joined(before.outside, _outside(before, temperature))
-    return _trade_water(replace(before, flesh=flesh, salt=salt, sugar=sugar, bath=full, outside=outside), draws)
+    soaked = replace(before, flesh=flesh, salt=salt, sugar=sugar, native=native, bath=full, outside=outside)
+    return _trade_water(soaked, draws)
 
 
 def _check_bath(bath: Bath, flesh: Flesh, where: str) -> None:
@@ -126,6 +139,7 @@ def rest(before: Cured, pause: Rest, draws: Draws) -> Cured:
         before,
         salt=transport.rest(before.salt, pause.time, rate),
         sugar=transport.rest(before.sugar, pause.time, rate * _sugar_ratio(draws)),
+        native=transport.rest(before.native, pause.time, rate * _native_ratio(draws)),
         outside=joined(before.outside, _outside(before, pause.temperature)),
     )
 
@@ -161,6 +175,7 @@ def _trade_water(cured: Cured, draws: Draws) -> Cured:
         draws.uniform("weight crossover", *transport.CROSSOVER_BAND),
         draws.normal("saturated hold", transport.SATURATED_HOLD, transport.SATURATED_HOLD_SD),
         draws.uniform("swelling", *transport.SWELLING_BAND),
+        draws.study("water after salting"),
     )
     most = flesh.water + 0.95 * bath.water  # a small bath cannot give more than it has
     held = np.minimum(held, most)
@@ -168,6 +183,7 @@ def _trade_water(cured: Cured, draws: Draws) -> Cured:
     loss = np.maximum(flesh.water - held, 0.0)
     salt, salt_moved = _carried(cured.salt, flesh.water, held, gain, loss, bath.salt, bath.water)
     sugar, sugar_moved = _carried(cured.sugar, flesh.water, held, gain, loss, bath.sugar, bath.water)
+    native, _ = _carried(cured.native, flesh.water, held, gain, loss, np.zeros_like(held), bath.water)
     kept = transport.solids_kept(np.minimum(reached, 0.30), draws.uniform("leaching", *transport.SATURATED_LOSS_BAND))
     kept = np.minimum(kept, flesh.protein / start.protein)  # leached solids do not come back
     leached = flesh.protein - kept * start.protein
@@ -176,7 +192,7 @@ def _trade_water(cured: Cured, draws: Draws) -> Cured:
     )
     bath = Bath(bath.water + loss - gain, bath.salt - salt_moved, bath.sugar - sugar_moved, bath.solids + leached)
     outside = joined(cured.outside, beyond(transport.water_held_range, True, strength_fraction=flesh.water_phase_salt))
-    return replace(cured, flesh=flesh, salt=salt, sugar=sugar, bath=bath, outside=outside)
+    return replace(cured, flesh=flesh, salt=salt, sugar=sugar, native=native, bath=bath, outside=outside)
 
 
 def _carried(state, water, held, gain, loss, bath_solute, bath_water):
@@ -199,7 +215,7 @@ def _outside(cured: Cured, temperature: float) -> tuple[Outside, ...]:
 def _salt_rate(cured: Cured, temperature: float, draws: Draws) -> np.ndarray:
     raw_flesh = cured.fish.flesh
     middle = transport.salt_diffusivity(temperature, raw_flesh.water, raw_flesh.protein, raw_flesh.fat)
-    return middle * draws.lognormal("salt diffusivity", 1.0, transport.DIFFUSIVITY_LN_SD)
+    return middle * draws.lognormal("salt diffusivity", 1.0, transport.DIFFUSIVITY_LN_SD) * draws.study("salting time")
 
 
 def _partition(draws: Draws) -> np.ndarray:
@@ -210,3 +226,10 @@ def _partition(draws: Draws) -> np.ndarray:
 def _sugar_ratio(draws: Draws) -> np.ndarray:
     """Sugar's diffusivity over salt's; table sugar and simple sugars lie inside the spread."""
     return draws.lognormal("sugar diffusivity", transport.SUGAR_RATIO["sucrose"], transport.SUGAR_LN_SD)
+
+
+def _native_ratio(draws: Draws) -> np.ndarray:
+    """Diffusivity of the flesh's own solutes over salt's."""
+    return draws.triangular(
+        "native diffusivity", *transport.NATIVE_RATIO_BAND[:1], transport.NATIVE_RATIO, transport.NATIVE_RATIO_BAND[1]
+    )

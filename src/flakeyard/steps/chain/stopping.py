@@ -51,6 +51,26 @@ def stopping_ratio(piece: Flesh, keep: Keep, isotherm: dict) -> float:
     return _largest(piece, aim, isotherm) or _largest(piece, Aim(aim.estimate, None), isotherm) or _lightest(piece)
 
 
+def done_at(piece: Flesh, keep: Keep, isotherm: dict, ratio: float) -> np.ndarray:
+    """The weight (members,) at which each member is done: the weight to stop at, or that at which nothing known grows.
+
+    The weight is one for all, and wrong for a piece with more dry matter than the middle: such a piece would be dried to
+    the bone and never get there. It counts as done once its own water activity, by the cautious rule, is as low as
+    `limits.ANY_MICROBE`. A weight or moisture of the preserver's own counts as it is.
+    """
+    if keep.stop_at is not None or keep.target_moisture is not None:
+        return np.full(piece.water.shape, ratio)
+    return np.maximum(ratio, bone_dry(piece, isotherm))
+
+
+def bone_dry(piece: Flesh, isotherm: dict) -> np.ndarray:
+    """The weight (members,) at which nothing known grows in each member: the cautious rule says `limits.ANY_MICROBE`."""
+    moister = isotherm | {"flesh_water": np.maximum(isotherm["flesh_water"], 1.0)}
+    lowest = limits.ANY_MICROBE - sorption.CAUTION_MARGIN
+    water = sorption.water_for(lowest, piece.salt, piece.fat, piece.solids, **moister)
+    return 1.0 - piece.water + np.minimum(water, piece.water)
+
+
 def _lightest(piece: Flesh) -> float:
     return float(np.median(1 - piece.water)) * 0.9
 
@@ -80,12 +100,11 @@ def _dry_enough(piece: Flesh, ratio: np.ndarray, aim: Aim, isotherm: dict) -> np
 
 def activity(dried: Flesh, isotherm: dict, cautious: bool = False) -> np.ndarray:
     """Water activity of an evened-out piece at 25 °C: the estimate, or the one that verdicts read."""
-    if cautious:  # sugar never helps a verdict; no mixing of salt and protein water is moister than this one
-        curve = {name: value for name, value in isotherm.items() if name != "mixing"}
-        return sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **curve)
+    if cautious:  # sugar never helps a verdict
+        return sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **isotherm)
     return sorption.water_activity(dried.water, dried.salt, dried.fat, dried.solids, sugar=dried.sugar, **isotherm)
 
 
-def dried_to(piece: Flesh, ratio: float) -> Flesh:
-    """A piece (per kg as laid) once its weight is down to a ratio; only water leaves."""
+def dried_to(piece: Flesh, ratio: float | np.ndarray) -> Flesh:
+    """A piece (per kg as laid) once its weight is down to a ratio, one for all members or for each; only water leaves."""
     return piece.changed(water=np.maximum(piece.water - (1 - ratio), DRIEST))

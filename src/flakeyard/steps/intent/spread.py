@@ -9,11 +9,13 @@ met once, which is far steadier than plain random draws.
 from __future__ import annotations
 
 import zlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 import numpy as np
 from scipy.special import ndtri
+
+from flakeyard import tables
 
 MEMBERS = 200
 UPPER_END = 0.975  # of a prediction: what verdicts read
@@ -87,6 +89,18 @@ class Draws:
     def triangular(self, name: str, low: float, mid: float, high: float) -> np.ndarray:
         return self._column(name, lambda share: triangular_quantile(share, low, mid, high))
 
+    def study(self, topic: str) -> np.ndarray:
+        """The factor by which laboratories, and kitchens, lie apart beyond all else that is drawn: one draw a batch.
+
+        Parameters: topic – of `tables.study_spread`, whose row names the parameter that it multiplies
+        """
+        term = tables.study_term(topic)
+        return self.lognormal(term.draw, 1.0, term.sd)
+
+    def settled(self, topic: str) -> Draws:
+        """The same draws where weighing or measuring has settled how this kitchen differs: no factor of that topic."""
+        return replace(self, fixed=self.fixed | {tables.study_term(topic).draw: np.ones(self.members)})
+
     def _column(self, name: str, quantile) -> np.ndarray:
         if name in self.fixed:
             return self.fixed[name]
@@ -104,6 +118,11 @@ def places(members: int, seed: int, name: str) -> np.ndarray:
     shares = (slices + generator.uniform(size=members)) / members
     shares.flags.writeable = False
     return shares
+
+
+def places_of_a_lognormal(ln_sd: float, slices: int) -> np.ndarray:
+    """Factors of median one in the middles of slices of equal chance (slices,), the smallest first."""
+    return np.exp(ln_sd * ndtri((np.arange(slices) + 0.5) / slices))
 
 
 def triangular_quantile(share, low: float, mid: float, high: float):

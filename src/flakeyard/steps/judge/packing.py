@@ -17,12 +17,11 @@ def course(dried, days, *, pack, place: str, temperature: float, humidity: float
 
     Parameters: dried – flesh with ``water``, ``salt``, ``fat``, ``solids``, ``sugar`` over members, in one unit; days –
     since packing, rising; pack – a record of the packs table or None; place, temperature [degC], humidity [0–1] – of the
-    room; isotherm – ``protein_factor``, ``gab_k``, ``mixing`` over members; amount – kg of fish in the pack.
+    room; isotherm – ``protein_factor``, ``gab_k``, ``native`` over members; amount – kg of fish in the pack.
     Returns: array (2, members, days), the tighter end of the pack first. In the freezer nothing moves.
     """
     flesh, curve = pack_of(dried, amount), dict(isotherm)
-    mixing = curve.pop("mixing", 0.0)
-    additive, at_packing = (sorption.water_activity(**flesh, **curve, mixing=share) for share in (0.0, mixing))
+    at_packing = sorption.water_activity(**flesh, **curve)
     if place == "freezer":
         return np.broadcast_to(at_packing[:, None], (2, np.size(at_packing), len(days)))
     temperature, humidity = climate_around(place, temperature, humidity)
@@ -31,7 +30,6 @@ def course(dried, days, *, pack, place: str, temperature: float, humidity: float
         **{name: np.broadcast_to(part, (2, np.size(part))) for name, part in flesh.items()},
         humidity=humidity, conductance=conductance, temperature=temperature, **curve,
     )  # fmt: skip
-    activity = activity + (at_packing - additive)[:, None]  # the course itself is by the additive rule, as in `storing`
     at = np.asarray(days, float) * DAY
     rows = [np.interp(at, *row) for row in zip(moments.reshape(-1, moments.shape[-1]), _rows(activity), strict=True)]
     return np.reshape(rows, (*moments.shape[:-1], len(at)))

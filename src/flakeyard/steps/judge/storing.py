@@ -17,12 +17,14 @@ from flakeyard import limits
 from flakeyard.models import keeping, sorption
 from flakeyard.models.constants import DAY, SODIUM_PER_SALT
 from flakeyard.steps.intent.outside import Outside, beyond
+from flakeyard.steps.intent.spread import places_of_a_lognormal
 from flakeyard.steps.judge.facts import rule_texts
 from flakeyard.steps.judge.safety import Reason, Verdict, place_kept
-from flakeyard.tables import Pack, Record, read_records
+from flakeyard.tables import Pack, Record, read_records, study_term
 from flakeyard.units import show, show_band
 
 CAUTIOUS_END = 10.0  # percentile of the days
+SLICES = 40  # enough that the 10th percentile of the days is known to a hundredth (judgement)
 RANCID_PART = 0.5  # no observed life was shorter than half the middle estimate: dried_fish_rancidity
 ROOM = (25.0, 0.75)  # degC and humidity when the room is not described (judgement: warm and damp)
 REFRIGERATOR_HUMIDITY = 0.80  # judgement
@@ -33,7 +35,7 @@ OPEN_AREA = 0.06  # m2 for 200 g (judgement)
 SALTED = 0.03  # salt per dry matter from which salt speeds up rancidity (judgement)
 MOULD_WETTEST = keeping.mould_range.bounds["water_activity"][1]  # moister fish spoils by bacteria: see the caps
 COOLEST_CUPBOARD = 15.0  # degC (judgement): a cooler room sweats, and no mould on fish was watched so cool
-USUAL_CURVE = {"protein_factor": 1.0, "gab_k": sorption.GAB_K, "mixing": 0.0}
+USUAL_CURVE = {"protein_factor": 1.0, "gab_k": sorption.GAB_K, "native": 0.0, "flesh_water": 1.0}
 CLOCK_RULES = {"mould": "S1", "rancidity": "S2", "official_cap": "S3"}
 
 
@@ -91,7 +93,7 @@ def keep_until(dried, verdict: Verdict, store: Storage, isotherm: Mapping | None
     """Say until when packed fish may be kept at the place asked, or at the mildest place the verdict allows.
 
     Parameters: dried – the flesh with arrays ``water``, ``salt``, ``fat``, ``solids``, ``sugar`` over the ensemble, in
-    one unit; isotherm – ``protein_factor``, ``gab_k``, ``mixing`` of `sorption`, over the ensemble.
+    one unit; isotherm – ``protein_factor``, ``gab_k``, ``native``, ``flesh_water`` of `sorption`, over the ensemble.
     """
     where = place_kept(store.place, verdict.keep)
     if where is None:
@@ -100,10 +102,10 @@ def keep_until(dried, verdict: Verdict, store: Storage, isotherm: Mapping | None
     parts = pack_of(dried, AMOUNT if store.amount is None else store.amount)
     climate = climate_around(where, store.room_temperature, store.room_humidity)
     curve = {name: np.ravel(value) for name, value in (USUAL_CURVE | dict(isotherm or {})).items()}
-    mixing = curve.pop("mixing")
     cap = cap_for(where, verdict.water_activity_used, store.fat_raw)
-    mould, activity = _mould(parts, store, where, climate, curve, mixing)
+    mould, activity = _mould(parts, store, where, climate, curve)
     life = RANCID_PART * _rancidity(parts, store, climate[0], activity)
+    mould, life = (np.multiply.outer(days, _between_studies()) for days in (mould, life))
     clocks = {"official_cap": cap.days, "mould": _cautious(mould), "rancidity": _cautious(life)}
     outside = _outside(parts, where, climate[0], activity)
     return _by_the_first(clocks, where, cap, outside)
@@ -203,10 +205,10 @@ def let_in(pack, amount: float | None, temperature):
     )
 
 
-def _mould(parts, store: Storage, place: str, climate, curve, mixing):
+def _mould(parts, store: Storage, place: str, climate, curve):
     """Days to mould over the ensemble, the shorter of both ends of the pack, and the water activity at packing."""
     flesh = [parts[name] for name in ("water", "salt", "fat", "solids")]
-    additive, at_packing = (sorption.water_activity(*flesh, **curve, mixing=share) for share in (0.0, mixing))
+    at_packing = sorption.water_activity(*flesh, **curve)
     if place == "freezer":
         return np.full(np.shape(at_packing), np.inf), at_packing
     temperature, humidity = climate
@@ -217,9 +219,6 @@ def _mould(parts, store: Storage, place: str, climate, curve, mixing):
         times, activity = keeping.moisture_course(
             **parts, humidity=humidity, conductance=conductance, temperature=temperature, **curve
         )
-        activity = (
-            activity + (at_packing - additive)[..., None]
-        )  # the course in the pack is computed by the additive rule
         wettest = np.clip(activity, store.measured or 0.0, None)
         days.append(keeping.mould_clock_days(times, np.minimum(wettest, MOULD_WETTEST), clock_at))
     return np.minimum.reduce(days), at_packing
@@ -240,6 +239,17 @@ def _air(pack) -> str:
     if pack.removes_air:
         return "vacuum"
     return "barrier" if pack.barrier == "full" and pack.leak_high == 0.0 else "air"
+
+
+@cache
+def _between_studies() -> np.ndarray:
+    """What laboratories lying apart leave of the days of both clocks, in slices of equal chance (SLICES,) [-].
+
+    Both clocks count on half of the middle days already, because no life was shorter. That half and the draw tell of the
+    same thing, so they are not multiplied: of the two the shorter counts.
+    """
+    factor = places_of_a_lognormal(study_term("rancidity").sd, SLICES)
+    return np.minimum(1.0, factor / RANCID_PART)
 
 
 def _cautious(days) -> float:

@@ -122,6 +122,8 @@ class MeasuredFish(Record):
     salt_high: float | None
     fat_low: float | None
     fat_high: float | None
+    native_low: float | None
+    native_high: float | None
     published_mid: float | None
     assumed: str
 
@@ -131,6 +133,11 @@ class MeasuredFish(Record):
         pairs = (self.water_low, self.water_high), (self.salt_low, self.salt_high), (self.fat_low, self.fat_high)
         water, salt, fat = (0.5 * (low + high) for low, high in pairs)
         return water, salt, fat, 1.0 - water - salt - fat
+
+    @property
+    def native(self) -> float:
+        """Middle of the share of its own solutes that is left; all where nothing was soaked out."""
+        return 1.0 if self.native_low is None else 0.5 * (self.native_low + self.native_high)
 
 
 @cache

@@ -20,19 +20,23 @@ from flakeyard import reading
 from flakeyard.files import write_whole
 from flakeyard.models.salt_transport import THICKNESS_LN_SD
 from flakeyard.steps.chain.drying import AIR_SPEED_LN_SD, DIFFUSIVITY_LN_SD
+from flakeyard.tables import study_term
 from flakeyard.units import InputError
 
 KEPT = {  # share of what was learned that still holds in the next batch (judgement): least for what is cut anew
     "drying diffusivity": 0.90, "dry end": 0.90, "activation": 0.95, "fat effect": 0.95, "salt effect": 0.95,
-    "air speed": 0.95, "fresh air": 0.95, "wall loss": 0.95, "thickness": 0.60,
+    "air speed": 0.95, "fresh air": 0.95, "wall loss": 0.95, "thickness": 0.60, "study drying hours": 0.95,
 }  # fmt: skip
 WORDS = {
     "drying diffusivity": "how fast water moves in the flesh", "dry end": "how fast it still moves when nearly dry",
     "activation": "how much warmth speeds it up", "fat effect": "how much fat slows it", "salt effect": "how much salt slows it",
     "air speed": "air over the trays", "fresh air": "fresh air drawn in",
-    "wall loss": "warmth lost through the walls", "thickness": "thickness against what was typed",
+    "wall loss": "warmth lost through the walls", "study drying hours": "pace of drying here against the laboratories'", "thickness": "thickness against what was typed",
 }  # fmt: skip
-FACTORS = {"drying diffusivity": DIFFUSIVITY_LN_SD, "air speed": AIR_SPEED_LN_SD, "thickness": THICKNESS_LN_SD}  # ln sd
+FACTORS = {  # ln sd
+    "drying diffusivity": DIFFUSIVITY_LN_SD, "air speed": AIR_SPEED_LN_SD, "thickness": THICKNESS_LN_SD,
+    "study drying hours": study_term("drying hours").sd,
+}  # fmt: skip
 FARTHEST, SUREST = 6.0, 0.02  # of a shift, and of a width, in a file
 MOST_BATCHES = 400  # that a profile may name (judgement: one a week for years)
 EXAMPLE = '[learned."air speed"]\nshift = -0.3\nwidth = 0.8'

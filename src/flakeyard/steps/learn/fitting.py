@@ -139,7 +139,7 @@ def _sayings(rows: Rows, agreed: Agreement, course: Course, readings: list[Readi
     whole = np.zeros((len(said), len(said)))
     whole[: len(hours), : len(hours)] = error
     whole[range(len(hours), len(said)), range(len(hours), len(said))] = [reading.sd**2 for reading in readings]
-    return np.column_stack(said), whole
+    return np.column_stack([np.empty((len(agreed.left), 0)), *said]), whole  # nothing may have been seen twice
 
 
 def _together(rows: Rows, moment: float, thickest: bool):

@@ -13,6 +13,7 @@ from flakeyard.steps.intent.records import Batch, Ingredient, Portion
 from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.learn.logbook import THICKEST, Log
 from flakeyard.steps.learn.members import Course, Members, follow, schedule
+from flakeyard.tables import study_term
 
 LOST = "What happened to this batch is no longer what was planned, so neither its salt and water nor its hours in the warm are known: not known."
 NOTHING = "Nothing was learned: the log contradicts the plan. Until that is cleared up, do not count on any hour; check temperature and air now."
@@ -68,11 +69,12 @@ def how_fast(speed: float) -> str:
 
 
 def factors(members: Members) -> dict[str, Band]:
-    """Diffusivity, dry end, film and thickness as factors of their middle in the plan: as bands."""
+    """Diffusivity, film, thickness and the pace of flesh and film together, as factors of their middle in the plan."""
     asked = members.asked
     found = {}
     for name, scale, power in (
         ("drying diffusivity", DIFFUSIVITY_LN_SD, 1.0), ("air speed", AIR_SPEED_LN_SD, FILM_POWER), ("thickness", THICKNESS_LN_SD, 1.0),
+        ("study drying hours", study_term("drying hours").sd, 1.0),
     ):  # fmt: skip
         if name in asked:
             found[name] = band(np.exp(scale * power * members.placed([name])[:, 0]))
@@ -95,6 +97,7 @@ def _alike(learned, course: Course) -> str:
     )
     parts = factors(course.members)
     names = {"drying diffusivity": "water in the flesh", "air speed": "air film", "thickness": "thickness"}
+    names["study drying hours"] = "flesh and film together"
     return (
         told
         + " As a mixture: "

@@ -153,10 +153,10 @@ class Course:
 
     @property
     def finish(self) -> np.ndarray:
-        """Drying hours until each class of pieces has the weight to stop at (classes, members); inf for never."""
-        return self.at_ratio(self.outcome.load.mass_ratio)
+        """Drying hours until each class of pieces is done (classes, members); inf for never."""
+        return self.at_ratio(self.outcome.load.done_at)
 
-    def at_ratio(self, ratio: float) -> np.ndarray:
+    def at_ratio(self, ratio: float | np.ndarray) -> np.ndarray:
         """Drying hours until each class of pieces is down to a ratio of its mass as laid (classes, members)."""
         still = np.where(self.times < self.soaked, np.inf, self.pieces)
         return np.stack([when_down_to(self.times, piece, ratio) for piece in still]) / 3600

@@ -28,6 +28,7 @@ POINTS = 120  # of a curve
 class Piece:
     """A piece as it is laid on the tray: water, sugar and salt per kg of dry solids (without fat, salt, sugar).
 
+    ``native`` is the share of the flesh's own solutes that it still has.
     ``lean_solids`` are kg of dry solids as laid from a kg of fat-free raw flesh, which turn ``fat``, per kg of raw
     fish, into fat per dry solids.
     """
@@ -37,6 +38,7 @@ class Piece:
     lean_solids: float
     fat: float
     salt: float
+    native: float
 
     def dead_weight(self, fat: float, salt: float) -> float:
         """Everything that is not water, with another fat (kg per kg raw fish) and salt (kg per kg dry solids)."""
@@ -84,12 +86,15 @@ def piece_of(batch: Batch) -> Piece:
         name: float(np.median(getattr(laid, name)[-1] / laid.solids[-1])) for name in ("water", "sugar", "salt")
     }
     lean_solids = float(np.median(laid.solids[-1] / (1.0 - raw.fat)))  # both per kg raw fish
-    return Piece(**per_solids, lean_solids=lean_solids, fat=float(np.median(raw.fat)))
+    native = float(np.median(outcome.cured.native_share[-1]))
+    return Piece(**per_solids, lean_solids=lean_solids, fat=float(np.median(raw.fat)), native=native)
 
 
 def spread_of_protein() -> dict[str, np.ndarray]:
-    """The same uncertain numbers of the isotherm that a plan draws, as columns."""
-    return {name: values[:, None] for name, values in drying.draw_isotherm(Draws(MEMBERS)).items()}
+    """The same uncertain numbers of the isotherm that a plan draws, as columns; ``native`` of flesh that lost none."""
+    draws = Draws(MEMBERS)
+    curve = drying.draw_isotherm(draws) | {"native": draws.normal("native solutes", 1.0, sorption.NATIVE_SD)}
+    return {name: values[:, None] for name, values in curve.items()}
 
 
 def free_water(piece: Piece, spread: dict, *, fat: float, salt: float, left: float, temperature: float) -> Water:
@@ -101,6 +106,7 @@ def free_water(piece: Piece, spread: dict, *, fat: float, salt: float, left: flo
     laid = dead + piece.water
     now = left * laid - dead
     possible = now >= LEAST_WATER
+    spread = spread | {"native": piece.native * spread["native"]}
     ratios = np.append(np.geomspace(LEAST_WATER, piece.water, POINTS), now if possible else LEAST_WATER)
     (low, mid, high), middle, upper = _activities(ratios, salt, dead, temperature, spread)
     weights = (ratios + dead)[:-1] / laid
@@ -116,8 +122,7 @@ def _activities(ratios: np.ndarray, salt: float, dead: float, temperature: float
     """For water per dry solids: percentiles at the temperature of the piece, the middle and the cautious end at 25 degC."""
     flesh = (ratios, salt, dead - 1.0 - salt, 1.0)
     warm, room = (sorption.water_activity(*flesh, degrees, **spread) for degrees in (temperature, ROOM))
-    curve = {name: values for name, values in spread.items() if name != "mixing"}  # the verdicts' rule has no mixing
-    upper = np.array([upper_end(one) for one in sorption.water_activity_cautious(*flesh, ROOM, **curve).T])
+    upper = np.array([upper_end(one) for one in sorption.water_activity_cautious(*flesh, ROOM, **spread).T])
     return np.quantile(warm, [0.1, 0.5, 0.9], axis=0), np.median(room, axis=0), upper
 
 

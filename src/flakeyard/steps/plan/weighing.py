@@ -14,6 +14,7 @@ from flakeyard.models.moist_air import KELVIN
 from flakeyard.remembered import Remembered
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS, CLASSES, Flesh
+from flakeyard.steps.chain.stopping import done_at
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.judge.safety import Verdict
@@ -51,7 +52,7 @@ def when_tray_weighs(outcome: Outcome, left: float) -> Moment:
     """
     left = float(checked("left", left, 0.0, 1.0))
     times, tray = outcome.load.result.times, _weights_left(outcome)[-1]
-    return _moment(outcome, _until(times, tray, left) / 3600)
+    return _moment(outcome, _until(times, tray, np.full(len(tray), left)) / 3600)
 
 
 def _moment(outcome: Outcome, hours: np.ndarray) -> Moment:
@@ -163,10 +164,12 @@ class Scales:
         usual = self._usual(tuple(move.values()), lambda: self._glimpse(0.0, move))
         thickest = self._glimpse(thicker, move) if thicker else usual
         size, times = thickness * (1 + thicker), usual.load.result.times
-        stop = (thickest if _tested(size) else usual).load.mass_ratio
+        decides = thickest if _tested(size) else usual
+        stop = decides.load.mass_ratio
+        done = done_at(usual.load.piece, decides.batch.keep, usual.load.isotherm, stop)
         return TwoPieces(
             hours=times / 3600, usual=weight_left(usual.load), thickest=weight_left(thickest.load),
-            usual_done=band(_until(times, usual.load.result.mass_ratio, stop)), thickest_done=band(3600 * thickest.load.hours), stop=stop,
+            usual_done=band(_until(times, usual.load.result.mass_ratio, done)), thickest_done=band(3600 * thickest.load.hours), stop=stop,
             inside=water_inside(thickest.load), thickest_size=size, usual_size=thickness, verdict=thickest.verdict,
         )  # fmt: skip
 
@@ -179,6 +182,6 @@ class Scales:
         return replace(self.batch, cut=replace(cut, thinnest=None, thickest=cut.thickness * (1 + thicker)))
 
 
-def _until(times, curves, left: float) -> np.ndarray:
-    """Moments [s] at which each falling curve is down to a weight; infinite where that never comes."""
-    return np.array([np.interp(-left, -curve, times, right=np.inf) for curve in curves])
+def _until(times, curves, left) -> np.ndarray:
+    """Moments [s] at which each falling curve is down to its weight; infinite where that never comes."""
+    return np.array([np.interp(-end, -curve, times, right=np.inf) for end, curve in zip(left, curves, strict=True)])

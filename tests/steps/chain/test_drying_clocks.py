@@ -1,0 +1,53 @@
+"""The warm clocks of a strip count on no edges: neither sooner dry through them, nor in warmer air without them."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from flakeyard.steps.chain.drying import dry_load, stopped_for
+from flakeyard.steps.chain.laying import until_laid
+from flakeyard.steps.intent.spread import Draws
+from flakeyard.workbook.own import demo_batch
+
+DRAWS = Draws(40)
+SOLVED = 1e-6  # h: the same slab, solved among others
+
+
+@pytest.fixture(scope="module", params=["heron", "kingfisher"])
+def loads(request):
+    """A load of strips, and the same fish as laid with pieces that have no edges."""
+    batch = demo_batch(request.param)
+    cured = until_laid(batch, DRAWS).cured
+    slabs = replace(cured, fish=replace(cured.fish, width=np.inf))
+    return dry_load(batch, cured, DRAWS), dry_load(batch, slabs, DRAWS)
+
+
+def test_edges_shorten_the_hours_and_no_clock(loads):
+    strips, slabs = loads
+    assert strips.mass_ratio == slabs.mass_ratio
+    assert np.all(strips.hours_by_class <= 1.02 * slabs.hours_by_class) and np.median(strips.hours) < 0.97 * np.median(
+        slabs.hours
+    )
+    for one, other in zip(strips.counts, slabs.counts, strict=True):
+        assert np.all(one >= other - SOLVED)
+    for one, other in zip(strips.taken_off, slabs.taken_off, strict=True):
+        assert np.all(one >= other - SOLVED)
+    assert np.all(strips.growth_hours >= slabs.growth_hours - SOLVED) and np.all(
+        strips.warm_hours >= slabs.warm_hours - SOLVED
+    )
+    assert np.all(strips.dry_hours >= slabs.dry_hours - SOLVED)
+
+
+def test_the_clocks_read_the_worse_of_both_courses(loads):
+    """The air of a box is cooler at first with edges and for longer without: a count may be longest with either."""
+    strips, slabs = loads
+    assert len(strips.courses) == 2 and len(slabs.courses) == 1
+    edged, plain = (one.result for one in strips.courses)
+    assert edged.moisture == pytest.approx(strips.result.moisture[-40:], nan_ok=True)
+    assert plain.moisture == pytest.approx(slabs.result.moisture[-40:], rel=0.01)
+
+
+def test_another_weight_to_stop_at_counts_on_no_edges_either(loads):
+    strips, slabs = (stopped_for(load, replace(demo_batch("heron").keep, stop_at=0.6)) for load in loads)
+    assert np.all(strips.growth_hours >= slabs.growth_hours - SOLVED) and np.all(strips.hours <= slabs.hours)
