@@ -260,3 +260,23 @@ def test_sodium_of_a_serving():
     for salt, serving in ((1.2, 0.03), (-0.1, 0.03), (0.05, -1.0), (float("nan"), 0.03)):
         with pytest.raises(ValueError, match="is impossible: allowed is"):
             sodium_mg_per_serving(salt, serving)
+
+
+def test_a_cupboard_is_judged_up_to_the_ends_of_its_room_and_not_beyond():
+    warmest = keeping.mould_range.bounds["temperature"][1]
+    for inside in (None, storing.COOLEST_CUPBOARD, 20.0, warmest):
+        assert storing.cupboard_outside(inside) == ()
+    for outside in (storing.COOLEST_CUPBOARD - 0.1, warmest + 0.1):
+        (words,) = storing.cupboard_outside(outside)
+        assert (
+            words.count("°C") == 2 and words.count("°F") == 2
+        )  # the room's own warmth and what is judged, both systems
+
+
+def test_a_freezer_says_by_the_right_words_why_its_days_are_not_known():
+    caps = [row.days for row in storing.caps() if row.place == "freezer"]
+    cap = next(row for row in storing.caps() if row.place == "freezer" and row.days == max(caps))
+    never = storing._in_the_freezer({"official_cap": cap.days, "rancidity": min(caps) - 1.0}, cap, ())
+    assert never.days is None and f"{min(caps):g} at the very most" in never.reasons[0].text
+    both = storing._in_the_freezer({"official_cap": cap.days, "rancidity": cap.days}, cap, ())
+    assert both.days == cap.days and both.reasons[0].source == cap.source_id

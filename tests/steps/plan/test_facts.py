@@ -11,6 +11,7 @@ from flakeyard.steps.chain.drying import activity
 from flakeyard.steps.intent.batch_file import parse_batch
 from flakeyard.steps.intent.spread import upper_end
 from flakeyard.steps.judge.facts import PLAIN, Facts
+from flakeyard.steps.plan import judging
 from flakeyard.steps.plan.judging import facts_of
 from flakeyard.steps.plan.plan import plan
 
@@ -210,3 +211,17 @@ def test_what_was_outside_a_tested_range_reaches_the_rules():
     assert any(reason.rule == "R1" for reason in outcome.verdict.reasons)
     cold = changed(('[room]\ntemperature = "20 °C"', '[room]\ntemperature = "12 °C"'))
     assert told(cold).cupboard_outside
+
+
+def test_how_it_is_kept_reaches_the_clocks_of_keeping(monkeypatch):
+    """Each thing told about place, pack, room, fat and meter, one by one."""
+    outcome, asked = changed(None), {}
+    monkeypatch.setattr(judging.storing, "keep_until", lambda dried, verdict, store, curve: asked.update(vars(store)))
+    batch = replace(
+        outcome.batch,
+        keep=replace(outcome.batch.keep, place="cupboard", pack="paper bag", per_pack=0.3, measured_water_activity=0.6, measured_error=0.02, measured_by="laboratory"),
+        room=replace(outcome.batch.room, temperature=23.0, relative_humidity=0.81),
+    )  # fmt: skip
+    judging.keeping_of(batch, outcome.laid, outcome.load, outcome.verdict)
+    told = {"amount": 0.3, "place": "cupboard", "room_temperature": 23.0, "room_humidity": 0.81, "lit": False}
+    assert asked == told | {"pack": tables.pack("paper bag"), "fat_raw": outcome.laid.raw.fat_raw, "measured": pytest.approx(0.62)}  # fmt: skip
