@@ -72,6 +72,11 @@ def _weights_left(outcome: Outcome) -> np.ndarray:
     return np.concatenate([pieces, tray[None]])
 
 
+def thickest_left(outcome: Outcome) -> np.ndarray:
+    """Weight left of the thickest piece over its weight as laid: (10th, 50th, 90th percentile; times of the load)."""
+    return np.quantile(_weights_left(outcome)[2], [0.1, 0.5, 0.9], axis=0)
+
+
 def _each_at(times, curves, moments) -> np.ndarray:
     """Every curve at its own moment [s]; infinite, which a band takes for not known, where that never comes."""
     found = [np.interp(moment, times, curve, right=np.inf) for moment, curve in zip(moments, curves, strict=True)]
