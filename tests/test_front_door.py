@@ -5,6 +5,7 @@ import importlib
 import pydoc
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -295,3 +296,23 @@ def test_the_page_of_the_front_door_is_what_the_docstrings_say():
 def test_the_page_has_a_part_for_every_name():
     heads = [line for line in reference_page().splitlines() if line.startswith("## ")]
     assert all(any(head.startswith(f"## `fy.{name}") for head in heads) for name in fy.__all__)
+
+
+def test_the_version_stands_in_one_place():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    assert "version" in project["project"]["dynamic"] and "version" not in project["project"]
+    found = (ROOT / project["tool"]["hatch"]["version"]["path"]).read_text(encoding="utf-8")
+    assert found.count(f'__version__ = "{fy.__version__}"') == 1
+    assert fy.__version__ not in (ROOT / "README.md").read_text(encoding="utf-8")
+    assert (ROOT / "src" / "flakeyard" / "py.typed").exists()
+
+
+@pytest.mark.parametrize(
+    ("command", "part"), [("card", "paper"), ("print", "paper"), ("serve", "room"), ("open", "lab")]
+)
+def test_a_missing_part_is_named_with_what_to_install(command, part):
+    from flakeyard.cli import _not_installed
+
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert f"pip install 'flakeyard[{part}]'" in _not_installed("pypdf", command)
+    assert part in project["optional-dependencies"]

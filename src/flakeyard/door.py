@@ -145,7 +145,7 @@ class Log(logbook.Log):
         Parameters: what – "time" or "weight"
         """
         hours = known(what, ("time", "weight"), "what") == "time"
-        values = [entry.hours if hours else 1000 * entry.mass for entry in self.weighings]
+        values = [entry.hours if hours else _in(entry.mass, 0.001) for entry in self.weighings]
         return quantity_of(values, "h" if hours else "g")
 
 

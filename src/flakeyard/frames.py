@@ -40,14 +40,14 @@ def frame_of(rows: Iterable[Mapping], index: str | None = None):
 
     rows = list(rows)
     columns = {name: [row[name] for row in rows] for name in (rows[0] if rows else ())}
-    frame = pd.DataFrame({name: pd.array(cells, dtype=_dtype(cells)) for name, cells in columns.items()})
+    frame = pd.DataFrame({name: pd.Series(cells, dtype=_dtype(cells)) for name, cells in columns.items()})
     return frame.set_index(index) if index else frame
 
 
 def _dtype(cells: list) -> str:
     """A kind of column in which what is not known is <NA>."""
     kinds = {type(cell) for cell in cells if cell is not None}
-    return {(bool,): "boolean", (str,): "string"}.get(tuple(kinds), "Float64")
+    return "boolean" if kinds == {bool} else "string" if kinds == {str} else "Float64"
 
 
 class Predicted:

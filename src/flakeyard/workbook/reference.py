@@ -15,7 +15,7 @@ NAMED = re.compile(r"^(Parameters|Returns|Raises|Example|Source): ?", re.MULTILI
 
 def reference_page() -> str:
     """The front door as a page in Markdown; ``workbooks/reference.md`` is what this returns."""
-    parts = [f"# {say('reference.title')}", say("reference.head"), _code(inspect.getdoc(flakeyard))]
+    parts = [f"# {say('reference.title')}", say("reference.head"), _code(flakeyard.__doc__ or "")]
     for name in flakeyard.__all__:
         parts += _part(f"fy.{name}", getattr(flakeyard, name))
         for inner in MODULES.get(name, ()):
@@ -32,7 +32,7 @@ def _part(name: str, thing) -> Iterator[str]:
 
 def _given(function) -> Iterator[str]:
     for one in inspect.signature(function).parameters.values():
-        star = {inspect.Parameter.VAR_KEYWORD: "**", inspect.Parameter.VAR_POSITIONAL: "*"}.get(one.kind, "")
+        star = "**" if one.kind is inspect.Parameter.VAR_KEYWORD else ""
         default = "" if one.default is inspect.Parameter.empty else f"={one.default!r}"
         yield f"{star}{one.name}{default}"
 
