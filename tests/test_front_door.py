@@ -3,12 +3,15 @@
 import doctest
 import importlib
 import pydoc
+import re
 import subprocess
 import sys
 import tomllib
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 import flakeyard as fy
 from flakeyard.workbook import words
@@ -140,6 +143,23 @@ def test_a_bare_number_in_a_wrong_unit_is_refused():
         fy.show(0.006)
     with pytest.raises(fy.InputError, match="tray"):
         fy.read_log([{"hours": 0, "tray": fy.Quantity(1, "kg"), "mass_g": 300}])
+
+
+@given(
+    number=st.floats(1e-3, 1e3),
+    unit=st.sampled_from(("kg", "lb", "mL", "gallon", "mm", "inch", "cm**2", "degF", "K", "min", "day", "W", "kg/L")),
+)
+def test_a_quantity_is_read_to_the_last_digits(number, unit):
+    quantity = fy.Quantity(number, unit)
+    read = fy.amount(quantity)
+    back = read.quantity.to(quantity.units)
+    # half of the 15th digit, and floating point of two changes of unit; a temperature is as sure as its zero, 459.67 °F
+    assert back.magnitude == pytest.approx(number, rel=6e-15, abs=2e-12 if read.kind == "temperature" else 0)
+
+
+def test_a_quantity_next_to_nothing_is_read_without_an_exponent():
+    assert fy.amount(fy.Quantity(273.15000000000003, "K")).value == pytest.approx(0, abs=1e-12)
+    assert fy.amount(fy.Quantity(1e-9, "kg")).value == pytest.approx(1e-9)
 
 
 # Frames and Quantities out
@@ -277,6 +297,21 @@ def test_heavy_libraries_come_only_when_a_frame_or_a_quantity_is_asked_for():
     )
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert told.split("\n")[:3] == ["[]", "['pandas']", "['pandas', 'pint']"]
+
+
+def shown_code():
+    """The blocks of Python that the page of the front door and the page of the project begin with."""
+    for path in ("README.md", "workbooks/reference.md"):
+        text = (ROOT / path).read_text(encoding="utf-8")
+        yield pytest.param(re.search(r"```python\n(import flakeyard.+?)```", text, re.DOTALL)[1], id=path)
+
+
+@pytest.mark.parametrize("code", list(shown_code()))
+def test_the_code_that_is_shown_runs(code, monkeypatch):
+    monkeypatch.chdir(ROOT)
+    names: dict = {}
+    exec(code, names)
+    assert names["outcome"].quantity("hours", "middle").m_as("h") > 0
 
 
 @pytest.mark.parametrize("module", ["door", "quantities", "tables"])

@@ -78,6 +78,10 @@ class Outcome(Predicted, planning.Outcome):
         section, key = place.split(".")
         return getattr(self, section)[key]
 
+    def sentence(self) -> str:
+        """The verdict in sentences: where to keep it, until when, what to do, what is not known, the caution."""
+        return words.verdict_sentence(self.verdict, self.keep)
+
     def caution(self) -> str:
         """The verdict, and the caution that fits it."""
         return _caution(self.verdict, self.keep)
@@ -227,7 +231,7 @@ def plan(batch) -> Outcome:
 
     Parameters: batch – a Batch, or whatever `load_batch` reads
     Returns: Outcome – every number with its 10th, 50th and 90th percentile; ``verdict`` and ``keep`` by the rules;
-        ``unknown`` names what cannot be said; ``frame()``, and ``quantity("hours")`` in h
+        ``unknown`` names what cannot be said; ``sentence()``, ``frame()``, and ``quantity("hours")`` in h
     Raises: InputError for what cannot be; what is odd but possible is computed and judged
     Source: ``Outcome.sources`` names those of the formulas and rules used
     """

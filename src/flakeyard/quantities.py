@@ -10,6 +10,8 @@ import math
 import sys
 from collections.abc import Mapping
 
+import numpy as np
+
 from flakeyard import units
 from flakeyard.units import KINDS, Amount, InputError, read_amount
 
@@ -19,6 +21,7 @@ TYPED_IN = {  # kinds that a dimension tells apart: the unit to write a Quantity
     "flow": ("kilogram / hour", "kg/h"), "volume_flow": ("meter ** 3 / hour", "m3/h"), "velocity": ("meter / second", "m/s"),
     "pressure": ("kilopascal", "kPa"), "density": ("kilogram / liter", "kg/L"), "percent": ("percent", "%"),
 }  # fmt: skip
+DIGITS = 15  # of a Quantity that count: those below are the noise of changing units
 KINDS_TYPED = (*TYPED_IN, "brix", "salometer")
 
 
@@ -59,7 +62,8 @@ def typed(value, field: str = "amount"):
     if not is_quantity(value):
         return value
     unit, name = TYPED_IN[kind_of(value, field)]
-    return f"{number_in(value, unit, field):.15g} {name}"
+    number = float(f"{number_in(value, unit, field):.{DIGITS}g}")
+    return f"{np.format_float_positional(number, trim='-')} {name}"
 
 
 def amount(given, kind: str | None = None) -> Amount:
