@@ -20,6 +20,7 @@ from urllib.parse import quote
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
+from flakeyard import __version__
 from flakeyard.files import write_whole
 from flakeyard.units import InputError
 
@@ -118,7 +119,7 @@ def project_bill(pyproject: str) -> dict:
     Parameters: pyproject – text of pyproject.toml
     """
     project = tomllib.loads(pyproject)["project"]
-    own = {"type": "application", "bom-ref": project["name"], "name": project["name"], "version": project["version"]}
+    own = {"type": "application", "bom-ref": project["name"], "name": project["name"], "version": __version__}
     own["licenses"] = [{"expression": project["license"], "acknowledgement": "declared"}]
     asked = list(_asked(project))
     tree = [{"ref": project["name"], "dependsOn": [one["bom-ref"] for one in asked]}]

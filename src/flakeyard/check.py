@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from flakeyard import tables
+from flakeyard.frames import frame_of
 
+COLUMNS = ("id", "topic", "unit", "published", "computed", "difference", "tolerance", "within", "source", "obtained")
 ROUNDING = 1e-12  # of the published value: floating point, not physics
 
 
@@ -41,6 +43,11 @@ class Result:
 def run() -> list[Result]:
     """Compute every check value of the package."""
     return [compute(row) for row in tables.check_values()]
+
+
+def frame():
+    """Every check value as a DataFrame: published beside computed, in the unit of its row, and whether it is met."""
+    return frame_of([{name: getattr(result, name) for name in COLUMNS} for result in run()], "id")
 
 
 def compute(row: tables.CheckValue) -> Result:

@@ -119,7 +119,7 @@ def _let_go(*streams) -> None:
 
 
 def _not_installed(name: str | None, command: str) -> str:
-    part = "room" if command == "serve" else "lab"
+    part = {"serve": "room", "card": "paper", "print": "paper"}.get(command, "lab")
     return f"{name} is not installed here; install it with: pip install 'flakeyard[{part}]'"
 
 

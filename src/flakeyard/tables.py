@@ -13,6 +13,7 @@ import re
 from dataclasses import dataclass, field, fields, replace
 from importlib.resources import files
 
+from flakeyard.frames import frame_of, headed, known
 from flakeyard.models.constants import SALT_PER_SODIUM
 from flakeyard.spelling import alike
 from flakeyard.units import InputError
@@ -414,7 +415,16 @@ def check_values() -> tuple[CheckValue, ...]:
 
 
 def species(name: str, field: str = "species") -> Species:
-    """A fish by id, common name, other name or Latin name, capitals ignored."""
+    """A fish of the table by id, common name, other name or Latin name, capitals ignored.
+
+    Parameters: field – where it was typed, for the message
+    Returns: Species – raw flesh in kg per kg (``water``, ``protein``, ``fat``, ``ash``), None where nothing is known;
+        ``advisory``, ``histamine_former``, ``usable``, ``source``
+    Raises: InputError with the nearest names
+    Example:
+        >>> species("tilapia").fat
+        0.017
+    """
     return _find(name, all_species(), field, "a fish of the table")
 
 
@@ -437,6 +447,41 @@ def syrup(strength: float, density: float) -> Ingredient:
 def bulk_density(name: str) -> float:
     """Middle weight of a filled volume of an ingredient, kg/m3."""
     return ingredient(name).density_mid
+
+
+FRAMES = ("species", "ingredients", "packs", "yields", "dried_products", "kitchen_measures", "sources", "nomenclature")
+UNITS = {  # of columns: the unit in which they are printed
+    **dict.fromkeys(("water_g", "protein_g", "fat_g", "fat_low_g", "fat_high_g", "ash_g", "carbohydrate_g"), "g/100 g"),
+    **dict.fromkeys(("water", "water_sd", "fat_sd", "salt", "salt_low", "salt_high", "sucrose", "hexose", "acid"), "kg/kg"),
+    **dict.fromkeys(("density_low", "density_mid", "density_high"), "kg/m³"), "sodium_mg": "mg/100 g", "millilitres": "mL",
+    **dict.fromkeys(("transmission_low", "transmission_high"), "g/m²/day"), "area": "m²",
+    **dict.fromkeys(("leak_low", "leak_high"), "g/day"),
+}  # fmt: skip
+
+
+def frame(name: str):
+    """A whole table as a DataFrame: a row for each record, the unit of a column in its name, ``<NA>`` where not known.
+
+    Parameters: name – one of FRAMES
+    Raises: InputError for another name
+    Example:
+        >>> float(frame("species").set_index("id").loc["cod_atlantic", "fat [g/100 g]"])
+        0.67
+    """
+    rows = {"species": all_species}.get(name) or globals()[known(name, FRAMES, "table")]
+    found = rows()
+    return frame_of([_row(one) for one in (found.values() if isinstance(found, dict) else found)])
+
+
+def _row(record) -> dict:
+    names = sorted((one.name for one in fields(record)), key=("source_id", "how").__contains__)
+    named = {name: getattr(record, name) for name in names}
+    return {_head(name): " | ".join(one) if isinstance(one, tuple) else one for name, one in named.items()}
+
+
+def _head(name: str) -> str:
+    plain = name.removesuffix("_g").removesuffix("_mg") if name in UNITS else name
+    return headed(plain.replace("_", " "), UNITS.get(name, ""))
 
 
 def _find(name: str, records: tuple, where: str, wanted: str):

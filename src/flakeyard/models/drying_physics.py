@@ -218,6 +218,9 @@ def _fields(record) -> dict:
 class Dryer:
     """A slab and its air as columns of shape (members, 1), with the closures of both; a shape may widen the ensemble."""
 
+    start: np.ndarray  # moisture as loaded, kg water per kg of all dry matter
+    solids_share: np.ndarray  # kg of fat-free, salt-free solids per kg of all dry matter
+
     def __init__(self, slab: Slab, air: Air | Box, shape: tuple = ()):
         piece, around = _fields(slab), _fields(air)
         self.shape = np.broadcast_shapes((1,), shape, *(value.shape for value in (*piece.values(), *around.values())))

@@ -7,14 +7,16 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Table:
-    """Column heads and rows, every cell in the words to be shown."""
+    """Column heads and rows, every cell in the words to be shown; sentences beneath."""
 
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    foot: tuple[str, ...] = ()
 
     def _repr_markdown_(self) -> str:
         lines = [self.head, ("---",) * len(self.head), *self.rows]
-        return "\n".join(f"| {' | '.join(line)} |" for line in lines)
+        escaped = ([cell.replace("|", "\\|") for cell in line] for line in lines)
+        return "\n\n".join(["\n".join(f"| {' | '.join(line)} |" for line in escaped), *self.foot])
 
     def __repr__(self) -> str:
-        return "\n".join("  |  ".join(line) for line in (self.head, *self.rows))
+        return "\n".join([*("  |  ".join(line) for line in (self.head, *self.rows)), *self.foot])

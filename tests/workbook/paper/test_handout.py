@@ -94,6 +94,9 @@ def test_the_folder_holds_a_page_for_every_workbook(tmp_path):
     index, *pages = handout.write_handouts(ROOT, tmp_path / "out")
     assert [page.stem for page in pages] == [workbook.stem for workbook in WORKBOOKS]
     assert all(f'href="{page.name}"' in index.read_text(encoding="utf-8") for page in pages)
+    door = (tmp_path / "out" / "reference.html").read_text(encoding="utf-8")
+    assert 'href="reference.html"' in index.read_text(encoding="utf-8")
+    assert Reader(door).open == [] and "<code>fy.plan(batch)</code>" in door and "&lt;NA&gt;" in door
 
 
 @pytest.mark.browser

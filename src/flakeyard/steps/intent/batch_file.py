@@ -78,7 +78,11 @@ class Mistakes(list[InputError]):
 
     @property
     def wrong(self) -> int:
-        """How many things told cannot be used."""
+        """How many things told cannot be used.
+
+        Returns: int [count, 0 up]
+        Source: as told
+        """
         return len(self) - self.lacks
 
     def lack(self, field: str, why: str, allowed: str, example: str) -> None:

@@ -251,7 +251,7 @@ SOAK = {
     "time": _time(30 * DAY, '"10 h"', needed=True),
     "temperature": replace(COLD_BATH, needed=True),
 }
-FIELDS = {
+FIELDS: dict[str, dict] = {
     "": {"title": Words('"First evening"'), "serving": Measure("mass", 0.001, 1.0, '"30 g"')},
     "fish": {
         "species": Words('"rainbow trout, farmed"'),

@@ -31,6 +31,11 @@ class Band:
     high: float | None
 
     def as_dict(self) -> dict[str, float | None]:
+        """Low, middle and high by name.
+
+        Returns: by name [unit of the band, any; None where not known]
+        Source: the draws it was made of
+        """
         return {"low": self.low, "mid": self.mid, "high": self.high}
 
     @property
@@ -42,7 +47,11 @@ UNKNOWN = Band(None, None, None)
 
 
 def band(values, weights=None) -> Band:
-    """Percentiles of draws; an infinite or missing percentile (a target never reached) becomes None."""
+    """Percentiles of draws; an infinite or missing percentile (a target never reached) becomes None.
+
+    Returns: 10th, 50th and 90th percentile [unit of the values, any]
+    Source: the draws given
+    """
     draws = np.asarray(values, float).ravel()
     if draws.size == 0 or np.isnan(draws).all():
         return UNKNOWN
@@ -57,12 +66,20 @@ def band(values, weights=None) -> Band:
 
 
 def exact(value: float) -> Band:
-    """A number without spread, in the same dress as the others."""
+    """A number without spread, in the same dress as the others.
+
+    Returns: three times the value [unit of the value, any]
+    Source: the value given
+    """
     return Band(float(value), float(value), float(value))
 
 
 def upper_end(values) -> float:
-    """97.5th percentile: the cautious end that every verdict reads."""
+    """97.5th percentile: the cautious end that every verdict reads.
+
+    Returns: float [unit of the values, any]
+    Source: the draws given; judgement, that a verdict reads this percentile
+    """
     return float(np.quantile(np.asarray(values, float), UPPER_END, method="higher"))
 
 
@@ -78,21 +95,43 @@ class Draws:
     fixed: dict[str, np.ndarray] = field(default_factory=dict)
 
     def uniform(self, name: str, low: float, high: float) -> np.ndarray:
+        """Draws between two ends, all alike likely.
+
+        Returns: (members,) [unit of the ends, low–high]
+        Source: the ends given
+        """
         return self._column(name, lambda share: low + (high - low) * share)
 
     def normal(self, name: str, mid: float, sd: float) -> np.ndarray:
+        """Draws from a normal distribution.
+
+        Returns: (members,) [unit of the middle, any]
+        Source: middle and spread given
+        """
         return self._column(name, lambda share: mid + sd * ndtri(share))
 
     def lognormal(self, name: str, mid: float, ln_sd: float) -> np.ndarray:
+        """Draws whose logarithm is normal, ``ln_sd`` its standard deviation.
+
+        Returns: (members,) [unit of the middle, above 0]
+        Source: middle and spread given
+        """
         return self._column(name, lambda share: mid * np.exp(ln_sd * ndtri(share)))
 
     def triangular(self, name: str, low: float, mid: float, high: float) -> np.ndarray:
+        """Draws from a triangular distribution.
+
+        Returns: (members,) [unit of the ends, low–high]
+        Source: ends and middle given
+        """
         return self._column(name, lambda share: triangular_quantile(share, low, mid, high))
 
     def study(self, topic: str) -> np.ndarray:
         """The factor by which laboratories, and kitchens, lie apart beyond all else that is drawn: one draw a batch.
 
         Parameters: topic – of `tables.study_spread`, whose row names the parameter that it multiplies
+        Returns: (members,) [1, above 0]
+        Source: seeded draws, as wide as the row says
         """
         term = tables.study_term(topic)
         return self.lognormal(term.draw, 1.0, term.sd)
@@ -112,7 +151,11 @@ class Draws:
 
 @lru_cache(maxsize=1024)
 def places(members: int, seed: int, name: str) -> np.ndarray:
-    """Places of the members in the distribution of a name, each in its own slice (members,); not to be written to."""
+    """Places of the members in the distribution of a name, each in its own slice (members,); not to be written to.
+
+    Returns: (members,) [share, 0–1]
+    Source: a seeded Latin hypercube
+    """
     generator = np.random.default_rng([seed, zlib.crc32(name.encode())])
     slices = generator.permutation(members)
     shares = (slices + generator.uniform(size=members)) / members
@@ -121,12 +164,20 @@ def places(members: int, seed: int, name: str) -> np.ndarray:
 
 
 def places_of_a_lognormal(ln_sd: float, slices: int) -> np.ndarray:
-    """Factors of median one in the middles of slices of equal chance (slices,), the smallest first."""
+    """Factors in the middles of slices of equal chance, the smallest first.
+
+    Returns: (slices,) [1, above 0], of median one
+    Source: the spread given
+    """
     return np.exp(ln_sd * ndtri((np.arange(slices) + 0.5) / slices))
 
 
-def triangular_quantile(share, low: float, mid: float, high: float):
-    """Value below which the given share of a triangular distribution lies."""
+def triangular_quantile(share, low: float, mid: float, high: float) -> np.ndarray:
+    """Value below which the given share of a triangular distribution lies.
+
+    Returns: array [unit of the ends, low–high]
+    Source: ends and middle given
+    """
     if high <= low:
         return np.full(np.shape(share), float(mid))
     split = (mid - low) / (high - low)
@@ -135,8 +186,12 @@ def triangular_quantile(share, low: float, mid: float, high: float):
     return np.where(share < split, rising, falling)
 
 
-def triangular_share(value, low: float, mid: float, high: float):
-    """Share of a triangular distribution that lies below the value."""
+def triangular_share(value, low: float, mid: float, high: float) -> np.ndarray:
+    """Share of a triangular distribution that lies below the value.
+
+    Returns: array [share, 0–1]
+    Source: ends and middle given
+    """
     value = np.clip(value, low, high)
     if high <= low:
         return np.ones(np.shape(value))

@@ -12,13 +12,16 @@ from flakeyard.models.constants import DAY
 from flakeyard.steps.judge.storing import AMOUNT, climate_around, let_in, pack_of
 
 
-def course(dried, days, *, pack, place: str, temperature: float, humidity: float, isotherm: dict, amount: float):
+def course(
+    dried, days, *, pack, place: str, temperature: float, humidity: float, isotherm: dict, amount: float
+) -> np.ndarray:
     """Water activity of packed fish on some days, by both ends of what the pack lets in.
 
     Parameters: dried – flesh with ``water``, ``salt``, ``fat``, ``solids``, ``sugar`` over members, in one unit; days –
     since packing, rising; pack – a record of the packs table or None; place, temperature [degC], humidity [0–1] – of the
     room; isotherm – ``protein_factor``, ``gab_k``, ``native`` over members; amount – kg of fish in the pack.
-    Returns: array (2, members, days), the tighter end of the pack first. In the freezer nothing moves.
+    Returns: array (2, members, days) [water activity, 0–1], the tighter end of the pack first. In the freezer nothing moves.
+    Source: models.keeping.moisture_course; leak and transmission of the pack's own row
     """
     flesh, curve = pack_of(dried, amount), dict(isotherm)
     at_packing = sorption.water_activity(**flesh, **curve)
@@ -45,6 +48,9 @@ def days_until(
     """Days until lean, unsalted fish of one water activity has reached another in a pack; the leakier end first.
 
     Infinite where the air cannot take it so far. For comparing packs, not for a batch.
+
+    Returns: the leakier end, the tighter end [days, 0 up, or infinite]
+    Source: models.keeping.passage_seconds; leak and transmission of the pack's own row
     """
     rows = np.linspace(start, water_activity, 40)
     water = sorption.water_for(rows, 0.0, 0.0, 1.0, temperature)

@@ -172,7 +172,11 @@ class Case:
 
     @cached_property
     def water_activity(self) -> float | None:
-        """The value the ladder reads: measured plus its error, else the cautious end of the estimate."""
+        """The value the ladder reads: measured plus its error, else the cautious end of the estimate.
+
+        Returns: float or None [water activity, 0–1]
+        Source: the facts
+        """
         if not self.measured:
             return self.facts.water_activity_cautious
         facts = self.facts
@@ -185,7 +189,11 @@ class Case:
 
     @cached_property
     def level(self) -> float:
-        """Water activity for the ladder: 1 when not known, moist when drying does not reach its target."""
+        """Water activity for the ladder: 1 when not known, moist when drying does not reach its target.
+
+        Returns: float [water activity, 0–1]
+        Source: the facts; judgement, that not known counts as 1
+        """
         known = 1.0 if self.water_activity is None else self.water_activity
         return known if self.facts.target_reached else max(known, limits.MOIST + 1e-9)
 

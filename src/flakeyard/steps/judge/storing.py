@@ -164,8 +164,12 @@ def cap_for(place: str, water_activity: float | None, fat_raw: float | None) -> 
     return min(fitting, key=lambda cap: cap.days)
 
 
-def sodium_mg_per_serving(salt_fraction, serving):
-    """Sodium of a serving in mg, from salt per product [kg/kg] and the serving [kg]: 393.4 mg in a gram of salt."""
+def sodium_mg_per_serving(salt_fraction, serving) -> float | np.ndarray:
+    """Sodium of a serving in mg, from salt per product [kg/kg] and the serving [kg]: 393.4 mg in a gram of salt.
+
+    Returns: float or array [mg, 0 up]
+    Source: models.constants.SODIUM_PER_SALT
+    """
     salt, mass = np.asarray(salt_fraction, float), np.asarray(serving, float)
     if not np.all((salt >= 0.0) & (salt <= 1.0)):
         raise ValueError(f"salt_fraction = {salt_fraction} is impossible: allowed is a fraction between 0 and 1")
@@ -175,7 +179,11 @@ def sodium_mg_per_serving(salt_fraction, serving):
 
 
 def pack_of(dried, amount: float) -> dict[str, np.ndarray]:
-    """Masses in one pack, kg, flat over the ensemble; sugar is counted with the solids (it holds no water here)."""
+    """Masses in one pack, kg, flat over the ensemble; sugar is counted with the solids (it holds no water here).
+
+    Returns: by name, (members,) [kg, 0–amount]
+    Source: the piece given
+    """
     parts = {name: np.asarray(getattr(dried, name), float) for name in ("water", "salt", "fat", "solids")}
     parts["solids"] = parts["solids"] + np.asarray(getattr(dried, "sugar", 0.0), float)
     total = sum(parts.values())
@@ -191,10 +199,13 @@ def climate_around(place: str, temperature, humidity) -> tuple:
     return (ROOM[0] if temperature is None else temperature), (ROOM[1] if humidity is None else humidity)
 
 
-def let_in(pack, amount: float | None, temperature):
+def let_in(pack, amount: float | None, temperature) -> tuple[float, ...]:
     """Water that a pack lets in for each unit of water activity [kg/s], at both ends of what is tabled for it.
 
     A pack that is not known (None) may be tight or no pack at all. More fish than the tabled amount has a larger pack.
+
+    Returns: the tighter end, the leakier end [kg/s, 0 up]
+    Source: leak and transmission of the pack's own row
     """
     if pack is None:
         return SEALED, keeping.pack_conductance(OPEN_AIR, OPEN_AREA, temperature)

@@ -71,7 +71,11 @@ class WarmHours:
                 raise ValueError(f"{name} = {value} is impossible: allowed is a number of hours of at least 0, or None")
 
     def known(self) -> dict[str, float]:
-        """The counts that are known, by name."""
+        """The counts that are known, by name.
+
+        Returns: by name [h, 0 up]
+        Source: the counts given
+        """
         values = {name: getattr(self, name) for name in COUNTS}
         return {name: value for name, value in values.items() if value is not None and not math.isnan(value)}
 
@@ -84,6 +88,9 @@ class WarmHours:
         """Counts to judge by: the whole is at least each of its parts, and a missing part is the whole.
 
         Where the whole itself is missing, it and the parts that are missing too hold their lower bounds.
+
+        Returns: by name [h, 0 up]
+        Source: the counts given; judgement, that a missing part is the whole
         """
         known = self.known()
         whole = max(known.values(), default=0.0)

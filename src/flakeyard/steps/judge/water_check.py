@@ -72,7 +72,8 @@ def humidity_over(salt: str, temperature: float) -> float | None:
     """Humidity [0–1] in a closed jar over a wet salt, a straight line between the rows of the table.
 
     Parameters: salt – a name of the table; temperature – of salt and jar [degC].
-    Returns: the humidity; None (not known) for another salt, or outside the temperatures of the table.
+    Returns: the humidity [0–1]; None (not known) for another salt, or outside the temperatures of the table.
+    Source: greenspan_1977
     """
     rows = [row for row in humidity_points() if row.salt == salt]
     if not rows or not rows[0].temperature_c <= temperature <= rows[-1].temperature_c:
@@ -85,8 +86,9 @@ def corrected_reading(reading: float, reading_over_salt: float, temperature: flo
 
     Parameters: reading – steady humidity [0–1] in the jar with the fish; reading_over_salt – steady humidity [0–1] in
     the same jar over wet table salt; temperature – of the jar both times [degC].
-    Returns: the humidity, between 0 and 1; None (not known) outside the temperatures of the salt table.
+    Returns: the humidity [0–1]; None (not known) outside the temperatures of the salt table.
     Raises: ValueError when a reading is not between 0 and 1.
+    Source: greenspan_1977 by `humidity_over`
     """
     for name, value in (("reading", reading), ("reading_over_salt", reading_over_salt)):
         if not 0.0 <= value <= 1.0:
@@ -100,12 +102,18 @@ def error_that_counts(told: float | None, by: str | None) -> float | None:
 
     Parameters: told – as typed [0–1]; by – one of `records.METERS`; None counts as a household hygrometer, for which
     no smaller error than `HYGROMETER_ERROR` counts.
+    Returns: float or None [water activity, 0–1]
+    Source: as told; judgement, HYGROMETER_ERROR
     """
     return told if told is None or by in TRUSTED else max(told, HYGROMETER_ERROR)
 
 
 def end_of_reading(measured: float | None, told: float | None, by: str | None) -> float | None:
-    """A measured water activity with its error added [0–1]; None where either is not known."""
+    """A measured water activity with its error added [0–1]; None where either is not known.
+
+    Returns: float or None [water activity, 0–1]
+    Source: as told
+    """
     error = error_that_counts(told, by)
     return None if measured is None or error is None else min(1.0, round(measured + error, 6))
 
@@ -129,14 +137,22 @@ class MeasuredFish(Record):
 
     @property
     def flesh(self) -> tuple[float, float, float, float]:
-        """Middle of the water, salt, fat and dry solids."""
+        """Middle of the water, salt, fat and dry solids.
+
+        Returns: four [kg/kg, 0–1]
+        Source: its own row
+        """
         pairs = (self.water_low, self.water_high), (self.salt_low, self.salt_high), (self.fat_low, self.fat_high)
         water, salt, fat = (0.5 * (low + high) for low, high in pairs)
         return water, salt, fat, 1.0 - water - salt - fat
 
     @property
     def native(self) -> float:
-        """Middle of the share of its own solutes that is left; all where nothing was soaked out."""
+        """Middle of the share of its own solutes that is left; all where nothing was soaked out.
+
+        Returns: float [1, 0–1]
+        Source: its own row
+        """
         return 1.0 if self.native_low is None else 0.5 * (self.native_low + self.native_high)
 
 

@@ -26,7 +26,11 @@ def placeless(batch: Batch) -> Batch:
 
 
 def drying_corner(batch: Batch, thickness: float, fat: float, salt: float, temperature: float) -> dict[str, float]:
-    """Hours for the thickest piece, the weight to stop at over that as laid, and the verdict; settings as in `explore`."""
+    """Hours for the thickest piece, the weight to stop at over that as laid, and the verdict; settings as in `explore`.
+
+    Returns: by name: low, mid, high [h, 0 up], ratio [share, 0–1], places of keep and eat in their orders [count, 0 up], days [days, 0 up]; not a number where not known
+    Source: steps.plan.explore.explore
+    """
     seen = explore(batch, thickness=thickness, fat=fat, salt=salt, temperature=temperature, members=MEMBERS)
     hours = seen.drying["hours_to_target"].as_dict()
     found = {name: UNKNOWN if value is None else value for name, value in hours.items()}
@@ -34,7 +38,11 @@ def drying_corner(batch: Batch, thickness: float, fat: float, salt: float, tempe
 
 
 def keeping_corner(batch: Batch, fat: float, salt: float, water: float) -> dict[str, float]:
-    """Water activity (likely low, estimate, cautious end) of fish dried to so much water [0–1], the verdict, and days."""
+    """Water activity (likely low, estimate, cautious end) of fish dried to so much water [0–1], the verdict, and days.
+
+    Returns: by name: low, mid, high [water activity, 0–1], places of keep and eat in their orders [count, 0 up], days [days, 0 up]; not a number where not known
+    Source: steps.plan.explore.explore
+    """
     wanted = replace(batch, keep=replace(batch.keep, target_moisture=water))
     dial = batch.dryer.temperature
     seen = explore(wanted, thickness=THIN, fat=fat, salt=salt, temperature=dial, members=MEMBERS)

@@ -53,6 +53,9 @@ class Cuts:
         """Hours until a piece that is ``thicker`` (0.3: by 30 %) than the usual one [m] has the weight to stop at.
 
         Shape (10th, 50th, 90th percentile; thicknesses), infinite beyond two days. Read off by polynomials in the logarithms.
+
+        Returns: (3, thicknesses) [h, 0–48, or infinite]
+        Source: models.slab_drying.dry
         """
         along = _weights(np.log(KNOTS), np.log(np.atleast_1d(thickness)))
         over = _weights(np.log(OVER_USUAL), np.log([1.0 + thicker]))[0]
@@ -61,16 +64,28 @@ class Cuts:
         return np.where(found > LONGEST, np.inf, found)
 
     def middle_hours(self, thickness: float, thicker: float = 0.0) -> float:
-        """The middle forecast of `hours_for` one piece."""
+        """The middle forecast of `hours_for` one piece.
+
+        Returns: float [h, 0–48, or infinite]
+        Source: models.slab_drying.dry
+        """
         return float(self.hours_for(thickness, thicker)[1, 0])
 
     @property
     def weight_left(self) -> Band:
-        """Dried weight over trimmed raw weight."""
+        """Dried weight over trimmed raw weight.
+
+        Returns: Band [kg/kg, 0–1]
+        Source: the draws it was made of
+        """
         return band(self.dried.mass)
 
     def tray_area(self, thickness: float) -> float:
-        """Tray covered by a kilogram of raw pieces laid side by side, m2."""
+        """Tray covered by a kilogram of raw pieces laid side by side, m2.
+
+        Returns: float [m2/kg, above 0]
+        Source: models.flesh.density
+        """
         return tray_area(self.raw, thickness)
 
 
@@ -156,14 +171,22 @@ def _parts(flesh: Flesh) -> tuple[float, ...]:
 
 
 def tray_area(flesh: Flesh, thickness: float) -> float:
-    """Area of a kilogram of flesh cut to a thickness [m], one face, m2: 1 / (density × thickness)."""
+    """Area of a kilogram of flesh cut to a thickness [m], one face, m2: 1 / (density × thickness).
+
+    Returns: float [m2/kg, above 0]
+    Source: models.flesh.density
+    """
     ash = flesh.other + flesh.salt
     density = physics.density(flesh.water, flesh.protein, flesh.fat, flesh.sugar, ash, temperature=4.0)
     return float(np.median(1.0 / (density * thickness)))
 
 
 def with_less_water(water: float, protein: float, fat: float, ash: float, water_left: float) -> tuple[float, ...]:
-    """Protein, fat and ash of a fish (fractions) once drying has left it a fraction ``water_left``: only water goes."""
+    """Protein, fat and ash of a fish (fractions) once drying has left it a fraction ``water_left``: only water goes.
+
+    Returns: protein, fat, ash [kg/kg, 0–1]
+    Source: a balance of masses
+    """
     concentrated = (1.0 - water_left) / (1.0 - water)
     return protein * concentrated, fat * concentrated, ash * concentrated
 

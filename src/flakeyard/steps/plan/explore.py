@@ -71,7 +71,11 @@ def salt_brine(batch: Batch, salt: float) -> Soak:
 
 
 def brine_water(batch: Batch) -> float:
-    """Water of the batch's own brine, kg; without one, or for a dry cure, a brine of the fish's own weight."""
+    """Water of the batch's own brine, kg; without one, or for a dry cure, a brine of the fish's own weight.
+
+    Returns: float [kg, above 0]
+    Source: as told; judgement where there is no brine
+    """
     if not batch.wet_brine:
         return batch.fish.raw_weight
     return float(np.median(mix(batch.brine, Draws(1)).water))

@@ -41,7 +41,11 @@ class Piece:
     native: float
 
     def dead_weight(self, fat: float, salt: float) -> float:
-        """Everything that is not water, with another fat (kg per kg raw fish) and salt (kg per kg dry solids)."""
+        """Everything that is not water, with another fat (kg per kg raw fish) and salt (kg per kg dry solids).
+
+        Returns: float [kg per kg dry solids, 1 up]
+        Source: a balance of masses
+        """
         return 1.0 + salt + self.sugar + fat / ((1.0 - fat) * self.lean_solids)
 
 
@@ -91,7 +95,11 @@ def piece_of(batch: Batch) -> Piece:
 
 
 def spread_of_protein() -> dict[str, np.ndarray]:
-    """The same uncertain numbers of the isotherm that a plan draws, as columns; ``native`` of flesh that lost none."""
+    """The same uncertain numbers of the isotherm that a plan draws, as columns; ``native`` of flesh that lost none.
+
+    Returns: by name, (members, 1) [1, above 0]
+    Source: steps.chain.drying.draw_isotherm
+    """
     draws = Draws(MEMBERS)
     curve = drying.draw_isotherm(draws) | {"native": draws.normal("native solutes", 1.0, sorption.NATIVE_SD)}
     return {name: values[:, None] for name, values in curve.items()}

@@ -46,7 +46,11 @@ class WarmLoad:
     warm: WarmHours | None
 
     def fish_at(self, hours: float) -> float:
-        """Middle estimate of the fish's temperature at a moment, that of the end after the end."""
+        """Middle estimate of the fish's temperature at a moment, that of the end after the end.
+
+        Returns: float [°C, any]
+        Source: models.slab_drying.dry
+        """
         return float(np.interp(hours, self.hours, self.fish[1]))
 
 

@@ -113,7 +113,11 @@ def next_answer(batch: Batch, members: int = MEMBERS) -> NextAnswer | None:
 
 
 def mildness(verdict: Verdict, batch: Batch) -> tuple[int, bool]:
-    """How mild a verdict is, and whether it grants the place asked; more is better."""
+    """How mild a verdict is, and whether it grants the place asked; more is better.
+
+    Returns: a place in the orders of verdicts [count, -7–0], and whether the aim is granted
+    Source: the rules
+    """
     return -KEEP.index(verdict.keep) - EAT.index(verdict.eat), ways.grants(verdict, batch.keep.aim)
 
 

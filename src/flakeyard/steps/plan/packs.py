@@ -59,7 +59,11 @@ class LaidPiece:
     curves: Remembered = field(default_factory=Remembered, repr=False)
 
     def curve(self, fat: float) -> tuple[Flesh, np.ndarray, np.ndarray]:
-        """The piece of a fish with this fat, weights left, and the middle estimate at each; kept for the next move."""
+        """The piece of a fish with this fat, weights left, and the middle estimate at each; kept for the next move.
+
+        Returns: piece; weights left [share, 0–1]; water activity [water activity, 0–1]
+        Source: models.sorption.water_activity
+        """
         return self.curves(fat, lambda: self._curve(self.with_fat(fat)))
 
     def _curve(self, piece: Flesh) -> tuple[Flesh, np.ndarray, np.ndarray]:
@@ -121,7 +125,11 @@ def lay_piece(batch: Batch) -> LaidPiece:
 
 
 def dry_to(laid: LaidPiece, activity: float, fat: float) -> tuple[float, Flesh]:
-    """The weight (fraction of that as laid) at which the middle estimate is at a water activity, and the piece then."""
+    """The weight (fraction of that as laid) at which the middle estimate is at a water activity, and the piece then.
+
+    Returns: weight left [share, 0–1]; the piece
+    Source: models.sorption.water_activity
+    """
     piece, ratios, middle = laid.curve(fat)
     weight = float(np.interp(activity, middle, ratios))
     return weight, drying.dried_to(piece, weight)

@@ -150,7 +150,11 @@ def _brine_bands(brine: Brine | None, cure: bool) -> dict[str, Band]:
 
 
 def hours_by_share_of(load: Drying) -> dict[str, Band]:
-    """When a quarter, half, three quarters and all of the pieces are done: hours are interpolated over the piece sizes."""
+    """When a quarter, half, three quarters and all of the pieces are done: hours are interpolated over the piece sizes.
+
+    Returns: Bands by share [h, 0 up]; None where it is never reached
+    Source: models.slab_drying.dry; judgement, how sizes are shared out
+    """
     thin, usual, thick = load.hours_by_class
     with np.errstate(invalid="ignore"):
         quarter, three_quarters = 0.4 * thin + 0.6 * usual, 0.7 * usual + 0.3 * thick

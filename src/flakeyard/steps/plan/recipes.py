@@ -84,12 +84,20 @@ class Mixed:
 
     @property
     def whole_salt(self) -> np.ndarray:
-        """Dissolved or not, kg."""
+        """Salt, dissolved or not.
+
+        Returns: (members,) [kg, 0 up]
+        Source: steps.chain.brining.mix
+        """
         return self.brine.salt + self.brine.undissolved
 
     @property
     def water_phase(self) -> np.ndarray:
-        """Salt per salt and water of the brine."""
+        """Salt per salt and water of the brine.
+
+        Returns: (members,) [kg/kg, 0–0.27]
+        Source: steps.chain.brining.mix
+        """
         return self.brine.salt / (self.brine.salt + self.brine.water)
 
 
@@ -112,7 +120,11 @@ def _filled(kind: str, salt: float, water: float, sugar: float) -> tuple[Ingredi
 
 
 def shared_strength(brine: Brine, inside: float) -> np.ndarray:
-    """Salt per water [kg/kg] once all salt of a brine has evened out with the water inside a fish [kg]; at most full."""
+    """Salt per water [kg/kg] once all salt of a brine has evened out with the water inside a fish [kg]; at most full.
+
+    Returns: (members,) [kg/kg, 0–0.36]
+    Source: models.salt_transport.equilibrium_ratio; models.solutions.nacl_saturation
+    """
     full = solutions.nacl_saturation(ROOM)
     salt = (brine.salt + brine.undissolved) / brine.water
     return np.minimum(equilibrium_ratio(brine.water / inside, salt), full / (1 - full))

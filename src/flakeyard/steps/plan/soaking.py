@@ -35,7 +35,11 @@ def salted(batch: Batch, members: int = MEMBERS) -> Cured:
 
 
 def dried_salt(cured: Cured, moisture: float) -> np.ndarray:
-    """Salt per kg of a usual piece dried to a moisture [kg/kg] (members,); a drier piece stays as it is."""
+    """Salt per kg of a usual piece dried to a moisture [kg/kg] (members,); a drier piece stays as it is.
+
+    Returns: (members,) [kg/kg, 0–1]
+    Source: a balance of masses
+    """
     flesh = cured.flesh
     dry = (flesh.mass - flesh.water)[USUAL]
     left = np.minimum(moisture, flesh.water[USUAL] / flesh.mass[USUAL])
@@ -43,7 +47,11 @@ def dried_salt(cured: Cured, moisture: float) -> np.ndarray:
 
 
 def time_to(batch: Batch, saltiness: float, members: int = 100) -> Band:
-    """Seconds in the batch's own wet brine until a usual piece has a mean water-phase salt; None: it never has."""
+    """Seconds in the batch's own wet brine until a usual piece has a mean water-phase salt; None: it never has.
+
+    Returns: Band [s, 0 up]
+    Source: models.salt_transport.hours_to_strength; steps.chain.salting
+    """
     draws = Draws(members)
     fish, brine = prepare_fish(batch, draws), mix(batch.brine, draws)
     flesh = fish.flesh

@@ -108,13 +108,21 @@ def early_clock(seconds: float, start: datetime) -> datetime:
 
 
 def since_heating(outcome: Outcome) -> float:
-    """When the clock of the deadlines starts, the probe's reading: seconds from the first salt."""
+    """When the clock of the deadlines starts, the probe's reading: seconds from the first salt.
+
+    Returns: float [s, any]
+    Source: the timetable of the plan
+    """
     laid = next(moment.at for moment in timetable(outcome) if moment.step == "dry")
     return laid - 3600.0 * outcome.batch.heat.bench_hours
 
 
 def deadline_at(outcome: Outcome, deadline: Deadline) -> float:
-    """A deadline in seconds from the first salt."""
+    """A deadline in seconds from the first salt.
+
+    Returns: float [s, any]
+    Source: steps.plan.deadlines
+    """
     return since_heating(outcome) + 3600.0 * deadline.hours
 
 
@@ -122,7 +130,8 @@ def minutes_to_plan(way: str, thickness: float, faces: int, flesh: Flesh, altitu
     """Whole minutes to plan for heating a piece through, at the slow end: a probe, not they, shows that it was done.
 
     Parameters: way – of ``data/heating_methods.csv``; thickness – of the thickest piece [m]; faces – open ones, 1 or 2;
-    flesh – raw; altitude – [m], sea level when not told. Returns: None where no time may be told.
+    flesh – raw; altitude – [m], sea level when not told. Returns: int [min, 0 up]; None where no time may be told.
+    Source: models.heating; steps.chain.heating_through
     """
     least, most, _ = heating.heating_range.bounds["thickness"]
     thick = max(thickness, least)

@@ -73,6 +73,15 @@ def _weights_left(outcome: Outcome) -> np.ndarray:
     return np.concatenate([pieces, tray[None]])
 
 
+def thickest_left(outcome: Outcome) -> np.ndarray:
+    """Weight left of the thickest piece over its weight as laid: (10th, 50th, 90th percentile; times of the load).
+
+    Returns: (3, times) [share, 0–1 and a little more in damp air]
+    Source: models.slab_drying.dry
+    """
+    return np.quantile(_weights_left(outcome)[2], [0.1, 0.5, 0.9], axis=0)
+
+
 def _each_at(times, curves, moments) -> np.ndarray:
     """Every curve at its own moment [s]; infinite, which a band takes for not known, where that never comes."""
     found = [np.interp(moment, times, curve, right=np.inf) for moment, curve in zip(moments, curves, strict=True)]
@@ -83,6 +92,9 @@ def water_inside(load: drying.Thickest) -> np.ndarray:
     """Water of the thickest piece at the weight to stop at, kg per kg there: at its face, on average, in its middle.
 
     Middle forecast; not a number where most forecasts never get there.
+
+    Returns: face, mean, middle [kg/kg, 0–1]
+    Source: models.slab_drying.dry
     """
     times, last = load.result.times, load.result.times[-1]
     members = len(load.hours)
@@ -102,6 +114,7 @@ def evening_out(load: drying.Thickest, temperature: float = JAR, remaining: floa
         load – dried to its weight; temperature – of the jar [degC]; remaining – part of the difference still left, 0–1
     Equation: t = -ln(remaining) L² / (π² D), the slowest mode of a slab that nothing leaves; D at its mean moisture
     Valid for: the order of the time; the dry face is slower than the mean, the moist middle faster
+    Returns: (members,) [h, 0 up]
     Source: crank_1975, plane sheet without flow through its faces
     """
     part = checked("remaining", remaining, 1e-12, 1.0)
@@ -113,7 +126,11 @@ def evening_out(load: drying.Thickest, temperature: float = JAR, remaining: floa
 
 
 def weight_left(load: drying.Thickest) -> np.ndarray:
-    """Weight left over weight as laid, at each of the times of a sketch: (10th, 50th, 90th percentile; times)."""
+    """Weight left over weight as laid, at each of the times of a sketch: (10th, 50th, 90th percentile; times).
+
+    Returns: (3, times) [share, 0–1 and a little more in damp air]
+    Source: models.slab_drying.dry
+    """
     return np.quantile(load.result.mass_ratio, [0.1, 0.5, 0.9], axis=0)
 
 

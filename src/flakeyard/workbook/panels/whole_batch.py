@@ -12,12 +12,13 @@ from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.judge.safety import Verdict
 from flakeyard.steps.judge.storing import Keeping
 from flakeyard.steps.plan.explore import Explorer
-from flakeyard.steps.plan.weighing import weight_left
+from flakeyard.steps.plan.plan import Outcome
+from flakeyard.steps.plan.weighing import thickest_left, weight_left
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
-from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said, StaticTwin
 
 CONTROLS = (
     Control("thickness", "Usual thickness", "fish", "length", 0.003, 0.015, 0.001, 0.006),
@@ -123,3 +124,14 @@ def whole_batch_panel(batch: Batch | None = None, choice: Choice | None = None) 
         look_for=LOOK_FOR,
         look_ahead=True,
     )
+
+
+def still(outcome: Outcome, choice: Choice) -> StaticTwin:
+    """The picture of a plan with its words, without sliders."""
+    hours, done = outcome.load.result.times / 3600, band(3600 * outcome.load.hours)
+    stop = outcome.drying["mass_ratio"]
+    batch = WholeBatch(hours, *thickest_left(outcome), stop, done, outcome.verdict, outcome.keep)
+    picture = whole_batch_picture(choice)
+    draw_whole_batch(picture, batch, choice)
+    said = tell_whole_batch(batch, choice)
+    return StaticTwin("The thickest piece, from wet to dry", outcome.batch.title, said, picture.png(), picture.width)

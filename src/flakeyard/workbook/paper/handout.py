@@ -17,7 +17,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from flakeyard.files import write_whole
+from flakeyard.messages import say
 from flakeyard.workbook import words
+from flakeyard.workbook.reference import reference_page
 
 MATH = re.compile(r"\$\$(?P<block>.+?)\$\$|(?<![\\$\w])\$(?=\S)(?P<inline>[^$\n]+?)(?<=\S)\$(?!\d)", re.DOTALL)
 WIDGET = re.compile(r"\w+\(children=|AppLayout\(|HTML\(|Dropdown\(|Button\(")
@@ -42,7 +44,7 @@ math[display=block] { margin: 1em 0; font-size: 1.15em; } .write { border-bottom
 
 
 def write_handouts(course: Path, out: Path, paper: str = "a4", chromium: str | None = None) -> list[Path]:
-    """Write a page for every workbook of the course folder, an index, and PDFs when the path of a Chromium is given.
+    """Write a page for every workbook of the course folder, the front door, an index, and PDFs when the path of a Chromium is given.
 
     Raises: OSError when the folder cannot be written.
     """
@@ -55,6 +57,9 @@ def write_handouts(course: Path, out: Path, paper: str = "a4", chromium: str | N
         if chromium:
             written.append(print_page(page, path.with_suffix(".pdf"), chromium))
     lines = [f"- [{title}]({stem}.html)" + f" ([PDF]({stem}.pdf))" * bool(chromium) for stem, title in titles.items()]
+    title, reference = say("reference.title"), out / "reference.html"
+    write_whole(reference, page_of(title, rendered(reference_page()), paper))
+    lines.append(f"- [{title}]({reference.name})")
     body = rendered("# Handouts of the course\n\n" + "\n".join(lines) + f"\n\n> {words.caution_line()}")
     index = out / "index.html"
     write_whole(index, page_of("Handouts of the course", body, paper))

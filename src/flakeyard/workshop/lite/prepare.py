@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 LEAST = {"numpy": (2, 0), "scipy": (1, 14), "pandas": (2, 2), "matplotlib": (3, 8)}
-INSTALL = "%pip install -q flakeyard ipywidgets anywidget"
+INSTALL = "%pip install -q flakeyard pypdf ipywidgets anywidget"
 
 
 def too_old(lock: dict) -> list[str]:
