@@ -67,7 +67,9 @@ def outside(tested: Range, **inputs: Numbers | None) -> tuple[str, ...]:
     return tuple(sentences)
 
 
-def rising_root(function: Callable[[np.ndarray], np.ndarray], low: ArrayLike, high: ArrayLike) -> np.ndarray:
+def rising_root(
+    function: Callable[[np.ndarray], np.ndarray], low: ArrayLike, high: ArrayLike, within: float = 0.0
+) -> np.ndarray:
     """Find where a rising function crosses zero between two bounds, for whole arrays at once.
 
     Chandrupatla's rule: a curve through the last three points where they allow it, else a halving. Where there is no
@@ -77,6 +79,7 @@ def rising_root(function: Callable[[np.ndarray], np.ndarray], low: ArrayLike, hi
         function : callable – rising function of an array
         low : float or array – lower bounds
         high : float or array – upper bounds
+        within : float – how far off a crossing may be; 0 is as near as numbers go
     Returns: array – the crossings
     """
     before, new = (np.array(bound, dtype=float) for bound in np.broadcast_arrays(low, high))
@@ -93,7 +96,7 @@ def rising_root(function: Callable[[np.ndarray], np.ndarray], low: ArrayLike, hi
             new, f_new = np.where(same, new, before), np.where(same, f_new, f_before)
             before, f_before = trial, f_trial
             best = np.where(np.abs(f_before) < np.abs(f_new), before, new)
-            least = (2e-16 * np.abs(best) + 1e-18) / np.abs(new - before)
+            least = (2e-16 * np.abs(best) + 1e-18 + within) / np.abs(new - before)
             done = ~crosses | ~(least <= 0.5) | (f_before == 0.0)
             if np.all(done):
                 break

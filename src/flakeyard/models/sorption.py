@@ -35,6 +35,8 @@ pieces (tilapia in two brines, anchovy in two, smoked salmon) with a bias of -0.
 and an rms of 0.008, as well as that share did, and six others with 0.036 in place of 0.042.
 """
 
+from functools import cache
+
 import numpy as np
 
 from flakeyard.models import solutions
@@ -283,9 +285,14 @@ def isotherm(
 
 def _sugar_water(activity):
     """Water per kg sucrose in a syrup of a water activity, kg/kg; also where sucrose would not stay dissolved."""
+    return np.exp(np.interp(-activity, *_sugar_curve()))
+
+
+@cache
+def _sugar_curve():
+    """Minus the water activities of syrups, rising, and the logarithm of the water per kg sucrose in each."""
     fraction = np.linspace(1e-4, 0.999, 2000)
-    held = np.log((1.0 - fraction) / fraction)
-    return np.exp(np.interp(-activity, -solutions.sucrose_water_activity(fraction), held))
+    return -solutions.sucrose_water_activity(fraction), np.log((1.0 - fraction) / fraction)
 
 
 def _per_solids(water, salt, fat, solids, sugar):
@@ -357,7 +364,7 @@ def water_activity(
         return unsalted + np.where(activity >= level, in_brine, 0.0) + sugar_ratio * _sugar_water(activity) - x
 
     shape = np.broadcast_shapes(np.shape(excess(0.5)))
-    return rising_root(excess, np.full(shape, 1e-6), 1.0)
+    return rising_root(excess, np.full(shape, 1e-6), 1.0, within=1e-10)
 
 
 def native_osmoles(solids: Numbers, share: Numbers = 1.0) -> Numbers:

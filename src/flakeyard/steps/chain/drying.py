@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -131,9 +131,8 @@ def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> 
     """Dry the whole load until the thickest piece has the weight to stop at; a sketch is coarser and shorter."""
     times, numerics = (SHORT_TIMES, SKETCH) if sketch else (TIMES, {})
     laid, thickest = (_lay(batch, cured, draws, classes) for classes in (slice(None), slice(-1, None)))
-    result = slab_drying.dry(laid.slab, laid.box, times, **numerics)
-    own = result.take(slice(-thickest.pieces.mass.size, None))
-    found = _followed(batch, thickest, _courses(thickest, own, numerics)) | {"result": result}
+    result, courses = _dried(laid, thickest, times, numerics)
+    found = _followed(batch, thickest, courses) | {"result": result}
     found |= _whole_load(batch, cured, draws, laid, result)
     ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm)
     outside = _outside(batch, cured, laid, ratio)
@@ -144,8 +143,8 @@ def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> 
 def dry_thickest(batch: Batch, cured: Cured, draws: Draws) -> Thickest:
     """Sketch how the thickest piece dries in the air that the whole load makes, and leave out the rest."""
     laid = _lay(batch, cured, draws, slice(-1, None))
-    result = slab_drying.dry(laid.slab, laid.box, SHORT_TIMES, **SKETCH)
-    found = _followed(batch, laid, _courses(laid, result, SKETCH)) | {"result": result}
+    result, courses = _dried(laid, laid, SHORT_TIMES, SKETCH)
+    found = _followed(batch, laid, courses) | {"result": result}
     ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm)
     return Thickest(**found, outside=_outside(batch, cured, laid, ratio), **_taken_off(found, batch.keep, ratio))
 
@@ -273,17 +272,33 @@ def _air_mass(air: Airflow, temperature: float) -> float:
     return air.volume_flow * DRY_AIR_DENSITY / (temperature + KELVIN)
 
 
-def _courses(thickest: _Laid, result, numerics: Mapping) -> tuple[Course, ...]:
-    """How the thickest piece dries; of a strip also how it would without its edges, in the air of a load without edges.
+def _dried(laid: _Laid, thickest: _Laid, times, numerics: Mapping) -> tuple[slab_drying.SlabResult, tuple[Course, ...]]:
+    """How all pieces dry, and the courses of the thickest: of a strip also how it would dry without its edges, in the
+    air of a load without edges.
 
     Edges make a strip dry sooner, and cool the air of a box while it is wet. No clock counts on the one or leaves out
     the other, because pieces that touch or lie against a rim have fewer edges than they were given by the knife.
     """
-    found = [result]
-    if np.isfinite(thickest.slab.width):
-        slab, box = replace(thickest.slab, width=np.inf), replace(thickest.box, load_width=np.inf)
-        found.append(slab_drying.dry(slab, box, result.times, **numerics))
-    return tuple(Course(one, np.maximum(one.centre_water_activity, _unsalted_centre(thickest, one))) for one in found)
+    slab, box, rows, own = laid.slab, laid.box, laid.pieces.mass.size, thickest.pieces.mass.size
+    if edged := np.isfinite(slab.width):
+        slab = _stacked(slab, replace(thickest.slab, width=np.inf), rows, own)
+        box = _stacked(box, replace(thickest.box, load_width=np.inf), rows, own)
+    found = slab_drying.dry(slab, box, times, **numerics)
+    members = [slice(rows - own, rows), slice(rows, rows + own)][: 1 + edged]
+    seen = [found.take(part) for part in members]
+    middles = [np.maximum(one.centre_water_activity, _unsalted_centre(thickest, one)) for one in seen]
+    return found.take(slice(rows)), tuple(map(Course, seen, middles))
+
+
+def _stacked(one, other, rows: int, more: int):
+    """Two records of the same kind as one, its members behind one another; what is the same for all stays a number."""
+    parts = {}
+    for item in fields(one):
+        first, second = getattr(one, item.name), getattr(other, item.name)
+        if np.ndim(first) or np.ndim(second) or first != second:
+            first = np.concatenate([np.broadcast_to(first, rows), np.broadcast_to(second, more)])
+        parts[item.name] = first
+    return replace(one, **parts)
 
 
 def _followed(batch: Batch, thickest: _Laid, courses: tuple[Course, ...]) -> dict:

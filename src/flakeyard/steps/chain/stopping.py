@@ -13,8 +13,9 @@ from flakeyard import limits
 from flakeyard.models import sorption
 from flakeyard.steps.chain.fish import Flesh
 from flakeyard.steps.intent.records import Keep
-from flakeyard.steps.intent.spread import UPPER_END
+from flakeyard.steps.intent.spread import upper_end
 
+KNOWN_TO = 1e-4  # kg/kg as laid: how finely the weight to stop at is searched
 DRIEST = 0.002  # kg/kg as laid: what no household dryer takes out (judgement)
 
 
@@ -78,24 +79,22 @@ def _lightest(piece: Flesh) -> float:
 def _largest(piece: Flesh, aim: Aim, isotherm: dict) -> float | None:
     """The largest weight that meets an aim; None where none does."""
     low, high = _lightest(piece), 1.0
-    for _ in range(3):  # each round looks between the last two of 24 weights; after three the weight is known to 1e-4
-        ratios = np.linspace(low, high, 24)
-        enough = _dry_enough(piece, ratios[:, None], aim, isotherm)
-        if not enough.any():
-            return None
-        last = int(np.flatnonzero(enough)[-1])
-        low, high = ratios[last], ratios[min(last + 1, 23)]
-    return float(low)
+    if _dry_enough(piece, high, aim, isotherm):
+        return high
+    if not _dry_enough(piece, low, aim, isotherm):
+        return None
+    while high - low > KNOWN_TO:
+        between = 0.5 * (low + high)
+        low, high = (between, high) if _dry_enough(piece, between, aim, isotherm) else (low, between)
+    return low
 
 
-def _dry_enough(piece: Flesh, ratio: np.ndarray, aim: Aim, isotherm: dict) -> np.ndarray:
-    """Whether each weight is light enough for the aim; every lighter weight then is too."""
+def _dry_enough(piece: Flesh, ratio: float, aim: Aim, isotherm: dict) -> bool:
+    """Whether a weight is light enough for the aim; every lighter weight then is too."""
     dried = dried_to(piece, ratio)
-    enough = np.median(activity(dried, isotherm), axis=-1) <= aim.estimate
-    if aim.cautious is not None:
-        cautious = activity(dried, isotherm, cautious=True)
-        enough &= np.quantile(cautious, UPPER_END, axis=-1, method="higher") <= aim.cautious
-    return enough
+    if np.median(activity(dried, isotherm)) > aim.estimate:
+        return False
+    return aim.cautious is None or bool(upper_end(activity(dried, isotherm, cautious=True)) <= aim.cautious)
 
 
 def activity(dried: Flesh, isotherm: dict, cautious: bool = False) -> np.ndarray:
