@@ -115,3 +115,10 @@ def test_a_log_that_cannot_be_followed_counts_at_least_the_hours_that_passed(coo
     assert learned.contradiction and np.all(learned.outcome.load.growth_hours == counted.h)
     assert np.all(counted.h >= cool.load.taken_off.h - 1e-9) and np.quantile(counted.h, 0.975) > 12.0
     assert learned.outcome.verdict.eat == "no"
+
+
+def test_fish_that_loses_nothing_for_a_day_is_never_taken_for_dry(cool):
+    """Its weight as laid is not set aside as a slip: then the rest would look like the flat end of a drying curve."""
+    learned = learn(cool.batch, read_log("hours,tray,mass_g\n0,1,322\n2,1,320\n10,1,316\n30,1,311\n"))
+    assert learned.contradiction and learned.outcome.verdict.eat == "no" and learned.hours_to_target.mid is None
+    assert all(entry.hours > 0 for entry in learned.set_aside)

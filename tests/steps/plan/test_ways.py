@@ -17,6 +17,7 @@ from flakeyard.steps.judge.safety import KEEP
 from flakeyard.steps.plan import ways
 from flakeyard.steps.plan.judging import judge
 from flakeyard.steps.plan.plan import plan
+from flakeyard.units import InputError
 from flakeyard.workbook.own import demo_batch
 
 MEMBERS = 20
@@ -84,7 +85,10 @@ def test_a_way_gives_exactly_what_it_promised_and_none_is_missed(number):
 def test_a_thousand_batches_keep_their_promises_and_miss_no_way(capsys):
     found = []
     for number in range(1000):
-        outcome = plan(batch_of(number), MEMBERS)
+        try:
+            outcome = plan(batch_of(number), MEMBERS)
+        except InputError:  # a batch that cannot be: tests of the files see to it that it is told why
+            continue
         found.append(check_promises(outcome))
         check_found(outcome)
     with capsys.disabled():

@@ -283,11 +283,14 @@ def effective(weights: np.ndarray) -> float:
 
 
 def set_strange_aside(rows: Rows, course: Course) -> tuple[Rows, tuple[Entry, ...]]:
-    """Leave out weighings that no plan and the other weighings can explain: at most one, or a quarter of them."""
+    """Leave out weighings that no plan and the other weighings can explain: at most one, or a quarter of them.
+
+    A weight as laid stays: without it fish that loses nothing for a day would look like fish that is dry.
+    """
     strange: list[Entry] = []
     most = max(1, int(STRANGE_SHARE * len(rows.hours)))
     while len(strange) < most and len(rows.hours) > 2:
-        away = _away(rows, course)
+        away = np.where(rows.hours > 0.0, _away(rows, course), 0.0)
         worst = int(np.argmax(np.abs(away)))
         if abs(away[worst]) < STRANGE:
             break

@@ -35,7 +35,7 @@ HEIGHTS = (4.0, 8.0, 16.0, 30.0, 40.0)  # % salt in the water
 SODIUM_HEIGHTS = (2500.0, 5000.0, 10_000.0, 100_000.0)  # mg
 
 CONTROLS = (
-    Control("thickness", "Thickness", "fish", "length", 0.003, 0.020, 0.001, 0.006),
+    Control("thickness", "Thickness", "fish", "length", 0.003, 0.020, 0.001, 0.005),
     Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
     Control("faces", "Open faces (1: skin on)", "fish", "count", 1.0, 2.0, 1.0, 2.0),
     Control("strength", "Salt in brine, by weight", "salt", "percent", 0.02, 0.26, 0.01, 0.08),

@@ -21,10 +21,10 @@ from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said, StaticTwin
 
 CONTROLS = (
-    Control("thickness", "Usual thickness", "fish", "length", 0.003, 0.015, 0.001, 0.006),
+    Control("thickness", "Usual thickness", "fish", "length", 0.003, 0.015, 0.001, 0.005),
     Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
     Control("salt", "Salt in brine, by weight", "salt", "percent", 0.0, 0.20, 0.01, 0.08),
-    Control("temperature", "Dryer set to", "air", "temperature", 50.0, 75.0, 1.0, 63.0),
+    Control("temperature", "Dryer set to", "air", "temperature", 50.0, 75.0, 1.0, 70.0),
 )
 LOOK_FOR = (
     "Twice as thick: twice as long, or more?",
