@@ -4,7 +4,7 @@ Opens a copy of workbook 00 in a private JupyterLab and walks with arrow keys ov
 seen before, in
   onwards  the panel of the workbook, as the learner has it, one slider moved on and on: while the hand rests it has
            worked out the next step
-  hopping  another such panel, another slider moved every time, so that no step was foreseen: 20 members, all computed anew
+  hopping  another such panel, another slider moved every time, so that no step was foreseen: all computed anew
   usual    the same kind of picture wired the usual way: interactive_output, a new pyplot figure at every move, and a
            loop of scipy solves over 20 members (the thickest piece only, in constant air; salt, judging and keeping,
            which the panel computes too, are left out)
@@ -60,7 +60,7 @@ def draw(thickness, fat, salt, temperature):
     axes.plot(HOURS, 100 * middle)
     axes.set(xlabel="hours", ylabel="weight left, %")
     plt.show()
-names = {"thickness": (3, 15, 6), "fat": (0, 20, 6), "salt": (0, 20, 8), "temperature": (50, 75, 63)}
+names = {"thickness": (3, 15, 5), "fat": (0, 20, 6), "salt": (0, 20, 8), "temperature": (50, 75, 70)}
 sliders = {name: ipywidgets.IntSlider(value, low, high) for name, (low, high, value) in names.items()}
 box = ipywidgets.VBox([*sliders.values(), ipywidgets.interactive_output(draw, sliders)])
 box.add_class("bench-usual")
@@ -93,7 +93,7 @@ def prepared(folder: Path) -> str:
 
 def onwards():
     """Slider and key: up and down the thickness, 3–15 mm, with one step of the fat (not timed) at each end."""
-    place, way = 6, 1
+    place, way = 5, 1
     while True:
         if not 3 <= place + way <= 15:
             way = -way

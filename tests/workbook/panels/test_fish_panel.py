@@ -88,7 +88,7 @@ def test_units_follow_the_choice(panel):
     panel.choice.system = "us"
     assert "in thick" in panel.said.sentence and " mm" not in panel.said.sentence
     assert panel.picture["curve"].axes.get_xlabel().endswith(", in")
-    assert panel.picture["here"].get_xdata()[0] == pytest.approx(0.006 / 0.0254)
+    assert panel.picture["here"].get_xdata()[0] == pytest.approx(0.005 / 0.0254)
 
 
 def test_the_point_lies_on_the_curve_and_the_line_goes_through_both(panel):

@@ -75,6 +75,6 @@ def test_the_whole_batch_panel_keeps_what_it_has_found(monkeypatch):
     explored = whole_batch.explore_batch
     monkeypatch.setattr(whole_batch, "explore_batch", lambda *a, **v: calls.append(v["thickness"]) or explored(*a, **v))
     panel = whole_batch.whole_batch_panel()
+    moved(panel, 0.006, name="thickness")
     moved(panel, 0.007, name="thickness")
-    moved(panel, 0.008, name="thickness")
-    assert panel.trouble is None and calls == [0.006, 0.007, 0.008, 0.009]
+    assert panel.trouble is None and calls == [0.005, 0.006, 0.007, 0.008]

@@ -17,7 +17,7 @@ from flakeyard.workbook.panels import weight as wp
 from flakeyard.workbook.panels.panel import Choice
 
 HERON = demo_batch("heron")
-START = {"thickness": 0.006, "thicker": 0.35, "fat": 0.06, "salt": 0.08, "temperature": 63.0}
+START = {"thickness": 0.005, "thicker": 0.20, "fat": 0.06, "salt": 0.08, "temperature": 70.0}
 ENDS = [(one.name, value) for one in wp.CONTROLS for value in (one.low, one.start, one.high)]
 SCALES = Scales(HERON)
 
@@ -57,7 +57,7 @@ def test_both_ends_of_a_slider_give_another_picture_and_another_sentence(panel, 
 
 
 def test_a_piece_too_thick_to_be_tested_is_not_known(panel):
-    panel.set(**(START | {"thickness": 0.012}))
+    panel.set(**(START | {"thickness": 0.013}))
     assert panel.trouble is None
     assert "not known" in panel.said.sentence and "marked thickest" not in panel.said.sentence
     assert panel.picture["untested"].get_visible() and not panel.picture["thickest_done"].get_visible()
@@ -67,9 +67,9 @@ def test_a_piece_too_thick_to_be_tested_is_not_known(panel):
 
 
 def test_beside_a_piece_too_thick_the_usual_one_is_told_with_its_own_weight():
-    untested, alone = at(thickness=0.012), at(thickness=0.012, thicker=0.0)
+    untested, alone = at(thickness=0.013), at(thickness=0.013, thicker=0.0)
     assert not untested.tested and untested.stop == alone.stop and untested.usual_done == alone.usual_done
-    sentences = [wp.tell_weight(at(thickness=0.012, fat=fat), Choice("metric")).sentence for fat in (0.0, 0.2)]
+    sentences = [wp.tell_weight(at(thickness=0.013, fat=fat), Choice("metric")).sentence for fat in (0.0, 0.2)]
     assert sentences[0] != sentences[1]
 
 
@@ -89,6 +89,8 @@ def test_the_caution_never_lets_a_weight_stand_for_safety(panel):
     panel.set(**START)
     assert "not proof" in panel.said.caution and "throw it out" in panel.said.caution
     assert "cautious end" in panel.said.caution
+    panel.set(**(START | {"thickness": 0.006, "thicker": 0.35, "temperature": 63.0}))
+    assert "fit to eat is not known" in panel.said.caution and "not proof" in panel.said.caution
 
 
 def test_units_change_words_and_readings_and_nothing_else():
@@ -98,8 +100,8 @@ def test_units_change_words_and_readings_and_nothing_else():
     choice.system = "us"
     assert panel.values == before
     assert " g " in metric and "oz" not in metric and "oz" in panel.said.sentence and " mm" not in panel.said.sentence
-    assert panel.sliders["temperature"].label == "145 °F"
-    assert panel.sliders["thicker"].label == "by 35 %"
+    assert panel.sliders["temperature"].label == "158 °F"
+    assert panel.sliders["thicker"].label == "by 20 %"
 
 
 @pytest.mark.parametrize("system", ["metric", "us", "both"])
@@ -127,8 +129,8 @@ def test_nothing_written_in_the_picture_is_cut_off_or_overlaps(system, move):
 
 def test_sliders_start_at_the_batch_and_stay_in_their_range():
     start = wp.starting_values(HERON)
-    assert start["thickness"] == 0.006 and start["temperature"] == 63.0
-    assert start["thicker"] == pytest.approx(1 / 3) and start["salt"] == pytest.approx(0.081, abs=0.003)
+    assert start["thickness"] == 0.005 and start["temperature"] == 70.0
+    assert start["thicker"] == pytest.approx(0.2) and start["salt"] == pytest.approx(0.081, abs=0.003)
     assert wp.starting_values(without(HERON, "brine"))["salt"] == 0.0
     thick = with_typed(HERON, "cut", thickness="20 mm", thickest="40 mm")
     held = wp.controls(with_typed(thick, "dryer", temperature="40 °C"))

@@ -169,7 +169,7 @@ def _done(learned) -> list[str]:
 
 def _swapped(learned) -> list[str]:
     """Two weighings of one moment set aside together, of which each tray's would fit the other."""
-    aside = learned.set_aside
+    aside = [entry for entry in learned.log.weighings if entry in learned.set_aside]
     pairs = [(a, b) for i, a in enumerate(aside) for b in aside[i + 1 :] if a.hours == b.hours and a.tray != b.tray]
     return [
         f"Trays {a.tray} and {b.tray} may have been taken for each other at {learned.log.clock(a.hours)}."

@@ -38,10 +38,10 @@ LOOK_FOR = (
     "Dry less and less: at which estimate is the cupboard lost, and at which the refrigerator?",
     "The tightest pack, the coolest cupboard: how many days at most?",
 )
-CLOCKS = (("official_cap", "guidance"), ("mould", "mould"), ("rancidity", "rancid fat,\nhalf its time"))
+CLOCKS = (("official_cap", "guidance"), ("mould", "mould"), ("rancidity", "rancid fat"))
 SURE = (
-    "Guidance is a rule made for similar food, not a forecast. The mould clock (read on cakes, half of it is used) and the "
-    "rancidity clock are each good to a factor of two. 8 of 10 such packs lie in the band."
+    "Guidance is a rule made for similar food, not a forecast. Mould (read on cakes) and rancid fat are told at their cautious "
+    "end: laboratories differ, so some three tenths of their middle days count, or less. 8 of 10 such packs lie in the band."
 )
 AS_IF = (
     "This panel takes the rules about gutting, histamine, parasites, hours and heat as kept; Your kitchen asks them."

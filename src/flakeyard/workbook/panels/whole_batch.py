@@ -34,7 +34,7 @@ LOOK_FOR = (
 SURE = "8 of 10 batches should lie in the likely range. Trust the scale before the clock."
 HORIZONS = (12.0, 24.0, 48.0, 96.0)  # hours; the picture keeps to these, so that it seldom changes its scale
 KEPT = 200  # moves whose outcome is kept for when a slider comes back
-MEMBERS = 20  # of the ensemble behind one move: enough for a 10–90 % band by eye, few enough to keep up with a hand
+MEMBERS = 200  # behind one move, as behind a plan: of fewer the upper end falls short, and the verdict came out milder
 
 
 @dataclass(frozen=True)
