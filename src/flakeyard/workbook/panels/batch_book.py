@@ -38,18 +38,15 @@ LOG, DRYER, CARD = "my-log.csv", "my-dryer.toml", "my-batch-card.pdf"
 # Books of the course and of one's own
 
 
-def demo_book(name: str = "heron", pack: str | None = None, dial: str | None = None) -> Trial:
-    """One of the invented batches of the demo class with its log; with a pack, as if it were to be kept in that, with a
-    dial, as if the dryer stood there."""
+def demo_book(name: str = "heron", pack: str | None = None) -> Trial:
+    """One of the invented batches of the demo class with its log; with a pack, as if it were to be kept in that."""
     folders = (
         own.course_folder_without_copying() / "data_demo",
         Path(str(files("flakeyard"))) / "course" / "data_demo",
     )
     path = next(path for folder in folders if (path := folder / f"{name}-weighings.csv").exists())
     batch = own.demo_batch(name)
-    batch = with_typed(batch, "keep", pack=pack) if pack else batch
-    batch = with_typed(batch, "dryer", temperature=dial) if dial else batch
-    return Trial(batch, logbook.read_log(path))
+    return Trial(with_typed(batch, "keep", pack=pack) if pack else batch, logbook.read_log(path))
 
 
 def own_book(folder: str | Path = ".") -> Book:
