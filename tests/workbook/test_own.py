@@ -109,14 +109,14 @@ def test_what_is_needed_is_the_learners_once_it_was_seen_and_saved(tmp_path):
     form = own.own_batch_form(tmp_path)
     shown = {label: field.value for label, field in texts(form).items() if label not in ("", "Save my numbers")}
     assert shown == {
-        "Fish": "rainbow trout, farmed", "Weight, trimmed": "1.8 kg", "Usual thickness": "6 mm", "Thinnest piece": "",
-        "Thickest piece": "", "Dryer set to": "63 °C",
+        "Fish": "rainbow trout, farmed", "Weight, trimmed": "1.8 kg", "Usual thickness": "5 mm", "Thinnest piece": "",
+        "Thickest piece": "", "Dryer set to": "70 °C",
     }  # fmt: skip
     texts(form)["Save my numbers"].click()
     told = own.own_told(tmp_path)
     assert told == {
-        "fish": {"species": "rainbow trout, farmed", "raw_weight": "1.8 kg"}, "cut": {"thickness": "6 mm"},
-        "dryer": {"temperature": "63 °C"},
+        "fish": {"species": "rainbow trout, farmed", "raw_weight": "1.8 kg"}, "cut": {"thickness": "5 mm"},
+        "dryer": {"temperature": "70 °C"},
     }  # fmt: skip
     assert own.own_batch(tmp_path).borrowed == ("dryer.trays", "dryer.tray_area")
 

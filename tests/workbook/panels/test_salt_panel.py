@@ -80,10 +80,10 @@ def test_soaked_fish_is_called_fresh_fish(panel):
 def test_units_follow_the_choice():
     choice = Choice("metric")
     shown = salt_panel.salt_panel(choice=choice)
-    assert shown.sliders["thickness"].label == "6 mm" and "30 g of" not in shown.said.sentence
+    assert shown.sliders["thickness"].label == "5 mm" and "30 g of" not in shown.said.sentence
     assert "30 g holds" in shown.said.sentence
     choice.system = "us"
-    assert shown.sliders["thickness"].label == "0.24 in" and "1.1 oz holds" in shown.said.sentence
+    assert shown.sliders["thickness"].label == "0.2 in" and "1.1 oz holds" in shown.said.sentence
     assert shown.picture["now"].axes.get_xlabel().startswith("inches")
 
 

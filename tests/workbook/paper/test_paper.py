@@ -182,10 +182,10 @@ def test_a_plan_that_may_be_made_says_nothing_of_the_kind():
 def test_the_heating_is_taught_for_the_thickest_piece_at_its_height():
     outcome = batches.plan(HERON, members=8)
     how, reading = report.heating_lines(outcome, "both")
-    minutes = minutes_to_plan("steam", 0.008, 2, outcome.raw.flesh, 150.0)
+    minutes = minutes_to_plan("steam", 0.006, 2, outcome.raw.flesh, 150.0)
     for words_of_it in (
         f"plan {minutes} min",
-        "8 mm",
+        "6 mm",
         "150 m",
         "5 min simmering",
         "single layer",
