@@ -59,7 +59,9 @@ def test_the_sentence_names_estimate_cautious_end_and_what_is_not_stopped(panel)
 
 
 def test_the_words_agree_with_the_rule_of_the_verdict(panel):
-    panel.set(left=0.40)
+    panel.set(left=0.40)  # on the level stretch: too moist for an estimate
+    assert "For the cupboard the estimate should be at most 0.70" in panel.said.caution  # rule L4
+    panel.set(left=0.39, salt=0.15)
     assert "Harmful germs should not grow below 0.85" in panel.said.caution  # rule L5
     panel.set(left=1.0, salt=0.0)
     assert "like fresh fish" in panel.said.caution and "9 of the 9 on the ladder" in panel.said.sentence
