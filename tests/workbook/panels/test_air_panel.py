@@ -15,7 +15,7 @@ from flakeyard.workbook.panels.panel import Choice
 
 HERON = own.demo_batch("heron")
 LAID = loading.lay(HERON)
-START = {"load": 1.5, "faces": 2.0, "temperature": 63.0, "heater": 500.0, "humidity": 0.5}
+START = {"load": 1.5, "faces": 2.0, "temperature": 70.0, "heater": 500.0, "humidity": 0.5}
 CONTROLS = air_panel.air_controls(HERON, LAID)
 ENDS = [(control.name, value) for control in CONTROLS for value in (control.low, control.start, control.high)]
 
@@ -84,6 +84,7 @@ def test_the_air_is_told_only_when_it_falls():
 def test_the_caution_says_that_the_dial_heats_nothing_and_what_counts_for_raw_fish(usual):
     assert "The dial of the dryer is not a heating step." in told(usual).caution
     assert "gloves" in told(usual).caution and "teaching estimate" in told(usual).caution
+    assert "not known" in told(run(temperature=63.0)).caution
     raw = without(HERON, "heat")
     cold = run(raw, loading.lay(raw))
     assert "There is no heating step" in told(cold).caution and cold.fish_at(0.0) == pytest.approx(5.0, abs=0.5)
@@ -91,8 +92,8 @@ def test_the_caution_says_that_the_dial_heats_nothing_and_what_counts_for_raw_fi
 
 def test_units_follow_the_choice(usual):
     metric, us = told(usual, "metric"), told(usual, "us")
-    assert "63 °C" in metric.sentence and "°F" not in metric.sentence
-    assert "145 °F" in us.sentence and "°C" not in us.sentence
+    assert "70 °C" in metric.sentence and "°F" not in metric.sentence
+    assert "158 °F" in us.sentence and "°C" not in us.sentence
 
 
 @pytest.mark.parametrize("system", ["metric", "us", "both"])
