@@ -158,6 +158,7 @@ LB, OZ, INCH, FOOT = constants.pound, constants.oz, constants.inch, constants.fo
         ("five hundred g", "mass", 0.5), ("a thousand feet", "length", 1000 * FOOT), ("an ounce", "mass", OZ), ("an hour and 30 min", "time", 5400.0),
         ("33 cm round", "area", math.pi * 0.165**2), ("13-inch round", "area", math.pi * (6.5 * INCH) ** 2),
         ("round, 33 cm", "area", math.pi * 0.165**2), ("33 cm in diameter", "area", math.pi * 0.165**2),
+        ("33 cm across, round", "area", math.pi * 0.165**2),
         ("12 x 14 in", "area", 168 * INCH**2), ("30 cm by 40 cm", "area", 0.12), ('12" × 14"', "area", 168 * INCH**2),
         ("0.3 m x 40 cm", "area", 0.12), ("six by twelve inches", "area", 72 * INCH**2),
     ],

@@ -42,7 +42,7 @@ _RANGE = re.compile(
 _SIDES = re.compile(r"([^x×*]+?)\s*(?:x|×|\*|\bby\b)\s*([^x×*]+)", re.IGNORECASE)
 _ROUND = re.compile(
     r"(?:round|circular|diameter|[øØ⌀])(?: of|,|:)?\s*(?P<after>[0-9].*)"
-    r"|(?P<before>[0-9].*?),?\s+(?:round|circular|(?:in |wide )?diameter)(?: (?:trays?|racks?))?",
+    r"|(?P<before>[0-9].*?),?(?: across,?)?\s+(?:round|circular|(?:in |wide )?diameter)(?: (?:trays?|racks?))?",
     re.IGNORECASE,
 )
 

@@ -192,6 +192,13 @@ def test_a_syrup_is_told_in_one_of_three_ways():
         ("fish.species", "carp fillets", "carp"), ("fish.species", "mackerel fillets", None), ("fish.species", "escolar fillets", None),
         ("heat.checked", "meat thermometer", "probe"), ("heat.checked", "thermometer", None), ("heat.checked", "by eye", "not checked"),
         ("heat.core", "165F", "165F"), ("heat.core", "about 165 °F", None), ("dryer.temperature", "60", None), ("dryer.temperature", "60 degrees", None),
+        ("fish.gutted", "yes right away", True), ("fish.gutted", "Yes, on the shore.", True), ("fish.gutted", "no, ungutted", False),
+        ("fish.smells_normal", "yes, clean", True), ("fish.smells_normal", "no, smells bad", False),
+        ("fish.species", "sockeye", "sockeye"), ("fish.species", "farm raised channel catfish", "farm raised channel catfish"),
+        ("cut.form", "skin-on fillets", "fillets"), ("cut.form", "Skinless fillets", "fillets"), ("cut.form", "skin-on", None),
+        ("dryer.faces", "open mesh", 2), ("dryer.faces", "solid", 1), ("dryer.faces", "mesh with sheets", None),
+        ("dryer.tray_area", "13 1/2 in across, round", "13 1/2 in across, round"), ("dryer.tray_area", "13 in across", None),
+        ("keep.wanted_days", "half a year", 183), ("keep.pack", "vacuum packed", "vacuum packed"),
         ("brine.time", "overnight", None), ("brine.time", "half a day", "half a day"), ("brine.temperature", "fridge", None),
     ],
 )  # fmt: skip
@@ -212,6 +219,7 @@ def test_answers_as_they_are_typed(place, text, value):
     [
         ("fish.fat", "not sure", False), ("fish.fat", "I don’t know.", False), ("fish.fat", "none", True), ("fish.fat", "no", True),
         ("fish.origin", "from the supermarket", True), ("fish.origin", "my pond", True), ("fish.origin", "own pond", True),
+        ("fish.origin", "pond raised", True), ("fish.origin", "in my tank", True),
         ("fish.stock", "from the shop", True), ("fish.gutted", "dunno", False), ("room.relative_humidity", "normal", True),
         ("heat.to_tray", "a few minutes", True), ("dryer.fresh_air", "a fan", True), ("keep.measured_water_activity", "no", True),
         ("keep.wanted_days", "as long as possible", True), ("fish.fat", "idk", False),
@@ -227,11 +235,30 @@ def test_an_answer_that_does_not_decide_leaves_it_not_known(place, text, undecid
 
 @pytest.mark.parametrize(
     ("place", "text", "method"),
-    [("brine", "brined", "wet"), ("brine", "Dry salted", "dry"), ("brine", "dry brine", "dry"), ("brine", "unsalted", None), ("brine", "nope", None)],
+    [("brine", "brined", "wet"), ("brine", "in a marinade", "wet"), ("brine", "Dry salted", "dry"), ("brine", "dry brine", "dry"), ("brine", "unsalted", None), ("brine", "nope", None)],
 )  # fmt: skip
 def test_a_way_of_salting_in_other_words(place, text, method):
     told = tell(Story(), question(place), text)
     assert told.get("brine.method") == method and told.left.get("brine") == (None if method else "no")
+
+
+@pytest.mark.parametrize("text", ["1/2 cup kosher salt", "½ cup salt", "table salt, 1/4 cup"])
+def test_an_ingredient_with_its_amount_is_told_what_comes_next(text):
+    story = Story({"brine": {"method": "wet"}})
+    with pytest.raises(InputError, match="without its amount"):
+        tell(story, question("brine.ingredient.1.what", story), text)
+
+
+def test_a_curing_salt_with_its_amount_is_refused_for_what_it_is():
+    story = Story({"brine": {"method": "wet"}})
+    with pytest.raises(InputError, match="nitrite"):
+        tell(story, question("brine.ingredient.1.what", story), "1 tsp pink curing salt")
+
+
+@pytest.mark.parametrize("text", ["steamed", "yes, in the oven", "Boiled."])
+def test_a_way_of_heating_opens_the_questions_about_it_and_answers_none(text):
+    told = tell(Story(), question("heat"), text)
+    assert told.typed == {"heat": {}} and question("heat.core", told).needed
 
 
 @pytest.mark.parametrize("text", ["salted", "yes", "cured", "curing salt"])
@@ -260,16 +287,20 @@ def test_no_other_word_for_a_choice_means_two_of_its_words():
     [
         ("fish.raw_weight", "1.8", "unit is missing"), ("fish.species", "moon fish", "no such name"),
         ("fish.species", "escolar", "wax"), ("fish.species", "redfish", "Latin name"), ("fish.fat", "60", "0 to 35"),
-        ("fish.gutted", "perhaps", "true or false"), ("cut.form", "balls", "strips | fillets"), ("heat", "perhaps", "yes | no"),
+        ("fish.gutted", "perhaps", "yes or no is needed"), ("cut.form", "balls", "strips | fillets"), ("heat", "perhaps", "yes | no"),
         ("fish.hours_above_4c", "-1", "0 to 2000"), ("fish.hours_above_4c", "1,500", "plain number"),
         ("keep.pack", "paper hat", "[keep] pack"), ("title", "\x1b[2J", "cannot be printed"), ("dryer.tray_area", "a x b", "number"),
+        ("fish.gutted", "no, but tomorrow", "yes | no"), ("fish.smells_normal", "yes, a touch muddy", "yes | no"),
+        ("fish.smells_normal", "yes, off", "yes | no"), ("fish.smells_normal", "no, fresh", "yes | no"),
+        ("fish.gutted", "no, right away", "yes | no"), ("fish.thawed_in_vacuum", "no, in a bag", "yes | no"),
+        ("fish.hours_above_4c", "overnight", "how long"), ("keep.wanted_days", "182.5", "whole number"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_refused_and_changes_nothing(place, text, word):
-    story = Story({"fish": {"raw_weight": "1 kg"}})
+    story = Story({"fish": {"raw_weight": "1 kg", "stock": "frozen"}})
     with pytest.raises(InputError, match=r"(?s)" + word.replace("[", r"\[").replace("|", r"\|")):
         tell(story, question(place, story), text)
-    assert story == Story({"fish": {"raw_weight": "1 kg"}})
+    assert story == Story({"fish": {"raw_weight": "1 kg", "stock": "frozen"}})
 
 
 def test_the_sentence_of_a_refusal_is_that_of_the_file():

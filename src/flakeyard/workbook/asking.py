@@ -20,7 +20,7 @@ from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.fish import UNTOLD_ASH
 from flakeyard.steps.intent import records
 from flakeyard.steps.intent.batch_file import SERVING, mistakes, read_soak
-from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, NOT_KNOWN, SOAKS, Choice, Flag, Number
+from flakeyard.steps.intent.fields import FIELDS, HEATED, INGREDIENT, LISTS, NOT_KNOWN, SOAKS, Choice, Flag, Number
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.judge.storing import AMOUNT
 from flakeyard.units import InputError, read_amount, show
@@ -41,8 +41,11 @@ TOO = re.compile(
     r"(?<=\w),? (?:of course|certainly|it (?:is|was|does|did)|straight away|already|please|thanks|thank you)"
 )
 FLAG_WORDS = {  # how else people answer one question
-    "smells_normal": (("normal", "fine", "fresh", "good", "smells normal", "smells fine", "ok", "okay", "smells fresh", "smells good"), ("off", "bad", "smells off", "smells bad", "strange")),
-    "gutted": (("gutted", "cleaned", "gutted and cleaned", "cleaned and gutted"), ("not gutted", "ungutted", "not cleaned")),
+    "smells_normal": (("normal", "fine", "fresh", "good", "smells normal", "smells fine", "ok", "okay", "clean", "smells fresh", "smells good", "smells clean"), ("off", "bad", "smells off", "smells bad", "strange")),
+    "gutted": ((
+        "gutted", "cleaned", "gutted and cleaned", "cleaned and gutted", "right away", "at once", "straight away", "on the shore",
+        "on the boat", "by the shop", "at the shop", "in the shop", "the shop did", "the shop did it", "by the fishmonger",
+    ), ("not gutted", "ungutted", "not cleaned")),
     "thawed_in_vacuum": ((), ("unwrapped", "no, unwrapped")),
 }  # fmt: skip
 SHOP = (
@@ -50,15 +53,19 @@ SHOP = (
     "shop bought", "from a shop", "from a store", "from a supermarket", "from a market",
 )  # fmt: skip
 TELLS_NOTHING = {  # answers that do not decide a question: it stays not known
-    "origin": (*SHOP, "pond", "own pond", "from a pond", "my pond", "our pond"), "stock": SHOP, "relative_humidity": ("normal", "average", "dry", "damp", "humid"),
+    "origin": (*SHOP, "pond", "own pond", "from a pond", "my pond", "our pond", "pond raised", "pond-raised", "raised in a pond", "tank", "own tank", "my tank", "our tank"), "stock": SHOP, "relative_humidity": ("normal", "average", "dry", "damp", "humid"),
     "to_tray": ("a few minutes", "few minutes", "a couple of minutes", "straight away", "right away", "at once", "immediately"),
     "wanted_days": ("as long as possible", "as long as i can", "as long as it keeps", "forever"),
     "fresh_air": (*NONE_WORDS, "fan", "has a fan", "some", "door ajar", "door is ajar", "vent open", "vents open"),
 } | dict.fromkeys(("water", "protein", "fat", "ash", "weight_after", "measured_water_activity", "measured_error", "measured_by"), NONE_WORDS)  # fmt: skip
-NUMBER_WORDS = {("faces", "both"): "2", ("faces", "both sides"): "2", ("altitude", "sea level"): "0 m"}
+NUMBER_WORDS = {
+    ("faces", "both"): "2", ("faces", "both sides"): "2", ("faces", "mesh"): "2", ("faces", "open mesh"): "2",
+    ("faces", "solid"): "1", ("faces", "solid tray"): "1", ("altitude", "sea level"): "0 m",
+}  # fmt: skip
 COUNTED = {"trays": "trays?", "faces": "faces?|sides?", "changes": "waters?"}  # what may stand behind a number
 ARTICLE = re.compile(r"(?:(?:in|on|at|from|with|by) )?(?:(?:the|an?|my|our) )?(?=\w)", re.IGNORECASE)
 CUTS = re.compile(r"(?<=\w) (?:fillets?|filets?|loins?|steaks?)$", re.IGNORECASE)
+AMOUNT_TOO = re.compile(r"^[0-9½¼¾⅓⅔⅛]|,\s*[0-9½¼¾⅓⅔⅛]")  # an ingredient with how much of it
 LONGER_IS_CAREFUL = ("hours_above_4c", "hours_above_21c")
 COUNTED_IN = {"hours_above_4c": HOUR, "hours_above_21c": HOUR, "frozen_days": DAY, "wanted_days": DAY}  # s
 ORDER = ("fish", "cut", "presoak", "brine", "rest", "freshen", "heat", "dryer", "room", "keep", "")
@@ -189,7 +196,7 @@ def _doors() -> dict[str, Choice]:
     """Sections that may be left out, with the words that open or close them; a soak is opened by its method."""
     words = dict.fromkeys(("rest", "freshen", "heat"), (YES, NO))
     return {name: replace(FIELDS[name]["method"], words=(*FIELDS[name]["method"].words, NO)) for name in SOAKS} | {
-        name: Choice(told) for name, told in words.items()
+        name: Choice(told, also={YES: HEATED} if name == "heat" else {}) for name, told in words.items()
     }
 
 
@@ -529,7 +536,7 @@ def _typed(question: Question, text: str):
     """An answer as a file would hold it: yes and no as flags, numbers as numbers, beginnings of words as words."""
     kind, key = question.kind, question.key
     if isinstance(kind, Flag):
-        return _flag(key, text)
+        return _flag(question, text)
     if isinstance(kind, Choice):
         return _word(kind, text)
     text = NUMBER_WORDS.get((key, _bare(_said(text).removeprefix("at "))), text)
@@ -538,10 +545,14 @@ def _typed(question: Question, text: str):
     return _name(question, text) if question.names else text
 
 
-def _flag(key: str, text: str) -> bool | str:
-    """Yes or no, also as people answer this one question; else the text."""
-    said, (good, bad) = _said(text), FLAG_WORDS.get(key, ((), ()))
-    return True if said in (*YES_WORDS, *good) else False if said in (*NO_WORDS, *bad) else text
+def _flag(question: Question, text: str) -> bool:
+    """Yes or no, also as people answer this one question, and both in one ("yes, on the shore"). Raises: InputError."""
+    said, (good, bad) = _said(text), FLAG_WORDS.get(question.key, ((), ()))
+    first, _, more = said.replace(",", "").partition(" ")
+    for value, plain, own in ((True, YES_WORDS, good), (False, NO_WORDS, bad)):
+        if said in (*plain, *own) or (first in plain and more in own):
+            return value
+    raise InputError(question.where, text, say("ask.yes_or_no"), question.allowed, say("ask.yes"))
 
 
 def _word(kind: Choice, text: str) -> str:
@@ -556,7 +567,10 @@ LOOKED_UP = {"species": tables.species, "what": tables.ingredient, "pack": table
 
 
 def _name(question: Question, text: str) -> str:
-    """A name of the table: as typed, or without "in a" before it, "fillets" or the s of several bags behind it; else the text."""
+    """A name of the table: as typed, or without "in a" before it, "fillets" or the s of several bags behind it; else the text.
+
+    Raises: InputError for an ingredient with its amount
+    """
     whole = CUTS.sub("", text) if question.key == "species" else text
     several = re.sub(r"s$", "", _bare(text)) if question.key == "pack" else text
     for one in (text, _bare(text), whole, several, re.sub(r"(?<=\w) an? (?=\w)", " ", text)):
@@ -565,6 +579,8 @@ def _name(question: Question, text: str) -> str:
         except InputError:
             continue
         return one
+    if question.key == "what" and AMOUNT_TOO.search(text) and not refused.substance(text):
+        raise InputError(question.where, text, say("ask.amount_next"), question.allowed, question.kind.example)
     return whole
 
 
@@ -585,10 +601,11 @@ def _number(question: Question, text: str):
 
 
 def _counted(question: Question, text: str) -> int | float:
-    """An amount of time in the hours or days that are asked. Raises: InputError."""
+    """An amount of time in the hours or days that are asked; days of keeping are whole, and rather one more. Raises: InputError."""
     size, careful = COUNTED_IN[question.key], question.key in LONGER_IS_CAREFUL
     try:
-        return _plain(read_amount(text, "time", question.key, low=0.0).value / size)
+        number = _plain(read_amount(text, "time", question.key, low=0.0).value / size)
+        return math.ceil(number) if question.kind.whole else number
     except InputError as mistake:
         why = say("amount.careful", careful="longer") if careful and mistake.why == say("amount.range") else mistake.why
         example = '"3 h" or "half an hour"' if size == HOUR else '"10 days" or "3 months"'

@@ -141,6 +141,14 @@ def test_no_verdict_before_all_that_is_needed_is_told(tmp_path, monkeypatch):
     assert "How long does it rest?" in form.result.details.value
 
 
+def test_an_amount_that_is_needed_is_named_with_its_ingredient(tmp_path, unplanned):
+    form = story.story_form(tmp_path)
+    for place in ("brine", "brine.ingredient.1.what"):
+        answer(form, place)
+    assert "How much of it? (pickling salt)" in form.result.details.value
+    assert "What goes in? (" not in form.result.details.value
+
+
 def test_a_section_nobody_told_of_is_said_to_count_as_no(tmp_path):
     told = {name: section for name, section in TOLD.items() if name != "heat"}
     (tmp_path / own.FILE).write_text(dump_batch(own.whole(told)), encoding="utf-8")

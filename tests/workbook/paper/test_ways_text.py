@@ -38,6 +38,11 @@ def test_the_table_says_what_the_ways_are(heron):
         assert line.endswith("not known" if way.days is None else f" {way.days}")
 
 
+def test_a_change_says_of_what_is_not_known_what_it_is(heron):
+    way = replace(ways.ways(heron)[0], days=None, change="cut thinner")
+    assert "how long it keeps is not known" in ways_text.change_line(way)
+
+
 def test_fish_that_must_be_cooked_is_marked_and_the_mark_is_told(heron):
     found = tuple(replace(way, eat="cook_first") for way in ways.ways(heron))
     _, *lines, foot = ways_text.table(found)

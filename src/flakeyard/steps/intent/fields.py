@@ -200,10 +200,13 @@ FRESH = ("never frozen", "not frozen", "chilled", "fresh, never frozen", "fresh,
 FROZEN = ("deep frozen", "deep-frozen", "previously frozen", "was frozen", "thawed", "frozen then thawed", "defrosted")
 FORMS = {
     "strips": ("slices", "slice", "sliced", "jerky strips"),
-    "fillets": ("filet", "filets", "filleted", "loin", "loins", "sides"),
+    "fillets": (
+        "filet", "filets", "filleted", "loin", "loins", "sides", "skinless fillets", "skin-on fillets", "skin on fillets",
+        "boneless fillets", "boneless skinless fillets", "skinless boneless fillets",
+    ),
     "split": ("butterfly", "butterflied", "split open", "kippered"),
     "whole": ("whole fish", "uncut", "not cut"),
-}
+}  # fmt: skip
 SKINS = {
     "off": ("skinless", "skin off", "skin-off", "skinned", "no skin", "without skin", "removed", "skin removed"),
     "one side": (
@@ -211,9 +214,11 @@ SKINS = {
     ),
 }  # fmt: skip
 SALTED = {
-    "wet": ("brine", "brined", "wet brine", "wet-brined", "wet brined", "in brine", "brining", "wet cure"),
+    "wet": (
+        "brine", "brined", "wet brine", "wet-brined", "wet brined", "in brine", "brining", "wet cure", "marinade", "marinated",
+    ),
     "dry": ("dry salt", "dry salted", "dry-salted", "dry cure", "dry-cured", "dry cured", "dry brine", "dry-brined"),
-}
+}  # fmt: skip
 CHECKED = {
     "probe": (
         "probe thermometer", "meat thermometer", "instant-read thermometer", "instant read thermometer", "with a probe",
@@ -222,6 +227,7 @@ CHECKED = {
     "not checked": ("no", "not", "not at all", "by eye", "by feel", "unchecked"),
 }  # fmt: skip
 THERMOMETER = dict.fromkeys(("thermometer", "a thermometer", "with a thermometer", "by thermometer"), "ask.thermometer")
+HEATED = ("steamed", "simmered", "poached", "boiled", "yes, in the oven")  # how hot it got is asked then
 PLACES = {
     "cupboard": (
         "pantry",

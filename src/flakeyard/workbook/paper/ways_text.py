@@ -83,7 +83,7 @@ def change_line(way: Way) -> str:
 
 
 def _numbers(way: Way) -> str:
-    until = say("ways.no_days") if way.days is None else say("ways.days", days=words.days_words(way.days))
+    until = say("ways.no_days_said") if way.days is None else say("ways.days", days=words.days_words(way.days))
     eat = words.eat_words(way.eat)
     return say("ways.numbers", percent=_percent(way), hours=_hours(way.hours, "ways.about"), until=until, eat=eat)
 
