@@ -255,7 +255,7 @@ def test_a_curing_salt_with_its_amount_is_refused_for_what_it_is():
         tell(story, question("brine.ingredient.1.what", story), "1 tsp pink curing salt")
 
 
-@pytest.mark.parametrize("text", ["steamed", "yes, in the oven", "Boiled."])
+@pytest.mark.parametrize("text", ["steamed", "yes, in the oven", "yes in the oven", "Boiled."])
 def test_a_way_of_heating_opens_the_questions_about_it_and_answers_none(text):
     told = tell(Story(), question("heat"), text)
     assert told.typed == {"heat": {}} and question("heat.core", told).needed

@@ -227,7 +227,7 @@ CHECKED = {
     "not checked": ("no", "not", "not at all", "by eye", "by feel", "unchecked"),
 }  # fmt: skip
 THERMOMETER = dict.fromkeys(("thermometer", "a thermometer", "with a thermometer", "by thermometer"), "ask.thermometer")
-HEATED = ("steamed", "simmered", "poached", "boiled", "yes, in the oven")  # how hot it got is asked then
+HEATED = ("steamed", "simmered", "poached", "boiled", "yes in the oven", "yes, in the oven")  # how hot is asked then
 PLACES = {
     "cupboard": (
         "pantry",
