@@ -23,7 +23,7 @@ PIKE = {  # chapter by chapter: the words of a question, and what is answered
     ),
     "fish, second page": (("Is it gutted?", "yes"), ("smell as this fish should", "yes")),
     "cut": (
-        ("How do you cut it?", "fillets"), ("the usual pieces", "1/4 in"), ("the thickest piece?", "5/16 in"), ("Is the skin off", "off"),
+        ("How do you cut it?", "fillets"), ("the usual pieces", "3/16 in"), ("the thickest piece?", "7/32 in"), ("Is the skin off", "off"),
     ),
     "salt": (
         ("Do you salt it", "dry"), ("How long does the fish lie in it?", "12 h"), ("How cold is it kept", "38 °F"),
@@ -35,7 +35,7 @@ PIKE = {  # chapter by chapter: the words of a question, and what is answered
         ("How do you check it", "probe"), ("from that reading", "10 min"),
     ),
     "dryer": (
-        ("What do you set the dryer to?", "150 °F"), ("How many trays", "4"), ("How large is one tray", "12 x 14 in"), ("How many faces", "2"),
+        ("What do you set the dryer to?", "158 °F"), ("How many trays", "4"), ("How large is one tray", "12 x 14 in"), ("How many faces", "2"),
     ),
     "keeping": (("How warm is the room?", "70 °F"), ("Where do you want to keep it?", "cupboard"), ("What will you pack it in?", "paper bag")),
 }  # fmt: skip
