@@ -249,14 +249,21 @@ def quiet_place(tmp_path):
 posix = pytest.mark.skipif(os.name == "nt", reason="signals and terminals of this kind are not there")
 
 
+def heed_the_terminal():
+    """Also where these tests were started so as to outlive theirs, which a room would take over."""
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
+
+
 @posix
 @pytest.mark.parametrize("name", ["SIGHUP", "SIGTERM", "SIGINT"])
 def test_room_that_is_closed_leaves_nothing(quiet_place, name):
     """Said again and again, as a shell and its terminal may."""
-    with started(quiet_place) as (address, process):
+    with started(quiet_place, preexec_fn=heed_the_terminal) as (address, process):
         visit(address)
         process.send_signal(getattr(signal, name))
-        while name != "SIGINT" and process.poll() is None:  # Ctrl-C pressed again means: no cleaning up, end
+        for _ in range(600 if name != "SIGINT" else 0):  # Ctrl-C pressed again means: no cleaning up, end
+            if process.poll() is not None:
+                break
             process.send_signal(getattr(signal, name))
             time.sleep(0.05)
         assert process.wait(30) == 0
@@ -272,6 +279,7 @@ def test_room_whose_terminal_is_closed_leaves_nothing(quiet_place):
     terminal = dict.fromkeys(("stdin", "stdout", "stderr"), theirs)
 
     def attach():
+        heed_the_terminal()
         fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
     with started(quiet_place, start_new_session=True, preexec_fn=attach, **terminal) as (address, process):
