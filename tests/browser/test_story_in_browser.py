@@ -213,6 +213,10 @@ def test_a_story_in_words_as_people_write_has_one_answer_refused(open_story, sho
             story = story.left_open(question.place, question.empty)
     page.get_by_text(say("story.working")).wait_for(state="hidden")
     shoot(f"said_{fish}_end", full_page=True)
-    told = tomllib.loads(file.read_text(encoding="utf-8"))
+    for _ in range(300):  # the last answers may still be on their way into the file
+        told = tomllib.loads(file.read_text(encoding="utf-8"))
+        if told == story.typed:
+            break
+        page.wait_for_timeout(100)
     assert len(refused) == 1, refused
     assert told["dryer"]["tray_area"] == said["dryer.tray_area"] and told == story.typed
