@@ -441,7 +441,9 @@ def water_for(
     if np.any(sugar_ratio > 0.0):
         held = held + sugar_ratio * _sugar_water(wanted)
     endless = (wanted == 1.0) & (curve.solution + curve.salt + sugar_ratio > 0.0)
-    per_water = np.maximum(masses[2], 1e-9 * (sum(masses) + np.asarray(sugar))) / checked("flesh_water", flesh_water, 0.1, 10.0)
+    per_water = np.maximum(masses[2], 1e-9 * (sum(masses) + np.asarray(sugar))) / checked(
+        "flesh_water", flesh_water, 0.1, 10.0
+    )
     return (np.where(endless, np.inf, held) * per_water)[()]
 
 
