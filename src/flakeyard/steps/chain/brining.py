@@ -57,13 +57,12 @@ class Brine:
     @property
     def salometer(self) -> np.ndarray:
         """Degrees from the salt alone: a hydrometer would read the sugar too."""
-        return solutions.salometer(self.salt_fraction)
+        return np.asarray(solutions.salometer(self.salt_fraction))
 
     @property
     def water_activity(self) -> np.ndarray:
-        return solutions.mixture_water_activity(
-            self.water, salt=self.salt, sucrose=self.sucrose, hexose=self.hexose, acetic_acid=self.acid
-        )
+        solutes = {"salt": self.salt, "sucrose": self.sucrose, "hexose": self.hexose, "acetic_acid": self.acid}
+        return np.asarray(solutions.mixture_water_activity(self.water, **solutes))
 
     @property
     def volume(self) -> np.ndarray:
@@ -117,7 +116,7 @@ def mix(soak: Soak, draws: Draws, where: str = "brine") -> Brine:
             f"{100 * saturated:.1f} % salt. The rest lies on the bottom."
         )
     totals["salt"] = totals["salt"] - undissolved
-    brine = Brine(**totals, undissolved=undissolved, temperature=soak.temperature, notes=tuple(notes))
+    brine = Brine(**totals, undissolved=undissolved, temperature=soak.temperature, notes=tuple(notes), outside=outside)
     return replace(brine, outside=joined(outside, _outside(brine)))
 
 
@@ -142,8 +141,8 @@ def _outside(brine: Brine) -> tuple[Outside, ...]:
 
 
 def _syrup_outside(row: Ingredient) -> tuple[Outside, ...]:
-    told = row.brix is not None
-    return beyond(solutions.sucrose_density_range, False, solute_fraction=row.brix / 100) if told else ()
+    brix = row.brix
+    return () if brix is None else beyond(solutions.sucrose_density_range, False, solute_fraction=brix / 100)
 
 
 def per_cents(brine: Brine) -> dict[str, np.ndarray]:
@@ -158,7 +157,7 @@ def hydrometer_degrees(brine: Brine) -> np.ndarray:
     density = solutions.mixture_density(
         brine.water, brine.salt, brine.sucrose, brine.hexose, brine.acid, SALOMETER_TEMPERATURE
     )
-    return solutions.salometer(solutions.nacl_fraction_for_density(density, SALOMETER_TEMPERATURE))
+    return np.asarray(solutions.salometer(solutions.nacl_fraction_for_density(density, SALOMETER_TEMPERATURE)))
 
 
 def mass_of(row: Ingredient, draws: Draws) -> np.ndarray:
@@ -174,7 +173,7 @@ def _parts(row: Ingredient, draws: Draws, where: str) -> dict[str, np.ndarray]:
     if record.kind == "syrup" and told:
         sugar = _syrup_strength(row, draws, where)
         if row.amount.volume is not None:
-            mass = row.amount.volume * solutions.sucrose_density(sugar, 20.0)
+            mass = np.asarray(row.amount.volume * solutions.sucrose_density(sugar, 20.0))
         return {"sucrose": mass * sugar, "water": mass * (1 - sugar)}
     known = {name: getattr(record, name) for name in ("water", "salt", "sucrose", "hexose", "acid")}
     parts = {name: mass * share for name, share in known.items() if share}
@@ -212,11 +211,11 @@ def _syrup_strength(row: Ingredient, draws: Draws, where: str) -> np.ndarray:
             )  # fmt: skip
         sugar = draws.normal(
             "syrup reading",
-            solutions.syrup_fraction_for_density(max(density, float(solutions.water_density(20.0))), 20.0),
+            float(solutions.syrup_fraction_for_density(max(density, float(solutions.water_density(20.0))), 20.0)),
             SYRUP_READING_SD,
         )
     else:
-        if row.recipe_liquid is None:
+        if row.recipe_liquid is None or row.recipe_sugar is None:
             raise InputError(
                 f"{where} recipe_liquid", "nothing", "a syrup recipe needs sugar and liquid",
                 "recipe_sugar and recipe_liquid", 'recipe_sugar = "2 cup"\nrecipe_liquid = "1 cup"',

@@ -220,7 +220,7 @@ def _room(batch: Batch, draws: Draws) -> tuple[np.ndarray, np.ndarray, float]:
         else draws.triangular("room humidity", *ROOM_HUMIDITY)
     )
     pressure = float(moist_air.altitude_pressure(room.altitude or 0.0))
-    return warm, moist_air.humidity_ratio(warm, humid, pressure), pressure
+    return warm, np.asarray(moist_air.humidity_ratio(warm, humid, pressure)), pressure
 
 
 def _box(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> slab_drying.Box:
@@ -260,8 +260,9 @@ def _unsalted_centre(laid: _Laid, result) -> np.ndarray:
     moister = np.maximum(laid.isotherm["flesh_water"], 1.0)
     x_ff = result.centre.reshape(*shape, -1) * (moister * (1 - pieces.water) / solids)[..., None]
     salt = np.minimum(laid.centre * pieces.water, pieces.salt) / solids
-    spread = [np.broadcast_to(laid.isotherm[name], shape)[..., None] for name in ("protein_factor", "gab_k", "native")]
-    curve = sorption.isotherm(salt[..., None], *spread)
+    names = ("protein_factor", "gab_k", "native")
+    factor, gab_k, native = (np.broadcast_to(laid.isotherm[name], shape)[..., None] for name in names)
+    curve = sorption.isotherm(salt[..., None], factor, gab_k, native)
     warm = np.maximum(result.temperature.reshape(*shape, -1), 25.0)
     return curve.water_activity(x_ff, warm).reshape(result.centre.shape)
 
@@ -270,7 +271,7 @@ def _air_mass(air: Airflow, temperature: float) -> float:
     """kg/s of a flow of air given by mass, or by volume at the outlet of the dryer."""
     if air.flow is not None:
         return air.flow
-    return air.volume_flow * DRY_AIR_DENSITY / (temperature + KELVIN)
+    return (air.volume_flow or 0.0) * DRY_AIR_DENSITY / (temperature + KELVIN)  # one of both is told
 
 
 def _dried(laid: _Laid, thickest: _Laid, times, numerics: Mapping) -> tuple[slab_drying.SlabResult, tuple[Course, ...]]:

@@ -95,14 +95,14 @@ def _composition(own: Fish, species: tables.Species | None, draws: Draws) -> Fle
     Where the fat is the learner's own, water makes room for it: in oily fish water and fat together stay nearly
     constant through the season (from memory; the seasonal rows of the species table show the same trade).
     """
-    fat_mid = own.fat if own.fat is not None else species.fat
-    fat_sd = STATED_FAT_SD if own.fat is not None or species.fat_sd is None else species.fat_sd
+    fat_mid = _either(own.fat, species, "fat")
+    fat_sd = STATED_FAT_SD if own.fat is not None or species is None or species.fat_sd is None else species.fat_sd
     fat = np.clip(draws.normal("fat", fat_mid, fat_sd), 0.1 * fat_mid, 0.40)
-    protein = np.full(draws.members, own.protein if own.protein is not None else species.protein)
+    protein = np.full(draws.members, _either(own.protein, species, "protein"))
     if own.water is not None:
         water_mid = own.water + fat_mid - fat
     else:
-        water_mid = species.water + species.fat - fat
+        water_mid = _either(None, species, "water") + _either(None, species, "fat") - fat
     water_sd = max(WATER_SD, (species and species.water_sd) or 0.0)
     water = draws.normal("water", 0.0, water_sd) + water_mid
     other = np.full(draws.members, _ash(own, species))
@@ -116,6 +116,14 @@ def _composition(own: Fish, species: tables.Species | None, draws: Draws) -> Fle
     nothing = np.zeros(draws.members)
     salt = np.full(draws.members, own_salt(species))
     return Flesh(water - salt, np.maximum(protein, 0.02), fat, other, salt, nothing)
+
+
+def _either(told: float | None, species: tables.Species | None, name: str) -> float:
+    """A part of the flesh [kg/kg]: what was told, else what the table has."""
+    found = getattr(species, name, None) if told is None else told
+    if found is None:
+        raise ValueError(f"{name} = None is impossible: allowed is a fish whose {name} is told or tabled")
+    return found
 
 
 def _ash(own: Fish, species: tables.Species | None) -> float:

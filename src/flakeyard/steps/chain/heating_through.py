@@ -99,12 +99,13 @@ def minutes_through(method: HeatingMethod, thickness: float, faces: int, *, cond
     Returns: three times [min], infinite where it never gets so hot; None where no time may be told. A covered dish
     first has to boil: see `models.heating.dish_seconds`.
     """
-    if not method.timed:
-        return None
     medium = medium_temperature(method, altitude)
+    if not method.timed or medium is None:
+        return None
     inside = (conductivity, thermal_diffusivity)
     ends = [heating.seconds_to(target, thickness, faces, start, medium, film, *inside) for film in method.films]
-    return tuple(float(end) / 60.0 for end in ends[::-1])
+    slow, middle, quick = (float(end) / 60.0 for end in ends)
+    return quick, middle, slow
 
 
 @cache

@@ -108,8 +108,11 @@ def _surely(piece: Flesh, ratio: float, most: float, isotherm: dict) -> bool:
 def activity(dried: Flesh, isotherm: dict, cautious: bool = False) -> np.ndarray:
     """Water activity of an evened-out piece at 25 °C: the estimate, or the one that verdicts read."""
     if cautious:  # sugar never helps a verdict
-        return sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **isotherm)
-    return sorption.water_activity(dried.water, dried.salt, dried.fat, dried.solids, sugar=dried.sugar, **isotherm)
+        return np.asarray(
+            sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **isotherm)
+        )
+    flesh = (dried.water, dried.salt, dried.fat, dried.solids)
+    return np.asarray(sorption.water_activity(*flesh, sugar=dried.sugar, **isotherm))
 
 
 def dried_to(piece: Flesh, ratio: float | np.ndarray) -> Flesh:
