@@ -222,6 +222,9 @@ def mould_free_days(water_activity: Numbers, temperature: Numbers) -> Numbers:
     Valid for: `mould_range`; below 0.74 and outside 21–27 degC carried on
     Raises: ValueError when an input is impossible
     Source: cauvain_seiler (21 degC); adams_moss_mould, equation 3.34 (27 degC)
+    Example:
+        >>> f"{float(mould_free_days(water_activity=0.74, temperature=21)):.3g}"  # check value mould_free_21_74
+        '82.4'
     """
     activity, t = checked("water_activity", water_activity, 0.0, 1.0), checked("temperature", temperature, -40.0, 60.0)
     (cool, a_cool, b_cool), (warm, a_warm, b_warm) = MOULD_LINES

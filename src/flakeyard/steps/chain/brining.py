@@ -40,33 +40,66 @@ class Brine:
 
     @property
     def sugar(self) -> np.ndarray:
+        """All sugar of the brine.
+
+        Returns: (members,) [kg, 0 up]
+        Source: a balance of masses
+        """
         return self.sucrose + self.hexose
 
     @property
     def mass(self) -> np.ndarray:
+        """The whole brine, what cannot dissolve left out.
+
+        Returns: (members,) [kg, above 0]
+        Source: a balance of masses
+        """
         return self.water + self.salt + self.sugar + self.acid + self.other
 
     @property
     def salt_fraction(self) -> np.ndarray:
+        """Salt per brine.
+
+        Returns: (members,) [kg/kg, 0–0.27]
+        Source: a balance of masses
+        """
         return self.salt / self.mass
 
     @property
     def sugar_fraction(self) -> np.ndarray:
+        """Sugar per brine.
+
+        Returns: (members,) [kg/kg, 0–1]
+        Source: a balance of masses
+        """
         return self.sugar / self.mass
 
     @property
     def salometer(self) -> np.ndarray:
-        """Degrees from the salt alone: a hydrometer would read the sugar too."""
+        """Degrees from the salt alone: a hydrometer would read the sugar too.
+
+        Returns: (members,) [degrees, 0–103]
+        Source: models.solutions.salometer
+        """
         return np.asarray(solutions.salometer(self.salt_fraction))
 
     @property
     def water_activity(self) -> np.ndarray:
+        """Water activity of the brine at 25 °C.
+
+        Returns: (members,) [water activity, 0–1]
+        Source: models.solutions.mixture_water_activity
+        """
         solutes = {"salt": self.salt, "sucrose": self.sucrose, "hexose": self.hexose, "acetic_acid": self.acid}
         return np.asarray(solutions.mixture_water_activity(self.water, **solutes))
 
     @property
     def volume(self) -> np.ndarray:
-        """Litres at 20 °C."""
+        """Volume at 20 °C.
+
+        Returns: (members,) [L, above 0]
+        Source: models.solutions.mixture_density
+        """
         density = solutions.mixture_density(
             self.water,
             salt=self.salt,
@@ -79,7 +112,11 @@ class Brine:
 
     @property
     def strength(self) -> np.ndarray:
-        """Salt per water, kg/kg: what drives salt into the fish."""
+        """Salt per water: what drives salt into the fish.
+
+        Returns: (members,) [kg/kg, 0–0.37]
+        Source: a balance of masses
+        """
         return self.salt / self.water
 
 
@@ -146,14 +183,22 @@ def _syrup_outside(row: Ingredient) -> tuple[Outside, ...]:
 
 
 def per_cents(brine: Brine) -> dict[str, np.ndarray]:
-    """The four meanings of "per cent salt" of one brine: three as fractions, the last in degrees salometer."""
+    """The four meanings of "per cent salt" of one brine: three as fractions, the last in degrees salometer.
+
+    Returns: by name, (members,) [kg/kg, 0–0.37], by volume [kg/L, 0–0.33], the last [degrees, 0–103]
+    Source: the brine given; models.solutions.salometer
+    """
     by_volume = brine.salt / brine.volume  # kg in a litre, which is a tenth of g in 100 mL
     meanings = (brine.salt_fraction, brine.strength, by_volume, brine.salometer)
     return dict(zip(PER_CENTS, meanings, strict=True))
 
 
 def hydrometer_degrees(brine: Brine) -> np.ndarray:
-    """What a salometer floating in the brine at 60 °F would show: it takes whatever makes the brine heavy for salt."""
+    """What a salometer floating in the brine at 60 °F would show: it takes whatever makes the brine heavy for salt.
+
+    Returns: (members,) [degrees, 0 up]
+    Source: models.solutions.mixture_density; models.solutions.salometer
+    """
     density = solutions.mixture_density(
         brine.water, brine.salt, brine.sucrose, brine.hexose, brine.acid, SALOMETER_TEMPERATURE
     )
@@ -161,7 +206,11 @@ def hydrometer_degrees(brine: Brine) -> np.ndarray:
 
 
 def mass_of(row: Ingredient, draws: Draws) -> np.ndarray:
-    """What one ingredient of a soak weighs, kg, (members,): exact by weight, with the spread of its filling by volume."""
+    """What one ingredient of a soak weighs: exact by weight, with the spread of its filling by volume.
+
+    Returns: (members,) [kg, above 0]
+    Source: as told; tables.Ingredient
+    """
     return np.broadcast_to(sum(_parts(row, draws, "ingredient").values()), (draws.members,))
 
 

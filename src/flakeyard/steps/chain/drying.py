@@ -185,7 +185,11 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
 
 
 def draw_isotherm(draws: Draws) -> dict[str, np.ndarray]:
-    """What is not known of the isotherm, by the names that `activity` takes."""
+    """What is not known of the isotherm, by the names that `activity` takes.
+
+    Returns: by name, (members,) [1, above 0]
+    Source: the draws; models.sorption.PROTEIN_FACTOR_LN_SD
+    """
     return {
         "protein_factor": draws.lognormal("protein water", 1.0, sorption.PROTEIN_FACTOR_LN_SD),
         "gab_k": draws.triangular("isotherm moist end", *GAB_K),
@@ -419,7 +423,11 @@ def _whole_outside(batch: Batch) -> tuple[Outside, ...]:
 
 
 def when_down_to(times: np.ndarray, curves: np.ndarray, goals) -> np.ndarray:
-    """Moment at which each falling curve (members, times) comes down to its goal; infinite for never."""
+    """Moment at which each falling curve (members, times) comes down to its goal.
+
+    Returns: (members,) [unit of the values, or infinite for never]
+    Source: the curves given
+    """
     below = curves <= np.asarray(goals, float)[..., None]
     after = np.where(below.any(axis=-1), below.argmax(axis=-1), len(times) - 1).clip(1)
     rows = np.arange(len(curves))

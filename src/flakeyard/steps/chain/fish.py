@@ -39,14 +39,29 @@ class Flesh:
 
     @property
     def solids(self) -> np.ndarray:
+        """What is neither water, fat, salt nor sugar.
+
+        Returns: as the parts [unit of the values, 0 up]
+        Source: a balance of masses
+        """
         return self.protein + self.other
 
     @property
     def mass(self) -> np.ndarray:
+        """All parts together.
+
+        Returns: as the parts [unit of the values, above 0]
+        Source: a balance of masses
+        """
         return self.water + self.solids + self.fat + self.salt + self.sugar
 
     @property
     def water_phase_salt(self) -> np.ndarray:
+        """Salt per salt and water.
+
+        Returns: as the parts [kg/kg, 0–1]
+        Source: a balance of masses
+        """
         return self.salt / (self.salt + self.water)
 
     def changed(self, **parts) -> Flesh:
@@ -67,7 +82,11 @@ class RawFish:
     fat_raw: float
 
     def share_thinner(self, thickness: float) -> float:
-        """Share of the pieces that are thinner than a thickness [m]."""
+        """Share of the pieces that are thinner than a thickness [m].
+
+        Returns: float [share, 0–1]
+        Source: as told; judgement, that sizes lie in a triangle
+        """
         thin, usual, thick = self.typed_thickness
         return float(triangular_share(thickness, thin, usual, thick))
 
@@ -133,5 +152,9 @@ def _ash(own: Fish, species: tables.Species | None) -> float:
 
 
 def own_salt(species) -> float:
-    """Salt of the raw flesh from its sodium (kg per kg); 0.14 % where no sodium is tabled (cod, 54 mg sodium)."""
+    """Salt of the raw flesh from its sodium; 0.14 % where no sodium is tabled (cod, 54 mg sodium).
+
+    Returns: float [kg/kg, 0–0.02]
+    Source: own row of the species table
+    """
     return RAW_SALT if species is None or species.salt is None else species.salt

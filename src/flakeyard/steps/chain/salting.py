@@ -52,27 +52,48 @@ class Cured:
 
     @property
     def mass(self) -> np.ndarray:
-        """Mass of the whole load now, kg (members,)."""
+        """Mass of the whole load now.
+
+        Returns: (members,) [kg, above 0]
+        Source: a balance of masses
+        """
         return self.fish.mass * (CLASS_WEIGHTS @ self.flesh.mass)
 
     @property
     def water_phase_salt(self) -> np.ndarray:
-        """Mean over the load (members,)."""
+        """Mean over the load (members,).
+
+        Returns: (members,) [kg/kg, 0–0.3]
+        Source: a balance of masses
+        """
         return CLASS_WEIGHTS @ self.flesh.salt / (CLASS_WEIGHTS @ (self.flesh.salt + self.flesh.water))
 
     @property
     def water_phase_salt_centre(self) -> np.ndarray:
-        """In the middle of the thickest piece, or under its skin (members,)."""
+        """In the middle of the thickest piece, or under its skin (members,).
+
+        Returns: (members,) [kg/kg, 0–0.3]
+        Source: models.salt_transport.soak
+        """
         centre = self.salt.centre[-1]
         return centre / (1 + centre)
 
     @property
     def native_share(self) -> np.ndarray:
-        """Share of the flesh's own solutes still there, (classes, members); juice and drip take theirs along."""
+        """Share of the flesh's own solutes still there, (classes, members); juice and drip take theirs along.
+
+        Returns: (classes, members) [share, 0 up]
+        Source: models.sorption.native_share
+        """
         return np.asarray(sorption.native_share(self.native.mean * self.flesh.water, self.flesh.solids))
 
     @property
     def salt_fraction(self) -> np.ndarray:
+        """Salt per fish, mean over the load.
+
+        Returns: (members,) [kg/kg, 0–0.3]
+        Source: a balance of masses
+        """
         return CLASS_WEIGHTS @ self.flesh.salt / (CLASS_WEIGHTS @ self.flesh.mass)
 
 

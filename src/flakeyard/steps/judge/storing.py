@@ -169,6 +169,9 @@ def sodium_mg_per_serving(salt_fraction, serving) -> float | np.ndarray:
 
     Returns: float or array [mg, 0 up]
     Source: models.constants.SODIUM_PER_SALT
+    Example:
+        >>> f"{float(sodium_mg_per_serving(salt_fraction=0.05, serving=0.03)):.3g}"  # check value sodium_of_salt
+        '590'
     """
     salt, mass = np.asarray(salt_fraction, float), np.asarray(serving, float)
     if not np.all((salt >= 0.0) & (salt <= 1.0)):
