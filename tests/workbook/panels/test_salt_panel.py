@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from flakeyard import messages
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.plan.soaking import soak_piece, time_to
 from flakeyard.workbook import own
@@ -92,6 +93,24 @@ def test_a_lesson_may_begin_at_two_hours():
     shown.set(time=36_000.0)
     start = {one["name"]: one["start"] for one in shown.setup["controls"]}
     assert start == START | {"time": 7200.0}
+
+
+@pytest.mark.parametrize(
+    ("name", "move", "told"),
+    [
+        ("saw_1", {"time": 7200.0}, ("3.8 %",)),
+        ("saw_1", {"time": 14_400.0}, ("4.4 %",)),
+        ("saw_1", {"time": 7200.0, "thickness": 0.010}, ("2.4 %", "0.5 %")),
+        ("saw_2", {"waters": 4.0}, ("1.0 %", "1.5 %")),
+        ("saw_3", {"time": 86_400.0}, ("4.7 %",)),
+        ("saw_3", {"time": 86_400.0, "strength": 0.12}, ("7.0 %",)),
+        ("saw_3", {"time": 86_400.0, "brine": 3.0}, ("6.4 %",)),
+    ],
+)
+def test_what_the_folded_answers_say_can_be_seen(name, move, told):
+    soaked = soak_piece(HERON, **START | move)
+    seen = [f"{100 * part.mid:.1f} %" for part in (soaked.mean, soaked.middle, soaked.ceiling)]
+    assert set(told) <= set(seen) and all(text in messages.texts()[f"live.salt.{name}"] for text in told)
 
 
 @pytest.mark.parametrize(("knot", "told"), [(0.0, "too little"), (2.7, "in the likely range"), (8.0, "too much")])

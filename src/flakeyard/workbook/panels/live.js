@@ -218,7 +218,7 @@ function build(el, store) {
       make('div', { class: 'fy-picture' }, svg),
       make('div', { class: 'fy-controls' }, rows, more, buttons),
       make('div', { class: 'fy-words' }, reply, large, smaller, sentence, late),
-      make('div', { class: 'fy-notes' }, chips, make('details', {}, make('summary', QUIET_KEYS, said.sure), sure), caution, spoken)), looked);
+      chips, make('div', { class: 'fy-notes' }, make('details', {}, make('summary', QUIET_KEYS, said.sure), sure), caution, spoken)), looked);
   looked.hidden = !setup.look_for.length;
   let fields = [], knots = null, speak = 0, dim = 0, lastKey = 0, playing = 0, held = null, zoom = 1;
 
