@@ -125,7 +125,11 @@ class Thickest:
         return is_no_drying(self.mass_ratio)
 
     def cautious_activity(self) -> np.ndarray:
-        """The water activity at its stop that verdicts read (members,); where brine stays, that of the middle counts."""
+        """The water activity at its stop that verdicts read (members,); where brine stays, that of the middle counts.
+
+        Returns: (members,) [water activity, 0–1]
+        Source: models.sorption.water_activity_cautious
+        """
         found = activity(self.dried, self.isotherm, cautious=True)
         if not self.brine_stays:
             return found
