@@ -73,8 +73,13 @@ def time_to(batch: Batch, saltiness: float, members: int = 100) -> Band:
 
 @dataclass(frozen=True)
 class Soaked:
-    """A piece after its soaks: profiles [kg/kg water phase] at `ACROSS`, bands of mean, middle, ceiling and sodium [mg]."""
+    """A piece after its soaks: profiles [kg/kg water phase] at `ACROSS`, bands of mean, middle, ceiling and sodium [mg].
 
+    `strength` and `brine` are those of the brine it lay in: salt per brine [kg/kg], and kg for each kg of fish.
+    """
+
+    strength: float
+    brine: float
     thickness: float
     faces: int
     waters: int
@@ -122,7 +127,7 @@ def soak_piece(batch: Batch, moisture: float, **values: float) -> Soaked:
     profile = tuple(np.quantile(_profile(after, faces), [0.1, 0.5, 0.9], axis=0))
     sodium = sodium_mg_per_serving(dried_salt(after, moisture), batch.serving)
     return Soaked(
-        values["thickness"], faces, int(values["waters"]), moisture, batch.serving,
+        values["strength"], values["brine"], values["thickness"], faces, int(values["waters"]), moisture, batch.serving,
         np.median(_profile(brined, faces), axis=0), profile, np.median(_profile(night, faces), axis=0),
         band(after.flesh.water_phase_salt[USUAL]), band(_fraction(after.salt.centre[USUAL])),
         band(endless.flesh.water_phase_salt[USUAL]), band(sodium),
