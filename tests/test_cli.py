@@ -86,7 +86,11 @@ def test_a_log_that_cannot_be_read_exits_with_two(capsys, tmp_path, text, word):
 def test_a_plan_as_text_says_what_to_do_and_when_to_stop(capsys, units):
     assert cli.main(["plan", str(DEMO / "otter.toml"), "--units", units]) == 0
     told = capsys.readouterr().out
-    for words in ("TO KEEP:", "TO EAT:", "Freshen: 2 ×", "1 h each", "STOP when it weighs", "Why this verdict"):
+    for words in ("TO KEEP:", "TO EAT:", "plain water: 2 ×", "1 h each", "STOP when", "--all"):
+        assert words in told
+    assert cli.main(["plan", str(DEMO / "otter.toml"), "--units", units, "--all"]) == 0
+    told = capsys.readouterr().out
+    for words in ("TO KEEP:", "TO EAT:", "Freshen: 2 ×", "STOP when it weighs", "Why this verdict", "[K1"):
         assert words in told
     assert max(map(len, told.splitlines())) <= 80
 

@@ -36,6 +36,7 @@ SECRET = ("run", "debug", "token")  # never repeated in a report
 SPELLED = {  # for terminals without these signs; others become "?"
     "°": "deg", "×": "x", "–": "-", "—": "-", "−": "-", "…": "...", "²": "2", "³": "3", "≤": "<=", "≥": ">=", "±": "+-",
     "½": " 1/2", "¼": " 1/4", "¾": " 3/4", "\u00a0": " ", "“": '"', "”": '"', "‘": "'", "’": "'",
+    "●": "(o)", "◆": "<>", "■": "[]", "✕": "X",
 }  # fmt: skip
 CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")  # what a terminal might obey
 
@@ -200,6 +201,7 @@ def _add_batches(commands) -> None:
     beginning.set_defaults(run=_begin)
     planning = commands.add_parser("plan", help="a whole plan from a batch file")
     planning.add_argument("file", help="a batch file (TOML), such as data_demo/heron.toml")
+    planning.add_argument("--all", action="store_true", help="every number with its spread, every rule and its source")
     planning.add_argument("--json", action="store_true", help="one JSON object instead of text")
     planning.add_argument("--ways", action="store_true", help="also try changes that would earn what was asked")
     _add_units(planning)
@@ -207,6 +209,7 @@ def _add_batches(commands) -> None:
     logging = commands.add_parser("log", help="a new forecast from the weighings of a batch")
     logging.add_argument("file", help="the batch file (TOML)")
     logging.add_argument("log", help="its log (CSV), such as data_demo/heron-weighings.csv")
+    logging.add_argument("--all", action="store_true", help="every number with its spread, every rule and its source")
     logging.add_argument("--json", action="store_true", help="one JSON object instead of text")
     _add_units(logging)
     logging.add_argument("--scale", default="2 g", help="error of the scale besides 0.5 %% of the weight (default 2 g)")
@@ -276,15 +279,15 @@ def _begin(given) -> int:
 def _plan(given) -> int:
     from flakeyard.steps.plan import plan as batches
     from flakeyard.steps.plan import ways
+    from flakeyard.workbook.paper.kitchen import kitchen
     from flakeyard.workbook.paper.report import report
 
     with _patience("computing the plan"):
         outcome = batches.plan(batches.load_batch(given.file))
-        told = (
-            outcome.as_dict() | ways.told(outcome, given.ways)
-            if given.json
-            else report(outcome, given.units, given.ways)
-        )
+        if given.json:
+            told = outcome.as_dict() | ways.told(outcome, given.ways)
+        else:
+            told = (report if given.all else kitchen)(outcome, given.units, given.ways)
     (_say_json if given.json else _say)(told)
     return RESULT
 

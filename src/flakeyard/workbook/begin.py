@@ -197,7 +197,7 @@ def _no_plan(mistake: InputError, path: str) -> str:
 
 def _ending(outcome: Outcome, path: str) -> list[str]:
     """The verdict in words, the weight to stop at, the hours, and what would help most."""
-    percent, hours = f"{100 * outcome.drying['mass_ratio'].mid:.0f}", outcome.drying["hours_to_target"]
+    percent, hours = words.stop_percent(outcome.drying["mass_ratio"].mid), outcome.drying["hours_to_target"]
     found = ways(outcome)
     reason = words.first_reason(outcome.verdict)
     lines = [

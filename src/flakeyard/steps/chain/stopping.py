@@ -5,6 +5,7 @@ The preserver reads a scale, so the decision is a weight, and the water activity
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +16,7 @@ from flakeyard.steps.chain.fish import Flesh
 from flakeyard.steps.intent.records import Keep
 from flakeyard.steps.intent.spread import upper_end
 
-KNOWN_TO = 1e-4  # kg/kg as laid: how finely the weight to stop at is searched
+PARTS = 100  # a weight to stop at is a whole per cent: what is shown is what is meant, everywhere (judgement)
 DRIEST = 0.002  # kg/kg as laid: what no household dryer takes out (judgement)
 
 
@@ -77,16 +78,16 @@ def _lightest(piece: Flesh) -> float:
 
 
 def _largest(piece: Flesh, aim: Aim, isotherm: dict) -> float | None:
-    """The largest weight that meets an aim; None where none does."""
-    low, high = _lightest(piece), 1.0
-    if _dry_enough(piece, high, aim, isotherm):
-        return high
-    if not _dry_enough(piece, low, aim, isotherm):
+    """The largest weight, in whole per cent, that meets an aim; None where none does."""
+    low, high = math.floor(PARTS * _lightest(piece)), PARTS
+    if _dry_enough(piece, 1.0, aim, isotherm):
+        return 1.0
+    if not _dry_enough(piece, low / PARTS, aim, isotherm):
         return None
-    while high - low > KNOWN_TO:
-        between = 0.5 * (low + high)
-        low, high = (between, high) if _dry_enough(piece, between, aim, isotherm) else (low, between)
-    return low
+    while high - low > 1:
+        between = (low + high) // 2
+        low, high = (between, high) if _dry_enough(piece, between / PARTS, aim, isotherm) else (low, between)
+    return low / PARTS
 
 
 def _dry_enough(piece: Flesh, ratio: float, aim: Aim, isotherm: dict) -> bool:

@@ -135,7 +135,7 @@ def outcome_words(outcome: Outcome, story: Story) -> str:
     verdict, no = outcome.verdict, counted_as_no(story)
     reason = "" if words.refused(verdict) else words.first_reason(verdict)
     head, said = words.headline(verdict, outcome.keep), words.verdict_sentence(verdict, outcome.keep)
-    stop = f"{100 * outcome.drying['mass_ratio'].mid:.0f}"
+    stop = str(words.stop_percent(outcome.drying["mass_ratio"].mid))
     lines = [
         said.removeprefix(f"{head}.").strip(),
         say("story.reason", reason=reason) if reason else "",

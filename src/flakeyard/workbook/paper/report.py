@@ -108,14 +108,14 @@ def _verdict(outcome: Outcome) -> str:
 
 def _to_do(outcome: Outcome, system: str) -> list[str]:
     batch, drying = outcome.batch, outcome.drying
-    ratio = drying["mass_ratio"].mid
+    percent = words.stop_percent(drying["mass_ratio"].mid)
     return [
         f"Weigh {show(batch.fish.raw_weight, 'mass', system)} of trimmed fish and cut it {show(batch.cut.thickness, 'length', system)} thick.",
         *_before_drying(batch, system),
         *heating_lines(outcome, system),
         f"Dry at {_warmth(batch.dryer.temperature, system)}: {_hours(drying['hours_to_target'])}.",
-        f"Mark the thickest piece and weigh it by itself. STOP when it weighs {100 * ratio:.0f} % of what it weighed "
-        f"as laid (100 g becomes {100 * ratio:.0f} g).{_load_weighs(drying['target_mass_kg'], system)}",
+        f"Mark the thickest piece and weigh it by itself. STOP when it weighs {percent} % of what it weighed "
+        f"as laid (100 g becomes {percent} g).{_load_weighs(drying['target_mass_kg'], system)}",
     ]
 
 
@@ -312,7 +312,7 @@ def _forecast(learned, system: str) -> list[str]:
     ratio = learned.outcome.drying["mass_ratio"]
     if ratio.known:
         lines.append(
-            f"STOP when the marked thickest piece weighs {100 * ratio.mid:.0f} % of what it weighed as laid. The weight decides, not the hours."
+            f"STOP when the marked thickest piece weighs {words.stop_percent(ratio.mid)} % of what it weighed as laid. The weight decides, not the hours."
         )
         lines.append(f"The whole load then weighs {_mass(learned.target_mass_kg, system)}.")
     if learned.target_tray_kg:
