@@ -19,14 +19,13 @@ AXE = next(
 )
 DEMO = [
     f"import sys, time\nsys.path.insert(0, {str(ROOT / 'tests')!r})\nimport toy\n"
-    "from flakeyard.workbook.panels import panel as panels\n"
-    "from flakeyard.workbook.panels import questions, whole_batch\nchoice = panels.Choice('metric')\npanels.choose_units(choice)",
-    "whole_batch.whole_batch_panel(choice=choice)",
+    "import flakeyard as fy\nchoice = fy.choose_units('metric')\nchoice",
+    "fy.panel('whole batch', choice=choice)",
     "quick = toy.panel(choice)\nquick",
     "slow = toy.panel(choice)\nfast_compute = slow._compute\n"
     "slow._compute = lambda **values: (time.sleep(0.15), fast_compute(**values))[1]\nslow.add_class('slow-toy')",
-    "questions.Prediction('How long?', 'time', 36000.0, 'Because it is thin.', '8 h', within=0.25)",
-    "questions.Choosing('Which?', {'thick': 'No: longer.', 'thin': 'Yes: less way to go.'}, 'thin')",
+    "fy.ask('How long?', kind='time', model=36000.0, why='Because it is thin.', example='8 h', within=0.25)",
+    "fy.ask('Which?', {'thick': 'No: longer.', 'thin': 'Yes: less way to go.'}, 'thin')",
     "slow.static()",
 ]
 STATE = """() => { const shown = window.jupyterapp.shell.currentWidget.content;

@@ -403,6 +403,7 @@ def water_for(
     fat: Numbers,
     solids: Numbers,
     temperature: Numbers = 25.0,
+    sugar: Numbers = 0.0,
     *,
     protein_factor: Numbers = 1.0,
     gab_k: Numbers = GAB_K,
@@ -417,6 +418,7 @@ def water_for(
         fat : float or array – mass; holds no water [kg], allowed 0 and above
         solids : float or array – fat-free, salt-free, sugar-free dry matter [kg], allowed 0 and above
         temperature : float or array – of the flesh [degC], allowed -30–150
+        sugar : float or array – mass of table sugar [kg], allowed 0 and above
         protein_factor : float or array – times the water the middle curve gives the protein [-], allowed 0.05–20
         gab_k : float or array – K of the GAB curve [-], allowed 0.5–0.9999
         native : float or array – share of the flesh's own solutes still there; 1 before any soak [-], allowed 0–5
@@ -431,13 +433,17 @@ def water_for(
     """
     wanted = checked("water_activity", water_activity, 0.0, 1.0)
     masses = checked("salt", salt), checked("fat", fat), checked("solids", solids)
-    _, salt_ratio, _ = _per_solids(0.0, *masses, 0.0)
+    _, salt_ratio, sugar_ratio = _per_solids(0.0, *masses, sugar)
     exponent = _exponent(checked("temperature", temperature, -30.0, 150.0))
     curve = isotherm(salt_ratio, protein_factor, gab_k, native)
     unsalted, in_brine = _water_held(curve, np.maximum(wanted, 1e-12), exponent)
     held = np.maximum(unsalted, np.minimum(unsalted + in_brine, curve.water_on_plateau(wanted)))
-    endless = (wanted == 1.0) & (curve.solution + curve.salt > 0.0)
-    per_water = np.maximum(masses[2], 1e-9 * sum(masses)) / checked("flesh_water", flesh_water, 0.1, 10.0)
+    if np.any(sugar_ratio > 0.0):
+        held = held + sugar_ratio * _sugar_water(wanted)
+    endless = (wanted == 1.0) & (curve.solution + curve.salt + sugar_ratio > 0.0)
+    per_water = np.maximum(masses[2], 1e-9 * (sum(masses) + np.asarray(sugar))) / checked(
+        "flesh_water", flesh_water, 0.1, 10.0
+    )
     return (np.where(endless, np.inf, held) * per_water)[()]
 
 

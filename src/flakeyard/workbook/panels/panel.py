@@ -40,6 +40,10 @@ class Choice(traitlets.HasTraits):
     def __init__(self, system: str = "both"):
         super().__init__(system=system)
 
+    def _repr_mimebundle_(self, **kwargs):
+        """Shown on a page, a choice is the buttons to change it with."""
+        return choose_units(self)._repr_mimebundle_(**kwargs)
+
     def show(self, value: float, kind: str, **how) -> str:
         """A value in the units of the models as text in the chosen units; "not known" where there is none."""
         return units.show(value, kind, self.system, **how)
