@@ -306,9 +306,10 @@ def _log(given) -> int:
     if given.json:
         _say_json(learned.as_dict())
     else:
+        from flakeyard.workbook.paper.log_text import log_text
         from flakeyard.workbook.paper.report import log_report
 
-        _say(log_report(learned, given.units))
+        _say((log_report if given.all else log_text)(learned, given.units))
     if given.keep_profile is None:
         return RESULT
     sys.stdout.flush()  # the forecast is out, whatever becomes of the profile

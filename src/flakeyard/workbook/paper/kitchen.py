@@ -37,6 +37,7 @@ PLACES = {  # where a caution or a reason stands, by its rule
 TICKED = ("P3 raw",)  # stands among the lines to tick
 PLACE = {rule: place for place, rules in PLACES.items() for rule in rules}
 ELSEWHERE = "watch"
+LABEL = re.compile(r"[A-Z]+( [A-Z]+)?:\s+(?=[^\s-])")
 TOGETHER = re.compile(r"(?<=[\d_]) (?=(?:°C|°F|%|g|kg|mg|oz|lb|qt|gal|cup|tbsp|tsp|mL|L|mm|in|h|min|days?|\d/\d)\b)")
 
 
@@ -49,6 +50,11 @@ class Placed:
             if one not in tuple(told):
                 place = "before" if one.row in TICKED else PLACE.get(one.rule, ELSEWHERE)
                 self.by_place.setdefault(place, {})[short(one)] = one
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """Where something is still to be said."""
+        return tuple(self.by_place)
 
     def take(self, *places: str) -> list[str]:
         """What stands at some places, each text once."""
@@ -72,14 +78,19 @@ def kitchen(outcome: Outcome, units: str = "both", with_changes: bool = False, e
     """
     found = ways.ways(outcome)
     refused = words.refused(outcome.verdict)
-    parts = [_title(outcome), *_head(outcome, found, units)]
+    parts = [title(outcome), *_head(outcome, found, units)]
     parts += _not_to_make(outcome) if refused else _to_make(outcome, found, units, earn and not with_changes)
     if with_changes:
         parts += [
             _table(outcome, found),
-            _items(say("ways.changes_title"), ways_text.change_lines(ways.changes(outcome))),
+            items(say("ways.changes_title"), ways_text.change_lines(ways.changes(outcome))),
         ]
     parts.append(say("kitchen.more"))
+    return laid_out(parts, units)
+
+
+def laid_out(parts: Iterable[str], units: str) -> str:
+    """Parts of a text under each other, in one system or both, no wider than the page."""
     told = "\n\n".join(part for part in parts if part)
     return "\n".join(_wrapped(line) for line in words.in_system(told, units).split("\n"))
 
@@ -89,6 +100,8 @@ def _wrapped(line: str) -> str:
     indent = len(line) - len(line.lstrip())
     mark = line.lstrip().split(" ", 1)[0]
     hang = len(mark) + 1 + indent if mark in ("-", "[_]") or mark.rstrip(".").isdigit() else indent
+    label = LABEL.match(line)
+    hang = label.end() if label else hang
     line = TOGETHER.sub("\N{NO-BREAK SPACE}", line)
     return (
         textwrap.fill(line, WIDTH, subsequent_indent=" " * hang)
@@ -97,21 +110,26 @@ def _wrapped(line: str) -> str:
     )
 
 
-def _title(outcome: Outcome) -> str:
+def title(outcome: Outcome) -> str:
     return f"{outcome.batch.title}\n{'=' * len(outcome.batch.title)}\n{words.caution_line(outcome.verdict)}"
 
 
 def _head(outcome: Outcome, found, units: str) -> Iterator[str]:
     """What was asked and is not granted; both verdicts with place and days; deadlines."""
-    verdict = outcome.verdict
     if not ways.asked(outcome).granted:
         yield ways_text.missed(outcome)
+    lines = verdict_lines(outcome)
+    wanted = ways_text.wanted(outcome, found)
+    yield "\n".join([*lines, *by_when(outcome, units), *([wanted] if wanted else [])])
+
+
+def verdict_lines(outcome: Outcome) -> list[str]:
+    """Both verdicts with place and days, and what they ask for."""
+    verdict = outcome.verdict
     keep, eat = words.headline(verdict, outcome.keep).split("   ")
     lines = [f"TO KEEP: {keep}. {_days(outcome)}".rstrip(), f"TO EAT:  {eat}."]
     lines += [words.COOK] if verdict.eat == "cook_first" else []
-    lines += [words.NOT_KNOWN] if "not_known" in (verdict.keep, verdict.eat) else []
-    wanted = ways_text.wanted(outcome, found)
-    yield "\n".join([*lines, *by_when(outcome, units), *([wanted] if wanted else [])])
+    return lines + ([words.NOT_KNOWN] if "not_known" in (verdict.keep, verdict.eat) else [])
 
 
 def _days(outcome: Outcome) -> str:
@@ -132,14 +150,14 @@ def _not_to_make(outcome: Outcome) -> Iterator[str]:
     lines = []
     for reasons, way in words.changes_needed(outcome.verdict):
         lines += [*(reason.text for reason in reasons), *([f"{words.WAY_OUT.upper()}{way}"] if way else [])]
-    yield _items(words.DO_NOT_MAKE, lines)
-    yield _items(words.STILL_NEEDED, words.plain_words(outcome.unknown))
+    yield items(words.DO_NOT_MAKE, lines)
+    yield items(words.STILL_NEEDED, words.plain_words(outcome.unknown))
     placed = Placed(outcome, words.blocking(outcome.verdict))
-    who = _who(outcome, placed)
+    people = who(outcome, placed)
     placed.take("head")
     rest = placed.take("before", "salt", "freshen", "heat", "lay", "stop", "rest", "pack", "why", ELSEWHERE)
-    yield _items(say("kitchen.watch"), [*rest, *_notes(outcome)])
-    yield who
+    yield items(say("kitchen.watch"), [*rest, *notes(outcome)])
+    yield people
 
 
 # ---- a batch that may be made
@@ -153,17 +171,16 @@ def _to_make(outcome: Outcome, found, units: str, earn: bool) -> Iterator[str]:
     steps = list(_steps(outcome, placed, units))
     yield "\n".join([*_underlined(say("kitchen.do")), *(f"{n:2d}. {step}" for n, step in enumerate(steps, 1))])
     yield why_not
-    who = _who(outcome, placed, units)
-    left = placed.take(*list(placed.by_place))
-    yield _items(say("kitchen.watch"), [*left, *_notes(outcome)])
-    yield who
+    people = who(outcome, placed, units)
+    left = placed.take(*placed.places)
+    yield items(say("kitchen.watch"), [*left, *notes(outcome)])
+    yield people
 
 
 def _before(outcome: Outcome, placed: Placed, units: str) -> str:
     batch, lines = outcome.batch, []
     ticked = [text for text, one in placed.by_place.get("before", {}).items() if one.row in TICKED]
-    for line in (_sound(batch.fish), ", ".join([*_frozen(batch.fish), *ticked])):
-        lines += [line] if line else []
+    lines += [line for line in (_sound(batch.fish), *_frozen(batch.fish), *ticked) if line]
     lines.append(say("kitchen.tools" if batch.heat else "kitchen.tools_raw"))
     rest = [text for text in placed.take("before") if text not in ticked]
     unknown = words.plain_words(_not_told(outcome))
@@ -348,12 +365,13 @@ def stop(outcome: Outcome, units: str) -> str:
     if ratio is None or not outcome.load.reached:
         return say("kitchen.no_stop")
     percent = words.stop_percent(ratio)
-    grams, ounces = (
-        say("kitchen.grams", laid=f"{laid} {unit}", left=f"{percent * laid / 100:g} {unit}")
-        for laid, unit in ((100, "g"), (10, "oz"))
-    )
-    example = {"metric": grams, "us": ounces, "both": grams}[units]
-    return say("kitchen.stop", percent=percent, example=example)
+    return say("kitchen.stop", percent=percent, example=example(percent, units))
+
+
+def example(percent: int, units: str) -> str:
+    """What a hundred grams, or ten ounces, become."""
+    laid, unit = (10, "oz") if units == "us" else (100, "g")
+    return say("kitchen.grams", laid=f"{laid} {unit}", left=f"{percent * laid / 100:g} {unit}")
 
 
 # ---- why, what to watch, who
@@ -381,10 +399,10 @@ def _why_not(outcome: Outcome, found, placed: Placed, earn: bool) -> str:
         lines.append(
             say("ways.no_change") if change is None else say("kitchen.earn", change=ways_text.change_line(change))
         )
-    return _items(say("kitchen.why_not", asked=ways_text.what(aim)), lines)
+    return items(say("kitchen.why_not", asked=ways_text.what(aim)), lines)
 
 
-def _notes(outcome: Outcome) -> list[str]:
+def notes(outcome: Outcome) -> list[str]:
     """What the plan remarks; what lies outside the tests of a keeping clock only makes the days a guess."""
     clocks = spoken(outcome.keep.outside)
     told = [note for note in outcome.notes if note not in clocks]
@@ -392,7 +410,7 @@ def _notes(outcome: Outcome) -> list[str]:
     return [*told, *([say("kitchen.guess")] if guess else [])]
 
 
-def _who(outcome: Outcome, placed: Placed, units: str = "both") -> str:
+def who(outcome: Outcome, placed: Placed, units: str = "both") -> str:
     """Who should not eat it, the sodium, whose word counts more, and when to call for help."""
     lines, sodium = [], outcome.dried["sodium_mg_per_serving"]
     for text, one in placed.by_place.pop("who", {}).items():
@@ -401,7 +419,7 @@ def _who(outcome: Outcome, placed: Placed, units: str = "both") -> str:
             serving = show_kitchen(outcome.batch.serving, "mass", units)
             text = say("kitchen.sodium", serving=serving, low=low, high=high, limit=f"{limits.SODIUM_US:,.0f}")
         lines.append(text)
-    return _items(say("kitchen.who"), lines)
+    return items(say("kitchen.who"), lines)
 
 
 def _table(outcome: Outcome, found) -> str:
@@ -414,6 +432,6 @@ def _underlined(title: str) -> list[str]:
     return [title, "-" * len(title)]
 
 
-def _items(title: str, lines: Iterable[str]) -> str:
+def items(title: str, lines: Iterable[str]) -> str:
     lines = list(lines)
     return "\n".join([*_underlined(title), *(f"- {line}" for line in lines)]) if lines else ""
