@@ -20,9 +20,10 @@ from flakeyard.steps.intent.records import Batch, Fish, Ingredient, Rest, Soak
 from flakeyard.steps.judge.safety import Reason
 from flakeyard.steps.plan import timetable, ways, weighing
 from flakeyard.steps.plan.plan import Outcome
+from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import show, show_kitchen
 from flakeyard.workbook import words
-from flakeyard.workbook.paper import ways_text
+from flakeyard.workbook.paper import ways_text, wishes_text
 from flakeyard.workbook.paper.report import by_when
 
 WIDTH = 80
@@ -37,6 +38,7 @@ PLACES = {  # where a caution or a reason stands, by its rule
 TICKED = ("P3 raw",)  # stands among the lines to tick
 PLACE = {rule: place for place, rules in PLACES.items() for rule in rules}
 ELSEWHERE = "watch"
+METRIC = ("g", "kg", "mg", "L", "l", "mL", "ml")
 LABEL = re.compile(r"[A-Z]+( [A-Z]+)?:\s+(?=[^\s-])")
 TOGETHER = re.compile(r"(?<=[\d_]) (?=(?:°C|°F|%|g|kg|mg|oz|lb|qt|gal|cup|tbsp|tsp|mL|L|mm|in|h|min|days?|\d/\d)\b)")
 
@@ -70,16 +72,20 @@ def short(one: Reason) -> str:
     return rest if ends and head.startswith("Water activity") else one.text
 
 
-def kitchen(outcome: Outcome, units: str = "both", with_changes: bool = False, earn: bool = True) -> str:
+def kitchen(
+    outcome: Outcome, units: str = "both", with_changes: bool = False, earn: bool = True, wished: Wished | None = None
+) -> str:
     """The plan as text for the kitchen.
 
     Parameters: units – metric, us or both; with_changes – also the table of ways and every change that earns what was
-    asked; earn – look for the smallest such change where it is not granted, which takes a second
+    asked; earn – look for the smallest such change where it is not granted, which takes a second; wished – what was wished
+    for, of which this is the outcome
     """
+    wished = wished or Wished(outcome)
     found = ways.ways(outcome)
     refused = words.refused(outcome.verdict)
-    parts = [title(outcome), *_head(outcome, found, units)]
-    parts += _not_to_make(outcome) if refused else _to_make(outcome, found, units, earn and not with_changes)
+    parts = [title(outcome), "\n".join(wishes_text.first(wished, units)), *_head(outcome, found, units)]
+    parts += _not_to_make(outcome) if refused else _to_make(wished, found, units, earn and not with_changes)
     if with_changes:
         parts += [
             _table(outcome, found),
@@ -163,10 +169,13 @@ def _not_to_make(outcome: Outcome) -> Iterator[str]:
 # ---- a batch that may be made
 
 
-def _to_make(outcome: Outcome, found, units: str, earn: bool) -> Iterator[str]:
+def _to_make(wished: Wished, found, units: str, earn: bool) -> Iterator[str]:
+    outcome = wished.outcome
     placed = Placed(outcome)
     placed.take("head")
-    yield _before(outcome, placed, units)
+    yield _before(wished, placed, units)
+    if wished.start is not None:
+        yield items(say("wish.when"), wishes_text.times(outcome, wished.start, units))
     why_not = _why_not(outcome, found, placed, earn)
     steps = list(_steps(outcome, placed, units))
     yield "\n".join([*_underlined(say("kitchen.do")), *(f"{n:2d}. {step}" for n, step in enumerate(steps, 1))])
@@ -177,8 +186,8 @@ def _to_make(outcome: Outcome, found, units: str, earn: bool) -> Iterator[str]:
     yield people
 
 
-def _before(outcome: Outcome, placed: Placed, units: str) -> str:
-    batch, lines = outcome.batch, []
+def _before(wished: Wished, placed: Placed, units: str) -> str:
+    outcome, batch, lines = wished.outcome, wished.outcome.batch, []
     ticked = [text for text, one in placed.by_place.get("before", {}).items() if one.row in TICKED]
     lines += [line for line in (_sound(batch.fish), *_frozen(batch.fish), *ticked) if line]
     lines.append(say("kitchen.tools" if batch.heat else "kitchen.tools_raw"))
@@ -186,6 +195,7 @@ def _before(outcome: Outcome, placed: Placed, units: str) -> str:
     unknown = words.plain_words(_not_told(outcome))
     rest += [say("kitchen.not_told", what=", ".join(unknown))] if unknown else []
     ticks = [f"[_] {line}" for line in lines]
+    rest.insert(0, wishes_text.to_buy(outcome, wished.loads, units))
     return "\n".join([*_underlined(say("kitchen.before")), *ticks, *rest])
 
 
@@ -231,7 +241,7 @@ def _steps(outcome: Outcome, placed: Placed, units: str) -> Iterator[str]:
     if batch.rest:
         steps.append([say("kitchen.rest", time=said(batch, "rest", "time"), warmth=_warmth(batch.rest))])
     for number, soak in enumerate(batch.freshen):
-        water = _amount(said(batch, "freshen", number, "water"), soak.water, units)
+        water = _amount(_as_typed(batch, "freshen", number, "water"), soak.water, units)
         told = {"waters": soak.waters, "time": said(batch, "freshen", number, "time"), "warmth": _warmth(soak)}
         steps.append([say("kitchen.freshen", water=water, **told), *placed.take("freshen")])
     if batch.heat:
@@ -277,9 +287,24 @@ def _cut(batch: Batch, units: str) -> str:
 def _soak(batch: Batch, name: str, soak: Soak, units: str) -> str:
     message = "soak_first" if name == "presoak" else "dry_salt" if soak.dry else "brine"
     rows = (
-        _ingredient(said(batch, name, "ingredient", n, "amount"), row, units) for n, row in enumerate(soak.ingredients)
+        _ingredient(_as_typed(batch, name, "ingredient", n, "amount"), row, units)
+        for n, row in enumerate(soak.ingredients)
     )
     return say(f"kitchen.{message}", what=", ".join(rows), time=said(batch, name, "time"), warmth=_warmth(soak))
+
+
+def _as_typed(batch: Batch, *place) -> str:
+    """The words in which something was typed, where it still says the same; else nothing."""
+    found = batch.typed
+    for step in place:
+        found = (
+            found[step]
+            if isinstance(found, list) and step < len(found)
+            else found.get(step, {})
+            if isinstance(found, dict)
+            else {}
+        )
+    return found if found and found == said(batch, *place) else ""
 
 
 def _ingredient(typed: str, row: Ingredient, units: str) -> str:
@@ -288,12 +313,13 @@ def _ingredient(typed: str, row: Ingredient, units: str) -> str:
 
 def _amount(typed: str, amount, units: str) -> str:
     """An amount in the words it was typed in, with the other system in brackets; in one system where only one is asked."""
-    kind, value = ("mass", amount.mass) if amount.mass is not None else ("volume", amount.volume)
-    metric, us = show_kitchen(value, kind, "metric"), show_kitchen(value, kind, "us")
-    own = "metric" if typed.split()[-1:] and typed.split()[-1] in ("g", "kg", "mg", "L", "l", "mL", "ml") else "us"
-    if units == "both":
-        return f"{typed} ({us if own == 'metric' else metric})"
-    return typed if units == own else metric if units == "metric" else us
+    if not typed:
+        return wishes_text.portion(amount, units)
+    own = "metric" if typed.split()[-1] in METRIC else "us"
+    if units == own:
+        return typed
+    other = wishes_text.portion(amount, "us" if own == "metric" else "metric")
+    return f"{typed} ({other})" if units == "both" else other
 
 
 def _warmth(step: Rest) -> str:
