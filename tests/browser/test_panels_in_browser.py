@@ -95,6 +95,19 @@ def check_panel(page, panel):
         assert handle.get_attribute("aria-valuenow") != middle or float(middle) == 0
 
 
+def check_touch(page, panel):
+    """A picture one can touch wakes, says what changed, and keeps the keys to itself; its sliders are swept elsewhere."""
+    panel.scroll_into_view_if_needed()
+    handle = panel.locator(".fy-grip").first
+    handle.press("Home")
+    page.wait_for_function(IDLE)
+    state = page.evaluate(STATE)
+    handle.press("End")
+    panel.locator(".fy-was").first.wait_for()
+    assert panel.locator(".fy-large").is_visible() and panel.locator(".fy-caution").is_visible()
+    assert page.evaluate(STATE) == state, "the keys did something else in JupyterLab"
+
+
 @pytest.mark.parametrize("name", WORKBOOKS)
 def test_a_workbook_as_a_learner_opens_and_runs_it(name, open_notebook, shoot):
     """Before it is run: pictures, no broken widgets. After: every panel follows the keyboard, axe-core finds nothing."""
@@ -107,6 +120,9 @@ def test_a_workbook_as_a_learner_opens_and_runs_it(name, open_notebook, shoot):
     for number, panel in enumerate(page.locator(".fy-panel").all()):
         check_panel(page, panel)
         shoot(f"{Path(name).stem}_panel{number}")
+    for number, panel in enumerate(page.locator(".fy-touch").all()):
+        check_touch(page, panel)
+        shoot(f"{Path(name).stem}_touch{number}")
     if AXE:
         assert broken_by_axe(page) == []
 

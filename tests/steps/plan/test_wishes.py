@@ -25,6 +25,7 @@ BATCHES = {
     "otter": demo_batch("otter"),
     "kingfisher": demo_batch("kingfisher"),
     "raw": without(HERON, "heat"),
+    "warm": with_typed(HERON, "dryer", temperature="75 °C"),
 }
 WISHES = {  # batch, what is typed, which wishes are not met, and words that the text must hold
     "Sunday noon, nights off": ("warm", {"done_by": "Sunday 12:00", "no_work": "22:00-6:00"}, (), ("When", "Most likely done")),

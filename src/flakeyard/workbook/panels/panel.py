@@ -248,7 +248,7 @@ class Panel(widgets.VBox):
             self.said, self.trouble = self._tell(result, self.choice), None
             return self.picture.image()
         except Exception as trouble:  # a learner is shown words, never a traceback; tests read .trouble
-            self.said, self.trouble = _told(trouble), trouble
+            self.said, self.trouble = told_trouble(trouble), trouble
             return self.picture.image(moving=False)
 
     def _publish(self, image: bytes) -> None:
@@ -298,7 +298,8 @@ def _for_page(text: str) -> str:
     return re.sub(r"(?<=\d) (?=[^\d\s(])", "&nbsp;", html.escape(text))
 
 
-def _told(trouble: Exception) -> Said:
+def told_trouble(trouble: Exception) -> Said:
+    """What a learner reads where nothing could be worked out."""
     if isinstance(trouble, ValueError):
         sentence = f"This cannot be worked out: {trouble}"
     else:

@@ -143,6 +143,9 @@ def _days(outcome: Outcome) -> str:
     keep = outcome.keep
     if words.refused(outcome.verdict) or keep.place is None or (keep.place == "cupboard" and keep.days is not None):
         return ""
+    if keep.days is None and keep.limited_by == "rancidity":
+        most = words.days_words(keep.clocks["official_cap"])
+        return say("kitchen.days_not_tested", place=keep.place, days=most)
     if keep.days is None:
         return " ".join(reason.text for reason in keep.reasons if reason.rule != "S5")
     return say("kitchen.keep_until", place=keep.place, days=words.days_words(keep.days))
@@ -178,7 +181,7 @@ def _to_make(wished: Wished, found, units: str, earn: bool) -> Iterator[str]:
         yield items(say("wish.when"), wishes_text.times(outcome, wished.start, units))
     why_not = _why_not(outcome, found, placed, earn)
     steps = list(_steps(outcome, placed, units))
-    yield "\n".join([*_underlined(say("kitchen.do")), *(f"{n:2d}. {step}" for n, step in enumerate(steps, 1))])
+    yield "\n".join([say("kitchen.do"), *(f"{n:2d}. {step}" for n, step in enumerate(steps, 1))])
     yield why_not
     people = who(outcome, placed, units)
     left = placed.take(*placed.places)
@@ -196,7 +199,7 @@ def _before(wished: Wished, placed: Placed, units: str) -> str:
     rest += [say("kitchen.not_told", what=", ".join(unknown))] if unknown else []
     ticks = [f"[_] {line}" for line in lines]
     rest.insert(0, wishes_text.to_buy(outcome, wished.loads, units))
-    return "\n".join([*_underlined(say("kitchen.before")), *ticks, *rest])
+    return "\n".join([say("kitchen.before"), *ticks, *rest])
 
 
 def _not_told(outcome: Outcome) -> list[str]:
@@ -451,13 +454,9 @@ def who(outcome: Outcome, placed: Placed, units: str = "both") -> str:
 def _table(outcome: Outcome, found) -> str:
     if not found:
         return ""
-    return "\n".join([*_underlined(say("ways.title")), *ways_text.table(found), say("ways.same_fish")])
-
-
-def _underlined(title: str) -> list[str]:
-    return [title, "-" * len(title)]
+    return "\n".join([say("ways.title"), *ways_text.table(found), say("ways.same_fish")])
 
 
 def items(title: str, lines: Iterable[str]) -> str:
     lines = list(lines)
-    return "\n".join([*_underlined(title), *(f"- {line}" for line in lines)]) if lines else ""
+    return "\n".join([title, *(f"- {line}" for line in lines)]) if lines else ""

@@ -80,7 +80,7 @@ def _forecast(learned) -> str:
     band = ""
     if None not in (hours.low, hours.high) and hours.low < hours.high:
         ends = {"low": clock(log, hours.low, math.floor), "high": clock(log, hours.high, math.ceil)}
-        band = say("log.band", **ends)
+        band = f" {say('log.band', **ends)}"
     return say("log.will_be", when=moment(log, hours.mid), band=band)
 
 

@@ -146,7 +146,7 @@ def to_buy(outcome: Outcome, loads: int, units: str) -> str:
     if buy.packs is not None and outcome.batch.keep.pack:
         pack, each = tables.pack(outcome.batch.keep.pack).common_name, show_kitchen(buy.per_pack, "mass", units)
         rest.append(say("wish.packs", count=buy.packs, pack=pack, each=each))
-    whole = low if low == high else f"{low} to {high}"
+    whole = low if low == high else say("wish.span", first=low, last=high)
     told = {"trimmed": buy.trimmed, "fillet": buy.fillet}
     told = {name: show_kitchen(mass, "mass", units) for name, mass in told.items()}
     return say("wish.buy", whole=whole, rest=", ".join(rest), **told).replace("; .", ".")
