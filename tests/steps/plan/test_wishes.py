@@ -179,8 +179,8 @@ def test_the_line_for_the_shop_counts_all_loads():
     found = came_back("five kilograms")
     line = wishes_text.to_buy(found.outcome, found.loads, "both")
     assert (
-        "5 kg (11 lb) of trimmed fish" in line
-        and "of fillet" in line
+        "5 kg (11 lb) trimmed fish" in line
+        and "fillet" in line
         and "whole fish" in line
         and "packs (glass jar)" in line
     )
