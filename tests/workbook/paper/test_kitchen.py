@@ -26,7 +26,7 @@ MUST_SAY = {  # a row that a verdict shows, by the beginning of its name, and wh
     "K3": "dial of the dryer is not a heating", "K4": "not been tested for fish|never tested for fish", "K5": "does not undo histamine.*Staphylococcus.*spores",
     "B1": "in the refrigerator", "B2": "[Nn]ot (count on|make)", "B4": "not count on", "B5": "does not make it keep", "B6": "takes up water again|puts? water back", "B7": "not make it keep",
     "W1 h": "gloves or tongs.*toxin that no heat undoes|heating again does not undo", "W1 hs": "spores|Spores", "W12": "Bacillus", "T6": "hard crust is not dryness",
-    "T1": "official limit|2 h limit|cannot be read", "P1": "too moist for|Too moist for", "P2": "more than 10 days", "P3": "throw it out", "P5": "even out|[Cc]ondition",
+    "T1": "official limit|2 h limit|nobody can tell how many", "P1": "too moist for|Too moist for", "P2": "more than 10 days", "P3": "throw it out", "P5": "even out|[Cc]ondition",
     "P6": "throw out the whole pack", "P7": "tight container", "P8": "turns rancid", "L1": "fresh fish", "L2": "Listeria and botulism", "L3": "Staphylococcus and moulds",
     "L5": "not sterile", "R2": "not reach|not known whether the thickest", "R1": "not known", "A1": "warmer than this fish allows",
 }  # fmt: skip
