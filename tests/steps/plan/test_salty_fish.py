@@ -17,6 +17,7 @@ from flakeyard.steps.plan.packs import IN_ORDER
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.paper.card import batch_card
+from flakeyard.workbook.paper.kitchen import kitchen
 from flakeyard.workbook.paper.report import report
 
 COD = parse_batch("""
@@ -164,6 +165,13 @@ def test_fish_that_salt_alone_made_dry_enough_is_not_to_be_dried(refrigerator):
     for words in ("STOP when", "100 %", "0.0 h", "Pieces done", "Dry at"):
         assert words not in text, words
     assert [moment.step for moment in timetable.timetable(refrigerator)] == ["brine", "heat", timetable.NO_DRYING]
+
+
+def test_the_text_for_the_kitchen_says_so_too(refrigerator):
+    text = " ".join(kitchen(refrigerator).split())
+    assert "salt alone brought it there" in text
+    for words in ("STOP when", "STOP at", "100 g becomes", "0.0 h", "Lay "):
+        assert words not in text, words
 
 
 def test_its_card_says_so_too(refrigerator):

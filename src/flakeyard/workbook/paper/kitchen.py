@@ -19,7 +19,7 @@ from flakeyard.steps.intent.outside import spoken
 from flakeyard.steps.intent.records import Batch, Fish, Ingredient, Rest, Soak
 from flakeyard.steps.judge.safety import Reason
 from flakeyard.steps.plan import timetable, ways, weighing
-from flakeyard.steps.plan.plan import Outcome
+from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import show, show_kitchen
 from flakeyard.workbook import words
@@ -249,8 +249,13 @@ def _steps(outcome: Outcome, placed: Placed, units: str) -> Iterator[str]:
         steps.append([say("kitchen.freshen", water=water, **told), *placed.take("freshen")])
     if batch.heat:
         steps.append([heat(outcome, units), *placed.take("heat")])
-    steps.append([*placed.take("heat"), _lay(outcome, units), *placed.take("lay")])
-    steps += [[_dry(outcome)], [stop(outcome, units), *placed.take("stop")], *to_the_end(outcome, placed)]
+    if outcome.load.no_drying:
+        told = [already_dry(batch, outcome.load), say("plan.no_weight")]
+        steps.append([*told, *placed.take("heat", "lay", "stop")])
+    else:
+        steps.append([*placed.take("heat"), _lay(outcome, units), *placed.take("lay")])
+        steps += [[_dry(outcome)], [stop(outcome, units), *placed.take("stop")]]
+    steps += to_the_end(outcome, placed)
     return (" ".join(filter(None, step)) for step in steps)
 
 
