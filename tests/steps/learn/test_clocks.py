@@ -7,6 +7,7 @@ import pytest
 
 from flakeyard.steps.intent.batch_file import with_typed
 from flakeyard.steps.judge.safety import EAT, KEEP
+from flakeyard.steps.learn import lessons
 from flakeyard.steps.learn.clocks import seen_done
 from flakeyard.steps.learn.learning import learn
 from flakeyard.steps.learn.logbook import read_log
@@ -122,3 +123,22 @@ def test_fish_that_loses_nothing_for_a_day_is_never_taken_for_dry(cool):
     learned = learn(cool.batch, read_log("hours,tray,mass_g\n0,1,322\n2,1,320\n10,1,316\n30,1,311\n"))
     assert learned.contradiction and learned.outcome.verdict.eat == "no" and learned.hours_to_target.mid is None
     assert all(entry.hours > 0 for entry in learned.set_aside)
+
+
+@pytest.mark.parametrize(("width", "form"), [(0.025, "strips"), (0.040, "strips"), (0.025, "fillets")])
+def test_hours_go_with_the_power_of_the_thickness_that_is_told(width, form):
+    """Of a small load at 63 °C, from 5 to 10 mm; computed anew with the present model."""
+    heron = demo_batch("heron")
+    batch = replace(
+        heron, fish=replace(heron.fish, raw_weight=0.5), dryer=replace(heron.dryer, temperature=63.0),
+        keep=replace(heron.keep, stop_at=0.45),
+    )  # fmt: skip
+    sizes = (0.005, 0.010)
+    cuts = (replace(batch.cut, form=form, width=width, thinnest=one, thickness=one, thickest=one) for one in sizes)
+    hours = [np.median(plan(replace(batch, cut=cut), members=20, sketch=True).load.hours) for cut in cuts]
+    found = np.log(hours[1] / hours[0]) / np.log(2.0)
+    assert found == pytest.approx(lessons.thickness_power(cuts_width(form, width)), abs=0.08)
+
+
+def cuts_width(form: str, width: float) -> float:
+    return width if form == "strips" else np.inf

@@ -19,7 +19,8 @@ KEYS = {
     "drying": (
         "wet_bulb_c", "hours_to_target", "hours_flesh_10_to_57_c", "hours_flesh_above_21_c", "target_mass_kg", "mass_ratio", "kwh",
     ),
-    "dried": ("water_fraction", "salt_fraction", "water_activity", "sodium_mg_per_serving"),
+    "dried": ("water_fraction", "salt_fraction", "water_activity", "sodium_mg_per_serving", "mass_kg", "yield_of_raw"),
+    "marked": ("water_fraction", "salt_fraction", "water_activity"),
 }  # fmt: skip
 KEEP = ("cupboard", "cold", "freezer", "not_known", "nowhere")
 EAT = ("ready", "cook_first", "not_known", "no")

@@ -141,11 +141,15 @@ class Thickest:
 class Drying(Thickest):
     """A load drying: its thickest piece, and what goes for the load; ``result`` is flat over classes × members.
 
-    ``masses`` [kg] are those of the classes as laid (classes, members).
+    ``pieces`` are per kg as laid and ``masses`` [kg] those of the classes as laid (classes, members). Two states of the
+    load: ``taken_out`` [kg] is the sum of its pieces, each taken out when it is down to its own weight to stop at;
+    ``target_mass`` [kg] is what all weighs together if nothing was taken out before the thickest piece was done.
     """
 
+    pieces: Flesh
     masses: np.ndarray
     hours_by_class: np.ndarray
+    taken_out: Flesh
     target_mass: np.ndarray
     wet_bulb: np.ndarray
     kwh: np.ndarray
@@ -390,6 +394,7 @@ def _whole_load(batch: Batch, cured: Cured, draws: Draws, laid: _Laid, result) -
     needed = cured.fish.mass / (FLESH_DENSITY * cured.fish.typed_thickness[1])
     _, ratio, pressure = _room(batch, draws)
     return {
+        "pieces": laid.pieces,
         "masses": cured.fish.mass * CLASS_WEIGHTS[:, None] * cured.flesh.mass,
         "wet_bulb": moist_air.wet_bulb(batch.dryer.temperature, ratio, pressure),
         "load_area_ratio": needed / batch.dryer.area,
@@ -407,9 +412,22 @@ def _load_then(found: Mapping) -> dict:
     energy = result.heater_energy.reshape(*shape, -1)[1]
     return {
         "hours_by_class": hours,
+        "taken_out": _taken_out(found, hours, then),
         "target_mass": np.where(reached, (found["masses"] * then).sum(axis=0), np.nan),
         "kwh": np.where(reached, _at(times, energy, last) / KILOWATT_HOUR, np.nan),
     }
+
+
+def _taken_out(found: Mapping, hours: np.ndarray, then: np.ndarray) -> Flesh:
+    """The load as the sum of its pieces, each taken out at its own weight to stop at, with the thickest at the latest.
+
+    ``hours`` – until each class is there; ``then`` – weight left of each when the thickest is (classes, members). So salty a
+    thin piece may be that its dry matter alone is heavier. Where the thickest never gets there, all count as if they did.
+    """
+    late = (hours > hours[-1]) & np.isfinite(hours[-1])
+    dried = dried_to(found["pieces"], np.where(late, np.maximum(then, found["done_at"]), found["done_at"]))
+    parts = {name: (found["masses"] * getattr(dried, name)).sum(axis=0) for name in Flesh.__dataclass_fields__}
+    return Flesh(**parts)
 
 
 def _outside(batch: Batch, cured: Cured, laid: _Laid, ratio: float) -> tuple[Outside, ...]:

@@ -34,7 +34,7 @@ from flakeyard.units import InputError
 
 MOMENTS = 241  # on the clock at which deadlines are looked for
 SOONEST = 0.5  # h from the last weighing to the next
-NO_LONGER = ("drying.target_mass_kg", "drying.mass_ratio", "dried", "verdict")  # not known after another soak
+NO_LONGER = ("drying.target_mass_kg", "drying.mass_ratio", "dried", "marked", "verdict")  # not known after another soak
 
 
 @dataclass(frozen=True)
@@ -302,7 +302,7 @@ def _anew(
         bands = dict.fromkeys(("hours_to_target", "hours_flesh_10_to_57_c", "hours_flesh_above_21_c"), UNKNOWN)
     if soaked:
         bands |= dict.fromkeys(("target_mass_kg", "mass_ratio"), UNKNOWN)
-    dried = dict.fromkeys(after.dried, UNKNOWN) if soaked else after.dried
+    dried, marked = (dict.fromkeys(part, UNKNOWN) if soaked else part for part in (after.dried, after.marked))
     verdict = _verdict(after, before, load, soaked or refused, done)
     if happened and not soaked and not refused:
         verdict = replace(verdict, by=_deadlines(after.batch, load, *happened, facts_of(after.batch, after.laid, load)))
@@ -312,18 +312,30 @@ def _anew(
     drying = after.drying | bands
     paths = [
         f"{name}.{key}"
-        for name, part in (("drying", drying), ("dried", dried))
+        for name, part in (("drying", drying), ("dried", dried), ("marked", marked))
         for key, value in part.items()
         if not value.known
     ]
     unknown = tuple(
         dict.fromkeys(
-            [*paths, *(path for path in after.unknown if not path.startswith(("drying.", "dried."))), *verdict.unknown]
+            [
+                *paths,
+                *(path for path in after.unknown if not path.startswith(("drying.", "dried.", "marked."))),
+                *verdict.unknown,
+            ]
         )
     )
     shares = {name: UNKNOWN for name in after.hours_by_share} if refused else batches.hours_by_share_of(load)
     return replace(
-        after, drying=drying, dried=dried, verdict=verdict, keep=keep, unknown=unknown, hours_by_share=shares, load=load
+        after,
+        drying=drying,
+        dried=dried,
+        marked=marked,
+        verdict=verdict,
+        keep=keep,
+        unknown=unknown,
+        hours_by_share=shares,
+        load=load,
     )
 
 

@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterator
 from datetime import datetime
 
+from flakeyard.messages import say
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.plan import timetable as times
 from flakeyard.steps.plan.plan import Outcome, already_dry
@@ -241,8 +242,12 @@ def _stop(column: Column, outcome: Outcome, system: str) -> None:
     trays, laid, end = outcome.batch.dryer.trays, outcome.salted["mass_kg"], outcome.drying["target_mass_kg"]
     column.paragraph(
         f"A tray with an even share weighs {_share(laid, trays, system)} of fish as laid and "
-        f"{_share(end, trays, system)} when all is done ({trays} trays). A tray cannot show one thick piece.", SMALL,
+        f"{_share(end, trays, system)} when all is done, if nothing was taken out before ({trays} trays). A tray cannot show one thick piece.", SMALL,
     )  # fmt: skip
+    load, sodium = outcome.dried["mass_kg"], outcome.dried["sodium_mg_per_serving"]
+    if load.known and sodium.known:
+        told = {"mass": _share(load, 1, system), "sodium": f"{round(sodium.low, -1):.0f}–{round(sodium.high, -1):.0f}"}
+        column.paragraph(say("card.load", serving=show(outcome.batch.serving, "mass", system), **told), SMALL)
 
 
 def _share(mass: Band, trays: int, system: str) -> str:

@@ -130,7 +130,7 @@ def _drying_steps(outcome: Outcome, system: str) -> list[str]:
 
 
 def _load_weighs(mass: Band, system: str) -> str:
-    return f" The whole load then weighs {_mass(mass, system)}." if mass.known else ""
+    return f" {say('plan.load_weighs', mass=_mass(mass, system))}" if mass.known else ""
 
 
 def _before_drying(batch: Batch, system: str) -> Iterator[str]:
@@ -194,12 +194,41 @@ def _expect(outcome: Outcome, system: str) -> list[str]:
         f"Salt in the fish as laid: {_percent(salted['salt_fraction'])}; in its water {_percent(salted['water_phase_salt'])}; in the "
         f"middle of the thickest piece {_percent(salted['water_phase_salt_centre'])}.",
         *_while_drying(outcome, system),
-        f"Dried: {_percent(dried['water_fraction'])} water, {_percent(dried['salt_fraction'])} salt, estimated water activity "
-        f"{_band(dried['water_activity'], '.2f')}; {_band(dried['sodium_mg_per_serving'], '.0f')} mg sodium in "
-        f"{show(outcome.batch.serving, 'mass', system)} (adults: at most {limits.SODIUM_US:,.0f} mg a day).",
+        say(
+            "plan.marked",
+            water=_percent(outcome.marked["water_fraction"]),
+            salt=_percent(outcome.marked["salt_fraction"]),
+            activity=_band(outcome.marked["water_activity"], ".2f"),
+        ),
+        say(
+            "plan.load",
+            water=_percent(dried["water_fraction"]),
+            salt=_percent(dried["salt_fraction"]),
+            mass=_mass(dried["mass_kg"], system),
+            share=f"{100 * dried['yield_of_raw'].mid:.0f}",
+        ),
+        say(
+            "plan.portion",
+            sodium=_band(dried["sodium_mg_per_serving"], ".0f"),
+            limit=f"{limits.SODIUM_US:,.0f}",
+            serving=show(outcome.batch.serving, "mass", system),
+            left_in=_left_in(outcome),
+        ),
         *([] if outcome.load.no_drying else [f"Electricity: {_energy(drying['kwh'])}."]),
     ]
     return [*lines, *([] if words.refused(outcome.verdict) else [f"Keeping: {words.keeping_sentence(outcome.keep)}"])]
+
+
+def _left_in(outcome: Outcome) -> str:
+    """The sodium of a portion where thin pieces stay on the trays and dry on, in words; "" where it is not known."""
+    left_in, taken_out, sodium = (
+        outcome.drying["target_mass_kg"],
+        outcome.dried["mass_kg"],
+        outcome.dried["sodium_mg_per_serving"],
+    )
+    if outcome.load.no_drying or left_in.mid is None or taken_out.mid is None or sodium.mid is None:
+        return ""
+    return say("plan.portion_left_in", sodium=f"{sodium.mid * taken_out.mid / left_in.mid:.0f}")
 
 
 def _while_drying(outcome: Outcome, system: str) -> list[str]:
@@ -211,7 +240,7 @@ def _while_drying(outcome: Outcome, system: str) -> list[str]:
     low, high, bulb = (_warmth(one, system) for one in (*zone, drying["wet_bulb_c"].mid))
     moist = _hours(drying["hours_flesh_10_to_57_c"])
     return [
-        f"Pieces done: {shares}.",
+        say("plan.taken_out", percent=f"{100 * drying['mass_ratio'].mid:.0f}", shares=shares),
         f"The middle of the thickest piece is between {low} and {high} and still moist for {moist}; the wet bulb of this air is {bulb}.",
     ]
 
@@ -337,7 +366,7 @@ def _forecast(learned, system: str) -> list[str]:
         lines.append(
             f"STOP when the marked thickest piece weighs {words.stop_percent(ratio.mid)} % of what it weighed as laid. The weight decides, not the hours."
         )
-        lines.append(f"The whole load then weighs {_mass(learned.target_mass_kg, system)}.")
+        lines.append(say("plan.load_weighs", mass=_mass(learned.target_mass_kg, system)))
     if learned.target_tray_kg:
         lines.append(
             "By tray: "
