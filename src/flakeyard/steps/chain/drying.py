@@ -67,7 +67,7 @@ def is_no_drying(mass_ratio: float) -> bool:
 
 
 @dataclass(frozen=True)
-class Course:
+class PieceCourse:
     """How the thickest piece may dry, as its clocks see it: the ensemble, and the water activity of its middle (members,
     times)."""
 
@@ -100,7 +100,7 @@ class Thickest:
     salt_centre: np.ndarray
     isotherm: dict[str, np.ndarray]
     result: slab_drying.SlabResult
-    courses: tuple[Course, ...]
+    courses: tuple[PieceCourse, ...]
     aim: str
     outside: tuple[Outside, ...]
 
@@ -318,7 +318,9 @@ def _air_mass(air: Airflow, temperature: float) -> float:
     return (air.volume_flow or 0.0) * DRY_AIR_DENSITY / (temperature + KELVIN)  # one of both is told
 
 
-def _dried(laid: _Laid, thickest: _Laid, times, numerics: Mapping) -> tuple[slab_drying.SlabResult, tuple[Course, ...]]:
+def _dried(
+    laid: _Laid, thickest: _Laid, times, numerics: Mapping
+) -> tuple[slab_drying.SlabResult, tuple[PieceCourse, ...]]:
     """How all pieces dry, and the courses of the thickest: of a strip also how it would dry without its edges, in the
     air of a load without edges.
 
@@ -333,7 +335,7 @@ def _dried(laid: _Laid, thickest: _Laid, times, numerics: Mapping) -> tuple[slab
     members = [slice(rows - own, rows), slice(rows, rows + own)][: 1 + edged]
     seen = [found.take(part) for part in members]
     middles = [np.maximum(one.centre_water_activity, _unsalted_centre(thickest, one)) for one in seen]
-    return found.take(slice(rows)), tuple(map(Course, seen, middles))
+    return found.take(slice(rows)), tuple(map(PieceCourse, seen, middles))
 
 
 def _stacked(one, other, rows: int, more: int):
@@ -347,7 +349,7 @@ def _stacked(one, other, rows: int, more: int):
     return replace(one, **parts)
 
 
-def _followed(batch: Batch, thickest: _Laid, courses: tuple[Course, ...]) -> dict:
+def _followed(batch: Batch, thickest: _Laid, courses: tuple[PieceCourse, ...]) -> dict:
     """The fields of `Thickest` that ask neither for other pieces nor when it is taken off."""
     times = courses[0].result.times
     counts = (warm_course(times, one.result.temperature, one.result.air_temperature, one.middle) for one in courses)

@@ -60,9 +60,10 @@ def how_long(pace: Band) -> str:
     """The hours of a load over those of the plan, in words."""
     if not pace.known:
         return "It cannot be said when the thickest piece is done, or whether it will be."
-    if ABOUT_AS_PLANNED[0] <= pace.mid <= ABOUT_AS_PLANNED[1]:
-        return f"This load takes about as long as planned ({pace.low:.2g} to {pace.high:.2g} times)."
-    return f"This load takes about {pace.mid:.2g} times as long as planned ({pace.low:.2g} to {pace.high:.2g})."
+    low, mid, high = pace.ends
+    if ABOUT_AS_PLANNED[0] <= mid <= ABOUT_AS_PLANNED[1]:
+        return f"This load takes about as long as planned ({low:.2g} to {high:.2g} times)."
+    return f"This load takes about {mid:.2g} times as long as planned ({low:.2g} to {high:.2g})."
 
 
 def how_fast(speed: float) -> str:

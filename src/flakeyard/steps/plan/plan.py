@@ -19,6 +19,7 @@ from flakeyard.steps.intent.outside import spoken
 from flakeyard.steps.intent.spread import MEMBERS, UNKNOWN, Band, Draws, band, exact
 from flakeyard.steps.judge import safety, storing
 from flakeyard.steps.plan.judging import judge
+from flakeyard.units import show
 
 __all__ = ["Batch", "Outcome", "load_batch", "plan", "read_batch"]
 
@@ -206,7 +207,7 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
     setting = batch.dryer.temperature
     if load.coolest_air < setting - 5:
         notes.append(
-            f"So much fish cools the air in the dryer to about {load.coolest_air:.0f} °C ({load.coolest_air * 1.8 + 32:.0f} °F) in the "
+            f"So much fish cools the air in the dryer to about {show(load.coolest_air, 'temperature', 'both')} in the "
             "first two hours, well under the dial. Less fish at a time dries warmer and faster."
         )
     salt = float(np.median(load.taken_out.salt / load.taken_out.mass))

@@ -19,6 +19,7 @@ from flakeyard.steps.judge.facts import PLACES
 from flakeyard.steps.judge.safety import EAT, KEEP, Verdict
 from flakeyard.steps.plan.judging import judge
 from flakeyard.steps.plan.plan import Outcome, plan
+from flakeyard.units import show
 
 TIGHT, OPEN = "glass jar", "paper bag"  # one pack that keeps air out and one that lets it in, for comparison
 THINNER = (0.001, 0.002)  # m
@@ -164,6 +165,6 @@ def ideas(batch: Batch) -> Iterator[tuple[str, Batch]]:
     if dryer.temperature + HOTTER <= HOTTEST:
         warmer = dryer.temperature + HOTTER
         yield (
-            f"set the dryer to {warmer:.0f} °C ({warmer * 1.8 + 32:.0f} °F)",
+            f"set the dryer to {show(warmer, 'temperature', 'both')}",
             replace(batch, dryer=replace(dryer, temperature=warmer)),
         )

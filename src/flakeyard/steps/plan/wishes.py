@@ -160,9 +160,9 @@ def _amount(outcome: Outcome, wish: Wish, members: int) -> Wished:
     """The batch with as much fish as is wished for, in as many loads as the trays need."""
     if wish.raw is None and wish.dried is None:
         return Wished(outcome)
-    loads = 1
+    loads, dried = 1, wish.dried
     for _ in range(3):  # a larger load dries a little less far in its thin pieces: the share is looked at again
-        whole = wish.raw if wish.raw is not None else _raw_for(outcome, wish.dried)
+        whole = _raw_for(outcome, dried) if wish.raw is None and dried is not None else wish.raw
         if whole is None:
             return Wished(outcome, unmet=(Unmet("dried"),))
         batch = scaled(outcome.batch, whole / loads / outcome.batch.fish.raw_weight)
@@ -171,7 +171,7 @@ def _amount(outcome: Outcome, wish: Wish, members: int) -> Wished:
         if more == loads and wish.raw is not None:
             break
         loads = more
-    if loads > 1 and loads_of(outcome) > 1:
+    if whole is not None and loads > 1 and loads_of(outcome) > 1:
         outcome = plan(scaled(outcome.batch, whole / loads / outcome.batch.fish.raw_weight), members)
     unmet = (Unmet("loads", {"loads": loads, "each": outcome.batch.fish.raw_weight, "whole": whole}),)
     return Wished(outcome, loads, unmet=unmet if loads > 1 else ())
@@ -338,6 +338,8 @@ def _by_the_clock(found: Wished, wish: Wish, now: datetime, members: int) -> Wis
             return replace(found, outcome=other, start=start)
         if best is None or (late, len(night)) < best[:2]:
             best = (late, len(night), other, start, night)
+    if best is None:
+        return replace(found, unmet=(*found.unmet, Unmet("no_end")))
     late, _, outcome, start, night = best
     unmet = (
         [Unmet("done_by", {"wished": wish.done_by, "end": start + timedelta(seconds=_end(tasks(outcome)))})]

@@ -42,7 +42,7 @@ TOO_LIGHT = "A piece of this make-up cannot weigh {left} of its weight as laid: 
 
 
 @dataclass(frozen=True)
-class Rung:
+class GrowthLine:
     """A line of the ladder: a water activity, what grows down to it, and whether that was read or remembered."""
 
     organism: str
@@ -63,15 +63,15 @@ class Rung:
 
 
 LADDER = (
-    Rung("Clostridium botulinum type E and non-proteolytic B and F", "botulism, cold kind"),
-    Rung("Clostridium botulinum type A and proteolytic B and F", "botulism, warm kind"),
-    Rung("Listeria monocytogenes, older table", "Listeria"),
-    Rung("all pathogens in dried fish", "Staphylococcus, poison"),
-    Rung("Staphylococcus aureus, growth", "Staphylococcus, slowly"),
-    Rung("halophilic bacteria (pink)", "pink salt-fish bacteria"),
-    Rung("Eurotium repens", "common store mould"),
-    Rung("a few moulds in dried-fish stores", "a few moulds"),
-    Rung("any microbe", "the last of the moulds"),
+    GrowthLine("Clostridium botulinum type E and non-proteolytic B and F", "botulism, cold kind"),
+    GrowthLine("Clostridium botulinum type A and proteolytic B and F", "botulism, warm kind"),
+    GrowthLine("Listeria monocytogenes, older table", "Listeria"),
+    GrowthLine("all pathogens in dried fish", "Staphylococcus, poison"),
+    GrowthLine("Staphylococcus aureus, growth", "Staphylococcus, slowly"),
+    GrowthLine("halophilic bacteria (pink)", "pink salt-fish bacteria"),
+    GrowthLine("Eurotium repens", "common store mould"),
+    GrowthLine("a few moulds in dried-fish stores", "a few moulds"),
+    GrowthLine("any microbe", "the last of the moulds"),
 )
 
 
