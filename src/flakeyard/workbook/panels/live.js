@@ -89,7 +89,7 @@ function layOut(fields, width, beside) {                              // side by
   const narrow = width < 560, placed = [];
   let left = 0, top = 0;
   fields.forEach((field, n) => {
-    const high = narrow ? (field.quiet ? 196 : 215) : beside ? 336 : clamp(0.33 * width, 270, 300);
+    const high = narrow ? (field.quiet ? (field.marks.some(mark => mark.kind === 'scale') ? 250 : 196) : 215) : beside ? 336 : clamp(0.33 * width, 270, 300);
     const wide = narrow ? width : n === 0 ? field.share * width : width - left;
     const box = { left, top, right: left + wide, foot: top + high };
     const scales = field.marks.some(mark => mark.kind === 'scale') ? (narrow ? 46 : 74) : 0;
@@ -152,7 +152,7 @@ const KINDS = {                                               // what each kind 
     if (one.words) tags.push({ x: field.x(one.x[last]) + (look.blank && one.style === 'guess' ? 22 : 8), y: field.y(one.y[last]) + 4, text: one.words, style, first: one.style === 'now', end: field.inner.right + 96 });
   },
   point: (one, field, look, into) => {
-    const left = field.x(one.x) > field.inner.left + 0.6 * (field.inner.right - field.inner.left), above = one.above ?? true;
+    const left = one.left ?? field.x(one.x) > field.inner.left + 0.6 * (field.inner.right - field.inner.left), above = one.above ?? true;
     const [x, y] = [px(field.x(one.x)), px(field.y(one.y))];
     into.append(one.shape === 's' ? make('rect', { x: x - 5, y: y - 5, width: 10, height: 10, class: 'fy-dot' }) : make('circle', { cx: x, cy: y, r: 5, class: 'fy-dot' }),
       words(x + (left ? -10 : 10), y + (above ? -9 : 20), one.words, { class: 'fy-tag fy-strong', 'text-anchor': left ? 'end' : 'start' }));
@@ -171,14 +171,15 @@ const KINDS = {                                               // what each kind 
 };
 function drawTags(tags, field, into) {                        // words at the ends of curves, pushed apart where they would touch
   const placed = [];
-  for (const tag of tags.sort((a, b) => a.y - b.y)) {
+  for (const tag of tags.sort((a, b) => (b.pinned ?? false) - (a.pinned ?? false) || a.y - b.y)) {
+    if (tag.pinned) { placed.push({ ...tag, from: tag.x }); continue; }   // the words of a handle stand where it is
     const wide = 7.2 * tag.text.length, inside = tag.x + wide > tag.end && tag.x - field.inner.left > wide + 20;
     Object.assign(tag, inside ? { x: tag.x - 16, from: tag.x - 16 - wide, inside, y: tag.y - 9 } : { from: tag.x });
-    for (const other of placed) if (tag.from < other.from + 7.2 * other.text.length && other.from < tag.from + wide && tag.y - other.y < 16) tag.y = other.y + 16;
+    for (const other of placed) if (tag.from < other.from + 7.2 * other.text.length && other.from < tag.from + wide && tag.y - other.y < 16 && other.y - tag.y < 16) tag.y = other.y + 16;
     placed.push(tag);
   }
   const over = Math.max(0, ...placed.map(tag => tag.y - field.inner.foot + 4));
-  for (const tag of placed) into.append(words(tag.x, tag.y - over, tag.text, { class: `fy-tag${tag.first ? ' fy-strong' : ''}`, style: inked(tag.style), 'text-anchor': tag.inside ? 'end' : undefined }));
+  for (const tag of placed) if (!tag.pinned) into.append(words(tag.x, tag.y - over, tag.text, { class: `fy-tag${tag.first ? ' fy-strong' : ''}`, style: inked(tag.style), 'text-anchor': tag.inside ? 'end' : undefined }));
 }
 const smooth = (xs, ys) => {                                  // a guess: a soft curve through its knots (Catmull and Rom)
   const out = { x: [], y: [] }, at = (list, n) => list[clamp(n, 0, list.length - 1)];
@@ -363,6 +364,7 @@ function build(el, store) {
       for (const one of handles) if (one.handle.field === n) layer.append(one.cut, one.line, one.label);
       for (const [left, right, bottom] of (!knots && ghost?.bottoms) || [])
         layer.append(make('path', { class: 'fy-old', d: `M${px(field.x(left))},${px(field.y(bottom))}H${px(field.x(right) + 9)}` }));
+      for (const one of handles) if (one.handle.field === n && one.handle.line && one.handle.axis === 'up') tags[n].push({ pinned: true, x: inner.right + 8, y: field.y(stands(one.handle, one.control)) + 5, text: '0123456789' });
       drawTags(tags[n], field, layer);
       layers.push(layer);
     });
@@ -407,12 +409,13 @@ function build(el, store) {
       if (now.line) {
         line.setAttribute('d', up ? `M${px(field.inner.left)},${px(y)}H${px(field.inner.right)}` : `M${px(x)},${px(field.inner.top)}V${px(field.inner.foot)}`);
         line.setAttribute('style', dashed(styles[now.line]));
-        label.textContent = tidy(text);
+        label.textContent = tidy(own ? now.auto_words : now.words?.replace('#', text) ?? text);
         const far = !up && x > (field.inner.left + field.inner.right) / 2;
-        for (const [key, one] of Object.entries(up ? { x: px(x - 18), y: px(y - 8), 'text-anchor': 'end' } : { x: px(x + (far ? -8 : 8)), y: px(field.inner.top + 12), 'text-anchor': far ? 'end' : 'start' })) label.setAttribute(key, one);
+        const spot = up ? { x: px(field.inner.right + 8), y: px(y + 5) } : { x: px(x + (far ? -8 : 8)), y: px(field.inner.top + 12), 'text-anchor': far ? 'end' : 'start' };
+        for (const [key, one] of Object.entries(spot)) label.setAttribute(key, one);
         label.classList.add('fy-tag');
       } else {
-        const [first, second] = tidy(text).split(/ (?=\()/), edge = px(field.x(now.right) + 12), low = Math.max(y + 5, field.marks[place]?.upper ? field.y(0) + 24 : 0);
+        const [first, second] = tidy(now.readings?.[markOf(control, value)] ?? text).split(/ (?=\()/), edge = px(field.x(now.right) + 12), low = Math.max(y + 5, field.marks[place]?.upper ? field.y(0) + 24 : 0);
         label.replaceChildren(make('tspan', { x: edge }, first), ...(second ? [make('tspan', { x: edge, dy: 15, class: 'fy-second' }, second)] : []));
         label.setAttribute('y', px(low));
       }
