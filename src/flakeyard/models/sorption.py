@@ -350,6 +350,9 @@ def water_activity(
     Valid for: lean and fatty fish, 5–70 degC (`water_activity_range`); 0.03 to 0.05; solutions always as at 25 degC
     Raises: ValueError when an input is impossible
     Source: fao_freezing, sardine_isotherm, anchovy_drying (flesh), appelo_2015 (salt), norrish_1966 (sugar)
+    Example:
+        >>> f"{float(water_activity(water=0.25, salt=0.0, fat=0.0, solids=0.75)):.3g}"  # check value anchor_bacteria
+        '0.844'
     """
     water = _reckoned(water, flesh_water)
     x, salt_ratio, sugar_ratio = _per_solids(water, salt, fat, solids, sugar)
@@ -430,6 +433,9 @@ def water_for(
     Valid for: as `water_activity`, which see
     Raises: ValueError when an input is impossible
     Source: as `water_activity`
+    Example:
+        >>> f"{float(water_for(water_activity=0.74, salt=0.2, fat=0.0, solids=1.0)):.4g}"  # check value salt_step_dry
+        '0.2127'
     """
     wanted = checked("water_activity", water_activity, 0.0, 1.0)
     masses = checked("salt", salt), checked("fat", fat), checked("solids", solids)
@@ -484,6 +490,9 @@ def water_activity_cautious(
     Valid for: as `water_activity`; certifies nothing, a meter or a laboratory does better
     Raises: ValueError when an input is impossible
     Source: as `water_activity`; product rule ross_1975
+    Example:
+        >>> f"{float(water_activity_cautious(water=0.5, salt=0.2, fat=0.02, solids=0.28)):.3g}"  # check value cautious_wet_salted
+        '0.783'
     """
     kinds = {"protein_factor": protein_factor, "gab_k": gab_k, "native": native}
 

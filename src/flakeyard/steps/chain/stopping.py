@@ -44,6 +44,9 @@ def stopping_ratio(piece: Flesh, keep: Keep, isotherm: dict) -> float:
 
     The largest that meets the aim of `aim_of`; where none does, the largest that meets its middle estimate alone. An own
     weight counts as it is; an own moisture is met by the middle composition. None lies above the weight as laid.
+
+    Returns: float [share, 0–1]
+    Source: limits.MOIST; models.sorption.water_for
     """
     if keep.stop_at is not None:
         return keep.stop_at
@@ -59,6 +62,9 @@ def done_at(piece: Flesh, keep: Keep, isotherm: dict, ratio: float) -> np.ndarra
     The weight is one for all, and wrong for a piece with more dry matter than the middle: such a piece would be dried to
     the bone and never get there. It counts as done once its own water activity, by the cautious rule, is as low as
     `limits.ANY_MICROBE`. A weight or moisture of the preserver's own counts as it is.
+
+    Returns: (members,) [share, 0–1]
+    Source: models.sorption.water_for
     """
     if keep.stop_at is not None or keep.target_moisture is not None:
         return np.full(piece.water.shape, ratio)
@@ -66,7 +72,11 @@ def done_at(piece: Flesh, keep: Keep, isotherm: dict, ratio: float) -> np.ndarra
 
 
 def bone_dry(piece: Flesh, isotherm: dict) -> np.ndarray:
-    """The weight (members,) at which nothing known grows in each member: the cautious rule says `limits.ANY_MICROBE`."""
+    """The weight at which nothing known grows in each member: the cautious rule says `limits.ANY_MICROBE`.
+
+    Returns: (members,) [share, 0–1]
+    Source: models.sorption.water_for
+    """
     moister = isotherm | {"flesh_water": np.maximum(isotherm["flesh_water"], 1.0)}
     lowest = limits.ANY_MICROBE - sorption.CAUTION_MARGIN
     water = sorption.water_for(lowest, piece.salt, piece.fat, piece.solids, **moister)
@@ -106,10 +116,17 @@ def _surely(piece: Flesh, ratio: float, most: float, isotherm: dict) -> bool:
 
 
 def activity(dried: Flesh, isotherm: dict, cautious: bool = False) -> np.ndarray:
-    """Water activity of an evened-out piece at 25 °C: the estimate, or the one that verdicts read."""
+    """Water activity of an evened-out piece at 25 °C: the estimate, or the one that verdicts read.
+
+    Returns: (members,) [water activity, 0–1]
+    Source: models.sorption.water_activity
+    """
     if cautious:  # sugar never helps a verdict
-        return sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **isotherm)
-    return sorption.water_activity(dried.water, dried.salt, dried.fat, dried.solids, sugar=dried.sugar, **isotherm)
+        return np.asarray(
+            sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **isotherm)
+        )
+    flesh = (dried.water, dried.salt, dried.fat, dried.solids)
+    return np.asarray(sorption.water_activity(*flesh, sugar=dried.sugar, **isotherm))
 
 
 def dried_to(piece: Flesh, ratio: float | np.ndarray) -> Flesh:

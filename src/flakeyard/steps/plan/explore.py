@@ -68,7 +68,7 @@ def changed(batch: Batch, thickness: float, fat: float, salt: float, temperature
     [fraction of the whole brine; 0: no brine and no freshening], dial [degC] and, above 0, the weight to stop at changed."""
     if stop_at:
         batch = stopped_at(batch, stop_at)
-    cut = replace(batch.cut, **batch.cut.scaled(thickness / batch.cut.thickness))
+    cut = batch.cut.scaled(thickness / batch.cut.thickness)
     fish = replace(batch.fish, fat=fat)
     check_composition(fish)
     other = replace(batch, cut=cut, fish=fish, dryer=replace(batch.dryer, temperature=temperature))
@@ -93,7 +93,7 @@ def brine_water(batch: Batch) -> float:
     Returns: float [kg, above 0]
     Source: as told; judgement where there is no brine
     """
-    if not batch.wet_brine:
+    if batch.brine is None or not batch.wet_brine:
         return batch.fish.raw_weight
     return float(np.median(mix(batch.brine, Draws(1)).water))
 

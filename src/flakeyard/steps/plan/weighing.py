@@ -181,8 +181,8 @@ class TwoPieces:
     usual_size: float
     verdict: Verdict
     moment: float
-    left: tuple[float, float]
-    water: tuple[np.ndarray, np.ndarray]
+    left: tuple[float, ...]
+    water: tuple[np.ndarray, ...]
 
     @property
     def tested(self) -> bool:
