@@ -95,7 +95,7 @@ function layOut(fields, width, beside) {                              // side by
     const scales = field.marks.some(mark => mark.kind === 'scale') ? (narrow ? 46 : 74) : 0;
     const inner = field.quiet
       ? { left: left + 14, top: top + 36, right: box.right - (scales ? 14 : narrow ? 130 : 116), foot: box.foot - 6 - scales }
-      : { left: left + 34, top: top + (narrow ? 26 : 34), right: box.right - 92, foot: box.foot - 40 };
+      : { left: left + 34, top: top + (narrow ? 26 : 34), right: box.right - 104, foot: box.foot - 40 };
     if (field.quiet) {                                        // a mm across is as long as a mm down
       const wide_mm = field.across.high - field.across.low, high_mm = Math.abs(field.up.high - field.up.low);
       const size = Math.min((inner.right - inner.left) / wide_mm, (inner.foot - inner.top) / high_mm);
@@ -149,16 +149,16 @@ const KINDS = {                                               // what each kind 
   curve: (one, field, look, into, tags) => {
     const style = look.styles[one.style], last = one.x.length - 1;
     into.append(make('path', { class: 'fy-curve', 'data-mark': one.style, d: path(field, one.x, one.y), style: dashed(style) }));
-    if (one.words) tags.push({ x: field.x(one.x[last]) + (look.blank && one.style === 'guess' ? 22 : 8), y: field.y(one.y[last]) + 4, text: one.words, style, first: one.style === 'now', end: field.inner.right + 96 });
+    if (one.words) tags.push({ x: field.x(one.x[last]) + (look.blank && one.style === 'guess' ? 22 : 8), y: field.y(one.y[last]) + 4, text: one.words, style, first: one.style === 'now', end: field.inner.right + 108 });
   },
   point: (one, field, look, into) => {
-    const left = one.left ?? field.x(one.x) > field.inner.left + 0.6 * (field.inner.right - field.inner.left), above = one.above ?? true;
+    const left = field.x(one.x) > field.inner.left + 0.6 * (field.inner.right - field.inner.left), above = one.above ?? true;
     const [x, y] = [px(field.x(one.x)), px(field.y(one.y))];
     into.append(one.shape === 's' ? make('rect', { x: x - 5, y: y - 5, width: 10, height: 10, class: 'fy-dot' }) : make('circle', { cx: x, cy: y, r: 5, class: 'fy-dot' }),
       words(x + (left ? -10 : 10), y + (above ? -9 : 20), one.words, { class: 'fy-tag fy-strong', 'text-anchor': left ? 'end' : 'start' }));
   },
   note: (one, field, look, into) => {
-    const y = field.box.top + 2 + 18 * (one.row ?? 0);
+    const tight = 7.2 * (field.up.label.length + one.words.length) + 50 > field.box.right - field.box.left, y = field.box.top + (tight ? 18 : 2);
     into.append(make('rect', { x: field.box.right - 20, y, width: 20, height: 13, rx: 2, fill: `url(#${look.id}${one.style})` }),
       words(field.box.right - 27, y + 11, one.words, { class: 'fy-side', 'text-anchor': 'end' }));
   },

@@ -127,7 +127,7 @@ def _band(on, mark, _tags) -> None:
 
 def _point(on, mark, _tags) -> None:
     on.plot([mark["x"]], [mark["y"]], mark.get("shape", "o"), color=INK, markersize=6, zorder=5)
-    left = mark.get("left") or mark["x"] > on.get_xlim()[0] + 0.62 * np.diff(on.get_xlim())[0]
+    left = mark["x"] > on.get_xlim()[0] + 0.62 * np.diff(on.get_xlim())[0]
     words = on.annotate(
         mark["words"], (mark["x"], mark["y"]), (-8 if left else 8, 8 if mark.get("above", True) else -8),
         textcoords="offset points", fontsize=9.5, weight="bold", ha="right" if left else "left",
@@ -147,9 +147,8 @@ def _area(on, mark, _tags) -> None:
 
 def _note(on, mark, _tags) -> None:
     box = _whole(on, clip_on=False, **_hatched(mark["style"]))
-    row = mark.get("row", 0)
-    box.set_bounds(0.78, 1.045 + 0.085 * row, 0.055, 0.055)
-    on.text(0.85, 1.07 + 0.085 * row, mark["words"], transform=on.transAxes, fontsize=9, color=QUIET, va="center")
+    box.set_bounds(0.78, 1.045, 0.055, 0.055)
+    on.text(0.85, 1.07, mark["words"], transform=on.transAxes, fontsize=9, color=QUIET, va="center")
 
 
 def _cut(on, mark, _tags) -> None:

@@ -201,7 +201,7 @@ def _weights_field(two: TwoPieces) -> dict:
         {"kind": "note", "style": "now", "words": say("live.batch.band"), "given": True},
     ]
     ends = (_hours(two.usual_done), _hours(two.thickest_done) if two.tested else np.nan)
-    for end, more in zip(ends, ({"given": True, "above": False, "left": True}, {"shape": "s"}), strict=True):
+    for end, more in zip(ends, ({"given": True, "above": False}, {"shape": "s"}), strict=True):
         if end <= LONGEST_SHOWN:
             marks.append(drawing.point(end, stop, say("live.batch.done", hours=f"{end:.1f}"), **more))
     up = drawing.axis(say("live.batch.up"), *WEIGHTS, range(20, 101, 20))
