@@ -124,14 +124,17 @@ def prepared(folder: Path) -> str:
     return "live.ipynb"
 
 
-def handles(page, root) -> dict[str, object]:
-    """The sliders of a panel by name: of a live one those beneath its picture, folded ones opened."""
-    if (more := root.locator(".fy-more > summary")).count() and more.is_visible():
-        more.click()
-    places = (
-        root.locator("input[type=range]") if root.locator(".fy-picture svg").count() else root.get_by_role("slider")
-    )
-    return {n: one for n, one in enumerate(places.all())}
+def handles(root) -> list:
+    """The sliders of a panel, thickness, fat, salt and warmth first; of a live one those beneath its picture, unfolded."""
+    if not root.locator(".fy-picture svg").count():
+        return root.get_by_role("slider").all()
+    if not root.locator(".fy-more[open]").count():
+        root.locator(".fy-more > summary").click()
+    return [
+        root.locator(f"input[id$={name}]")
+        for name in ("thickness", "fat", "salt", "temperature")
+        if root.locator(f"input[id$={name}]").count()
+    ]
 
 
 def onwards(slider: int, length: int, start: int):
@@ -170,7 +173,11 @@ def by_turns(page, panels: dict, rounds: int) -> dict[str, dict[str, list[float]
                 sliders[slider].focus()
                 page.evaluate(CLEAR)
                 page.keyboard.press(key)
-                page.wait_for_function(SHOWN)
+                try:
+                    page.wait_for_function(SHOWN, timeout=8000)
+                except Exception:
+                    print(f"{name}: no picture after {key} on slider {slider}")
+                    continue
                 page.wait_for_timeout(patience)
                 seen = page.evaluate("() => bench")
                 if turn:
@@ -232,7 +239,7 @@ def main() -> None:
         for tag in NAMES:
             root = page.locator(f".bench-{tag}")
             root.evaluate(WATCH)
-            sliders = handles(page, root)
+            sliders = handles(root)
             moves = {
                 "salt": lambda: onwards(0, 18, 2), "onwards": lambda: onwards(0, 13, 2), "hopping": lambda: hopping((0, 1, 2, 3)),
             }[tag.split("-")[1]]()  # fmt: skip
@@ -240,7 +247,7 @@ def main() -> None:
         for tag, length in (("usual", 13), ("usual-salt", 18)):
             root = page.locator(f".bench-{tag}")
             root.evaluate(WATCH)
-            panels[tag] = (root, handles(page, root), onwards(0, length, 2), 900)
+            panels[tag] = (root, handles(root), onwards(0, length, 2), 900)
         print("load", os.getloadavg())
         taken = by_turns(page, panels, rounds)
         told = {name: say(f"{name}: key -> picture", times["pictures"]) for name, times in taken.items()}

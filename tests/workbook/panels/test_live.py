@@ -192,6 +192,13 @@ def test_how_dry_and_how_thick_move_the_verdict(batch):
     assert verdicts(batch, thickness=0.013)["to keep"] == "? Not known"
 
 
+@pytest.mark.parametrize(("hours", "told"), [(1.0, "too little"), (6.0, "likely range"), (20.0, "too much")])
+def test_a_guess_of_the_hours_is_answered(batch, hours, told):
+    takes = verdicts(batch)["until the thickest piece is done"]
+    reply = whole_batch.reply_whole_batch(batch.result(**batch.values), {"knots": [hours]}, batch.choice)
+    assert told in reply and takes in reply
+
+
 def test_the_words_of_the_rules_are_never_milder_than_the_plan(batch):
     """What is shown at the rules' own weight is rounded to the dry side."""
     verdicts(batch)

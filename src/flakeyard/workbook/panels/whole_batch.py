@@ -8,6 +8,7 @@ from functools import partial
 import numpy as np
 
 from flakeyard.messages import say
+from flakeyard.steps.chain.drying import is_no_drying
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.judge.safety import Verdict
@@ -157,7 +158,7 @@ def reply_whole_batch(batch: WholeBatch, guess: dict, choice: Choice) -> str:
     """What is said to a guess of the hours."""
     hours, time = guess["knots"][0], batch.stop_time
     low, high = (np.inf if end is None else end / 3600 for end in (time.low, time.high))
-    where = "sooner" if hours < low else "later" if hours > high else "inside"
+    where = "below" if hours < low else "above" if hours > high else "inside"
     told = choice.show_band(time, "time")
     return (
         say("live.batch.reply", guess=choice.show(3600 * hours, "time"), told=told) + " " + say(f"live.guess.{where}")
@@ -171,7 +172,9 @@ def _hours(batch: WholeBatch) -> float:
 def tell_whole_batch(batch: WholeBatch, choice: Choice) -> Told:
     """The verdict in a sentence, the spread in a line, the caution that always stands beside it."""
     ratio = choice.show_band(batch.stop_ratio, "percent")
-    if batch.stop_time.mid is None:
+    if batch.stop_ratio.mid is not None and is_no_drying(batch.stop_ratio.mid):
+        sentence = say("plan.already_dry")
+    elif batch.stop_time.mid is None:
         last = choice.show(3600 * batch.hours[-1], "time")
         sentence = f"When to stop is not known: after {last} the thickest piece still weighs more than {ratio}."
     else:
