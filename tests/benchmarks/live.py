@@ -1,7 +1,7 @@
 """How soon a handle moves and its picture follows, in a real browser. Run by hand: python tests/benchmarks/live.py
 
 One JupyterLab, one run, by turns: live panels (salt; the whole batch onwards and hopping), the same lessons as a JPEG panel
-and, for the whole batch, the usual wiring of `redraw`. A key is timed until its handle is set, until that is painted, and until
+and in the usual wiring. A key is timed until its handle is set, until that is painted, and until
 the computed picture is painted; then a drag, and a kernel that is busy for some seconds.
 """
 
@@ -12,11 +12,16 @@ import math
 import os
 import shutil
 import statistics
+import sys
 import tempfile
 from pathlib import Path
 
 import nbformat
-from redraw import ROOT, USUAL, find_chromium, running_browser, running_lab, show_notebook
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT / "tests" / "browser"))
+
+from conftest import find_chromium, running_browser, running_lab, show_notebook  # noqa: E402
 
 LIVE = """
 import flakeyard as fy
@@ -36,7 +41,7 @@ def picture(choice):
     for n, name in enumerate(("now", "second", "third")): figures.add_curve(made, name, on, n, name)
     figures.add_band(made, "band", on, 0, "8 of 10"); figures.add_point(made, "end", on, 0); figures.legend(on)
     return made
-def draw(made, seen, choice):
+def set_curves(made, seen, choice):
     drawn = lesson.draw(seen, choice)["fields"][1]["marks"]
     curves = [one for one in drawn if one["kind"] == "curve"]
     for name, one in zip(("now", "second", "third"), curves): made[name].set_data(one["x"], one["y"])
@@ -49,9 +54,45 @@ def jpeg(live, ahead=False):
     tell = lambda seen, choice: Said(*(getattr(live.lesson.tell(seen, choice), k) for k in ("sentence", "how_sure", "caution", "alt")))
     def drawn(made, seen, choice, lesson=live.lesson):
         globals()["lesson"] = lesson
-        draw(made, seen, choice)
+        set_curves(made, seen, choice)
     return Panel("JPEG", live.controls, live.result, picture, drawn, tell, look_ahead=ahead)
 x, y, z = jpeg(fy.panel("salt", time=7200.0)), jpeg(fy.panel("whole batch"), True), jpeg(fy.panel("whole batch"))
+"""
+# the usual wiring: interactive_output, a new pyplot figure at every move, and a loop of scipy solves over 20 members (the
+# thickest piece only, in constant air; salt, judging and keeping, which the panel computes too, are left out)
+USUAL = """
+import ipywidgets, matplotlib.pyplot as plt, numpy as np
+from scipy.integrate import solve_ivp
+from flakeyard.models import moist_air, sorption
+HOURS, NODES, VAPOUR = np.linspace(0, 96, 193), 17, 1170.0
+def one_member(thickness, fat, salt, temperature, factor):
+    half, isotherm = thickness / 2, sorption.isotherm(2 * salt, 1.0, 0.99)
+    width, solids, heat = half / NODES, 1060 * 0.24 * half, 1060 * half * 3400
+    def rate(time, state):
+        water, warm = state[:-1], state[-1]
+        slowing = (0.22 + 0.78 * water**3 / (water**3 + 0.6**3)) * np.exp(-6 * fat - salt)
+        diffusivity = 3.4e-10 * factor * slowing * np.exp(-4811 * (1 / (warm + 273.15) - 1 / 303.15))
+        flux = -0.5 * (diffusivity[1:] + diffusivity[:-1]) * np.diff(water) / width
+        free = np.squeeze(isotherm.water_activity(water[-1:], warm))
+        leaving = 1.2e-7 * (free * moist_air.saturation_pressure(warm) - VAPOUR)
+        warming = (21 * (temperature - warm) - 2.4e6 * leaving) / heat
+        return np.append(-np.diff(np.concatenate([[0], flux, [leaving * half / solids]])) / width, warming)
+    start = np.append(np.full(NODES, 2.75), 30.0)
+    solved = solve_ivp(rate, (0, 96 * 3600), start, "LSODA", 3600 * HOURS, rtol=1e-3, atol=1e-4, lband=1, uband=1)
+    return (1 + 0.24 / 0.34 * solved.y[:-1].mean(axis=0)) / (1 + 0.24 / 0.34 * 2.75)
+def draw(thickness, fat, salt, temperature):
+    spread = np.exp(0.4 * np.linspace(-1.7, 1.7, 20))
+    left = [one_member(thickness / 1000, fat / 100, salt / 100, temperature, factor) for factor in spread]
+    low, middle, high = np.quantile(left, [0.1, 0.5, 0.9], axis=0)
+    figure, axes = plt.subplots(figsize=(7.4, 3.05))
+    axes.fill_between(HOURS, 100 * low, 100 * high, alpha=0.3)
+    axes.plot(HOURS, 100 * middle)
+    axes.set(xlabel="hours", ylabel="weight left, %")
+    plt.show()
+names = {"thickness": (3, 15, 5), "fat": (0, 20, 6), "salt": (0, 20, 8), "temperature": (50, 75, 70)}
+sliders = {name: ipywidgets.IntSlider(value, low, high) for name, (low, high, value) in names.items()}
+box = ipywidgets.VBox([*sliders.values(), ipywidgets.interactive_output(draw, sliders)])
+box.add_class("bench-usual")
 """
 USUAL_SALT = """
 import ipywidgets, matplotlib.pyplot as plt
@@ -189,7 +230,8 @@ def by_turns(page, panels: dict, rounds: int) -> dict[str, dict[str, list[float]
 
 def drag(page, root) -> None:
     grip = root.locator(".fy-grip").first
-    grip.scroll_into_view_if_needed()
+    root.evaluate("node => node.scrollIntoView({ block: 'center' })")
+    grip.hover()
     box = grip.bounding_box()
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.mouse.move(x, y)

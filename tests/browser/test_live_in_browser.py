@@ -148,10 +148,13 @@ def test_a_guess_is_put_down_before_the_panel_wakes_and_is_answered(page):
     assert page.locator(".fy-curve[data-mark=guess]").count() == 1 and panel.record["reply"]
 
 
-def test_nobody_has_to_guess(page):
-    show_alone(page, PANELS["salt"](), asleep=True)
-    grip(page).press("ArrowDown")
+@pytest.mark.parametrize("touched", [".fy-grip[aria-label=Thickness]", "input[id$=thickness]"])
+def test_nobody_has_to_guess(page, touched):
+    panel = PANELS["salt"]()
+    show_alone(page, panel, asleep=True)
+    page.locator(touched).press("ArrowRight")
     rest(page)
+    assert panel.values["thickness"] == 0.006  # the first touch counts
     assert (
         page.locator(".fy-curve[data-mark=now]").count() == 1
         and page.locator(".fy-curve[data-mark=guess]").count() == 0

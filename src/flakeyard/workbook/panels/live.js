@@ -297,7 +297,7 @@ function build(el, store) {
   const inputs = controls.map(control => {                    // every handle also has a slider with its name: nobody has to drag
     const input = make('input', { type: 'range', min: 0, max: control.values.length - 1, step: 1, id: id + control.name, ...QUIET_KEYS });
     const output = make('output', { for: id + control.name });
-    input.addEventListener('input', event => { wake(); gesture(event); go(control, +input.value); }, on);
+    input.addEventListener('input', event => { const to = +input.value; wake(); gesture(event); go(control, to); }, on);
     (control.in_view ? rows : folded).append(make('label', { for: id + control.name }, control.label), output, input);
     return { control, input, output };
   });
