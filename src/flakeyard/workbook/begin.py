@@ -226,7 +226,7 @@ def stop_words(outcome: Outcome) -> list[str]:
         return []
     if outcome.load.no_drying:
         return [already_dry(outcome.batch, outcome.load)]
-    percent = f"{100 * outcome.drying['mass_ratio'].mid:.0f}"
+    percent = str(words.stop_percent(outcome.drying["mass_ratio"].mid))
     return [say("begin.stop", percent=percent), hours_words(outcome.drying["hours_to_target"])]
 
 

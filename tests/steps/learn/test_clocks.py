@@ -60,7 +60,7 @@ def test_a_log_that_keeps_the_deadline_gets_what_was_promised_and_one_that_misse
     deadline = cool.verdict.by[0].hours - cool.batch.heat.bench_hours
     learned = learn(cool.batch, log_done_at(cool, share * deadline))
     assert learned.contradiction is None and learned.outcome.verdict.eat == eat
-    assert learned.hours_to_target.mid == pytest.approx(share * deadline, rel=0.03)
+    assert learned.hours_to_target.mid == pytest.approx(share * deadline, rel=0.05)  # a whole per cent of the weight
     assert learned.hours_to_target.low == learned.hours_to_target.high
 
 

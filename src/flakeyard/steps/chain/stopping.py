@@ -5,6 +5,7 @@ The preserver reads a scale, so the decision is a weight, and the water activity
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +16,7 @@ from flakeyard.steps.chain.fish import Flesh
 from flakeyard.steps.intent.records import Keep
 from flakeyard.steps.intent.spread import upper_end
 
-KNOWN_TO = 1e-4  # kg/kg as laid: how finely the weight to stop at is searched
+PARTS = 100  # a weight to stop at is a whole per cent: what is shown is what is meant, everywhere (judgement)
 CLOSE = 1e-7  # kg/kg as laid: what two ways of reckoning the same curve may differ by
 DRIEST = 0.002  # kg/kg as laid: what no household dryer takes out (judgement)
 
@@ -108,18 +109,19 @@ def _lightest(piece: Flesh) -> float:
 
 
 def _largest(piece: Flesh, aim: Aim, isotherm: dict) -> float | None:
-    """The largest weight that meets an aim; None where none does."""
-    low, high = _lightest(piece), min(_estimated(piece, aim.estimate, isotherm), 1.0)
+    """The largest weight, in whole per cent, that meets an aim; None where none does."""
+    low = math.floor(PARTS * _lightest(piece))
+    high = math.floor(PARTS * min(_estimated(piece, aim.estimate, isotherm), 1.0))
     if high < low:
         return None
-    if aim.cautious is None or _surely(piece, high, aim.cautious, isotherm):
-        return high
-    if not _surely(piece, low, aim.cautious, isotherm):
+    if aim.cautious is None or _surely(piece, high / PARTS, aim.cautious, isotherm):
+        return high / PARTS
+    if not _surely(piece, low / PARTS, aim.cautious, isotherm):
         return None
-    while high - low > KNOWN_TO:
-        between = 0.5 * (low + high)
-        low, high = (between, high) if _surely(piece, between, aim.cautious, isotherm) else (low, between)
-    return low
+    while high - low > 1:
+        between = (low + high) // 2
+        low, high = (between, high) if _surely(piece, between / PARTS, aim.cautious, isotherm) else (low, between)
+    return low / PARTS
 
 
 def _estimated(piece: Flesh, most: float, isotherm: dict) -> float:

@@ -16,11 +16,13 @@ from flakeyard.steps.learn.members import Course, Members, follow, schedule
 from flakeyard.tables import study_term
 
 LOST = "What happened to this batch is no longer what was planned, so neither its salt and water nor its hours in the warm are known: not known."
+MIXTURE = " As a mixture: "  # begins what only a reader of every number wants
 NOTHING = "Nothing was learned: the log contradicts the plan. Until that is cleared up, do not count on any hour; check temperature and air now."
 NARROWER = 0.85  # width left of a quantity below which something was learned of it
 HOTTEST_TIP, WARMER = 75.0, 7.0  # °C: no tip goes beyond what the drying model was tested for
 THICKNESS_POWER = 1.7  # hours go with this power of the thickness: computed with the drying model, 4–12 mm at 63 °C
 FILM_POWER = 0.5  # the film goes with the root of the air speed: flat_plate
+ABOUT_AS_PLANNED = (0.95, 1.05)  # of the planned hours: nothing worth a word (judgement)
 SPEEDS = (  # smallest ratio of the speeds, in words when slower and when faster
     (0.95, "about as fast as", "about as fast as"), (0.85, "about a tenth slower than", "about a tenth faster than"),
     (0.775, "about a fifth slower than", "about a fifth faster than"), (0.71, "about a quarter slower than", "about a third faster than"),
@@ -33,13 +35,13 @@ def sentences(learned, prior: Course, course: Course, rows, happened, fitted) ->
     if not len(rows.hours) or rows.hours.max() <= 0.0:
         told = ["No weighing since drying began: the hours are still the plan's."]
     else:
-        told = [_pace(learned), _alike(learned, course)]
+        told = [how_long(learned.pace), _alike(learned, course)]
     told = _done(learned) + told + _as_laid(prior, course) + _trays(learned) + _other_readings(learned, prior, course)
     if rows.thickest.any():
         told.append("The marked thickest piece was weighed by itself: the hours are about that piece.")
     elif len(rows.hours):
         told.append(
-            "A tray's weight says nothing of its thickest piece: the hours assume it is as thick as typed. Mark it and weigh it by itself."
+            "A tray's weight cannot show its thickest piece, so the hours rest on the thickness you typed. Weigh that piece by itself."
         )
     told += [
         f"Line {entry.line} (tray {entry.tray}, {1000 * entry.mass:.0f} g) fits neither the plan nor the other weighings and was set aside: weigh again."
@@ -52,11 +54,13 @@ def sentences(learned, prior: Course, course: Course, rows, happened, fitted) ->
     return tuple(line for line in told if line)
 
 
-def _pace(learned) -> str:
-    pace = learned.pace
+def how_long(pace: Band) -> str:
+    """The hours of a load over those of the plan, in words."""
     if not pace.known:
         return "It cannot be said when the thickest piece is done, or whether it will be."
-    return f"This load dries {how_fast(1 / pace.mid)}: its hours are × {pace.mid:.2f} ({pace.low:.2f} to {pace.high:.2f}) those of the middle of the plan."
+    if ABOUT_AS_PLANNED[0] <= pace.mid <= ABOUT_AS_PLANNED[1]:
+        return f"This load takes about as long as planned ({pace.low:.2g} to {pace.high:.2g} times)."
+    return f"This load takes about {pace.mid:.2g} times as long as planned ({pace.low:.2g} to {pace.high:.2g})."
 
 
 def how_fast(speed: float) -> str:
@@ -88,7 +92,7 @@ def factors(members: Members) -> dict[str, Band]:
 def _alike(learned, course: Course) -> str:
     """Which quantities the weighings cannot tell apart, as what each would have to be if it alone were the cause."""
     pace = learned.pace
-    if not pace.known or 0.95 <= pace.mid <= 1.05:
+    if not pace.known or ABOUT_AS_PLANNED[0] <= pace.mid <= ABOUT_AS_PLANNED[1]:
         return "Which of flesh, thickness and air makes it so, a scale cannot tell; together they are as planned."
     thickness = 1000 * learned.outcome.batch.cut.thickness
     slow = pace.mid > 1
@@ -104,7 +108,7 @@ def _alike(learned, course: Course) -> str:
     names["study drying hours"] = "flesh and film together"
     return (
         told
-        + " As a mixture: "
+        + MIXTURE
         + ", ".join(f"{names[n]} × {b.mid:.2f} ({b.low:.2f} to {b.high:.2f})" for n, b in parts.items())
         + "."
     )

@@ -199,14 +199,14 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
     setting = batch.dryer.temperature
     if load.coolest_air < setting - 5:
         notes.append(
-            f"With this load the air in the dryer falls to about {load.coolest_air:.0f} °C ({load.coolest_air * 1.8 + 32:.0f} °F) in the "
-            f"first two hours, well under the dial: the heater is busy drying. Less fish at a time keeps it warmer and drier."
+            f"So much fish cools the air in the dryer to about {load.coolest_air:.0f} °C ({load.coolest_air * 1.8 + 32:.0f} °F) in the "
+            "first two hours, well under the dial. Less fish at a time dries warmer and faster."
         )
     salt = float(np.median(load.dried.salt / load.dried.mass))
     if salt > limits.VERY_SALTY:
         notes.append(
-            f"Very salty: the dried fish will be about {100 * salt:.0f} % salt. Freshening in plain water before drying is wise, or "
-            "serve small portions with unsalted rice, potatoes or in soup."
+            f"Very salty: about {100 * salt:.0f} % of the dried fish will be salt. Freshen it in plain water before drying, or serve "
+            "little of it, with unsalted food."
         )
     return tuple(notes)
 

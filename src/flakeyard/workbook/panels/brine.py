@@ -106,7 +106,7 @@ LOOK_FOR = (
 )
 SURE = (
     "8 of 10 fillings of the cup lie in the likely range. Weigh the salt and that range is gone; what is left, purity and "
-    "formulas, is at most 3 parts in 100 of the strength."
+    "formulas, is at most 3 % of the strength (8 % may be 7.8 to 8.2 %)."
 )
 
 

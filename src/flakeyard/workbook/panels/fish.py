@@ -98,7 +98,7 @@ def cut_picture(choice: Choice) -> Picture:
     figures.add_band(picture, "band", on, 0, "8 of 10 batches")
     figures.add_curve(picture, "curve", on, 0, "thickest piece")
     figures.add_curve(picture, "usual", on, 1, "usual piece", width=1.8)
-    figures.add_curve(picture, "straight", on, 2, "in step with thickness", width=1.6)
+    figures.add_curve(picture, "straight", on, 2, "in proportion to thickness", width=1.6)
     figures.add_band(picture, "untested", on, 4, None)
     picture.add("untested_words", on.text(0, 0.21, "not tested", rotation=90, ha="center", va="center", zorder=6,
                 transform=on.get_xaxis_transform(), fontsize=figures.FONT_SIZE - 0.5, bbox=WORDS_ON_WHITE))  # fmt: skip

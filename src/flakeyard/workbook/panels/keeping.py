@@ -43,9 +43,7 @@ SURE = (
     "Guidance is a rule made for similar food, not a forecast. Mould (read on cakes) and rancid fat are told at their cautious "
     "end: laboratories differ, so some three tenths of their middle days count, or less. 8 of 10 such packs lie in the band."
 )
-AS_IF = (
-    "This panel takes the rules about gutting, histamine, parasites, hours and heat as kept; Your kitchen asks them."
-)
+AS_IF = "This panel assumes that the rules on gutting, histamine, parasites, hours and heat are kept. The last cell under Your kitchen checks them."
 
 
 class Worded(Control):
@@ -231,7 +229,7 @@ def _how_sure(kept: Kept, choice: Choice) -> str:
     if inside or not np.isfinite(kept.keeping.clocks["mould"]):
         return SURE
     warmth = f"{choice.show(coolest, 'temperature')} to {choice.show(warmest, 'temperature')}"
-    return f"{SURE} Mould was tested from {driest:.2f} to {moistest:.2f} and {warmth}; here it is carried on, so take it as a guess."
+    return f"{SURE} Mould was tested from {driest:.2f} to {moistest:.2f} and {warmth}; outside that range we only extended the line: take it as a guess."
 
 
 def _caution(kept: Kept) -> str:

@@ -61,7 +61,7 @@ CASES = (  # what is told, beside everything in order
     ("nobody knows whether it was gutted", {"gutted": None}),
     ("mackerel, and nobody knows how long it was warm", {"histamine_former": True, "hours_above_4c": None}),
     ("cautious end 0.90, glass jar", {"water_activity_cautious": 0.90}),
-    ("cautious end 0.90, pack not told", {"water_activity_cautious": 0.90, "pack": None}),
+    ("cautious end 0.90, pack not stated", {"water_activity_cautious": 0.90, "pack": None}),
     ("water activity not known", {"water_activity_cautious": None}),
 )
 

@@ -89,7 +89,7 @@ function layOut(fields, width, beside) {                              // side by
   const narrow = width < 560, placed = [];
   let left = 0, top = 0;
   fields.forEach((field, n) => {
-    const high = narrow ? (field.quiet ? (field.marks.some(mark => mark.kind === 'scale') ? 250 : 196) : 215) : beside ? 336 : clamp(0.33 * width, 270, 300);
+    const high = narrow ? (field.quiet ? (field.marks.some(mark => mark.kind === 'scale') ? 250 : 196) : 215) : beside ? 336 : clamp(0.29 * width, 255, 275);
     const wide = narrow ? width : n === 0 ? field.share * width : width - left;
     const box = { left, top, right: left + wide, foot: top + high };
     const scales = field.marks.some(mark => mark.kind === 'scale') ? (narrow ? 46 : 74) : 0;

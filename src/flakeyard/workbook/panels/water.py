@@ -208,7 +208,7 @@ def _growers(water: Water) -> str:
         return "Going by that end, nothing known can grow."
     if len(grown) == 1:
         return f"Going by that end, only {grown[0].words} could still grow."
-    return f"Going by that end, {len(grown)} of the {len(LADDER)} on the ladder could still grow; the topmost is {grown[0].words}."
+    return f"Going by that end, {len(grown)} of the {len(LADDER)} on the ladder could still grow; the first still to fear is {grown[0].words}."
 
 
 def _how_sure(water: Water, choice: Choice) -> str:

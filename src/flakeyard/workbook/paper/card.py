@@ -231,7 +231,7 @@ def _stop(column: Column, outcome: Outcome, system: str) -> None:
         )
         return
     column.paragraph(
-        f"Mark the thickest piece, weigh it by itself, and stop when it weighs {100 * ratio:.0f} % of its weight as laid. "
+        f"Mark the thickest piece, weigh it by itself, and stop when it weighs {words.stop_percent(ratio)} % of its weight as laid. "
         "Take thinner pieces out as they get there.", bold=True,
     )  # fmt: skip
     column.skip(3)

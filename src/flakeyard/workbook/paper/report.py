@@ -118,13 +118,14 @@ def _to_do(outcome: Outcome, system: str) -> list[str]:
 
 def _drying_steps(outcome: Outcome, system: str) -> list[str]:
     """How long to dry, and at what weight to stop; one sentence where there is nothing to dry."""
-    batch, drying, ratio = outcome.batch, outcome.drying, outcome.drying["mass_ratio"].mid
+    batch, drying = outcome.batch, outcome.drying
+    percent = words.stop_percent(drying["mass_ratio"].mid)
     if outcome.load.no_drying:
         return [f"{already_dry(batch, outcome.load)} {say('plan.no_weight')}"]
     return [
         f"Dry at {_warmth(batch.dryer.temperature, system)}: {_hours(drying['hours_to_target'])}.",
-        f"Mark the thickest piece and weigh it by itself. STOP when it weighs {100 * ratio:.0f} % of what it weighed "
-        f"as laid (100 g becomes {100 * ratio:.0f} g).{_load_weighs(drying['target_mass_kg'], system)}",
+        f"Mark the thickest piece and weigh it by itself. STOP when it weighs {percent} % of what it weighed "
+        f"as laid (100 g becomes {percent} g).{_load_weighs(drying['target_mass_kg'], system)}",
     ]
 
 
@@ -334,7 +335,7 @@ def _forecast(learned, system: str) -> list[str]:
     ratio = learned.outcome.drying["mass_ratio"]
     if ratio.known:
         lines.append(
-            f"STOP when the marked thickest piece weighs {100 * ratio.mid:.0f} % of what it weighed as laid. The weight decides, not the hours."
+            f"STOP when the marked thickest piece weighs {words.stop_percent(ratio.mid)} % of what it weighed as laid. The weight decides, not the hours."
         )
         lines.append(f"The whole load then weighs {_mass(learned.target_mass_kg, system)}.")
     if learned.target_tray_kg:

@@ -17,18 +17,29 @@ COOKED = "*"  # behind the days of fish that has to be cooked
 
 def not_granted(outcome: Outcome, found: tuple[Way, ...]) -> str:
     """What was asked and is not granted, with the nearest way that is; nothing where it is granted."""
-    aim = asked(outcome)
-    if aim.granted:
+    if asked(outcome).granted:
         return ""
-    what = _in_pack(aim) if aim.pack else say(f"ways.{aim.place}")
-    kept = KEEP.index(outcome.verdict.keep) <= KEEP.index(PLACES[aim.place])
-    missed = say(
-        "ways.not_to_eat" if kept else "ways.not_granted", asked=what, eat=words.eat_words(outcome.verdict.eat)
-    )
     best = nearest(outcome, found)
     if best is None:
-        return f"{missed} {say('ways.none')}"
-    return f"{missed} {say('ways.nearest', best=_in_pack(best), rest=_numbers(best))}"
+        return f"{missed(outcome)} {say('ways.none')}"
+    return f"{missed(outcome)} {say('ways.nearest', best=_in_pack(best), rest=_numbers(best))}"
+
+
+def missed(outcome: Outcome) -> str:
+    """That what was asked is not granted, of a plan that does not grant it."""
+    aim, verdict = asked(outcome), outcome.verdict
+    kept = KEEP.index(verdict.keep) <= KEEP.index(PLACES[aim.place])
+    return say("ways.not_to_eat" if kept else "ways.not_granted", asked=what(aim), eat=words.eat_words(verdict.eat))
+
+
+def what(aim: Asked) -> str:
+    """What was asked, in words."""
+    return _in_pack(aim) if aim.pack else say(f"ways.{aim.place}")
+
+
+def instead(best: Way) -> str:
+    """The way that is granted, with its numbers."""
+    return say("kitchen.instead", best=_in_pack(best), rest=_numbers(best))
 
 
 def _in_pack(way: Way | Asked) -> str:
@@ -89,7 +100,7 @@ def _numbers(way: Way) -> str:
 
 
 def _percent(way: Way) -> str:
-    return say("ways.as_laid") if way.no_drying else f"{100 * way.mass_ratio:.0f} %"
+    return say("ways.as_laid") if way.no_drying else f"{words.stop_percent(way.mass_ratio)} %"
 
 
 def _hours(way: Way, message: str = "ways.hours") -> str:
