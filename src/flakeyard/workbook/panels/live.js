@@ -423,7 +423,7 @@ function build(el, store) {
     turns.forEach((node, n) => {
       const one = store.record.buttons[n], field = fields[one.field], under = handles.find(each => each.handle.control === one.under);
       const [box, text] = node.children, wide = 18 + 6.9 * one.words.length;
-      node.setAttribute('transform', `translate(${px(field.x(one.left))},${px(field.y(stands(under.handle, under.control)) + (field.narrow ? 27 : 16))})`);
+      node.setAttribute('transform', `translate(${px(field.x(one.left))},${px(field.y(stands(under.handle, under.control)) + (field.x(under.handle.right) - field.x(one.left) < wide ? 27 : 16))})`);
       node.setAttribute('aria-pressed', one.pressed); node.setAttribute('aria-label', one.words);
       box.setAttribute('width', px(wide)); text.textContent = one.words;
     });
