@@ -56,7 +56,8 @@ def panel(name: str, about=None, choice=None, **how):
     """A panel of the course: sliders, a picture that follows, and words beneath.
 
     Parameters: name – whole batch, fish, brine, salt, air, water, weight, keeping or logbook; about – a Batch (for the
-        logbook a book of one, `study.demo_book`), without it Heron's; choice – of `choose_units`
+        logbook a book of one, `study.demo_book`), without it Heron's; choice – of `choose_units`; how – in SI, where the
+        whole batch, salt or weight begin elsewhere than the batch does, such as ``time=7200``
     Returns: Panel – ``set(...)`` moves its sliders, ``static()`` is the panel as it stands, for paper
     Raises: InputError for another name
     """
