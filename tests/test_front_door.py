@@ -237,8 +237,7 @@ def test_what_is_not_there_to_be_shown_is_refused_with_what_is(show):
 
 @pytest.mark.parametrize("places", [display.PANELS, display.FORMS, display.TABLES])
 def test_everything_to_be_shown_stands_where_it_is_said_to(places):
-    shown = "" if places is display.FORMS else "panels."
-    assert all(callable(display._named(shown + place)) for place in places.values())
+    assert all(callable(display._named(place)) for place in places.values())
 
 
 def test_units_are_shown_as_buttons_and_rule_what_is_shown():

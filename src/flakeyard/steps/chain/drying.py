@@ -8,13 +8,21 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from flakeyard import limits
+from flakeyard.messages import say
 from flakeyard.models import drying_physics, edges, moist_air, slab_drying, sorption
 from flakeyard.models import flesh as physics
 from flakeyard.models.constants import DRY_AIR_DENSITY, FLESH_DENSITY, HOUR, KELVIN
 from flakeyard.models.warm_clock import WarmCounts, warm_course
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh
 from flakeyard.steps.chain.salting import Cured
-from flakeyard.steps.chain.stopping import activity, done_at, dried_to, stopping_ratio
+from flakeyard.steps.chain.stopping import (
+    activity,
+    brine_stays,
+    done_at,
+    dried_to,
+    salted_as_its_middle,
+    stopping_ratio,
+)
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.outside import Outside, beyond, joined
 from flakeyard.steps.intent.records import Airflow, Batch, Keep
@@ -23,6 +31,7 @@ from flakeyard.steps.intent.spread import Draws
 TESTED = drying_physics.drying_range.bounds
 HORIZON_HOURS = 96.0
 KILOWATT_HOUR = 3.6e6  # J
+ALREADY = 1e-6  # of the weight as laid: so near to it there is nothing to dry (judgement)
 HEAVIEST = 9.0  # of the mass as laid: stands for the infinite weight of a piece that was wetted since
 HOTTER = 200.0  # degC, hotter than any flesh
 TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
@@ -50,6 +59,11 @@ START_TEMPERATURE = {
     False: 5.0,
     True: 30.0,
 }  # °C as laid: from the refrigerator, or still warm from heating (judgement)
+
+
+def is_no_drying(mass_ratio: float) -> bool:
+    """Whether a weight to stop at is that as laid."""
+    return mass_ratio >= 1.0 - ALREADY
 
 
 @dataclass(frozen=True)
@@ -100,6 +114,28 @@ class Thickest:
         """Whether nine in ten forecasts get there: what a verdict wants to see."""
         return bool(np.mean(np.isfinite(self.hours)) >= 0.9)
 
+    @property
+    def brine_stays(self) -> bool:
+        """Whether the cupboard is asked for fish with so much salt that its brine does not dry away."""
+        return self.aim == "cupboard" and brine_stays(self.piece, self.isotherm)
+
+    @property
+    def no_drying(self) -> bool:
+        """Whether the piece is as dry as was asked already as it is laid."""
+        return is_no_drying(self.mass_ratio)
+
+    def cautious_activity(self) -> np.ndarray:
+        """The water activity at its stop that verdicts read (members,); where brine stays, that of the middle counts.
+
+        Returns: (members,) [water activity, 0–1]
+        Source: models.sorption.water_activity_cautious
+        """
+        found = activity(self.dried, self.isotherm, cautious=True)
+        if not self.brine_stays:
+            return found
+        middle = salted_as_its_middle(self.dried, self.piece, self.salt_centre)
+        return np.maximum(found, activity(middle, self.isotherm, cautious=True))
+
 
 @dataclass(frozen=True)
 class Drying(Thickest):
@@ -135,7 +171,7 @@ def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> 
     result, courses = _dried(laid, thickest, times, numerics)
     found = _followed(batch, thickest, courses) | {"result": result}
     found |= _whole_load(batch, cured, draws, laid, result)
-    ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm)
+    ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm, found["salt_centre"])
     outside = _outside(batch, cured, laid, ratio)
     found |= _taken_off(found, batch.keep, ratio)
     return Drying(**found, outside=outside, **_load_then(found))
@@ -146,13 +182,13 @@ def dry_thickest(batch: Batch, cured: Cured, draws: Draws) -> Thickest:
     laid = _lay(batch, cured, draws, slice(-1, None))
     result, courses = _dried(laid, laid, SHORT_TIMES, SKETCH)
     found = _followed(batch, laid, courses) | {"result": result}
-    ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm)
+    ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm, found["salt_centre"])
     return Thickest(**found, outside=_outside(batch, cured, laid, ratio), **_taken_off(found, batch.keep, ratio))
 
 
 def stopped_for(load: Thickest, keep: Keep) -> Thickest:
     """The same load, taken off at the weight that another way to keep it asks for."""
-    ratio = stopping_ratio(load.piece, keep, load.isotherm)
+    ratio = stopping_ratio(load.piece, keep, load.isotherm, load.salt_centre)
     then = _taken_off(vars(load), keep, ratio)
     if isinstance(load, Drying):
         then |= _load_then(vars(load) | then)
@@ -387,7 +423,7 @@ def _outside(batch: Batch, cured: Cured, laid: _Laid, ratio: float) -> tuple[Out
         beyond(physics.flesh_range, True, temperature=dial),
         beyond(moist_air.moist_air_range, True, temperature=box.room_temperature, pressure=box.pressure),
         beyond(moist_air.film_range, True, temperature=dial, velocity=box.velocity, length=box.length),
-        beyond(drying_physics.salt_effect_range, False, salt=laid.pieces.salt),
+        _salt_outside(laid),
         _edges_outside(cured),
         beyond(sorption.water_activity_range, False, water_activity=activity_then),
         _whole_outside(batch),
@@ -408,6 +444,16 @@ def _dial_outside(batch: Batch) -> tuple[Outside, ...]:
         return ()
     words = f"a dryer at {said(batch, 'dryer', 'temperature')}: the drying model was tested for 20–75 °C (68–167 °F)"
     return (Outside(drying_physics.drying_range.formula, words, True),)
+
+
+def _salt_outside(laid: _Laid) -> tuple[Outside, ...]:
+    """More salt than was ever dried in a test: the hours are a guess then, but the weight to stop at does not hang on it."""
+    tested, salt = drying_physics.salt_effect_range, float(np.median(laid.pieces.salt))
+    most = tested.bounds["salt"][1]
+    if salt <= most + 1e-9:
+        return ()
+    words = say("plan.salt_outside", salt=f"{100 * salt:.0f}", most=f"{100 * most:.0f}")
+    return (Outside(tested.formula, f"{tested.formula}: {words}", False),)
 
 
 def _edges_outside(cured: Cured) -> tuple[Outside, ...]:

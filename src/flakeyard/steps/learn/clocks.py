@@ -37,13 +37,17 @@ def _standing(course: Course, happened: Schedule, slow: np.ndarray, clock: np.nd
 
 
 def seen_done(log: Log, ratio: float, set_aside: tuple[Entry, ...] = ()) -> float | None:
-    """The hour at which the marked piece was seen to have its weight to stop at, between its weighings; None: not yet."""
+    """The hour at which the marked piece was seen to have its weight to stop at, between its weighings; None: not yet.
+
+    Returns: float or None [h, above 0]
+    Source: the log given
+    """
     own = [entry for entry in log.weighings if entry.tray == THICKEST and entry not in set_aside]
-    if len(own) < 2 or own[0].hours > 0.0 or own[-1].mass > ratio * own[0].mass:
+    if len(own) < 2 or own[0].hours > 0.0 or own[-1].kg > ratio * own[0].kg:
         return None
-    after = next(number for number, entry in enumerate(own) if entry.mass <= ratio * own[0].mass)
+    after = next(number for number, entry in enumerate(own) if entry.kg <= ratio * own[0].kg)
     if after == 0:
         return None
     early, late = own[after - 1], own[after]
-    part = (early.mass - ratio * own[0].mass) / (early.mass - late.mass)
+    part = (early.kg - ratio * own[0].kg) / (early.kg - late.kg)
     return early.hours + part * (late.hours - early.hours)

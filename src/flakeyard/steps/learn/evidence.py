@@ -66,6 +66,11 @@ class Reading:
 
     @property
     def log_likelihood(self) -> np.ndarray:
+        """ln of how likely each member makes what was read, but for a constant.
+
+        Returns: (members,) [1, 0 or less]
+        Source: the reading given; judgement, its error
+        """
         return -0.5 * ((self.said - self.read) / self.sd) ** 2
 
 
@@ -104,7 +109,11 @@ def _places(log: Log, plan: Schedule, entries, hours) -> np.ndarray:
 
 
 def expected(rows: Rows, course: Course) -> tuple[np.ndarray, np.ndarray]:
-    """ln of mass over mass as laid, and its slope against the ln of time (members, rows)."""
+    """ln of mass over mass as laid, and its slope against the ln of time (members, rows).
+
+    Returns: (members, rows) [1, 0 or less]; its slope [1, 0 or less]
+    Source: models.slab_drying.dry
+    """
     moments = 3600 * rows.hours
     said = [np.log(at_times(course.times, curve, moments)) for curve in (course.load, course.pieces[-1])]
     later = [np.log(at_times(course.times, curve, 1.02 * moments)) for curve in (course.load, course.pieces[-1])]
@@ -114,19 +123,31 @@ def expected(rows: Rows, course: Course) -> tuple[np.ndarray, np.ndarray]:
 
 
 def tempo(one, other) -> np.ndarray:
-    """Covariance of the model's ln pace at two drying times."""
+    """Covariance of the model's ln pace at two drying times.
+
+    Returns: (times, times) [1, any]
+    Source: judgement
+    """
     one, other = np.maximum(one, 0.05), np.maximum(other, 0.05)  # h: within three minutes all is one moment
     return TEMPO_LN_SD**2 * np.exp(-np.abs(np.log(one / other)) / TEMPO_REACH)
 
 
 def stretch(rows: Rows) -> np.ndarray:
-    """Covariance of the ln pace (rows, rows): the model's and the trays'."""
+    """Covariance of the ln pace (rows, rows): the model's and the trays'.
+
+    Returns: (rows, rows) [1, any]
+    Source: judgement
+    """
     model = tempo(rows.hours[:, None], rows.hours[None, :])
     return model + TRAY_LN_SD**2 * rows.places @ rows.places.T
 
 
 def covariance(rows: Rows, slope: np.ndarray) -> np.ndarray:
-    """Of all errors of ln mass (rows, rows), with slopes (rows,) of the curve."""
+    """Of all errors of ln mass (rows, rows), with slopes (rows,) of the curve.
+
+    Returns: (rows, rows) [1, any]
+    Source: judgement; the scale as given
+    """
     same = rows.group[:, None] == rows.group[None, :]
     return np.diag(rows.variance) + ANY_MASS * same + slope[:, None] * slope[None, :] * stretch(rows)
 
@@ -153,7 +174,7 @@ def readings_of(log: Log, plan: Schedule, course: Course, trays: int, scale=SCAL
                     )
                 )
         if "oven_dry" in entry.readings:
-            read = 1 - entry.readings["oven_dry"] / entry.mass
+            read = 1 - entry.readings["oven_dry"] / entry.kg
             said = 1 - _piece(entry, plan, course).solid_share
             found.append(Reading(said, read, OVEN_SD, f"an oven-dried piece held {100 * read:.1f} % water"))
         if "water_activity" in entry.readings:
@@ -163,7 +184,7 @@ def readings_of(log: Log, plan: Schedule, course: Course, trays: int, scale=SCAL
                 Reading(
                     _piece(entry, plan, course).activity,
                     read,
-                    max(error, 0.003),
+                    max(METER_ERROR if error is None else error, 0.003),
                     f"a meter showed a water activity of {read:.2f}",
                 )
             )
@@ -196,13 +217,15 @@ def _piece(entry: Entry, plan: Schedule, course: Course) -> _Piece:
 
 
 def load_as_laid(log: Log, trays: int) -> float | None:
-    """Mass of the whole load before drying [kg]: drained, or all trays as laid, if all were weighed."""
+    """Mass of the whole load before drying: drained, or all trays as laid, if all were weighed.
+
+    Returns: float or None [kg, above 0]
+    Source: the log given
+    """
     for entry in log.entries:
         if entry.mass is not None and (entry.event == "drained" or (entry.tray == ALL and entry.hours == 0.0)):
             return entry.mass
-    laid = {
-        entry.tray: entry.mass for entry in log.weighings if entry.hours == 0.0 and entry.tray not in (ALL, THICKEST)
-    }
+    laid = {entry.tray: entry.kg for entry in log.weighings if entry.hours == 0.0 and entry.tray not in (ALL, THICKEST)}
     return sum(laid.values()) if len(laid) == trays else None
 
 
@@ -217,7 +240,11 @@ class Agreement:
     inverse: np.ndarray  # of the covariance
 
     def misfit(self, weights: np.ndarray) -> float:
-        """Share of batches that would fit worse than the best members do: near 0 when none fits."""
+        """Share of batches that would fit worse than the best members do: near 0 when none fits.
+
+        Returns: float [share, 0–1]
+        Source: the weighings given
+        """
         free = len(self.rows.hours) - len(set(self.rows.group))
         if free < 1:
             return 1.0
@@ -225,7 +252,11 @@ class Agreement:
         return float(chi2.sf(np.min(squares[weights > 0]), free))
 
     def pace_left(self, finish: np.ndarray, own_place: bool) -> tuple[np.ndarray, float]:
-        """ln of the stretch of time of the thickest piece at its finish [h]: mean by member, and sd, given the weighings."""
+        """ln of the stretch of time of the thickest piece at its finish [h]: mean by member, and sd, given the weighings.
+
+        Returns: (members,) [1, any]; sd [1, 0 up]
+        Source: the weighings given
+        """
         cross = tempo(finish[:, None], self.rows.hours[None, :])
         if own_place:
             cross = cross + TRAY_LN_SD**2 * self.rows.thickest
@@ -236,7 +267,11 @@ class Agreement:
         return mean, float(np.sqrt(max(variance, 1e-8)))
 
     def trays(self, weights: np.ndarray) -> dict[str, tuple[float, float]]:
-        """ln pace of each tray about the dryer's: mean and sd given the weighings."""
+        """ln pace of each tray about the dryer's: mean and sd given the weighings.
+
+        Returns: by tray, mean and sd [1, any]
+        Source: the weighings given
+        """
         left = weights @ self.left
         found = {}
         for tray in dict.fromkeys(entry.tray for entry in self.rows.entries if entry.tray != ALL):
@@ -261,7 +296,11 @@ def agreement(rows: Rows, course: Course, readings: list[Reading], least: float 
 
 
 def tempered(log_weights: np.ndarray, least: float) -> tuple[float, np.ndarray]:
-    """The largest power (at most 1) of the weights that leaves an effective sample of ``least``, and those weights."""
+    """The largest power (at most 1) of the weights that leaves an effective sample of ``least``, and those weights.
+
+    Returns: power [1, 0–1]; weights (members,) [share, 0–1]
+    Source: the weights given
+    """
     low, high = 0.0, 1.0
     for _ in range(40):
         weights = normalised(high * log_weights)
@@ -273,12 +312,21 @@ def tempered(log_weights: np.ndarray, least: float) -> tuple[float, np.ndarray]:
 
 
 def normalised(log_weights: np.ndarray) -> np.ndarray:
+    """Weights that add up to one, from their logarithms.
+
+    Returns: (members,) [share, 0–1]
+    Source: the weights given
+    """
     weights = np.exp(log_weights - np.max(log_weights))
     return weights / weights.sum()
 
 
 def effective(weights: np.ndarray) -> float:
-    """Effective sample: how many equal members would say as much."""
+    """Effective sample: how many equal members would say as much.
+
+    Returns: float [count, 1 up]
+    Source: the weights given
+    """
     return float(1.0 / np.sum(weights**2))
 
 
@@ -306,7 +354,11 @@ def _away(rows: Rows, course: Course) -> np.ndarray:
 
 
 def foreseen(rows: Rows, course: Course) -> tuple[np.ndarray, np.ndarray]:
-    """What the plan says of all weighings before they are made: mean, and inverse of the covariance."""
+    """What the plan says of all weighings before they are made: mean, and inverse of the covariance.
+
+    Returns: mean (rows,) [1, any]; inverse of the covariance [1, any]
+    Source: steps.learn.evidence.expected
+    """
     said, slopes = expected(rows, course)
     spread = covariance(rows, slopes.mean(axis=0)) + np.atleast_2d(np.cov(said, rowvar=False))
     return said.mean(axis=0), np.linalg.inv(spread)

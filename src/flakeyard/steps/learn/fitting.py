@@ -121,7 +121,9 @@ def _statement(place, weights, rows: Rows, agreed: Agreement, course: Course, re
 def _sayings(rows: Rows, agreed: Agreement, course: Course, readings: list[Reading]):
     """What a member says less what was seen, near linear in its place: ln of the time at which the weights seen are
     reached over the time at which they were seen, trays together; then the readings. With the covariance of errors."""
-    said, scale_error, _slopes, hours = [], [], [], []
+    said: list[np.ndarray] = []
+    scale_error: list[float] = []
+    seen_at: list[float] = []
     for thickest in (False, True):
         for moment in np.unique(rows.hours[rows.hours > 0]):
             seen = _together(rows, moment, thickest)
@@ -132,8 +134,8 @@ def _sayings(rows: Rows, agreed: Agreement, course: Course, readings: list[Readi
             said.append(_ln_reached(course.times, curve, ratio) - np.log(3600 * moment))
             slope = np.median(np.abs(agreed.slope[(rows.hours == moment) & (rows.thickest == thickest)]))
             scale_error.append(variance / max(slope, FLATTEST) ** 2 + TRAY_LN_SD**2 / count)
-            hours.append(moment)
-    hours = np.array(hours)
+            seen_at.append(moment)
+    hours = np.array(seen_at)
     error = np.diag(scale_error) + tempo(hours[:, None], hours[None, :]) if len(hours) else np.zeros((0, 0))
     said += [reading.said - reading.read for reading in readings]
     whole = np.zeros((len(said), len(said)))
@@ -165,7 +167,11 @@ def _ln_reached(times, curves, ratio: float) -> np.ndarray:
 
 
 def chosen(fitted: Fit) -> np.ndarray:
-    """Indices of as many members as the plan had, each taken about as often as its weight says (systematic)."""
+    """Indices of as many members as the plan had, each taken about as often as its weight says (systematic).
+
+    Returns: (members,) [count, 0 up]
+    Source: the weights given
+    """
     places = (np.arange(fitted.wanted) + 0.5) / fitted.wanted
     return np.searchsorted(np.cumsum(fitted.weights), places).clip(max=len(fitted.weights) - 1)
 
@@ -178,7 +184,11 @@ def taken(fitted: Fit) -> Members:
 
 
 def reached_hours(rows: Rows, course: Course, moment: float) -> np.ndarray | None:
-    """Drying hours at which each member has the weight that all trays together had at a moment; None if not weighed."""
+    """Drying hours at which each member has the weight that all trays together had at a moment; None if not weighed.
+
+    Returns: (members,) or None [h, 0 up, or infinite]
+    Source: the weighings given
+    """
     seen = _together(rows, moment, thickest=False)
     thickest = seen is None
     seen = seen or _together(rows, moment, thickest=True)

@@ -61,7 +61,7 @@ class Learned:
     members: Members = field(repr=False)
     effective: float = 0.0
     rounds: int = 0
-    course: Course = field(repr=False, default=None)
+    course: Course | None = field(repr=False, default=None)
 
     def as_dict(self) -> dict:
         """The plan's dictionary with the new forecast in it and beside it, ready for JSON."""
@@ -73,9 +73,7 @@ class Learned:
             "next_weighing_h": self.next_weighing_h,
             "contradiction": self.contradiction,
             "log_notes": list(self.log.remarks),
-            "set_aside": [
-                f"line {entry.line}: tray {entry.tray}, {1000 * entry.mass:.0f} g" for entry in self.set_aside
-            ],
+            "set_aside": [f"line {entry.line}: tray {entry.tray}, {1000 * entry.kg:.0f} g" for entry in self.set_aside],
         }
 
     def profile(self, title: str = "my dryer", before: dryer_profile.DryerProfile | None = None):
@@ -116,8 +114,10 @@ def learn(
     log = _looked_at(log, prior, batch.dryer.trays)
     rows, strange = set_strange_aside(rows_of(log, happened, scale), prior)
     against = contradiction.found(rows, prior, log, batch.dryer.trays)
-    fitted = None if against else fit(batch, log, happened, rows, prior, scale)
-    against = against or contradiction.misfit(fitted, log)
+    if against:
+        return _refused(prior, log, happened, strange, against)
+    fitted = fit(batch, log, happened, rows, prior, scale)
+    against = contradiction.misfit(fitted, log)
     if against:
         return _refused(prior, log, happened, strange, against)
     course = follow(batch, happened, taken(fitted), sketch)
@@ -139,7 +139,11 @@ def prior_course(batch: Batch, log: Log, members: int = MEMBERS, profile=None, s
 def forecasts(
     batch: Batch, log: Log, members: int = MEMBERS, profile=None, scale=SCALE, sketch: bool = False
 ) -> list[tuple[float, Learned]]:
-    """What would have been forecast before any weighing, and after each: (hours of the weighing, Learned)."""
+    """What would have been forecast before any weighing, and after each: (hours of the weighing, Learned).
+
+    Returns: hours of the weighing [h, 0 up] and what was learned by then
+    Source: the log given
+    """
     made, prior, before = [], None, None
     for hours in (0.0, *log.moments):
         so_far = log.until(hours)
@@ -166,7 +170,7 @@ def learn_files(batch_file, log_file, **options) -> Learned:
 
 def batch_name(batch: Batch, log: Log) -> str:
     """A batch's name in a profile: its title and when its drying began, where no date tells that its first weighing."""
-    first = f"{1000 * log.weighings[0].mass:.1f} g" if log.weighings else "not weighed"
+    first = f"{1000 * log.weighings[0].kg:.1f} g" if log.weighings else "not weighed"
     clock = () if log.began is None else (log.clock(0.0),)
     return ", ".join([batch.title, *clock, *(() if log.dated else (first,))])
 
@@ -189,10 +193,10 @@ def _as_told(batch: Batch, log: Log) -> Batch:
         and metered[-1].tray == THICKEST
         and not any(soak.hours > metered[-1].hours for soak in log.events("freshened"))
     ):
-        read = metered[-1].readings
-        error = read.get("water_activity_error", METER_ERROR)
-        told = {"measured_water_activity": read["water_activity"], "measured_error": error}
-        batch = replace(batch, keep=replace(batch.keep, **told))
+        last = metered[-1].readings
+        error = last.get("water_activity_error", METER_ERROR)
+        keep = replace(batch.keep, measured_water_activity=last["water_activity"], measured_error=error)
+        batch = replace(batch, keep=keep)
     return batch
 
 
@@ -286,7 +290,7 @@ def _whole_mass(batch: Batch, log: Log, course: Course, trays: dict, finish) -> 
 
 def _anew(
     after: batches.Outcome, before: batches.Outcome, load, soaked: bool = False, refused: bool = False,
-    happened=None, done: float | None = None,
+    happened: tuple[Course, Schedule, np.ndarray] | None = None, done: float | None = None,
 ) -> batches.Outcome:  # fmt: skip
     """The plan anew: its hours and masses as forecast, its verdict never milder than before, but for a clock that was
     seen to stop in time."""
@@ -303,8 +307,8 @@ def _anew(
     if happened and not soaked and not refused:
         verdict = replace(verdict, by=_deadlines(after.batch, load, *happened, facts_of(after.batch, after.laid, load)))
     keep = keeping_of(after.batch, after.laid, load, verdict)
-    days = [one.days for one in (keep, before.keep)]
-    keep = replace(keep, days=None if None in days else min(days))
+    days = [one.days for one in (keep, before.keep) if one.days is not None]
+    keep = replace(keep, days=min(days) if len(days) == 2 else None)
     drying = after.drying | bands
     paths = [
         f"{name}.{key}"

@@ -73,7 +73,11 @@ def how_fast(speed: float) -> str:
 
 
 def factors(members: Members) -> dict[str, Band]:
-    """Diffusivity, film, thickness and the pace of flesh and film together, as factors of their middle in the plan."""
+    """Diffusivity, film, thickness and the pace of flesh and film together, as factors of their middle in the plan.
+
+    Returns: by name, Bands [1, above 0]
+    Source: the members given
+    """
     asked = members.asked
     found = {}
     for name, scale, power in (
@@ -112,11 +116,12 @@ def _alike(learned, course: Course) -> str:
 
 def _as_laid(prior: Course, course: Course) -> list[str]:
     before, after = (_water_as_laid(one) for one in (prior, course))
-    if (after.high - after.low) > NARROWER * (before.high - before.low):
+    if after.width > NARROWER * before.width:
         return []
+    now, was = ([100 * share for share in one.ends] for one in (after, before))
     return [
-        f"As laid the fish held {100 * after.mid:.0f} % water ({100 * after.low:.0f} to {100 * after.high:.0f}); the plan said "
-        f"{100 * before.mid:.0f} % ({100 * before.low:.0f} to {100 * before.high:.0f})."
+        f"As laid the fish held {now[1]:.0f} % water ({now[0]:.0f} to {now[2]:.0f}); the plan said "
+        f"{was[1]:.0f} % ({was[0]:.0f} to {was[2]:.0f})."
     ]
 
 
@@ -141,8 +146,9 @@ def _other_readings(learned, prior: Course, course: Course) -> list[str]:
     entries = learned.log.entries
     if any({"strip_salt", "taste_salt"} & entry.readings.keys() for entry in entries):
         before, after = (band(one.outcome.cured.water_phase_salt) for one in (prior, course))
+        low, mid, high = (100 * share for share in after.ends)
         told.append(
-            f"Salt in the water of the fish: {100 * after.mid:.1f} % ({100 * after.low:.1f} to {100 * after.high:.1f}); the plan said {100 * before.mid:.1f} %. "
+            f"Salt in the water of the fish: {mid:.1f} % ({low:.1f} to {high:.1f}); the plan said {100 * before.ends[1]:.1f} %. "
             f"Salt moved {how_fast(_salt_speed(course))} into it."
         )
     if any("water_activity" in entry.readings for entry in entries):

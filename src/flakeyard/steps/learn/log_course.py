@@ -6,6 +6,7 @@ import math
 import re
 from itertools import pairwise
 from statistics import median
+from typing import Any
 
 from flakeyard.steps.learn.log_cells import in_other_units, unit_slip
 from flakeyard.steps.learn.log_trays import ALL, THICKEST
@@ -33,7 +34,9 @@ def check_course(entries, where: str, column: str, began, assumed: frozenset = f
     day was not written; night – in which clocks may have been changed
     Raises: InputError
     """
-    last, first, pace = {}, {}, {}
+    last: dict[str, Any] = {}
+    first: dict[str, Any] = {}
+    pace: dict[str, Any] = {}
     paused, before = False, -math.inf
     for entry in entries:
         place = f"{where}, line {entry.line}"
@@ -145,7 +148,7 @@ def odd_course(entries, column: str) -> tuple[str, ...]:
 
 def _as_laid(weighed) -> dict:
     """The first weighing of each tray."""
-    first = {}
+    first: dict[str, Any] = {}
     for entry in weighed:
         first.setdefault(entry.tray, entry)
     return first

@@ -66,6 +66,18 @@ class Entry:
     readings: dict[str, float] = field(default_factory=dict)
 
     @property
+    def kg(self) -> float:
+        """The mass of a row that has one.
+
+        Returns: float [kg, above 0]
+        Raises: ValueError where nothing was weighed
+        Source: as told
+        """
+        if self.mass is None:
+            raise ValueError(f"line {self.line}: nothing was weighed, and a mass is asked for")
+        return self.mass
+
+    @property
     def weighed(self) -> bool:
         """Whether this is a weighing of fish that dries."""
         return self.mass is not None and "oven_dry" not in self.readings and self.event not in BEFORE_DRYING
@@ -100,12 +112,20 @@ class Log:
 
     @property
     def last(self) -> float:
-        """Hours since drying began of the last row."""
+        """Hours since drying began of the last row.
+
+        Returns: float [h, 0 up]
+        Source: the log given
+        """
         return self.entries[-1].hours if self.entries else 0.0
 
     @cached_property
     def moments(self) -> tuple[float, ...]:
-        """Hours at which something was weighed, rising, without the weighing as laid."""
+        """Hours at which something was weighed, rising, without the weighing as laid.
+
+        Returns: [h, above 0]
+        Source: the log given
+        """
         return tuple(sorted({entry.hours for entry in self.weighings if entry.hours > 0.0}))
 
     def until(self, hours: float) -> Log:
@@ -349,7 +369,9 @@ def _hours(tables: list[tuple[int, dict]], numbers: list[dict], where: str):
 
 def _once(rows) -> tuple[list[Entry], list[str]]:
     """Entries without those that repeat another of the same moment word by word, and what to say of these."""
-    entries, remarks, seen = [], [], {}
+    entries: list[Entry] = []
+    remarks: list[str] = []
+    seen: dict[str, int] = {}
     for entry in rows:
         said = repr(replace(entry, line=0))
         if said in seen:

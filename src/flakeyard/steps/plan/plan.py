@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from flakeyard import limits
+from flakeyard.messages import say
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.brining import Brine
 from flakeyard.steps.chain.drying import Drying
@@ -22,7 +23,7 @@ from flakeyard.steps.plan.judging import judge
 __all__ = ["Batch", "Outcome", "load_batch", "plan", "read_batch"]
 
 MISPRINT = 0.015  # of 1: labels are rounded (judgement)
-ALREADY, TAKES_UP = 1e-6, 0.005  # of the weight as laid, below which neither is worth a word (judgement)
+TAKES_UP = 0.005  # of the weight as laid, below which it is not worth a word (judgement)
 SOURCES = ("laliberte_2009", "appelo_2015", "crank_1975", "boudreau_1997", "usda_sr28", "fda_hazards_2001")
 HELPFUL = {  # what a plan asks for, by section; what is not told of it is named
     "fish": ("gutted", "origin", "hours_above_4c", "hours_above_21c", "smells_normal", "stock"),
@@ -161,6 +162,18 @@ def hours_by_share_of(load: Drying) -> dict[str, Band]:
     return {"a quarter": band(quarter), "half": band(usual), "three quarters": band(three_quarters), "all": band(thick)}
 
 
+def already_dry(batch: Batch, load: Drying) -> str:
+    """That there is nothing to dry, in words: by salt alone where no weight of one's own was asked for; "" where there is.
+
+    Returns: str [sentence, any]
+    Source: the weight to stop at
+    """
+    if not load.no_drying:
+        return ""
+    own = batch.keep.stop_at is not None or batch.keep.target_moisture is not None
+    return say("plan.already_dry" if own or batch.brine is None else "plan.already_dry_by_salt")
+
+
 def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
     notes = []
     if load.load_area_ratio > 1.0:
@@ -173,10 +186,10 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
         notes.append(
             f"The composition typed adds up to {100 * told:.0f} %: it is counted as 100 %, and the protein takes up the difference."
         )
-    if load.mass_ratio >= 1.0 - ALREADY:
-        notes.append(
-            "Already that dry: as laid the thickest piece is no moister than the aim, so there is nothing to dry."
-        )
+    if load.no_drying:
+        notes.append(already_dry(batch, load))
+    if load.brine_stays:
+        notes.append(say("plan.brine_stays"))
     wettest = float(np.median(load.result.mass_ratio.max(axis=-1)))
     if wettest > 1.0 + TAKES_UP:
         notes.append(

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from flakeyard import tables
 from flakeyard.remembered import Remembered
-from flakeyard.steps.chain.drying import stopped_for
+from flakeyard.steps.chain.drying import is_no_drying, stopped_for
 from flakeyard.steps.chain.stopping import aim_of
 from flakeyard.steps.intent.records import Batch, Heat
 from flakeyard.steps.intent.spread import Band, band
@@ -41,6 +41,15 @@ class Way:
     keep: str
     eat: str
     days: int | None
+
+    @property
+    def no_drying(self) -> bool:
+        """Whether the fish is as dry as this way asks already as it is laid.
+
+        Returns: bool [yes or no, any]
+        Source: the weight to stop at
+        """
+        return is_no_drying(self.mass_ratio)
 
     def as_dict(self) -> dict:
         told = {name: getattr(self, name) for name in ("change", "place", "pack", "mass_ratio", "keep", "eat", "days")}

@@ -10,6 +10,7 @@ import numpy as np
 from flakeyard import limits
 from flakeyard.models import sorption
 from flakeyard.models.inputs import outside
+from flakeyard.models.sorption import water_activity, water_activity_cautious
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge import water_check
 from flakeyard.steps.plan.free_water import ROOM, Water, free_water, ladder_findings, piece_of, spread_of_protein
@@ -18,6 +19,7 @@ from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.table import Table
 
 LOWEST = 0.50  # of the picture; nothing is known to grow further down
 
@@ -71,6 +73,26 @@ LADDER = (
     Rung("a few moulds in dried-fish stores", "a few moulds"),
     Rung("any microbe", "the last of the moulds"),
 )
+
+
+def growth_table() -> Table:
+    """What grows down to which water activity, whether that was read or remembered, and where."""
+    rows = []
+    for rung in LADDER:
+        source = rung.limit.source
+        who = f"{source.body_or_authors.split(',')[0]} {source.year or '(no year)'}"
+        rows.append((*rung.label.split(" ", 1), rung.limit.how, who))
+    return Table(("down to", "what grows", "how seen", "by"), tuple(rows))
+
+
+def measured_table() -> Table:
+    """Fish with a published water activity beside the estimate and its cautious end."""
+    rows = []
+    for row in water_check.measured_fish():
+        both = (one(*row.flesh, native=row.native) for one in (water_activity, water_activity_cautious))
+        shown = (f"{float(activity):.2f}" for activity in (row.published_mid, *both))
+        rows.append((row.product, *shown, row.use))
+    return Table(("fish", "published", "estimate", "cautious", "used for"), tuple(rows))
 
 
 def picture(choice: Choice) -> Picture:

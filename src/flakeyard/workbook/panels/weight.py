@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flakeyard import check, tables, units
+from flakeyard import units
 from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.fish import prepare_fish
 from flakeyard.steps.intent.records import Batch
@@ -105,24 +105,6 @@ def _of(part: Band, mass: float, choice: Choice) -> str:
     return choice.show_band(
         Band(*(None if share is None else mass * share for share in vars(part).values())), "mass", digits=3
     )
-
-
-CHECKED = {  # by the id of the check value: what it is, and how to show it
-    "wood_slab_hours_chart": ("wood, 25.4 mm (1 in): hours to dry", ".1f"),
-    "wood_slab_part_chart": ("the same: part of the water gone", ".2f"),
-    "half_time_of_a_slab": ("a slab at its half-time: part of the water gone", ".2f"),
-}
-
-
-def slab_checks() -> Table:
-    """Published results for plain drying slabs beside what is computed here, and where the published one is from."""
-    found = {row.id: (check.compute(row), row.obtained) for row in tables.check_values() if row.id in CHECKED}
-    rows = []
-    for id, (name, form) in CHECKED.items():
-        row, obtained = found[id]
-        seen = {"read": "read off a chart", "memory": "from memory"}[obtained]
-        rows.append((name, f"{row.published:{form}}", f"{row.computed:{form}}", f"{row.difference:+.3f}", seen))
-    return Table(("a plain slab", "published", "computed", "difference", "the published one"), tuple(rows))
 
 
 # The picture

@@ -7,6 +7,8 @@ from functools import lru_cache, partial
 
 import numpy as np
 
+from flakeyard.messages import say
+from flakeyard.steps.chain.drying import is_no_drying
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.judge.safety import Verdict
@@ -87,7 +89,9 @@ def draw_whole_batch(picture: Picture, batch: WholeBatch, _choice: Choice) -> No
 def tell_whole_batch(batch: WholeBatch, choice: Choice) -> Said:
     """The verdict in a sentence, the spread in a line, the caution that always stands beside it."""
     ratio = choice.show_band(batch.stop_ratio, "percent")
-    if batch.stop_time.mid is None:
+    if batch.stop_ratio.mid is not None and is_no_drying(batch.stop_ratio.mid):
+        sentence = say("plan.already_dry")
+    elif batch.stop_time.mid is None:
         last = choice.show(3600 * batch.hours[-1], "time")
         sentence = f"When to stop is not known: after {last} the thickest piece still weighs more than {ratio}."
     else:

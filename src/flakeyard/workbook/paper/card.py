@@ -11,7 +11,7 @@ from datetime import datetime
 
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.plan import timetable as times
-from flakeyard.steps.plan.plan import Outcome
+from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.timetable import Moment
 from flakeyard.units import show, show_band
 from flakeyard.workbook import words
@@ -29,6 +29,7 @@ WHAT = {  # to do at each step of the timetable
     times.MAY_BE_DONE: "May be done: from now on weigh every hour",
     "likely done": "Most likely done, thickest piece",
     "latest": "Should be done by now. If not, look for the cause: fan, load, thickness",
+    times.NO_DRYING: "Nothing to dry: drain it, keep it cold, pack it",
     times.NEVER: "Weigh. In this plan the fish may never get dry enough: see the cautions",
 }
 PIECES = (20, 40, 60, 80, 100, 150)  # g, weights of a marked piece as laid, for the ladder of stop weights
@@ -221,6 +222,9 @@ def _times(column: Column, outcome: Outcome, start: datetime | None, system: str
 def _stop(column: Column, outcome: Outcome, system: str) -> None:
     ratio = outcome.drying["mass_ratio"].mid
     column.heading("Stop by weight")
+    if outcome.load.no_drying:
+        column.paragraph(already_dry(outcome.batch, outcome.load), bold=True)
+        return
     if ratio is None or not outcome.load.reached:
         column.paragraph(
             "No weight to stop at can be given: in this plan the fish may never get dry enough.", bold=True

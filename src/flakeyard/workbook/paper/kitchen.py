@@ -19,7 +19,7 @@ from flakeyard.steps.intent.outside import spoken
 from flakeyard.steps.intent.records import Batch, Fish, Ingredient, Rest, Soak
 from flakeyard.steps.judge.safety import Reason
 from flakeyard.steps.plan import timetable, ways, weighing
-from flakeyard.steps.plan.plan import Outcome
+from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import show, show_kitchen
 from flakeyard.workbook import words
@@ -249,9 +249,18 @@ def _steps(outcome: Outcome, placed: Placed, units: str) -> Iterator[str]:
         steps.append([say("kitchen.freshen", water=water, **told), *placed.take("freshen")])
     if batch.heat:
         steps.append([heat(outcome, units), *placed.take("heat")])
-    steps.append([*placed.take("heat"), _lay(outcome, units), *placed.take("lay")])
-    steps += [[_dry(outcome)], [stop(outcome, units), *placed.take("stop")], *to_the_end(outcome, placed)]
+    if outcome.load.no_drying:
+        steps.append([nothing_to_dry(outcome), *placed.take("heat", "lay", "stop")])
+    else:
+        steps.append([*placed.take("heat"), _lay(outcome, units), *placed.take("lay")])
+        steps += [[_dry(outcome)], [stop(outcome, units), *placed.take("stop")]]
+    steps += to_the_end(outcome, placed)
     return (" ".join(filter(None, step)) for step in steps)
+
+
+def nothing_to_dry(outcome: Outcome) -> str:
+    """That the fish is as dry as was asked before it is laid."""
+    return f"{already_dry(outcome.batch, outcome.load)} {say('plan.no_weight')}"
 
 
 def to_the_end(outcome: Outcome, placed: Placed) -> Iterator[list[str]]:
@@ -434,8 +443,12 @@ def _why_not(outcome: Outcome, found, placed: Placed, earn: bool) -> str:
 def notes(outcome: Outcome) -> list[str]:
     """What the plan remarks; what lies outside the tests of a keeping clock only makes the days a guess."""
     clocks = spoken(outcome.keep.outside)
-    told = [note for note in outcome.notes if note not in clocks]
-    guess = len(told) < len(outcome.notes) and outcome.keep.days is not None and not words.refused(outcome.verdict)
+    told = [note for note in outcome.notes if note not in (*clocks, already_dry(outcome.batch, outcome.load))]
+    guess = (
+        any(note in clocks for note in outcome.notes)
+        and outcome.keep.days is not None
+        and not words.refused(outcome.verdict)
+    )
     return [*told, *([say("kitchen.guess")] if guess else [])]
 
 
