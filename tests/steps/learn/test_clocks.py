@@ -59,9 +59,11 @@ def test_a_plan_past_a_limit_at_its_upper_end_gives_a_deadline_and_its_chance(co
 @pytest.mark.parametrize(("share", "eat"), [(0.93, "ready"), (1.15, "not_known"), (1.4, "no")])
 def test_a_log_that_keeps_the_deadline_gets_what_was_promised_and_one_that_misses_it_does_not(cool, share, eat):
     deadline = cool.verdict.by[0].hours - cool.batch.heat.bench_hours
-    learned = learn(cool.batch, log_done_at(cool, share * deadline))
+    learned = learn(cool.batch, log_done_at(cool, share * deadline, 1.12))
     assert learned.contradiction is None and learned.outcome.verdict.eat == eat
-    assert learned.hours_to_target.mid == pytest.approx(share * deadline, rel=0.05)  # a whole per cent of the weight
+    assert learned.hours_to_target.mid == pytest.approx(
+        share * deadline, rel=0.06
+    )  # its weight may be a per cent lower
     assert learned.hours_to_target.low == learned.hours_to_target.high
 
 

@@ -107,7 +107,7 @@ def test_weights_on_the_plan_teach_no_other_pace(thick, prior):
     )
     assert told.pace.low < 1.0 < told.pace.high
     assert told.pace.mid == pytest.approx(1.0, abs=0.1)
-    assert "about as fast as planned" in told.learned[0]
+    assert "about as long as planned" in told.learned[0]
 
 
 def test_a_slower_dryer_is_noticed_and_said(thick, prior):

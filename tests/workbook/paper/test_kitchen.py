@@ -28,7 +28,7 @@ MUST_SAY = {  # a row that a verdict shows, by the beginning of its name, and wh
     "W1 h": "gloves or tongs.*toxin that no heat undoes|heating again does not undo", "W1 hs": "spores|Spores", "W12": "Bacillus", "T6": "hard crust is not dryness",
     "T1": "official limit|2 h limit|nobody can tell how many", "P1": "too moist for|Too moist for", "P2": "more than 10 days", "P3": "throw it out", "P5": "even out|[Cc]ondition",
     "P6": "throw out the whole pack", "P7": "tight container", "P8": "turns rancid", "L1": "fresh fish", "L2": "Listeria and botulism", "L3": "Staphylococcus and moulds",
-    "L5": "not sterile", "R2": "not reach|not known whether the thickest", "R1": "not known", "A1": "warmer than this fish allows",
+    "L5": "not sterile", "L5 brine": "pink bacteria", "L4 brine": "[Bb]rine", "R2": "not reach|not known whether the thickest", "R1": "not known", "A1": "warmer than this fish allows",
 }  # fmt: skip
 
 
@@ -170,6 +170,14 @@ def test_what_was_asked_and_is_not_granted_is_said_first_with_what_would_earn_it
     assert text.index("NOT AS ASKED") < text.index("TO KEEP:") < text.index("Why not the") < text.index("Watch out for")
     assert "What would earn it" in text or "None of the single changes" in text
     assert "As it is: the" in text
+
+
+def test_fish_that_salt_alone_made_dry_enough_is_not_dried():
+    batch = with_typed(HERON, "keep", stop_at=1.0, place="freezer", pack="paper bag")
+    outcome = plan(batch, members=20)
+    text = read(outcome)
+    assert outcome.load.no_drying and text.count("there is nothing to dry") == 1
+    assert "STOP when" not in text and "Dryer at" not in text and "Label:" in text
 
 
 def test_no_raw_key_and_no_open_brace():

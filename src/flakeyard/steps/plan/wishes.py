@@ -303,7 +303,7 @@ def tasks(outcome: Outcome) -> tuple[Task, ...]:
 def _tasks(moments) -> Iterator[Task]:
     dried = {moment.step: moment.at for moment in moments}
     for moment in moments:
-        if moment.step in ("rest", "likely done", "latest", timetable.MAY_BE_DONE):
+        if moment.step in ("rest", "likely done", "latest", timetable.MAY_BE_DONE, timetable.NO_DRYING):
             continue
         yield Task(moment.step, moment.at, timetable.HEATING if moment.step == "heat" else HANDS_ON)
     if timetable.MAY_BE_DONE in dried:

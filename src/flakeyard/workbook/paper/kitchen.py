@@ -250,13 +250,17 @@ def _steps(outcome: Outcome, placed: Placed, units: str) -> Iterator[str]:
     if batch.heat:
         steps.append([heat(outcome, units), *placed.take("heat")])
     if outcome.load.no_drying:
-        told = [already_dry(batch, outcome.load), say("plan.no_weight")]
-        steps.append([*told, *placed.take("heat", "lay", "stop")])
+        steps.append([nothing_to_dry(outcome), *placed.take("heat", "lay", "stop")])
     else:
         steps.append([*placed.take("heat"), _lay(outcome, units), *placed.take("lay")])
         steps += [[_dry(outcome)], [stop(outcome, units), *placed.take("stop")]]
     steps += to_the_end(outcome, placed)
     return (" ".join(filter(None, step)) for step in steps)
+
+
+def nothing_to_dry(outcome: Outcome) -> str:
+    """That the fish is as dry as was asked before it is laid."""
+    return f"{already_dry(outcome.batch, outcome.load)} {say('plan.no_weight')}"
 
 
 def to_the_end(outcome: Outcome, placed: Placed) -> Iterator[list[str]]:
@@ -439,8 +443,12 @@ def _why_not(outcome: Outcome, found, placed: Placed, earn: bool) -> str:
 def notes(outcome: Outcome) -> list[str]:
     """What the plan remarks; what lies outside the tests of a keeping clock only makes the days a guess."""
     clocks = spoken(outcome.keep.outside)
-    told = [note for note in outcome.notes if note not in clocks]
-    guess = len(told) < len(outcome.notes) and outcome.keep.days is not None and not words.refused(outcome.verdict)
+    told = [note for note in outcome.notes if note not in (*clocks, already_dry(outcome.batch, outcome.load))]
+    guess = (
+        any(note in clocks for note in outcome.notes)
+        and outcome.keep.days is not None
+        and not words.refused(outcome.verdict)
+    )
     return [*told, *([say("kitchen.guess")] if guess else [])]
 
 

@@ -60,7 +60,9 @@ def _after(learned, placed: Placed, refused: bool) -> Iterator[str]:
 
 
 def _when(learned) -> Iterator[str]:
-    """When the thickest piece is done, and when to weigh next."""
+    """When the thickest piece is done, and when to weigh next; nothing where there is nothing to dry."""
+    if learned.outcome.load.no_drying:
+        return
     log, hours = learned.log, learned.hours_to_target
     done = seen_done(log, stop_ratio(learned) or 0.0, learned.set_aside)
     if learned.contradiction or hours.mid is None:
@@ -148,6 +150,9 @@ def stop_ratio(learned) -> float | None:
 
 def _stop(learned, units: str) -> Iterator[str]:
     ratio = stop_ratio(learned)
+    if learned.outcome.load.no_drying:
+        yield kitchen.nothing_to_dry(learned.outcome)
+        return
     if ratio is None:
         yield say("log.no_stop")
         return
