@@ -148,7 +148,7 @@ def _area(on, mark, _tags) -> None:
 def _note(on, mark, _tags) -> None:
     box = _whole(on, clip_on=False, **_hatched(mark["style"]))
     box.set_bounds(0.78, 1.045, 0.055, 0.055)
-    on.text(0.85, 1.07, mark["words"], transform=on.transAxes, fontsize=9, color=QUIET, va="center")
+    on.text(0.86, 1.07, mark["words"], transform=on.transAxes, fontsize=9, color=QUIET, va="center")
 
 
 def _cut(on, mark, _tags) -> None:
