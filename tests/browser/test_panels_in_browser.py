@@ -172,7 +172,7 @@ def test_units_are_changed_with_the_keyboard(demo_page, shoot):
     demo_page.locator("input[type=radio]").first.focus()
     demo_page.keyboard.press("ArrowDown")
     demo_page.wait_for_function(
-        "() => [...document.querySelectorAll('.fy-sentence')].some(s => /in/.test(s.innerText))"
+        "() => document.querySelectorAll('.fy-panel')[1].querySelector('.widget-readout').innerText === '0.2 in'"
     )
     assert panel.locator(".widget-readout").first.inner_text() == "0.2 in"
     assert panel.get_by_role("slider").first.get_attribute("aria-valuetext") == "0.2 in"
