@@ -11,6 +11,7 @@ import numpy as np
 
 from flakeyard import units
 from flakeyard.messages import say
+from flakeyard.models.constants import DAY, HOUR
 from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.fish import prepare_fish
 from flakeyard.steps.intent.records import Batch
@@ -55,7 +56,7 @@ CONTROLS = (
     Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
     Control("salt", "Salt in brine, by weight", "salt", "percent", 0.0, 0.20, 0.01, 0.08),
     Control("temperature", "Dryer set to", "air", "temperature", 50.0, 75.0, 1.0, 70.0),
-    Control("hours", "Look at it after", "air", "time", 0.0, 86_400.0, 1800.0, 7200.0, 3),
+    Control("hours", "Look at it after", "air", "time", 0.0, DAY, 0.5 * HOUR, 2 * HOUR, 3),
 )
 
 
@@ -115,7 +116,7 @@ def draw_weight(two: TwoPieces, choice: Choice) -> dict:
     plot, sizes = _weights_field(two), (1000 * two.usual_size, 1000 * two.thickest_size)
     shares = next(one for one in CONTROLS if one.name == "thicker").values()
     readings = [choice.show(two.usual_size * (1 + share), "length") for share in shares]
-    line = {"line": "later", "stands": two.moment / 3600, "paper_words": ""}
+    line = {"line": "later", "stands": two.moment / HOUR, "paper_words": ""}
     return {
         "fields": [_pieces_field(two, choice), plot],
         "handles": [
@@ -124,7 +125,7 @@ def draw_weight(two: TwoPieces, choice: Choice) -> dict:
                 "thicker", 0, sum(THICK) / 2, offset=sizes[0], scale=sizes[0], down=True, right=THICK[1],
                 readings=readings,
             ),
-            drawing.handle("hours", 1, WEIGHTS[0], "across", scale=1 / 3600, **line),
+            drawing.handle("hours", 1, WEIGHTS[0], "across", scale=1 / HOUR, **line),
         ],
         "buttons": [],
         "trace": {
@@ -192,7 +193,7 @@ def _weights_field(two: TwoPieces) -> dict:
 
 
 def _hours(seconds: Band) -> float:
-    return np.nan if seconds.mid is None else seconds.mid / 3600
+    return np.nan if seconds.mid is None else seconds.mid / HOUR
 
 
 def reply_weight(two: TwoPieces, guess: dict, choice: Choice) -> str:
@@ -200,11 +201,11 @@ def reply_weight(two: TwoPieces, guess: dict, choice: Choice) -> str:
     hours, done = guess["knots"][0], two.thickest_done
     if not two.tested or done.mid is None:
         return say("live.weight.no_reply")
-    low, high = (np.inf if end is None else end / 3600 for end in (done.low, done.high))
+    low, high = (np.inf if end is None else end / HOUR for end in (done.low, done.high))
     where = "below" if hours < low else "above" if hours > high else "inside"
     told = choice.show_band(done, "time")
     return (
-        say("live.batch.reply", guess=choice.show(3600 * hours, "time"), told=told) + " " + say(f"live.guess.{where}")
+        say("live.batch.reply", guess=choice.show(HOUR * hours, "time"), told=told) + " " + say(f"live.guess.{where}")
     )
 
 
@@ -271,7 +272,7 @@ def _chips(two: TwoPieces, choice: Choice) -> tuple[tuple[str, str], ...]:
 
 def _time_words(seconds: Band, choice: Choice) -> str:
     if seconds.mid is None:
-        return f"not within {choice.show(3600 * LONGEST, 'time')}: when, is not known"
+        return f"not within {choice.show(HOUR * LONGEST, 'time')}: when, is not known"
     return f"after {choice.show_band(seconds, 'time')}"
 
 

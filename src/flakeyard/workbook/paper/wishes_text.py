@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from flakeyard import tables
 from flakeyard.messages import say
+from flakeyard.models.constants import DAY, HOUR
 from flakeyard.steps.intent.records import Portion
 from flakeyard.steps.plan import timetable
 from flakeyard.steps.plan.plan import Outcome
@@ -73,7 +74,7 @@ def _night(text: str) -> tuple[int, int]:
 def _carry(text: str) -> Carried:
     days, _, warm = text.partition(" at ")
     return Carried(
-        read_amount(days, "time", "--carry", 3600.0, 400 * 86400.0, '"7 days at 30 °C"').value / 86400,
+        read_amount(days, "time", "--carry", HOUR, 400 * DAY, '"7 days at 30 °C"').value / DAY,
         read_amount(warm, "temperature", "--carry", -10.0, 60.0, '"7 days at 30 °C"').value,
     )
 
@@ -129,7 +130,7 @@ def _run(seconds: list[float], start: datetime) -> str:
     return ends[0] if ends[0] == ends[1] else say("wish.span", first=ends[0], last=ends[1])
 
 
-RUN = 1.5 * 3600.0  # s: hourly weighings are one run
+RUN = 1.5 * HOUR  # s: hourly weighings are one run
 WEIGHINGS = ("first weighing", timetable.MAY_BE_DONE, timetable.NEVER)
 
 
