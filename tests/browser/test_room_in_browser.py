@@ -62,6 +62,12 @@ def test_workbook_runs_without_code_and_its_sliders_move(visitor, shoot):
     )
     shoot("room-workbook-top")
     visitor.locator(DRAWN).first.scroll_into_view_if_needed()
+    assert (
+        visitor.locator(".fy-numbers dt").first.evaluate(
+            "term => getComputedStyle(term).float + getComputedStyle(term.parentElement).display"
+        )
+        == "nonegrid"
+    )
     shoot("room-workbook-panel")
     assert visitor.get_by_role("link", name="Contents").first.get_attribute("href") == "/"
 
