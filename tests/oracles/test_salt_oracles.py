@@ -92,7 +92,7 @@ def test_dry_salt_that_runs_out_against_lsoda():
 
     mean, _, centre = fine_line(1.0, at_gone, 0.0, total - gone, closed=True)
     assert (state.mean, state.centre) == pytest.approx((mean, centre), abs=2e-5)
-    assert state.mean == pytest.approx(dose, rel=1e-9) and left == 0.0
+    assert state.mean == pytest.approx(dose, rel=1e-12) and left == 0.0
 
 
 def difference_strip(ratio, aspect, fourier, cells=48):
