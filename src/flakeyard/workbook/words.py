@@ -19,7 +19,7 @@ from flakeyard.steps.judge.safety import EAT, Deadline, Reason, Verdict
 from flakeyard.steps.judge.shown import PLAN, Scene
 from flakeyard.steps.judge.storing import Keeping
 from flakeyard.steps.judge.warm_hours import ladder
-from flakeyard.units import show
+from flakeyard.units import INCH, celsius, fahrenheit, show
 
 KEEP_WORDS = {
     "cupboard": "Cupboard, {days} at most",
@@ -221,8 +221,8 @@ def hours_range(low: float, high: float) -> str:
 NUMBER = r"[−-]?\d[\d./]*"
 RANGE = rf"{NUMBER}(?:(?: to | and |–){NUMBER})*"
 UNITS = (  # metric, US, and how a number of the one becomes one of the other
-    ("°C", "°F", lambda degrees: 1.8 * degrees + 32, lambda degrees: (degrees - 32) / 1.8),
-    ("mm", "in", lambda length: length / 25.4, lambda length: 25.4 * length),
+    ("°C", "°F", fahrenheit, celsius),
+    ("mm", "in", lambda length: 0.001 * length / INCH, lambda length: 1000 * INCH * length),
 )
 
 
