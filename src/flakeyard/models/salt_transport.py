@@ -198,7 +198,7 @@ def sugar_as_salt(sucrose, hexose=0.0):
     Raises: ValueError when an input is impossible
     Source: robinson_stokes_1965 (recalled); checked against pork_sugar_2012
     Example:
-        >>> f"{float(sugar_as_salt(1.2)):.3g}"  # check value pork_syrup_as_salt
+        >>> f"{float(sugar_as_salt(sucrose=1.2)):.3g}"  # check value pork_syrup_as_salt
         '0.11'
     """
     moles = checked("sucrose", sucrose) / SUCROSE_MOLAR_MASS + checked("hexose", hexose) / HEXOSE_MOLAR_MASS

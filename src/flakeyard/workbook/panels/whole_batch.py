@@ -73,6 +73,7 @@ class WholeBatch:
     thickest: float
     water: np.ndarray
     air: float
+    layers: int
 
 
 def explore_batch(explorer: Explorer, **values: float) -> WholeBatch:
@@ -82,7 +83,7 @@ def explore_batch(explorer: Explorer, **values: float) -> WholeBatch:
     return WholeBatch(
         hours, *weight_left(seen.load), seen.drying["mass_ratio"], done, seen.verdict, seen.keep, seen.asked,
         bool(values.get("stop_at")), *seen.batch.cut.sizes[1:], water_across(seen.load, seen.batch.open_faces),
-        values["temperature"],
+        values["temperature"], seen.load.layers,
     )  # fmt: skip
 
 
@@ -182,7 +183,8 @@ def tell_whole_batch(batch: WholeBatch, choice: Choice) -> Told:
         sentence = f"Stop when the thickest piece weighs {ratio} of its weight as laid. That takes {hours}."
     keep, eat = words.headline(batch.verdict, batch.keeping).split("   ")
     by = words.deadline_words(batch.verdict.by)
-    sentence = " ".join([f"{sentence} To keep: {keep}. To eat: {eat}.", *by])
+    heap = [say("live.batch.overload", layers=str(batch.layers))] if batch.layers > 1 else []
+    sentence = " ".join([f"{sentence} To keep: {keep}. To eat: {eat}.", *by, *heap])
     marks = [f"{100 * np.interp(h, batch.hours, batch.mid):.0f} % after {h} hours" for h in (3, 6, 12)]
     alt = f"A falling curve of weight left against hours: {', '.join(marks)}, inside a hatched band. {sentence}"
     caution = f"{words.first_reason(batch.verdict)} {words.caution_line(batch.verdict)}".strip()
