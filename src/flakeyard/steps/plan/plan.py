@@ -206,16 +206,10 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
         )
     setting = batch.dryer.temperature
     if load.coolest_air < setting - 5:
-        notes.append(
-            f"So much fish cools the air in the dryer to about {show(load.coolest_air, 'temperature', 'both')} in the "
-            "first two hours, well under the dial. Less fish at a time dries warmer and faster."
-        )
+        notes.append(say("plan.cools", air=show(load.coolest_air, "temperature", "both")))
     salt = float(np.median(load.taken_out.salt / load.taken_out.mass))
     if salt > limits.VERY_SALTY:
-        notes.append(
-            f"Very salty: about {100 * salt:.0f} % of the dried fish will be salt. Freshen it in plain water before drying, or serve "
-            "little of it, with unsalted food."
-        )
+        notes.append(say("plan.very_salty", salt=f"{100 * salt:.0f}"))
     return tuple(notes)
 
 
