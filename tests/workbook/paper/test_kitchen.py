@@ -142,6 +142,9 @@ def test_one_system_at_a_time(name):
     assert "°C" not in flat(name, "us") and not re.search(r"\d (g|kg|mL|L|mm)\b", flat(name, "us"))
     assert "°F" not in flat(name, "metric") and not re.search(r"\d (oz|lb|qt|in)\b", flat(name, "metric"))
     assert re.search(r"\d °C \(\d+ °F\)", flat(name))
+    whole = {units: " ".join(report(planned(name), units).split()) for units in ("us", "metric")}
+    assert "°C" not in whole["us"] and not re.search(r"\d (g|kg|mL|L|mm)\b", whole["us"])
+    assert "°F" not in whole["metric"] and not re.search(r"\d (oz|lb|qt|in)\b", whole["metric"])
 
 
 def test_no_text_in_one_system_keeps_degrees_of_the_other():

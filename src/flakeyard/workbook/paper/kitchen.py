@@ -25,7 +25,7 @@ from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import show, show_kitchen
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import ways_text, wishes_text
-from flakeyard.workbook.paper.report import by_when, kitchen_portion, to_buy
+from flakeyard.workbook.paper.report import by_when, example, kitchen_portion, to_buy
 
 WIDTH = 80
 FAHRENHEIT_FIRST = "us"
@@ -432,12 +432,6 @@ def stop(outcome: Outcome, units: str) -> str:
         return say("kitchen.no_stop")
     percent = words.stop_percent(ratio)
     return say("kitchen.stop", percent=percent, example=example(percent, units))
-
-
-def example(percent: int, units: str) -> str:
-    """What a hundred grams, or ten ounces, become."""
-    laid, unit = (10, "oz") if units == "us" else (100, "g")
-    return say("kitchen.grams", laid=f"{laid} {unit}", left=f"{percent * laid / 100:g} {unit}")
 
 
 # ---- why, what to watch, who
