@@ -37,6 +37,13 @@ class Source:
     def __str__(self) -> str:
         return ", ".join(part for part in (self.body_or_authors, self.year, self.title, self.edition_or_doi) if part)
 
+    @property
+    def short(self) -> str:
+        """Who and when, as beside a number in a sentence: ``Kenyon and others, 2022``."""
+        first, *others = self.body_or_authors.split(", ")
+        who = re.sub(r"( [A-Z][A-Z.]{0,3})+$", "", first)
+        return ", ".join(filter(None, [f"{who} and others" if others else who, self.year]))
+
 
 @dataclass(frozen=True, kw_only=True)
 class Record:
