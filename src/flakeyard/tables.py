@@ -41,7 +41,7 @@ class Source:
     def short(self) -> str:
         """Who and when, as beside a number in a sentence: ``Kenyon and others, 2022``."""
         first, *others = self.body_or_authors.split(", ")
-        who = re.sub(r"( [A-Z][A-Z.]{0,3})+$", "", first)
+        who = re.sub(r"(?<=[a-z])( [A-Z][A-Z.]{0,3})+$", "", first)
         return ", ".join(filter(None, [f"{who} and others" if others else who, self.year]))
 
 
