@@ -13,37 +13,58 @@ from flakeyard.steps.learn.members import Course, Schedule
 def warm_counts(course: Course, happened: Schedule, pace: np.ndarray, clock: np.ndarray) -> WarmCounts:
     """The five counts of every member up to moments on the clock.
 
-    Parameters: pace – of each member about the model's (1.1: a tenth faster), (members,); a faster one is counted as no
-    faster; clock – hours since drying began, (members, moments) [h]; infinite ones count as the end of the forecast.
+    Parameters: pace – of each member about its own in the plan (1.1: a tenth faster), (members,); clock – hours since
+    drying began, (members, moments) [h]; infinite ones count as the end of the forecast.
     Returns: WarmCounts – hours (members, moments), pauses included
     """
-    last, slow = course.times[-1] / HOUR, np.minimum(pace, 1.0)[:, None]
-    age = np.minimum(happened.drying(np.minimum(clock, 10 * last)) * slow, last)
+    last, pace = course.times[-1] / HOUR, np.asarray(pace)[:, None]
+    age = np.minimum(happened.drying(np.minimum(clock, 10 * last)) * pace, last)
     on_trays = (
         np.stack([np.interp(own, course.times / HOUR, count) for own, count in zip(age, counts, strict=True)])
         for counts in course.counts
     )
-    standing = _standing(course, happened, slow, clock)
-    return WarmCounts(*(hours / slow + standing for hours in on_trays))
+    standing = _standing(course, happened, pace, clock)
+    return WarmCounts(*(hours / pace + standing for hours in on_trays))
 
 
-def _standing(course: Course, happened: Schedule, slow: np.ndarray, clock: np.ndarray) -> np.ndarray:
+def _standing(course: Course, happened: Schedule, pace: np.ndarray, clock: np.ndarray) -> np.ndarray:
     """Hours of pauses in the room up to each moment, of the members whose middle was still moist then (members, moments)."""
     hours = np.zeros(np.shape(clock))
     for begin, end, cold in happened.pauses:
-        moist = happened.drying(begin) * slow < course.dry_hours[:, None]
+        moist = happened.drying(begin) * pace < course.dry_hours[:, None]
         hours += np.where(moist & (not cold), np.clip(clock - begin, 0.0, end - begin), 0.0)
     return hours
 
 
 def seen_done(log: Log, ratio: float, set_aside: tuple[Entry, ...] = ()) -> float | None:
     """The hour at which the marked piece was seen to have its weight to stop at, between its weighings; None: not yet."""
+    own = _marked(log, set_aside)
+    if len(own) < 2 or own[-1].mass > ratio * own[0].mass or own[0].mass <= ratio * own[0].mass:
+        return None
+    return float(crossed(log, np.array([ratio]), set_aside)[0])
+
+
+def crossed(log: Log, ratios: np.ndarray, set_aside: tuple[Entry, ...] = ()) -> np.ndarray:
+    """Hours at which the marked piece first came down to ratios of its mass as laid: straight from weighing to weighing,
+    on at its last pace where it has not come so far (at most half as long again)."""
+    own = _marked(log, set_aside)
+    hours = np.array([entry.hours for entry in own])
+    left = np.minimum.accumulate([entry.mass / own[0].mass for entry in own])
+    pace = max((left[0] - left[-1]) / hours[-1], 1e-6)
+    if left[-2] > left[-1]:
+        pace = min(pace, (left[-2] - left[-1]) / (hours[-1] - hours[-2]))
+    within = np.interp(-ratios, -left, hours)
+    beyond = hours[-1] + np.minimum((left[-1] - ratios) / pace, 0.5 * hours[-1])
+    return np.where(ratios < left[-1], beyond, within)
+
+
+def _marked(log: Log, set_aside: tuple[Entry, ...]) -> list[Entry]:
+    """Weighings of the marked piece, if it was weighed as laid."""
     own = [entry for entry in log.weighings if entry.tray == THICKEST and entry not in set_aside]
-    if len(own) < 2 or own[0].hours > 0.0 or own[-1].mass > ratio * own[0].mass:
-        return None
-    after = next(number for number, entry in enumerate(own) if entry.mass <= ratio * own[0].mass)
-    if after == 0:
-        return None
-    early, late = own[after - 1], own[after]
-    part = (early.mass - ratio * own[0].mass) / (early.mass - late.mass)
-    return early.hours + part * (late.hours - early.hours)
+    return own if own and own[0].hours <= 0.0 else []
+
+
+def still_wet(log: Log, ratio: float, set_aside: tuple[Entry, ...] = ()) -> float:
+    """The last hour at which the marked piece was weighed and had not come to its weight to stop at; 0: never weighed."""
+    own = _marked(log, set_aside)
+    return max((entry.hours for entry in own if entry.mass > ratio * own[0].mass), default=0.0)
