@@ -21,6 +21,7 @@ from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.drying import when_down_to
 from flakeyard.steps.chain.fish import Flesh
 from flakeyard.steps.judge.water_check import error_that_counts
+from flakeyard.steps.learn.log_course import STEPS, step_of
 from flakeyard.steps.learn.logbook import ALL, THICKEST, Entry, Log
 from flakeyard.steps.learn.members import Course, Schedule, at_times
 
@@ -28,8 +29,6 @@ SCALE = (
     None,
     0.003,
 )  # kg (None: by the step it shows), share of the mass: sd of one reading of a kitchen scale (judgement)
-STEPS = (0.005, 0.002, 0.001)  # kg: steps that a scale betrays when every weight is a multiple; none finer is believed
-BETRAYED = 6  # weights, from which on that is no chance: under 1 in 60 for 2 g
 STEP_SD = 0.6  # of its step: error of a reading (judgement: rounding is 0.29, a restless display the rest)
 DRIFT = 0.0003  # kg/h (judgement)
 WET = 0.0015  # kg, drops on a tray or in its mesh when it is weighed as laid (judgement)
@@ -136,13 +135,6 @@ def as_laid(course: Course) -> Rows:
         np.zeros((1, 0)),
         (STEPS[-1], SCALE[1]),
     )
-
-
-def step_of(masses) -> float:
-    """The step of a scale [kg] by the weights it showed: the coarsest of which many are all multiples."""
-    steps = 1000 * np.asarray(masses, float)[:, None] / (1000 * np.array(STEPS))
-    shown = np.all(np.abs(steps - np.round(steps)) < 1e-6, axis=0) & (len(steps) >= BETRAYED)
-    return STEPS[int(np.argmax(shown))] if shown.any() else STEPS[-1]
 
 
 def _places(log: Log, plan: Schedule, entries, hours) -> np.ndarray:

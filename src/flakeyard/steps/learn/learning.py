@@ -27,6 +27,7 @@ from flakeyard.steps.learn.evidence import (
     CLOCK,
     METER_ERROR,
     SCALE,
+    STEP_SD,
     Rows,
     load_as_laid,
     middle_finish,
@@ -112,7 +113,7 @@ def learn(
     """Learn from a log.
 
     Parameters: batch, log – as read; members – size of the ensemble; profile – of this dryer, from batches before;
-    scale – one standard deviation of the kitchen scale, kg and share of the mass; prior – of ``prior_course`` for the
+    scale – one standard deviation of the kitchen scale, kg (None: by the step it shows) and share of the mass; prior – of ``prior_course`` for the
     same batch, profile and dial, to save its time; sketch – coarser and shorter, for a picture that follows a hand
     """
     if profile and batch_name(batch, log) in profile.batches:
@@ -163,18 +164,26 @@ def forecasts(
     return made
 
 
-def pool(groups: Iterable[tuple[Batch, Log]], title: str = "our class", members: int = MEMBERS):
-    """A class learns together: one profile of all groups' batches (logs that contradict their plan are left out)."""
+def pool(groups: Iterable[tuple[Batch, Log]], title: str = "our class", members: int = MEMBERS, shared: bool = False):
+    """A class learns together: one profile of all groups' batches (logs that contradict their plan are left out).
+
+    ``shared``: all of them were dried in one dryer; else each group is taken to have one of its own
+    """
     learned = [learn(batch, log, members) for batch, log in groups]
     used = [one.profile(title) for one in learned if one.contradiction is None]
     if not used:
         raise ValueError("groups: every log contradicts its plan; allowed is at least one that does not")
-    return dryer_profile.pooled(used, title)
+    return dryer_profile.pooled(used, title, shared)
 
 
 def learn_files(batch_file, log_file, **options) -> Learned:
     """``learn`` from a batch file and a log file."""
     return learn(load_batch(batch_file), read_log(log_file), **options)
+
+
+def scale_of(step: float | None) -> tuple[float | None, float]:
+    """The error of a scale from the step it is said to have [kg]; None: by what it shows."""
+    return (None if step is None else STEP_SD * step, SCALE[1])
 
 
 def batch_name(batch: Batch, log: Log) -> str:

@@ -34,7 +34,7 @@ def sentences(learned, prior: Course, course: Course, rows, happened) -> tuple[s
     if not len(rows.hours) or rows.hours.max() <= 0.0:
         told = ["No weighing since drying began: the hours are still the plan's."]
     else:
-        told = [_pace(learned), _alike(learned, course)]
+        told = [_pace(learned), _alike(learned)]
     told = (
         _changed(learned)
         + _done(learned)
@@ -109,7 +109,7 @@ def factors(members: Members) -> dict[str, Band]:
     return found
 
 
-def _alike(learned, course: Course) -> str:
+def _alike(learned) -> str:
     """Which quantities the weighings cannot tell apart, as what each would have to be if it alone were the cause."""
     pace = learned.pace
     if not pace.known or 0.95 <= pace.mid <= 1.05:
@@ -123,7 +123,7 @@ def _alike(learned, course: Course) -> str:
         f"The pieces behave as if {alone:.1f} mm thick instead of {thickness:.1f} mm, or water moves {flesh} in this flesh, or the air over the "
         f"trays is {air}: a scale cannot tell these apart."
     )
-    parts = factors(course.members)
+    parts = factors(learned.members)
     names = {"drying diffusivity": "water in the flesh", "air speed": "air film", "thickness": "thickness"}
     names["study drying hours"] = "flesh and film together"
     return (
