@@ -3,6 +3,7 @@
 That they run is shown by running them (nbval, on the same files); that their panels move is shown in tests/browser.
 """
 
+import ast
 import json
 import re
 from functools import cache
@@ -10,6 +11,8 @@ from pathlib import Path
 from urllib.parse import unquote
 
 import pytest
+
+import flakeyard as fy
 
 FOLDER = Path(__file__).resolve().parents[1] / "workbooks"
 NAMES = sorted(path.name for path in FOLDER.glob("*.ipynb"))
@@ -149,6 +152,18 @@ def test_set_up_comes_first_and_is_one_cell(name):
 def test_each_workbook_runs_alone(name):
     for cell in cells(name, "code"):
         assert not re.search(r"%run|urllib|requests\.|https?://|\.ipynb", source(cell)), source(cell)
+
+
+@each
+def test_everything_comes_through_the_front_door(name):
+    """One import of the package, and nothing of it by another way than a name of the door."""
+    code = "\n".join(source(cell) for cell in cells(name, "code"))
+    tree = ast.parse(code)
+    imports = [ast.unparse(node) for node in ast.walk(tree) if isinstance(node, ast.Import | ast.ImportFrom)]
+    assert imports == ["import flakeyard as fy"]
+    used = {node.attr for node in ast.walk(tree) if isinstance(node, ast.Attribute) and ast.unparse(node.value) == "fy"}
+    assert "batch" in used or "study" in used
+    assert used <= set(fy.__all__)
 
 
 @each

@@ -78,6 +78,10 @@ class Outcome(Predicted, planning.Outcome):
         section, key = place.split(".")
         return getattr(self, section)[key]
 
+    def headline(self) -> str:
+        """Where to keep it and whether to eat it, on one line."""
+        return words.headline(self.verdict, self.keep)
+
     def sentence(self) -> str:
         """The verdict in sentences: where to keep it, until when, what to do, what is not known, the caution."""
         return words.verdict_sentence(self.verdict, self.keep)

@@ -336,7 +336,7 @@ def write_papers(course: Path, out: Path, without: Iterable[str] = ()) -> None:
     (out / "papers").mkdir(exist_ok=True)
     sheets = [worksheets.worksheet(file.read_text(encoding="utf-8")) for file in worksheets.worksheet_files(course)]
     paper.save_pdf(sheets, out / "papers" / "worksheets.pdf", "Worksheets of the course")
-    for name in ("heron", "otter", "kingfisher"):
+    for name in own.DEMO_BATCHES:
         outcome = batches.plan(own.demo_batch(name))
         page = card.batch_card(outcome)
         paper.save_pdf([page], out / "papers" / f"card-{name}.pdf", f"Batch card: {outcome.batch.title}")

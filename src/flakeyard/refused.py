@@ -111,6 +111,7 @@ def species(name: str, field: str = "species") -> tables.Species:
         raise
 
 
+@cache
 def of(record: tables.Species, waters: str = "") -> Refusal | None:
     """What is said of a fish of the table of species."""
     return fish(record.common_name, record.latin_name, record.family, waters)

@@ -19,14 +19,13 @@ AXE = next(
 )
 DEMO = [
     f"import sys, time\nsys.path.insert(0, {str(ROOT / 'tests')!r})\nimport toy\n"
-    "from flakeyard.workbook.panels import panel as panels\n"
-    "from flakeyard.workbook.panels import questions, whole_batch\nchoice = panels.Choice('metric')\npanels.choose_units(choice)",
-    "whole_batch.whole_batch_panel(choice=choice)",
+    "import flakeyard as fy\nchoice = fy.choose_units('metric')\nchoice",
+    "fy.panel('whole batch', choice=choice)",
     "quick = toy.panel(choice)\nquick",
     "slow = toy.panel(choice)\nfast_compute = slow._compute\n"
     "slow._compute = lambda **values: (time.sleep(0.15), fast_compute(**values))[1]\nslow.add_class('slow-toy')",
-    "questions.Prediction('How long?', 'time', 36000.0, 'Because it is thin.', '8 h', within=0.25)",
-    "questions.Choosing('Which?', {'thick': 'No: longer.', 'thin': 'Yes: less way to go.'}, 'thin')",
+    "fy.ask('How long?', kind='time', model=36000.0, why='Because it is thin.', example='8 h', within=0.25)",
+    "fy.ask('Which?', {'thick': 'No: longer.', 'thin': 'Yes: less way to go.'}, 'thin')",
     "slow.static()",
 ]
 STATE = """() => { const shown = window.jupyterapp.shell.currentWidget.content;
@@ -96,6 +95,19 @@ def check_panel(page, panel):
         assert handle.get_attribute("aria-valuenow") != middle or float(middle) == 0
 
 
+def check_touch(page, panel):
+    """A picture one can touch wakes, says what changed, and keeps the keys to itself; its sliders are swept elsewhere."""
+    panel.scroll_into_view_if_needed()
+    handle = panel.locator(".fy-grip").first
+    handle.press("Home")
+    page.wait_for_function(IDLE)
+    state = page.evaluate(STATE)
+    handle.press("End")
+    panel.locator(".fy-was").first.wait_for()
+    assert panel.locator(".fy-large").is_visible() and panel.locator(".fy-caution").is_visible()
+    assert page.evaluate(STATE) == state, "the keys did something else in JupyterLab"
+
+
 @pytest.mark.parametrize("name", WORKBOOKS)
 def test_a_workbook_as_a_learner_opens_and_runs_it(name, open_notebook, shoot):
     """Before it is run: pictures, no broken widgets. After: every panel follows the keyboard, axe-core finds nothing."""
@@ -108,6 +120,9 @@ def test_a_workbook_as_a_learner_opens_and_runs_it(name, open_notebook, shoot):
     for number, panel in enumerate(page.locator(".fy-panel").all()):
         check_panel(page, panel)
         shoot(f"{Path(name).stem}_panel{number}")
+    for number, panel in enumerate(page.locator(".fy-touch").all()):
+        check_touch(page, panel)
+        shoot(f"{Path(name).stem}_touch{number}")
     if AXE:
         assert broken_by_axe(page) == []
 

@@ -25,6 +25,13 @@ def test_water_and_water_activity_are_inverses(activity, salt, fat, temperature,
     assert sorption.water_activity(held, salt, fat, 1.0, temperature, **kinds) == pytest.approx(activity, abs=2e-9)
 
 
+@given(activities, salt, st.floats(0.0, 0.6))
+def test_sugar_holds_water_both_ways(activity, salt, sugar):
+    held = sorption.water_for(activity, salt, 0.1, 1.0, sugar=sugar)
+    assert sorption.water_activity(held, salt, 0.1, 1.0, sugar=sugar) == pytest.approx(activity, abs=2e-9)
+    assert held >= sorption.water_for(activity, salt, 0.1, 1.0)
+
+
 @given(activities, st.floats(0.0, 0.5), temperatures, factors, steepness)
 def test_without_native_solutes_the_protein_alone_can_be_turned_round(activity, fat, temperature, factor, k):
     kinds = {"protein_factor": factor, "gab_k": k, "native": 0.0}

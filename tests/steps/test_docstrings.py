@@ -1,4 +1,4 @@
-"""What the rooms intent, judge and plan give back as numbers says its unit, its range and where it comes from."""
+"""What the rooms of the steps give back as numbers says its unit, its range and where it comes from."""
 
 import importlib
 import inspect
@@ -9,11 +9,11 @@ import pytest
 
 from flakeyard import steps, tables
 
-ROOMS = ("intent", "judge", "plan")
+ROOMS = ("intent", "judge", "chain", "plan")
 NUMBER = re.compile(r"\b(float|int|ndarray|Band)\b")
 UNITS = {
     "kg", "kg/kg", "kg/s", "kg per kg dry solids", "mg", "m", "m2", "m2/kg", "s", "min", "h", "days", "°C", "share", "count", "1",
-    "water activity", "0–1",
+    "water activity", "degrees", "L", "kg/L", "W/m2/K", "0–1",
 }  # fmt: skip
 OF_WHAT_IS_GIVEN = re.compile(r"unit of the (values?|band|ends|middle)")
 OURS = (

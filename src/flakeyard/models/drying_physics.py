@@ -29,7 +29,7 @@ from flakeyard.models.constants import (
     WARM_WATER_HEAT,
     WATER_MOLAR_MASS,
 )
-from flakeyard.models.inputs import Range, checked
+from flakeyard.models.inputs import Numbers, Range, checked
 
 REFERENCE_TEMPERATURE = 30.0 + KELVIN  # K, at which a diffusivity is quoted
 # Net heat of sorption falls with moisture x_ff as q0 exp(-x / x1) between the two points read in sardine_isotherm:
@@ -97,24 +97,24 @@ class Slab:
     Source: jason_1958, from memory (D30, r, transition, fat); yapar_erdol, computed here (Ea, salt); cap by judgement
     """
 
-    thickness: float
-    faces: float
-    water: float
-    salt: float
-    fat: float
-    solids: float
-    diffusivity: float = 3.4e-10
-    activation: float = 40e3
-    dry_end: float = 0.22
-    transition: float = 0.60
-    fat_effect: float = 0.06
-    salt_effect: float = 0.10
-    salt_cap: float = SALT_CAP
-    protein_factor: float = 1.0
-    gab_k: float = sorption.GAB_K
-    native: float = 1.0
-    start_temperature: float = 5.0
-    width: float = np.inf
+    thickness: Numbers
+    faces: Numbers
+    water: Numbers
+    salt: Numbers
+    fat: Numbers
+    solids: Numbers
+    diffusivity: Numbers = 3.4e-10
+    activation: Numbers = 40e3
+    dry_end: Numbers = 0.22
+    transition: Numbers = 0.60
+    fat_effect: Numbers = 0.06
+    salt_effect: Numbers = 0.10
+    salt_cap: Numbers = SALT_CAP
+    protein_factor: Numbers = 1.0
+    gab_k: Numbers = sorption.GAB_K
+    native: Numbers = 1.0
+    start_temperature: Numbers = 5.0
+    width: Numbers = np.inf
 
 
 @dataclass(frozen=True)
@@ -132,13 +132,13 @@ class Air:
     Source: flat_plate; radiation about 6 W/m2/K between walls at 60 degC and a moist piece at 35 (computed)
     """
 
-    temperature: float
-    humidity_ratio: float
-    velocity: float
-    pressure: float = STANDARD_PRESSURE
-    film_factor: float = 1.0
-    length: float = 0.10
-    radiation: float = 6.0
+    temperature: Numbers
+    humidity_ratio: Numbers
+    velocity: Numbers
+    pressure: Numbers = STANDARD_PRESSURE
+    film_factor: Numbers = 1.0
+    length: Numbers = 0.10
+    radiation: Numbers = 6.0
 
 
 @dataclass(frozen=True)
@@ -160,21 +160,21 @@ class Box:
     Source: judgement (a balance of water and of heat, no measured constant but the film)
     """
 
-    heater: float
-    set_temperature: float
-    fresh_air: float
-    load: float
-    room_temperature: float
-    room_humidity_ratio: float
-    velocity: float
-    wall_loss: float = 1.5
-    load_thickness: float | None = None
-    load_faces: float | None = None
-    load_width: float | None = None
-    pressure: float = STANDARD_PRESSURE
-    film_factor: float = 1.0
-    length: float = 0.10
-    radiation: float = 6.0
+    heater: Numbers
+    set_temperature: Numbers
+    fresh_air: Numbers
+    load: Numbers
+    room_temperature: Numbers
+    room_humidity_ratio: Numbers
+    velocity: Numbers
+    wall_loss: Numbers = 1.5
+    load_thickness: Numbers | None = None
+    load_faces: Numbers | None = None
+    load_width: Numbers | None = None
+    pressure: Numbers = STANDARD_PRESSURE
+    film_factor: Numbers = 1.0
+    length: Numbers = 0.10
+    radiation: Numbers = 6.0
 
 
 # What is possible at all, not what was tested: least and most of every field above

@@ -196,18 +196,18 @@ def moisture_course(
     """
     room = np.minimum(checked("humidity", humidity, 0.0, 1.0), 0.97)
     masses = (checked("water", water), checked("salt", salt), checked("fat", fat), checked("solids", solids))
-    start, *rest = (part[..., None] for part in np.broadcast_arrays(*masses, room, np.asarray(conductance, float)))
-    *rest, around, flow = rest
+    wide = np.broadcast_arrays(*masses, room, np.asarray(conductance, float))
+    start, salty, fatty, dry, around, flow = (part[..., None] for part in wide)
     degrees = np.asarray(temperature, float)[..., None]
     kinds = {"protein_factor": protein_factor, "gab_k": gab_k, "native": native, "flesh_water": flesh_water}
     curve = {name: np.asarray(value)[..., None] for name, value in kinds.items()}
-    first = np.clip(sorption.water_activity(start, *rest, degrees, **curve), 0.0, 1.0)
+    first = np.clip(sorption.water_activity(start, salty, fatty, dry, degrees, **curve), 0.0, 1.0)
     short = np.linspace(1.0, 0.03, int(checked("nodes", nodes, 10, 1000))) ** 2
     activity = around + (first - around) * short
-    held = sorption.water_for(activity, *rest, degrees, **curve)
+    held = np.asarray(sorption.water_for(activity, salty, fatty, dry, degrees, **curve))
     held[..., :1] = start
     on_the_way = np.where(around > first, np.maximum(held, start), np.minimum(held, start))
-    return passage_seconds(on_the_way, activity, around[..., 0], flow[..., 0]), activity
+    return np.asarray(passage_seconds(on_the_way, activity, around[..., 0], flow[..., 0])), activity
 
 
 def mould_free_days(water_activity: Numbers, temperature: Numbers) -> Numbers:
@@ -222,6 +222,9 @@ def mould_free_days(water_activity: Numbers, temperature: Numbers) -> Numbers:
     Valid for: `mould_range`; below 0.74 and outside 21–27 degC carried on
     Raises: ValueError when an input is impossible
     Source: cauvain_seiler (21 degC); adams_moss_mould, equation 3.34 (27 degC)
+    Example:
+        >>> f"{float(mould_free_days(water_activity=0.74, temperature=21)):.3g}"  # check value mould_free_21_74
+        '82.4'
     """
     activity, t = checked("water_activity", water_activity, 0.0, 1.0), checked("temperature", temperature, -40.0, 60.0)
     (cool, a_cool, b_cool), (warm, a_warm, b_warm) = MOULD_LINES

@@ -52,6 +52,9 @@ def saturation_pressure(temperature: Numbers) -> Numbers:
     Valid for: 0.01–100 degC, 0.01 %; undercooled water to -20 degC, 0.1 %; not for ice (`moist_air_range`)
     Raises: ValueError when the temperature is impossible
     Source: iapws_saturation
+    Example:
+        >>> f"{float(saturation_pressure(temperature=20)):.4g}"  # check value vapour_pressure_20c
+        '2339'
     """
     kelvin = checked("temperature", temperature, COLDEST, HOTTEST) + KELVIN
     a1, a2, a3, a4, a5, a6 = SATURATION_TERMS
@@ -104,6 +107,9 @@ def humidity_ratio(temperature: Numbers, relative_humidity: Numbers, pressure: N
     Valid for: 0–90 degC; 0.4 to 0.6 % low (`moist_air_range`)
     Raises: ValueError when an input is impossible, or the vapour alone would exceed the pressure (boiling)
     Source: ashrae_fundamentals
+    Example:
+        >>> f"{float(humidity_ratio(temperature=20.0, relative_humidity=0.4)):.4g}"  # check value humidity_ratio_pl_20c_40
+        '0.005797'
     """
     humid = checked("relative_humidity", relative_humidity, 0.0, 1.0)
     partial = humid * saturation_pressure(temperature)
@@ -129,6 +135,9 @@ def relative_humidity(temperature: Numbers, humidity_ratio: Numbers, pressure: N
     Valid for: 0–100 degC; 0.4 to 0.6 % high
     Raises: ValueError when an input is impossible
     Source: ashrae_fundamentals
+    Example:
+        >>> f"{float(relative_humidity(temperature=50.0, humidity_ratio=0.005796)):.4g}"  # check value relative_humidity_pl_0
+        '0.07574'
     """
     return vapour_pressure(humidity_ratio, pressure) / saturation_pressure(temperature)
 
@@ -177,6 +186,9 @@ def wet_bulb(temperature: Numbers, humidity_ratio: Numbers, pressure: Numbers = 
     Valid for: -5–100 degC, 0.05 degC against two libraries; thermodynamic, over undercooled water below 0
     Raises: ValueError when an input is impossible
     Source: ashrae_fundamentals
+    Example:
+        >>> f"{float(wet_bulb(temperature=50.0, humidity_ratio=0.005796)):.4g}"  # check value wet_bulb_pl_0
+        '22.51'
     """
     t = checked("temperature", temperature, COLDEST, HOTTEST)
     whole = checked("pressure", pressure, 1e3, 1e6)
@@ -204,6 +216,9 @@ def drying_capacity(temperature: Numbers, humidity_ratio: Numbers, pressure: Num
     Valid for: as `wet_bulb`; 0.5 % of the saturated humidity ratio. A real dryer lets air go half full
     Raises: ValueError when an input is impossible
     Source: ashrae_fundamentals
+    Example:
+        >>> f"{float(drying_capacity(temperature=63, humidity_ratio=0.0073)):.4g}"  # check value capacity_63c_0.0073
+        '0.01513'
     """
     full = saturation_pressure(wet_bulb(temperature, humidity_ratio, pressure))
     return np.maximum(VAPOUR_RATIO * full / (np.asarray(pressure) - full) - humidity_ratio, 0.0)
@@ -238,6 +253,9 @@ def altitude_pressure(altitude: Numbers) -> Numbers:
     Valid for: up to 11 000 m; weather moves it by 3 %
     Raises: ValueError when the altitude is impossible
     Source: icao_atmosphere
+    Example:
+        >>> f"{float(altitude_pressure(altitude=500.0)):.4g}"  # check value pressure_at_500_m
+        '9.546e+04'
     """
     height = checked("altitude", altitude, -500.0, 11000.0)
     return STANDARD_PRESSURE * (1.0 - 0.0065 * height / 288.15) ** 5.25588
@@ -253,6 +271,9 @@ def boiling_temperature(pressure: Numbers = STANDARD_PRESSURE) -> Numbers:
     Valid for: pure water, 0.01–140 degC, 0.01 degC; salt for the kitchen pot adds a few tenths
     Raises: ValueError when the pressure is impossible
     Source: iapws_saturation
+    Example:
+        >>> f"{float(boiling_temperature(pressure=89874.6)):.4g}"  # check value boiling_1000m
+        '96.65'
     """
     target = np.log(checked("pressure", pressure, 1e3, 4e5))
     return rising_root(lambda t: np.log(saturation_pressure(t)) - target, np.zeros(np.shape(target)), HOTTEST)

@@ -267,6 +267,9 @@ def equilibrium_ratio(bath_ratio, bath_strength, flesh_strength=0.0, partition=1
     Valid for: K from PARTITION and PARTITION_SD; four measured pairs lie between 0.96 and 1.02
     Raises: ValueError when an input is impossible
     Source: mass balance; checked against medina_vivanco_tilapia
+    Example:
+        >>> f"{float(equilibrium_ratio(bath_ratio=3.311, bath_strength=0.25)):.3g}"  # check value tilapia_20_percent_brine
+        '0.192'
     """
     share, kept = bath_share(bath_ratio), checked("partition", partition, 0.5, 1.5)
     bath = checked("bath_strength", bath_strength, 0.0, 10.0)
@@ -324,6 +327,9 @@ def evening_out_time(thickness, faces, diffusivity, remaining=0.1):
     Valid for: slabs; a strip is faster
     Raises: ValueError when an input is impossible
     Source: crank_1975, plane sheet without flow through its faces
+    Example:
+        >>> f"{float(evening_out_time(thickness=0.01, faces=2, diffusivity=4e-10)):.3g}"  # check value evening_out_10mm
+        '1.46e+04'
     """
     part = checked("remaining", remaining, 1e-12, 1.0)
     return plain(

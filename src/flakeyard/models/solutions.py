@@ -295,6 +295,9 @@ def salometer(solute_fraction: Numbers) -> Numbers:
     Valid for: salt alone (sugar lifts a hydrometer too); scales with 100 degrees = 25 % exist
     Raises: ValueError when the fraction is not between 0 and 1
     Source: salometer_manual, salt_institute
+    Example:
+        >>> f"{float(salometer(solute_fraction=0.158)):.3g}"  # check value salometer_60
+        '59.9'
     """
     return 100.0 * checked("solute_fraction", solute_fraction, 0.0, 1.0) / SALOMETER_FULL
 
@@ -494,6 +497,9 @@ def syrup_fraction_for_density(density: Numbers, temperature: Numbers = 20.0) ->
     Valid for: syrups of sugar and water alone; a cup misread by 3 % means a fraction wrong by 0.08
     Raises: ValueError when the density is below water's or above that of pure sugar
     Source: icumsa_density
+    Example:
+        >>> f"{float(syrup_fraction_for_density(density=1176.5)):.4g}"  # check value syrup_by_weight_40pct
+        '0.4'
     """
     t = checked("temperature", temperature, -30.0, 150.0)
     lightest, heaviest = np.min(water_density(t)), np.max(sucrose_density(1.0, t))

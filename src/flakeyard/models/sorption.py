@@ -350,6 +350,9 @@ def water_activity(
     Valid for: lean and fatty fish, 5–70 degC (`water_activity_range`); 0.03 to 0.05; solutions always as at 25 degC
     Raises: ValueError when an input is impossible
     Source: fao_freezing, sardine_isotherm, anchovy_drying (flesh), appelo_2015 (salt), norrish_1966 (sugar)
+    Example:
+        >>> f"{float(water_activity(water=0.25, salt=0.0, fat=0.0, solids=0.75)):.3g}"  # check value anchor_bacteria
+        '0.844'
     """
     water = _reckoned(water, flesh_water)
     x, salt_ratio, sugar_ratio = _per_solids(water, salt, fat, solids, sugar)
@@ -403,6 +406,7 @@ def water_for(
     fat: Numbers,
     solids: Numbers,
     temperature: Numbers = 25.0,
+    sugar: Numbers = 0.0,
     *,
     protein_factor: Numbers = 1.0,
     gab_k: Numbers = GAB_K,
@@ -417,6 +421,7 @@ def water_for(
         fat : float or array – mass; holds no water [kg], allowed 0 and above
         solids : float or array – fat-free, salt-free, sugar-free dry matter [kg], allowed 0 and above
         temperature : float or array – of the flesh [degC], allowed -30–150
+        sugar : float or array – mass of table sugar [kg], allowed 0 and above
         protein_factor : float or array – times the water the middle curve gives the protein [-], allowed 0.05–20
         gab_k : float or array – K of the GAB curve [-], allowed 0.5–0.9999
         native : float or array – share of the flesh's own solutes still there; 1 before any soak [-], allowed 0–5
@@ -428,16 +433,23 @@ def water_for(
     Valid for: as `water_activity`, which see
     Raises: ValueError when an input is impossible
     Source: as `water_activity`
+    Example:
+        >>> f"{float(water_for(water_activity=0.74, salt=0.2, fat=0.0, solids=1.0)):.4g}"  # check value salt_step_dry
+        '0.2127'
     """
     wanted = checked("water_activity", water_activity, 0.0, 1.0)
     masses = checked("salt", salt), checked("fat", fat), checked("solids", solids)
-    _, salt_ratio, _ = _per_solids(0.0, *masses, 0.0)
+    _, salt_ratio, sugar_ratio = _per_solids(0.0, *masses, sugar)
     exponent = _exponent(checked("temperature", temperature, -30.0, 150.0))
     curve = isotherm(salt_ratio, protein_factor, gab_k, native)
     unsalted, in_brine = _water_held(curve, np.maximum(wanted, 1e-12), exponent)
     held = np.maximum(unsalted, np.minimum(unsalted + in_brine, curve.water_on_plateau(wanted)))
-    endless = (wanted == 1.0) & (curve.solution + curve.salt > 0.0)
-    per_water = np.maximum(masses[2], 1e-9 * sum(masses)) / checked("flesh_water", flesh_water, 0.1, 10.0)
+    if np.any(sugar_ratio > 0.0):
+        held = held + sugar_ratio * _sugar_water(wanted)
+    endless = (wanted == 1.0) & (curve.solution + curve.salt + sugar_ratio > 0.0)
+    per_water = np.maximum(masses[2], 1e-9 * (sum(masses) + np.asarray(sugar))) / checked(
+        "flesh_water", flesh_water, 0.1, 10.0
+    )
     return (np.where(endless, np.inf, held) * per_water)[()]
 
 
@@ -478,6 +490,9 @@ def water_activity_cautious(
     Valid for: as `water_activity`; certifies nothing, a meter or a laboratory does better
     Raises: ValueError when an input is impossible
     Source: as `water_activity`; product rule ross_1975
+    Example:
+        >>> f"{float(water_activity_cautious(water=0.5, salt=0.2, fat=0.02, solids=0.28)):.3g}"  # check value cautious_wet_salted
+        '0.783'
     """
     kinds = {"protein_factor": protein_factor, "gab_k": gab_k, "native": native}
 

@@ -29,6 +29,7 @@ FORM = (
     Entry("cut", "thickest", "Thickest piece"),
     Entry("dryer", "temperature", "Dryer set to"),
 )
+DEMO_BATCHES = ("heron", "otter", "kingfisher")
 OF_ONE_FISH = {"fish": None, "heat": ("weight_after",), "keep": ("measured_water_activity", "measured_error")}
 
 

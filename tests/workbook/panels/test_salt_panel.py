@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flakeyard.models import salt_transport
+from flakeyard import messages
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.plan.soaking import soak_piece, time_to
 from flakeyard.workbook import own
@@ -51,16 +51,6 @@ def test_corners_of_all_sliders_together(faces, waters):
         check_orders(soak_piece(HERON, **corner | {"faces": faces, "waters": waters}))
 
 
-def test_moving_any_slider_changes_picture_and_sentence(panel):
-    for name, slider in panel.sliders.items():
-        panel.set(**START)
-        seen = []
-        for index in (0, len(slider.options) - 1):
-            slider.index = index
-            seen.append((panel._image.value, panel.said.sentence))
-        assert seen[0][0] != seen[1][0] and seen[0][1] != seen[1][1], name
-
-
 def test_a_saltiness_the_brine_cannot_give_is_told_as_not_known():
     assert Choice().show_band(time_to(HERON, 0.08), "time") == "not known"
 
@@ -80,11 +70,55 @@ def test_soaked_fish_is_called_fresh_fish(panel):
 def test_units_follow_the_choice():
     choice = Choice("metric")
     shown = salt_panel.salt_panel(choice=choice)
-    assert shown.sliders["thickness"].label == "5 mm" and "30 g of" not in shown.said.sentence
-    assert "30 g holds" in shown.said.sentence
+    assert shown.setup["controls"][0]["readings"][2] == "5 mm" and "30 g holds" in shown.said.sentence
     choice.system = "us"
-    assert shown.sliders["thickness"].label == "0.2 in" and "1.1 oz holds" in shown.said.sentence
-    assert shown.picture["now"].axes.get_xlabel().startswith("inches")
+    assert shown.setup["controls"][0]["readings"][2] == "0.2 in" and "1.1 oz holds" in shown.said.sentence
+    assert shown.record["fields"][1]["across"]["label"].startswith("inches")
+
+
+def test_skin_closes_the_lower_face_and_the_scale_follows_the_brine_alone(panel):
+    panel.set(**START | {"faces": 1.0, "strength": 0.12})
+    piece, button = panel.record["fields"][0]["marks"][1], panel.record["buttons"][0]
+    assert (
+        piece["skin"]
+        and piece["shade"][-1] == min(piece["shade"])
+        and piece["words"][0]["words"].startswith("at the skin")
+    )
+    assert button["value"] == 2.0 and button["pressed"]
+    assert panel.record["fields"][1]["up"]["high"] == 16.0
+
+
+def test_a_lesson_may_begin_at_two_hours():
+    shown = salt_panel.salt_panel(time=7200.0)
+    shown.set(time=36_000.0)
+    start = {one["name"]: one["start"] for one in shown.setup["controls"]}
+    assert start == START | {"time": 7200.0}
+
+
+@pytest.mark.parametrize(
+    ("name", "move", "told"),
+    [
+        ("saw_1", {"time": 7200.0}, ("3.8 %",)),
+        ("saw_1", {"time": 14_400.0}, ("4.4 %",)),
+        ("saw_1", {"time": 7200.0, "thickness": 0.010}, ("2.4 %", "0.5 %")),
+        ("saw_2", {"waters": 4.0}, ("1.0 %", "1.5 %")),
+        ("saw_3", {"time": 86_400.0}, ("4.7 %",)),
+        ("saw_3", {"time": 86_400.0, "strength": 0.12}, ("7.0 %",)),
+        ("saw_3", {"time": 86_400.0, "brine": 3.0}, ("6.4 %",)),
+    ],
+)
+def test_what_the_folded_answers_say_can_be_seen(name, move, told):
+    soaked = soak_piece(HERON, **START | move)
+    seen = [f"{100 * part.mid:.1f} %" for part in (soaked.mean, soaked.middle, soaked.ceiling)]
+    assert set(told) <= set(seen) and all(text in messages.texts()[f"live.salt.{name}"] for text in told)
+
+
+@pytest.mark.parametrize(("knot", "told"), [(0.0, "too little"), (2.7, "in the likely range"), (8.0, "too much")])
+def test_a_guess_is_compared_in_the_middle(knot, told):
+    shown = salt_panel.salt_panel(time=7200.0, choice=Choice("metric"))
+    guess = {"x": [0.0, 2.5, 5.0], "y": [4.0, knot, 4.0]}
+    reply = salt_panel.reply_salt(shown.result(**shown.values), guess, shown.choice)
+    assert told in reply and shown.record["numbers"][1]["text"] in reply
 
 
 def test_sliders_start_at_the_batch_and_stay_inside():
@@ -94,14 +128,6 @@ def test_sliders_start_at_the_batch_and_stay_inside():
     assert {c.name: c.start for c in salt_panel.controls_for(thick)}["thickness"] == 0.020
     kingfisher = salt_panel.salt_panel(own.demo_batch("kingfisher"))  # dry salted: the brine sliders start as usual
     assert kingfisher.trouble is None and kingfisher.values["strength"] == 0.08
-
-
-def test_trouble_is_told_in_the_panel():
-    shown = salt_panel.salt_panel()
-    shown._compute = lambda **_values: salt_transport.evening_out_time(-0.006, 2, 3e-10)
-    shown.redraw()
-    assert "cannot be worked out" in shown.said.sentence and isinstance(shown.trouble, ValueError)
-    assert shown._image.value == shown.picture.image(moving=False)
 
 
 # the learner's own soaks

@@ -40,34 +40,66 @@ class Brine:
 
     @property
     def sugar(self) -> np.ndarray:
+        """All sugar of the brine.
+
+        Returns: (members,) [kg, 0 up]
+        Source: a balance of masses
+        """
         return self.sucrose + self.hexose
 
     @property
     def mass(self) -> np.ndarray:
+        """The whole brine, what cannot dissolve left out.
+
+        Returns: (members,) [kg, above 0]
+        Source: a balance of masses
+        """
         return self.water + self.salt + self.sugar + self.acid + self.other
 
     @property
     def salt_fraction(self) -> np.ndarray:
+        """Salt per brine.
+
+        Returns: (members,) [kg/kg, 0–0.27]
+        Source: a balance of masses
+        """
         return self.salt / self.mass
 
     @property
     def sugar_fraction(self) -> np.ndarray:
+        """Sugar per brine.
+
+        Returns: (members,) [kg/kg, 0–1]
+        Source: a balance of masses
+        """
         return self.sugar / self.mass
 
     @property
     def salometer(self) -> np.ndarray:
-        """Degrees from the salt alone: a hydrometer would read the sugar too."""
-        return solutions.salometer(self.salt_fraction)
+        """Degrees from the salt alone: a hydrometer would read the sugar too.
+
+        Returns: (members,) [degrees, 0–103]
+        Source: models.solutions.salometer
+        """
+        return np.asarray(solutions.salometer(self.salt_fraction))
 
     @property
     def water_activity(self) -> np.ndarray:
-        return solutions.mixture_water_activity(
-            self.water, salt=self.salt, sucrose=self.sucrose, hexose=self.hexose, acetic_acid=self.acid
-        )
+        """Water activity of the brine at 25 °C.
+
+        Returns: (members,) [water activity, 0–1]
+        Source: models.solutions.mixture_water_activity
+        """
+        solutes = {"salt": self.salt, "sucrose": self.sucrose, "hexose": self.hexose, "acetic_acid": self.acid}
+        return np.asarray(solutions.mixture_water_activity(self.water, **solutes))
 
     @property
     def volume(self) -> np.ndarray:
-        """Litres at 20 °C."""
+        """Volume at 20 °C.
+
+        Returns: (members,) [L, above 0]
+        Source: models.solutions.mixture_density
+        """
         density = solutions.mixture_density(
             self.water,
             salt=self.salt,
@@ -80,7 +112,11 @@ class Brine:
 
     @property
     def strength(self) -> np.ndarray:
-        """Salt per water, kg/kg: what drives salt into the fish."""
+        """Salt per water: what drives salt into the fish.
+
+        Returns: (members,) [kg/kg, 0–0.37]
+        Source: a balance of masses
+        """
         return self.salt / self.water
 
 
@@ -117,7 +153,7 @@ def mix(soak: Soak, draws: Draws, where: str = "brine") -> Brine:
             f"{100 * saturated:.1f} % salt. The rest lies on the bottom."
         )
     totals["salt"] = totals["salt"] - undissolved
-    brine = Brine(**totals, undissolved=undissolved, temperature=soak.temperature, notes=tuple(notes))
+    brine = Brine(**totals, undissolved=undissolved, temperature=soak.temperature, notes=tuple(notes), outside=outside)
     return replace(brine, outside=joined(outside, _outside(brine)))
 
 
@@ -142,27 +178,39 @@ def _outside(brine: Brine) -> tuple[Outside, ...]:
 
 
 def _syrup_outside(row: Ingredient) -> tuple[Outside, ...]:
-    told = row.brix is not None
-    return beyond(solutions.sucrose_density_range, False, solute_fraction=row.brix / 100) if told else ()
+    brix = row.brix
+    return () if brix is None else beyond(solutions.sucrose_density_range, False, solute_fraction=brix / 100)
 
 
 def per_cents(brine: Brine) -> dict[str, np.ndarray]:
-    """The four meanings of "per cent salt" of one brine: three as fractions, the last in degrees salometer."""
+    """The four meanings of "per cent salt" of one brine: three as fractions, the last in degrees salometer.
+
+    Returns: by name, (members,) [kg/kg, 0–0.37], by volume [kg/L, 0–0.33], the last [degrees, 0–103]
+    Source: the brine given; models.solutions.salometer
+    """
     by_volume = brine.salt / brine.volume  # kg in a litre, which is a tenth of g in 100 mL
     meanings = (brine.salt_fraction, brine.strength, by_volume, brine.salometer)
     return dict(zip(PER_CENTS, meanings, strict=True))
 
 
 def hydrometer_degrees(brine: Brine) -> np.ndarray:
-    """What a salometer floating in the brine at 60 °F would show: it takes whatever makes the brine heavy for salt."""
+    """What a salometer floating in the brine at 60 °F would show: it takes whatever makes the brine heavy for salt.
+
+    Returns: (members,) [degrees, 0 up]
+    Source: models.solutions.mixture_density; models.solutions.salometer
+    """
     density = solutions.mixture_density(
         brine.water, brine.salt, brine.sucrose, brine.hexose, brine.acid, SALOMETER_TEMPERATURE
     )
-    return solutions.salometer(solutions.nacl_fraction_for_density(density, SALOMETER_TEMPERATURE))
+    return np.asarray(solutions.salometer(solutions.nacl_fraction_for_density(density, SALOMETER_TEMPERATURE)))
 
 
 def mass_of(row: Ingredient, draws: Draws) -> np.ndarray:
-    """What one ingredient of a soak weighs, kg, (members,): exact by weight, with the spread of its filling by volume."""
+    """What one ingredient of a soak weighs: exact by weight, with the spread of its filling by volume.
+
+    Returns: (members,) [kg, above 0]
+    Source: as told; tables.Ingredient
+    """
     return np.broadcast_to(sum(_parts(row, draws, "ingredient").values()), (draws.members,))
 
 
@@ -174,7 +222,7 @@ def _parts(row: Ingredient, draws: Draws, where: str) -> dict[str, np.ndarray]:
     if record.kind == "syrup" and told:
         sugar = _syrup_strength(row, draws, where)
         if row.amount.volume is not None:
-            mass = row.amount.volume * solutions.sucrose_density(sugar, 20.0)
+            mass = np.asarray(row.amount.volume * solutions.sucrose_density(sugar, 20.0))
         return {"sucrose": mass * sugar, "water": mass * (1 - sugar)}
     known = {name: getattr(record, name) for name in ("water", "salt", "sucrose", "hexose", "acid")}
     parts = {name: mass * share for name, share in known.items() if share}
@@ -212,11 +260,11 @@ def _syrup_strength(row: Ingredient, draws: Draws, where: str) -> np.ndarray:
             )  # fmt: skip
         sugar = draws.normal(
             "syrup reading",
-            solutions.syrup_fraction_for_density(max(density, float(solutions.water_density(20.0))), 20.0),
+            float(solutions.syrup_fraction_for_density(max(density, float(solutions.water_density(20.0))), 20.0)),
             SYRUP_READING_SD,
         )
     else:
-        if row.recipe_liquid is None:
+        if row.recipe_liquid is None or row.recipe_sugar is None:
             raise InputError(
                 f"{where} recipe_liquid", "nothing", "a syrup recipe needs sugar and liquid",
                 "recipe_sugar and recipe_liquid", 'recipe_sugar = "2 cup"\nrecipe_liquid = "1 cup"',

@@ -185,7 +185,11 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
 
 
 def draw_isotherm(draws: Draws) -> dict[str, np.ndarray]:
-    """What is not known of the isotherm, by the names that `activity` takes."""
+    """What is not known of the isotherm, by the names that `activity` takes.
+
+    Returns: by name, (members,) [1, above 0]
+    Source: the draws; models.sorption.PROTEIN_FACTOR_LN_SD
+    """
     return {
         "protein_factor": draws.lognormal("protein water", 1.0, sorption.PROTEIN_FACTOR_LN_SD),
         "gab_k": draws.triangular("isotherm moist end", *GAB_K),
@@ -220,7 +224,7 @@ def _room(batch: Batch, draws: Draws) -> tuple[np.ndarray, np.ndarray, float]:
         else draws.triangular("room humidity", *ROOM_HUMIDITY)
     )
     pressure = float(moist_air.altitude_pressure(room.altitude or 0.0))
-    return warm, moist_air.humidity_ratio(warm, humid, pressure), pressure
+    return warm, np.asarray(moist_air.humidity_ratio(warm, humid, pressure)), pressure
 
 
 def _box(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> slab_drying.Box:
@@ -260,8 +264,9 @@ def _unsalted_centre(laid: _Laid, result) -> np.ndarray:
     moister = np.maximum(laid.isotherm["flesh_water"], 1.0)
     x_ff = result.centre.reshape(*shape, -1) * (moister * (1 - pieces.water) / solids)[..., None]
     salt = np.minimum(laid.centre * pieces.water, pieces.salt) / solids
-    spread = [np.broadcast_to(laid.isotherm[name], shape)[..., None] for name in ("protein_factor", "gab_k", "native")]
-    curve = sorption.isotherm(salt[..., None], *spread)
+    names = ("protein_factor", "gab_k", "native")
+    factor, gab_k, native = (np.broadcast_to(laid.isotherm[name], shape)[..., None] for name in names)
+    curve = sorption.isotherm(salt[..., None], factor, gab_k, native)
     warm = np.maximum(result.temperature.reshape(*shape, -1), 25.0)
     return curve.water_activity(x_ff, warm).reshape(result.centre.shape)
 
@@ -270,7 +275,7 @@ def _air_mass(air: Airflow, temperature: float) -> float:
     """kg/s of a flow of air given by mass, or by volume at the outlet of the dryer."""
     if air.flow is not None:
         return air.flow
-    return air.volume_flow * DRY_AIR_DENSITY / (temperature + KELVIN)
+    return (air.volume_flow or 0.0) * DRY_AIR_DENSITY / (temperature + KELVIN)  # one of both is told
 
 
 def _dried(laid: _Laid, thickest: _Laid, times, numerics: Mapping) -> tuple[slab_drying.SlabResult, tuple[Course, ...]]:
@@ -418,7 +423,11 @@ def _whole_outside(batch: Batch) -> tuple[Outside, ...]:
 
 
 def when_down_to(times: np.ndarray, curves: np.ndarray, goals) -> np.ndarray:
-    """Moment at which each falling curve (members, times) comes down to its goal; infinite for never."""
+    """Moment at which each falling curve (members, times) comes down to its goal.
+
+    Returns: (members,) [unit of the values, or infinite for never]
+    Source: the curves given
+    """
     below = curves <= np.asarray(goals, float)[..., None]
     after = np.where(below.any(axis=-1), below.argmax(axis=-1), len(times) - 1).clip(1)
     rows = np.arange(len(curves))

@@ -39,14 +39,29 @@ class Flesh:
 
     @property
     def solids(self) -> np.ndarray:
+        """What is neither water, fat, salt nor sugar.
+
+        Returns: as the parts [unit of the values, 0 up]
+        Source: a balance of masses
+        """
         return self.protein + self.other
 
     @property
     def mass(self) -> np.ndarray:
+        """All parts together.
+
+        Returns: as the parts [unit of the values, above 0]
+        Source: a balance of masses
+        """
         return self.water + self.solids + self.fat + self.salt + self.sugar
 
     @property
     def water_phase_salt(self) -> np.ndarray:
+        """Salt per salt and water.
+
+        Returns: as the parts [kg/kg, 0–1]
+        Source: a balance of masses
+        """
         return self.salt / (self.salt + self.water)
 
     def changed(self, **parts) -> Flesh:
@@ -67,7 +82,11 @@ class RawFish:
     fat_raw: float
 
     def share_thinner(self, thickness: float) -> float:
-        """Share of the pieces that are thinner than a thickness [m]."""
+        """Share of the pieces that are thinner than a thickness [m].
+
+        Returns: float [share, 0–1]
+        Source: as told; judgement, that sizes lie in a triangle
+        """
         thin, usual, thick = self.typed_thickness
         return float(triangular_share(thickness, thin, usual, thick))
 
@@ -95,14 +114,14 @@ def _composition(own: Fish, species: tables.Species | None, draws: Draws) -> Fle
     Where the fat is the learner's own, water makes room for it: in oily fish water and fat together stay nearly
     constant through the season (from memory; the seasonal rows of the species table show the same trade).
     """
-    fat_mid = own.fat if own.fat is not None else species.fat
-    fat_sd = STATED_FAT_SD if own.fat is not None or species.fat_sd is None else species.fat_sd
+    fat_mid = _either(own.fat, species, "fat")
+    fat_sd = STATED_FAT_SD if own.fat is not None or species is None or species.fat_sd is None else species.fat_sd
     fat = np.clip(draws.normal("fat", fat_mid, fat_sd), 0.1 * fat_mid, 0.40)
-    protein = np.full(draws.members, own.protein if own.protein is not None else species.protein)
+    protein = np.full(draws.members, _either(own.protein, species, "protein"))
     if own.water is not None:
         water_mid = own.water + fat_mid - fat
     else:
-        water_mid = species.water + species.fat - fat
+        water_mid = _either(None, species, "water") + _either(None, species, "fat") - fat
     water_sd = max(WATER_SD, (species and species.water_sd) or 0.0)
     water = draws.normal("water", 0.0, water_sd) + water_mid
     other = np.full(draws.members, _ash(own, species))
@@ -118,6 +137,14 @@ def _composition(own: Fish, species: tables.Species | None, draws: Draws) -> Fle
     return Flesh(water - salt, np.maximum(protein, 0.02), fat, other, salt, nothing)
 
 
+def _either(told: float | None, species: tables.Species | None, name: str) -> float:
+    """A part of the flesh [kg/kg]: what was told, else what the table has."""
+    found = getattr(species, name, None) if told is None else told
+    if found is None:
+        raise ValueError(f"{name} = None is impossible: allowed is a fish whose {name} is told or tabled")
+    return found
+
+
 def _ash(own: Fish, species: tables.Species | None) -> float:
     if own.ash is not None:
         return own.ash
@@ -125,5 +152,9 @@ def _ash(own: Fish, species: tables.Species | None) -> float:
 
 
 def own_salt(species) -> float:
-    """Salt of the raw flesh from its sodium (kg per kg); 0.14 % where no sodium is tabled (cod, 54 mg sodium)."""
+    """Salt of the raw flesh from its sodium; 0.14 % where no sodium is tabled (cod, 54 mg sodium).
+
+    Returns: float [kg/kg, 0–0.02]
+    Source: own row of the species table
+    """
     return RAW_SALT if species is None or species.salt is None else species.salt

@@ -43,7 +43,11 @@ class HeatingMethod(Record):
 
     @property
     def films(self) -> tuple[float, float, float]:
-        """Film coefficients from the slow to the quick end, W/m2/K."""
+        """Film coefficients from the slow to the quick end.
+
+        Returns: three [W/m2/K, above 0]
+        Source: its own row
+        """
         return self.film_low, self.film_mid, self.film_high
 
 
@@ -82,7 +86,8 @@ def medium_temperature(method: HeatingMethod, altitude: float = 0.0, oven: float
     """How hot steam, liquid or oven air around the fish is [degC].
 
     Parameters: altitude – height above the sea [m]; oven – of its air [degC], None for not known.
-    Returns: the temperature; None where it hangs on an oven that is not known.
+    Returns: float [°C, 80–120]; None where it hangs on an oven that is not known
+    Source: models.heating.boiling_at; its own row
     """
     if method.medium == "oven":
         return oven
@@ -96,15 +101,17 @@ def minutes_through(method: HeatingMethod, thickness: float, faces: int, *, cond
 
     Parameters: thickness [m]; faces – 2, or 1 with skin or a tray on one side; conductivity [W/m/K] and
     thermal_diffusivity [m2/s] of `models.heating.heat_spread`; start, target [degC]; altitude [m].
-    Returns: three times [min], infinite where it never gets so hot; None where no time may be told. A covered dish
-    first has to boil: see `models.heating.dish_seconds`.
+    Returns: three [min, 0 up], infinite where it never gets so hot; None where no time may be told. A covered dish
+        first has to boil: see `models.heating.dish_seconds`
+    Source: models.heating.seconds_to
     """
-    if not method.timed:
-        return None
     medium = medium_temperature(method, altitude)
+    if not method.timed or medium is None:
+        return None
     inside = (conductivity, thermal_diffusivity)
     ends = [heating.seconds_to(target, thickness, faces, start, medium, film, *inside) for film in method.films]
-    return tuple(float(end) / 60.0 for end in ends[::-1])
+    slow, middle, quick = (float(end) / 60.0 for end in ends)
+    return quick, middle, slow
 
 
 @cache

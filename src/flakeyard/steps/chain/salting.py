@@ -52,27 +52,48 @@ class Cured:
 
     @property
     def mass(self) -> np.ndarray:
-        """Mass of the whole load now, kg (members,)."""
+        """Mass of the whole load now.
+
+        Returns: (members,) [kg, above 0]
+        Source: a balance of masses
+        """
         return self.fish.mass * (CLASS_WEIGHTS @ self.flesh.mass)
 
     @property
     def water_phase_salt(self) -> np.ndarray:
-        """Mean over the load (members,)."""
+        """Mean over the load (members,).
+
+        Returns: (members,) [kg/kg, 0–0.3]
+        Source: a balance of masses
+        """
         return CLASS_WEIGHTS @ self.flesh.salt / (CLASS_WEIGHTS @ (self.flesh.salt + self.flesh.water))
 
     @property
     def water_phase_salt_centre(self) -> np.ndarray:
-        """In the middle of the thickest piece, or under its skin (members,)."""
+        """In the middle of the thickest piece, or under its skin (members,).
+
+        Returns: (members,) [kg/kg, 0–0.3]
+        Source: models.salt_transport.soak
+        """
         centre = self.salt.centre[-1]
         return centre / (1 + centre)
 
     @property
     def native_share(self) -> np.ndarray:
-        """Share of the flesh's own solutes still there, (classes, members); juice and drip take theirs along."""
-        return sorption.native_share(self.native.mean * self.flesh.water, self.flesh.solids)
+        """Share of the flesh's own solutes still there, (classes, members); juice and drip take theirs along.
+
+        Returns: (classes, members) [share, 0 up]
+        Source: models.sorption.native_share
+        """
+        return np.asarray(sorption.native_share(self.native.mean * self.flesh.water, self.flesh.solids))
 
     @property
     def salt_fraction(self) -> np.ndarray:
+        """Salt per fish, mean over the load.
+
+        Returns: (members,) [kg/kg, 0–0.3]
+        Source: a balance of masses
+        """
         return CLASS_WEIGHTS @ self.flesh.salt / (CLASS_WEIGHTS @ self.flesh.mass)
 
 
@@ -118,8 +139,8 @@ def soak_in(before: Cured, bath: Bath, seconds: float, temperature: float, draws
     )
     full = replace(full, salt=strength * bath.water, sugar=sweetness * bath.water)
     outside = joined(before.outside, _outside(before, temperature))
-    soaked = replace(before, flesh=flesh, salt=salt, sugar=sugar, native=native, bath=full, outside=outside)
-    return _trade_water(soaked, draws)
+    soaked = replace(before, flesh=flesh, salt=salt, sugar=sugar, native=native, outside=outside)
+    return _trade_water(soaked, full, draws)
 
 
 def _check_bath(bath: Bath, flesh: Flesh, where: str) -> None:
@@ -159,16 +180,16 @@ def _under_dry_salt(before: Cured, dose: Brine, seconds: float, draws: Draws) ->
     nothing = np.zeros_like(flesh.water)
     bath = Bath(dose.water / before.fish.mass + nothing, left * flesh.water, sweet_left * flesh.water, nothing)
     outside = joined(before.outside, _outside(before, dose.temperature))
-    return _trade_water(replace(before, flesh=flesh, salt=salt, sugar=sugar, bath=bath, outside=outside), draws)
+    return _trade_water(replace(before, flesh=flesh, salt=salt, sugar=sugar, outside=outside), bath, draws)
 
 
-def _trade_water(cured: Cured, draws: Draws) -> Cured:
+def _trade_water(cured: Cured, bath: Bath, draws: Draws) -> Cured:
     """Book the water and solids that the flesh takes up or gives off, now that it is this salty.
 
     Water that leaves takes salt and sugar along at the strength of the flesh; water that enters brings them at the
     strength of the bath. Leached solids go to the bath.
     """
-    flesh, bath, start = cured.flesh, cured.bath, cured.fish.flesh
+    flesh, start = cured.flesh, cured.fish.flesh
     reached = flesh.salt / (flesh.salt + flesh.water)
     held = start.water * transport.water_held(
         np.minimum(reached, 0.30),

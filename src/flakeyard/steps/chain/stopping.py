@@ -16,6 +16,7 @@ from flakeyard.steps.intent.records import Keep
 from flakeyard.steps.intent.spread import upper_end
 
 KNOWN_TO = 1e-4  # kg/kg as laid: how finely the weight to stop at is searched
+CLOSE = 1e-7  # kg/kg as laid: what two ways of reckoning the same curve may differ by
 DRIEST = 0.002  # kg/kg as laid: what no household dryer takes out (judgement)
 
 
@@ -43,6 +44,9 @@ def stopping_ratio(piece: Flesh, keep: Keep, isotherm: dict) -> float:
 
     The largest that meets the aim of `aim_of`; where none does, the largest that meets its middle estimate alone. An own
     weight counts as it is; an own moisture is met by the middle composition. None lies above the weight as laid.
+
+    Returns: float [share, 0–1]
+    Source: limits.MOIST; models.sorption.water_for
     """
     if keep.stop_at is not None:
         return keep.stop_at
@@ -58,6 +62,9 @@ def done_at(piece: Flesh, keep: Keep, isotherm: dict, ratio: float) -> np.ndarra
     The weight is one for all, and wrong for a piece with more dry matter than the middle: such a piece would be dried to
     the bone and never get there. It counts as done once its own water activity, by the cautious rule, is as low as
     `limits.ANY_MICROBE`. A weight or moisture of the preserver's own counts as it is.
+
+    Returns: (members,) [share, 0–1]
+    Source: models.sorption.water_for
     """
     if keep.stop_at is not None or keep.target_moisture is not None:
         return np.full(piece.water.shape, ratio)
@@ -65,7 +72,11 @@ def done_at(piece: Flesh, keep: Keep, isotherm: dict, ratio: float) -> np.ndarra
 
 
 def bone_dry(piece: Flesh, isotherm: dict) -> np.ndarray:
-    """The weight (members,) at which nothing known grows in each member: the cautious rule says `limits.ANY_MICROBE`."""
+    """The weight at which nothing known grows in each member: the cautious rule says `limits.ANY_MICROBE`.
+
+    Returns: (members,) [share, 0–1]
+    Source: models.sorption.water_for
+    """
     moister = isotherm | {"flesh_water": np.maximum(isotherm["flesh_water"], 1.0)}
     lowest = limits.ANY_MICROBE - sorption.CAUTION_MARGIN
     water = sorption.water_for(lowest, piece.salt, piece.fat, piece.solids, **moister)
@@ -78,30 +89,44 @@ def _lightest(piece: Flesh) -> float:
 
 def _largest(piece: Flesh, aim: Aim, isotherm: dict) -> float | None:
     """The largest weight that meets an aim; None where none does."""
-    low, high = _lightest(piece), 1.0
-    if _dry_enough(piece, high, aim, isotherm):
+    low, high = _lightest(piece), min(_estimated(piece, aim.estimate, isotherm), 1.0)
+    if high < low:
+        return None
+    if aim.cautious is None or _surely(piece, high, aim.cautious, isotherm):
         return high
-    if not _dry_enough(piece, low, aim, isotherm):
+    if not _surely(piece, low, aim.cautious, isotherm):
         return None
     while high - low > KNOWN_TO:
         between = 0.5 * (low + high)
-        low, high = (between, high) if _dry_enough(piece, between, aim, isotherm) else (low, between)
+        low, high = (between, high) if _surely(piece, between, aim.cautious, isotherm) else (low, between)
     return low
 
 
-def _dry_enough(piece: Flesh, ratio: float, aim: Aim, isotherm: dict) -> bool:
-    """Whether a weight is light enough for the aim; every lighter weight then is too."""
-    dried = dried_to(piece, ratio)
-    if np.median(activity(dried, isotherm)) > aim.estimate:
-        return False
-    return aim.cautious is None or bool(upper_end(activity(dried, isotherm, cautious=True)) <= aim.cautious)
+def _estimated(piece: Flesh, most: float, isotherm: dict) -> float:
+    """The weight at which the middle estimate of the water activity comes down to a value: half the members are there."""
+    water = sorption.water_for(most, piece.salt, piece.fat, piece.solids, sugar=piece.sugar, **isotherm)
+    weights = np.broadcast_to(1.0 - piece.water + water, piece.water.shape)
+    there = (weights.size - 1) // 2  # the lower of two in the middle
+    return float(np.partition(weights, there)[there]) - CLOSE
+
+
+def _surely(piece: Flesh, ratio: float, most: float, isotherm: dict) -> bool:
+    """Whether at a weight the cautious end of the water activity is low enough; at every lighter weight it then is too."""
+    return bool(upper_end(activity(dried_to(piece, ratio), isotherm, cautious=True)) <= most)
 
 
 def activity(dried: Flesh, isotherm: dict, cautious: bool = False) -> np.ndarray:
-    """Water activity of an evened-out piece at 25 °C: the estimate, or the one that verdicts read."""
+    """Water activity of an evened-out piece at 25 °C: the estimate, or the one that verdicts read.
+
+    Returns: (members,) [water activity, 0–1]
+    Source: models.sorption.water_activity
+    """
     if cautious:  # sugar never helps a verdict
-        return sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **isotherm)
-    return sorption.water_activity(dried.water, dried.salt, dried.fat, dried.solids, sugar=dried.sugar, **isotherm)
+        return np.asarray(
+            sorption.water_activity_cautious(dried.water, dried.salt, dried.fat, dried.solids, **isotherm)
+        )
+    flesh = (dried.water, dried.salt, dried.fat, dried.solids)
+    return np.asarray(sorption.water_activity(*flesh, sugar=dried.sugar, **isotherm))
 
 
 def dried_to(piece: Flesh, ratio: float | np.ndarray) -> Flesh:

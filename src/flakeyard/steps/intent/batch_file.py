@@ -10,6 +10,7 @@ import os
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import tomli_w
 
@@ -123,7 +124,8 @@ def _read(typed: dict, found: Mistakes) -> tuple[dict, dict]:
         if name not in typed:
             needed = [key for key, kind in FIELDS[name].items() if kind.needed]
             found.lack(f"[{name}]", "this section is missing", f"[{name}] with {', '.join(needed)}", f"[{name}]")
-    read, clean = {}, {}
+    read: dict[str, Any] = {}
+    clean: dict[str, Any] = {}
     for name, value in typed.items():
         if name in FIELDS and name:
             before = found.wrong
@@ -227,7 +229,7 @@ def _check_sizes(cut: Cut, typed: dict) -> None:
 
 
 def _check_weights(heat: Heat, fish: Fish, typed: dict) -> None:
-    if None in (heat.weight_after, fish.raw_weight):
+    if heat.weight_after is None:
         return
     ratio = heat.weight_after / fish.raw_weight
     if not 0.4 <= ratio <= 1.3:

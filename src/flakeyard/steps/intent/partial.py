@@ -41,7 +41,7 @@ def filled(told: dict, lender: Batch) -> Batch:
 
 def _lent(lent: dict, told: dict) -> dict:
     """What may be borrowed, so that it can go together with what is told: a size between sizes, a weight like a weight."""
-    cut, heat = (told.get(name) if isinstance(told.get(name), dict) else {} for name in ("cut", "heat"))
+    cut, heat = (dict(one) if isinstance(one := told.get(name), dict) else {} for name in ("cut", "heat"))
     size, weight = cut.get("thinnest", cut.get("thickest")), heat.get("weight_after")
     like = {"cut": {"thickness": size} if size else {}, "fish": {"raw_weight": weight} if weight else {}}
     return {

@@ -8,7 +8,7 @@ thinnest and thickest pieces are, how often the water is changed. An experiment 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from flakeyard import tables
 
@@ -74,8 +74,9 @@ class Fish:
         Returns: float or None [kg/kg, 0.93–1.03 in a batch that was read]
         Source: as told
         """
-        parts = (self.water, self.protein, self.fat, self.ash)
-        return None if None in parts else sum(parts)
+        if self.water is None or self.protein is None or self.fat is None or self.ash is None:
+            return None
+        return self.water + self.protein + self.fat + self.ash
 
     @property
     def record(self) -> tables.Species | None:
@@ -131,14 +132,10 @@ class Cut:
         """
         return self.width if self.form == "strips" and self.width is not None else math.inf
 
-    def scaled(self, factor: float) -> dict[str, float]:
-        """All sizes that were told, times a factor.
-
-        Returns: by name [m, above 0]
-        Source: as told
-        """
-        told = {name: getattr(self, name) for name in ("thinnest", "thickness", "thickest")}
-        return {name: size * factor for name, size in told.items() if size is not None}
+    def scaled(self, factor: float) -> Cut:
+        """The same cut with all sizes that were told times a factor."""
+        thin, thick = (None if size is None else size * factor for size in (self.thinnest, self.thickest))
+        return replace(self, thinnest=thin, thickness=self.thickness * factor, thickest=thick)
 
 
 @dataclass(frozen=True, kw_only=True)

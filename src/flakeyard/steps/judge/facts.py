@@ -132,14 +132,19 @@ class Facts:
             _possible(item.name, getattr(self, item.name))
 
 
-_FRACTIONS = ("water_activity_cautious", "water_activity_mid", "water_activity_measured", "measured_error")
+_FRACTIONS: tuple[str, ...] = (
+    "water_activity_cautious",
+    "water_activity_mid",
+    "water_activity_measured",
+    "measured_error",
+)
 _FRACTIONS += ("water_phase_salt", "fat_raw")
 _TEMPERATURES = ("frozen_at", "warmest_held", "heat_core")
 _WORDS = {
     "origin": ("wild", "farmed"), "stock": ("fresh", "frozen"), "place": tuple(PLACES), "waters": refused.WATERS,
     "measured_by": records.METERS, "refused_as": (PLAIN, *(row.id for row in refused.refused_rows() if row.kind == "fish")),
 }  # fmt: skip
-_HOURS = ("frozen_days", "heat_hold_min", "hours_above_4c", "hours_above_21c", "hours_flesh_10_to_57")
+_HOURS: tuple[str, ...] = ("frozen_days", "heat_hold_min", "hours_above_4c", "hours_above_21c", "hours_flesh_10_to_57")
 _HOURS += ("hours_flesh_above_21", "cure_hours_above_4c", "cure_hours_above_10c", "cure_hours_above_21c")
 
 

@@ -5,6 +5,8 @@ The same pack, flesh and air as `storing` counts with, shown as a course in time
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from flakeyard.models import keeping, sorption
@@ -24,13 +26,14 @@ def course(
     Source: models.keeping.moisture_course; leak and transmission of the pack's own row
     """
     flesh, curve = pack_of(dried, amount), dict(isotherm)
-    at_packing = sorption.water_activity(**flesh, **curve)
+    at_packing = np.asarray(sorption.water_activity(**flesh, **curve))
     if place == "freezer":
         return np.broadcast_to(at_packing[:, None], (2, np.size(at_packing), len(days)))
     temperature, humidity = climate_around(place, temperature, humidity)
     conductance = np.array(let_in(pack, amount, temperature))[:, None]
+    twice: dict[str, Any] = {name: np.broadcast_to(part, (2, np.size(part))) for name, part in flesh.items()}
     moments, activity = keeping.moisture_course(
-        **{name: np.broadcast_to(part, (2, np.size(part))) for name, part in flesh.items()},
+        **twice,
         humidity=humidity, conductance=conductance, temperature=temperature, **curve,
     )  # fmt: skip
     at = np.asarray(days, float) * DAY
@@ -53,8 +56,9 @@ def days_until(
     Source: models.keeping.passage_seconds; leak and transmission of the pack's own row
     """
     rows = np.linspace(start, water_activity, 40)
-    water = sorption.water_for(rows, 0.0, 0.0, 1.0, temperature)
+    water = np.asarray(sorption.water_for(rows, 0.0, 0.0, 1.0, temperature))
     solids = AMOUNT / (1.0 + water[0])
     ends = np.array(let_in(pack, AMOUNT, temperature))
-    seconds = keeping.passage_seconds(water * solids, rows, np.full(2, humidity), ends)[:, -1]
-    return tuple(float(end) / DAY for end in seconds[::-1])
+    seconds = np.asarray(keeping.passage_seconds(water * solids, rows, np.full(2, humidity), ends))
+    tight, leaky = (float(end) / DAY for end in seconds[:, -1])
+    return leaky, tight

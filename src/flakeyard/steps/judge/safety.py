@@ -321,7 +321,7 @@ def _degrees(core: float) -> str:
 
 def heating(case: Case) -> Findings:
     core = case.facts.heat_core
-    if case.killed:
+    if case.killed and core is not None:
         yield _say("K1", core=_degrees(core))
     elif core is None:
         yield _say("K1", "raw", eat="cook_first")
@@ -423,7 +423,7 @@ def _too_moist_by_estimate(facts: Facts) -> bool:
 def meter(case: Case) -> Findings:
     """What measured the water activity, and whether that fits the estimate."""
     measured, mid = case.facts.water_activity_measured, case.facts.water_activity_mid
-    if case.measured and mid is not None and abs(measured - mid) > limits.METERS_DISAGREE:
+    if measured is not None and case.measured and mid is not None and abs(measured - mid) > limits.METERS_DISAGREE:
         yield _say("L9", measured=f"{measured:.2f}", mid=f"{mid:.2f}")
     if case.measured and case.facts.measured_by is None:
         yield _say("L9", "by_what", missing=["measured_by"], error=f"{water_check.HYGROMETER_ERROR:.2f}")

@@ -115,7 +115,7 @@ def _by_the_first(clocks: dict[str, float], where: str, cap: Cap, outside: tuple
     """The clock that runs out first decides."""
     if where == "freezer":
         return _in_the_freezer(clocks, cap, outside)
-    limit, following = sorted(clocks, key=clocks.get)[:2]
+    limit, following = sorted(clocks, key=clocks.__getitem__)[:2]
     reasons = (_reason(CLOCK_RULES[limit], source=cap.source_id), _reason("S5"))
     following = _next(following, clocks[following])
     return Keeping(math.floor(clocks[limit] + 1e-9), limit, where, clocks, following, reasons, outside)
@@ -169,6 +169,9 @@ def sodium_mg_per_serving(salt_fraction, serving) -> float | np.ndarray:
 
     Returns: float or array [mg, 0 up]
     Source: models.constants.SODIUM_PER_SALT
+    Example:
+        >>> f"{float(sodium_mg_per_serving(salt_fraction=0.05, serving=0.03)):.3g}"  # check value sodium_of_salt
+        '590'
     """
     salt, mass = np.asarray(salt_fraction, float), np.asarray(serving, float)
     if not np.all((salt >= 0.0) & (salt <= 1.0)):
@@ -186,7 +189,7 @@ def pack_of(dried, amount: float) -> dict[str, np.ndarray]:
     """
     parts = {name: np.asarray(getattr(dried, name), float) for name in ("water", "salt", "fat", "solids")}
     parts["solids"] = parts["solids"] + np.asarray(getattr(dried, "sugar", 0.0), float)
-    total = sum(parts.values())
+    total = parts["water"] + parts["salt"] + parts["fat"] + parts["solids"]
     return {name: np.ravel(amount * np.broadcast_to(value, total.shape) / total) for name, value in parts.items()}
 
 
@@ -199,7 +202,7 @@ def climate_around(place: str, temperature, humidity) -> tuple:
     return (ROOM[0] if temperature is None else temperature), (ROOM[1] if humidity is None else humidity)
 
 
-def let_in(pack, amount: float | None, temperature) -> tuple[float, ...]:
+def let_in(pack, amount: float | None, temperature) -> tuple[float | np.ndarray, ...]:
     """Water that a pack lets in for each unit of water activity [kg/s], at both ends of what is tabled for it.
 
     A pack that is not known (None) may be tight or no pack at all. More fish than the tabled amount has a larger pack.
@@ -231,7 +234,7 @@ def _mould(parts, store: Storage, place: str, climate, curve):
             **parts, humidity=humidity, conductance=conductance, temperature=temperature, **curve
         )
         wettest = np.clip(activity, store.measured or 0.0, None)
-        days.append(keeping.mould_clock_days(times, np.minimum(wettest, MOULD_WETTEST), clock_at))
+        days.append(np.asarray(keeping.mould_clock_days(times, np.minimum(wettest, MOULD_WETTEST), clock_at)))
     return np.minimum.reduce(days), at_packing
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 
 import numpy as np
@@ -38,6 +38,15 @@ class Rung(Record):
     note: str
     way_out: str
 
+    @property
+    def limit(self) -> float:
+        """Hours that it lets pass; none where the table tells none.
+
+        Returns: float [h, 0 up]
+        Source: its own row
+        """
+        return 0.0 if self.above_hours is None else self.above_hours
+
 
 @dataclass(frozen=True)
 class Hit:
@@ -63,7 +72,7 @@ class WarmHours:
     f48: float | None = None
     c54: float | None = None
     c40: float | None = None
-    more: bool = False
+    more: bool = field(default=False, kw_only=True)
 
     def __post_init__(self):
         for name, value in self.known().items():
@@ -192,19 +201,19 @@ def _rows_by_severity() -> dict[str, list[Rung]]:
 
 def _passes(elapsed, counts, row: Rung) -> float:
     """The last moment at which a count that never falls is still within a rung's limit."""
-    limit = row.above_hours + ROUNDING
+    limit = row.limit + ROUNDING
     if counts[0] > limit:
         return -math.inf
     if counts[-1] <= limit:
         return math.inf
     after = int(np.argmax(counts > limit))
     left, right = counts[after - 1], counts[after]
-    part = (row.above_hours - left) / (right - left)
+    part = (row.limit - left) / (right - left)
     return float(elapsed[after - 1] + max(part, 0.0) * (elapsed[after] - elapsed[after - 1]))
 
 
 def _above(row: Rung, counted: Mapping[str, float]) -> bool:
-    return counted[row.count] > row.above_hours + ROUNDING
+    return counted[row.count] > row.limit + ROUNDING
 
 
 def _row(rule: str) -> Rung:

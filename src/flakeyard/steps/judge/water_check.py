@@ -7,6 +7,7 @@ rules of `safety`. The humidities over saturated salts are rows of ``data/humidi
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cache
 
@@ -143,7 +144,7 @@ class MeasuredFish(Record):
         Source: its own row
         """
         pairs = (self.water_low, self.water_high), (self.salt_low, self.salt_high), (self.fat_low, self.fat_high)
-        water, salt, fat = (0.5 * (low + high) for low, high in pairs)
+        water, salt, fat = (_middle(low, high) for low, high in pairs)
         return water, salt, fat, 1.0 - water - salt - fat
 
     @property
@@ -153,7 +154,12 @@ class MeasuredFish(Record):
         Returns: float [1, 0–1]
         Source: its own row
         """
-        return 1.0 if self.native_low is None else 0.5 * (self.native_low + self.native_high)
+        return 1.0 if self.native_low is None else _middle(self.native_low, self.native_high)
+
+
+def _middle(low: float | None, high: float | None) -> float:
+    """The middle of two ends of a row; not a number where one was not told."""
+    return math.nan if low is None or high is None else 0.5 * (low + high)
 
 
 @cache

@@ -253,7 +253,7 @@ def changes(batch: Batch, learned) -> tuple[Change, ...]:
 
 def _ideas(batch: Batch):
     cut, dryer = batch.cut, batch.dryer
-    yield f"cut a quarter thinner ({750 * cut.thickness:.1f} mm)", _cut(batch, **cut.scaled(0.75))
+    yield f"cut a quarter thinner ({750 * cut.thickness:.1f} mm)", replace(batch, cut=cut.scaled(0.75))
     if cut.thickest is not None and cut.thickest > 1.1 * cut.thickness:
         even = 1.1 * cut.thickness
         yield f"cut more evenly (thickest piece {1000 * even:.2f} mm)", _cut(batch, thickest=even)

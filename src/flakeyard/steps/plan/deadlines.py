@@ -60,7 +60,8 @@ def of_a_course(batch: Batch, clock, course: WarmCounts, finish, facts: Facts) -
     Returns: none where no heating counts, or where nothing would be gained by being quick.
     """
     best = safety.judge(replace(facts, warm=NONE_YET)).eat
-    if not safety.Case(facts).killed or best == EAT[-1]:
+    heat = batch.heat
+    if heat is None or not safety.Case(facts).killed or best == EAT[-1]:
         return ()
     bench = on_the_bench(batch)
     ends = warm_hours.deadlines(clock, course, bench)
@@ -70,7 +71,7 @@ def of_a_course(batch: Batch, clock, course: WarmCounts, finish, facts: Facts) -
         eat = safety.severest([best, eat], EAT)
         if hours < 0 or (found and found[-1].hours is None):
             continue
-        since_heating = None if math.isinf(hours) else hours + batch.heat.bench_hours
+        since_heating = None if math.isinf(hours) else hours + heat.bench_hours
         found = [one for one in found if one.eat != eat]
         found.append(Deadline(since_heating, eat, float(np.mean(np.asarray(finish) <= hours))))
     return tuple(found)
@@ -107,7 +108,7 @@ def _changes(batch: Batch, draws: Draws) -> Iterator[tuple[str, Batch, Cured]]:
     """Each change with the batch and the fish as it then lies on the trays."""
     cured, dial = until_laid(batch, draws).cured, batch.dryer.temperature
     if THINNER * batch.cut.sizes[0] >= TESTED["thickness"][0]:
-        thinner = replace(batch, cut=replace(batch.cut, **batch.cut.scaled(THINNER)))
+        thinner = replace(batch, cut=batch.cut.scaled(THINNER))
         yield "thinner", thinner, until_laid(thinner, draws).cured
     yield "half", batch, replace(cured, fish=replace(cured.fish, mass=HALF * cured.fish.mass))
     if dial + WARMER <= TESTED["temperature"][1]:

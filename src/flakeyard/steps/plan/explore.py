@@ -51,7 +51,7 @@ class Explorer:
 def changed(batch: Batch, thickness: float, fat: float, salt: float, temperature: float) -> Batch:
     """The batch with its usual thickness [m] (the other pieces keep their ratio to it), fat and salt of the brine
     [fraction of the whole brine; 0: no brine and no freshening] and dial [degC] changed."""
-    cut = replace(batch.cut, **batch.cut.scaled(thickness / batch.cut.thickness))
+    cut = batch.cut.scaled(thickness / batch.cut.thickness)
     fish = replace(batch.fish, fat=fat)
     check_composition(fish)
     other = replace(batch, cut=cut, fish=fish, dryer=replace(batch.dryer, temperature=temperature))
@@ -76,7 +76,7 @@ def brine_water(batch: Batch) -> float:
     Returns: float [kg, above 0]
     Source: as told; judgement where there is no brine
     """
-    if not batch.wet_brine:
+    if batch.brine is None or not batch.wet_brine:
         return batch.fish.raw_weight
     return float(np.median(mix(batch.brine, Draws(1)).water))
 

@@ -118,8 +118,8 @@ def free_water(piece: Piece, spread: dict, *, fat: float, salt: float, left: flo
     ratios = np.append(np.geomspace(LEAST_WATER, piece.water, POINTS), now if possible else LEAST_WATER)
     (low, mid, high), middle, upper = _activities(ratios, salt, dead, temperature, spread)
     weights = (ratios + dead)[:-1] / laid
-    line = tuple(float(np.interp(limits.MOIST, one[:-1], weights)) for one in (middle, upper))
-    curves = (weights, low[:-1], mid[:-1], high[:-1], upper[:-1], left, dead / laid, temperature, line)
+    crossed, cautious = (float(np.interp(limits.MOIST, one[:-1], weights)) for one in (middle, upper))
+    curves = (weights, low[:-1], mid[:-1], high[:-1], upper[:-1], left, dead / laid, temperature, (crossed, cautious))
     if not possible:
         return Water(*curves)
     band = Band(*(float(one[-1]) for one in (low, mid, high)))
@@ -130,7 +130,8 @@ def _activities(ratios: np.ndarray, salt: float, dead: float, temperature: float
     """For water per dry solids: percentiles at the temperature of the piece, the middle and the cautious end at 25 degC."""
     flesh = (ratios, salt, dead - 1.0 - salt, 1.0)
     warm, room = (sorption.water_activity(*flesh, degrees, **spread) for degrees in (temperature, ROOM))
-    upper = np.array([upper_end(one) for one in sorption.water_activity_cautious(*flesh, ROOM, **spread).T])
+    cautious = np.asarray(sorption.water_activity_cautious(*flesh, ROOM, **spread))
+    upper = np.array([upper_end(one) for one in cautious.T])
     return np.quantile(warm, [0.1, 0.5, 0.9], axis=0), np.median(room, axis=0), upper
 
 

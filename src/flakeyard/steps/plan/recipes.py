@@ -111,7 +111,7 @@ def mix_by_volume(kind: str, salt: float, water: float, sugar: float, fish: floa
     everywhere = brine.water + fish * flesh_water
     activity = solutions.mixture_water_activity(everywhere, salt=shared * everywhere, sucrose=brine.sucrose)
     bands = {name: band(values) for name, values in per_cents(brine).items()}
-    return Mixed(brine, kind, salt, fish, bands, shared / (1 + shared), activity)
+    return Mixed(brine, kind, salt, fish, bands, shared / (1 + shared), np.asarray(activity))
 
 
 def _filled(kind: str, salt: float, water: float, sugar: float) -> tuple[Ingredient, ...]:

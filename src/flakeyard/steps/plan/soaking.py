@@ -18,7 +18,7 @@ from flakeyard.steps.chain.laying import soaked
 from flakeyard.steps.chain.salting import Cured, cure, raw, rest
 from flakeyard.steps.intent.batch_file import check_composition, read_batch, written
 from flakeyard.steps.intent.records import Batch, Cut, Freshen, Ingredient, Portion, Rest, Soak
-from flakeyard.steps.intent.spread import Band, Draws, band
+from flakeyard.steps.intent.spread import UNKNOWN, Band, Draws, band
 from flakeyard.steps.judge.storing import sodium_mg_per_serving
 
 MEMBERS = 20  # of the ensemble behind one move
@@ -52,6 +52,8 @@ def time_to(batch: Batch, saltiness: float, members: int = 100) -> Band:
     Returns: Band [s, 0 up]
     Source: models.salt_transport.hours_to_strength; steps.chain.salting
     """
+    if batch.brine is None:
+        return UNKNOWN
     draws = Draws(members)
     fish, brine = prepare_fish(batch, draws), mix(batch.brine, draws)
     flesh = fish.flesh
@@ -71,8 +73,13 @@ def time_to(batch: Batch, saltiness: float, members: int = 100) -> Band:
 
 @dataclass(frozen=True)
 class Soaked:
-    """A piece after its soaks: profiles [kg/kg water phase] at `ACROSS`, bands of mean, middle, ceiling and sodium [mg]."""
+    """A piece after its soaks: profiles [kg/kg water phase] at `ACROSS`, bands of mean, middle, ceiling and sodium [mg].
 
+    `strength` and `brine` are those of the brine it lay in: salt per brine [kg/kg], and kg for each kg of fish.
+    """
+
+    strength: float
+    brine: float
     thickness: float
     faces: int
     waters: int
@@ -110,16 +117,17 @@ def piece(batch: Batch, thickness, fat, faces, strength, brine, time, waters) ->
 def soak_piece(batch: Batch, moisture: float, **values: float) -> Soaked:
     """Brine, fresh waters and a night in the refrigerator, for a `piece` that is then dried to a moisture [kg/kg]."""
     changed, draws = piece(batch, **values), Draws(MEMBERS)
-    start = raw(prepare_fish(changed, draws))
-    brined = cure(start, changed.brine, draws)
+    start, bath = raw(prepare_fish(changed, draws)), changed.brine
+    assert bath is not None  # a piece always has one
+    brined = cure(start, bath, draws)
     after = freshen(brined, changed.freshen[0], draws) if changed.freshen else brined
     night = rest(after, Rest(time=NIGHT, temperature=COLD), draws)
-    endless = cure(start, replace(changed.brine, time=FOREVER), draws)
+    endless = cure(start, replace(bath, time=FOREVER), draws)
     faces = int(values["faces"])
     profile = tuple(np.quantile(_profile(after, faces), [0.1, 0.5, 0.9], axis=0))
     sodium = sodium_mg_per_serving(dried_salt(after, moisture), batch.serving)
     return Soaked(
-        values["thickness"], faces, int(values["waters"]), moisture, batch.serving,
+        values["strength"], values["brine"], values["thickness"], faces, int(values["waters"]), moisture, batch.serving,
         np.median(_profile(brined, faces), axis=0), profile, np.median(_profile(night, faces), axis=0),
         band(after.flesh.water_phase_salt[USUAL]), band(_fraction(after.salt.centre[USUAL])),
         band(endless.flesh.water_phase_salt[USUAL]), band(sodium),

@@ -52,7 +52,7 @@ def timetable(outcome: Outcome) -> list[Moment]:
     moments, at = [], 0.0
     for moment in _before_drying(outcome.batch):
         moments.append(replace(moment, at=at))
-        at += moment.lasts
+        at += moment.lasts or 0.0
     laid = Moment("dry", at, temperature=outcome.batch.dryer.temperature)
     return [*moments, laid, *_drying(at, outcome.drying["hours_to_target"])]
 
@@ -114,15 +114,18 @@ def since_heating(outcome: Outcome) -> float:
     Source: the timetable of the plan
     """
     laid = next(moment.at for moment in timetable(outcome) if moment.step == "dry")
-    return laid - 3600.0 * outcome.batch.heat.bench_hours
+    return laid - (3600.0 * outcome.batch.heat.bench_hours if outcome.batch.heat else 0.0)
 
 
 def deadline_at(outcome: Outcome, deadline: Deadline) -> float:
     """A deadline in seconds from the first salt.
 
     Returns: float [s, any]
+    Raises: ValueError where it has no hour
     Source: steps.plan.deadlines
     """
+    if deadline.hours is None:
+        raise ValueError("hours = None is impossible: allowed is a deadline with an hour")
     return since_heating(outcome) + 3600.0 * deadline.hours
 
 
@@ -138,7 +141,7 @@ def minutes_to_plan(way: str, thickness: float, faces: int, flesh: Flesh, altitu
     if thick * (3 - faces) > most + 1e-9:  # one closed face counts as twice the thickness
         return None
     parts = (flesh.water, flesh.protein, flesh.fat, flesh.sugar, flesh.other + flesh.salt)
-    conductivity, spread = heating.heat_spread(*(float(np.median(part)) for part in parts))
+    conductivity, spread = map(float, heating.heat_spread(*(float(np.median(part)) for part in parts)))
     method = heating_method(way)
     minutes = minutes_through(
         method, thick, faces, conductivity=conductivity, thermal_diffusivity=spread, altitude=altitude or 0.0

@@ -13,7 +13,7 @@ from flakeyard import tables
 from flakeyard.remembered import Remembered
 from flakeyard.steps.chain.drying import stopped_for
 from flakeyard.steps.chain.stopping import aim_of
-from flakeyard.steps.intent.records import Batch, Heat, Keep
+from flakeyard.steps.intent.records import Batch, Heat
 from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.judge.facts import PLACES
 from flakeyard.steps.judge.safety import EAT, KEEP, Verdict
@@ -75,7 +75,7 @@ def ways(outcome: Outcome) -> tuple[Way, ...]:
     loads = Remembered()
     if own.stop_at is None and own.target_moisture is None:
         loads(aim_of(own), lambda: outcome.load)
-    found = [_way(outcome, replace(own, place=place, pack=pack), loads) for place, pack in pairs]
+    found = [_way(outcome, place, pack, loads) for place, pack in pairs]
     return tuple(way for way in found if way is not None)
 
 
@@ -104,19 +104,17 @@ def nearest(outcome: Outcome, found: tuple[Way, ...]) -> Way | None:
     return min(found, key=far, default=None)
 
 
-def _way(outcome: Outcome, keep: Keep, loads: Remembered) -> Way | None:
+def _way(outcome: Outcome, place: str, pack: str, loads: Remembered) -> Way | None:
     """One place and pack, judged on the curves of the plan; None where it is not granted."""
-    keep = replace(keep, target_moisture=None, stop_at=None)
+    keep = replace(outcome.batch.keep, place=place, pack=pack, target_moisture=None, stop_at=None)
     batch = replace(outcome.batch, keep=keep)
     load = replace(loads(aim_of(keep), lambda: stopped_for(outcome.load, keep)), aim=keep.aim)
     judged = judge(batch, outcome.laid, load)
-    if not grants(judged.verdict, keep.place):
+    if not grants(judged.verdict, place):
         return None
-    change = "" if keep == outcome.batch.keep else f"keep in the {keep.place}, {keep.pack}"
+    change = "" if keep == outcome.batch.keep else f"keep in the {place}, {pack}"
     days = judged.keep.days
-    return Way(
-        change, keep.place, keep.pack, load.mass_ratio, band(load.hours), judged.verdict.keep, judged.verdict.eat, days
-    )
+    return Way(change, place, pack, load.mass_ratio, band(load.hours), judged.verdict.keep, judged.verdict.eat, days)
 
 
 def changes(outcome: Outcome, members: int = MEMBERS) -> tuple[Way, ...]:
@@ -131,9 +129,9 @@ def earning(batch: Batch, members: int = MEMBERS) -> Iterator[Way]:
 
 def _after(what: str, batch: Batch, members: int) -> Way | None:
     outcome = plan(batch, members=members)
-    if not asked(outcome).granted:
-        return None
     hours, ratio = outcome.drying["hours_to_target"], outcome.drying["mass_ratio"].mid
+    if ratio is None or not asked(outcome).granted:
+        return None
     verdict, keep = outcome.verdict, batch.keep
     return Way(what, keep.aim, keep.pack or "", ratio, hours, verdict.keep, verdict.eat, outcome.keep.days)
 
@@ -153,7 +151,7 @@ def ideas(batch: Batch) -> Iterator[tuple[str, Batch]]:
         if cut.thickness - less >= 0.003:
             factor = (cut.thickness - less) / cut.thickness
             words = f"cut it {1000 * less:.0f} mm thinner, to {1000 * (cut.thickness - less):.0f} mm"
-            yield words, replace(batch, cut=replace(cut, **cut.scaled(factor)))
+            yield words, replace(batch, cut=cut.scaled(factor))
     if dryer.temperature + HOTTER <= HOTTEST:
         warmer = dryer.temperature + HOTTER
         yield (

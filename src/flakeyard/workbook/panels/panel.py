@@ -40,6 +40,10 @@ class Choice(traitlets.HasTraits):
     def __init__(self, system: str = "both"):
         super().__init__(system=system)
 
+    def _repr_mimebundle_(self, **kwargs):
+        """Shown on a page, a choice is the buttons to change it with."""
+        return choose_units(self)._repr_mimebundle_(**kwargs)
+
     def show(self, value: float, kind: str, **how) -> str:
         """A value in the units of the models as text in the chosen units; "not known" where there is none."""
         return units.show(value, kind, self.system, **how)
@@ -244,7 +248,7 @@ class Panel(widgets.VBox):
             self.said, self.trouble = self._tell(result, self.choice), None
             return self.picture.image()
         except Exception as trouble:  # a learner is shown words, never a traceback; tests read .trouble
-            self.said, self.trouble = _told(trouble), trouble
+            self.said, self.trouble = told_trouble(trouble), trouble
             return self.picture.image(moving=False)
 
     def _publish(self, image: bytes) -> None:
@@ -294,7 +298,8 @@ def _for_page(text: str) -> str:
     return re.sub(r"(?<=\d) (?=[^\d\s(])", "&nbsp;", html.escape(text))
 
 
-def _told(trouble: Exception) -> Said:
+def told_trouble(trouble: Exception) -> Said:
+    """What a learner reads where nothing could be worked out."""
     if isinstance(trouble, ValueError):
         sentence = f"This cannot be worked out: {trouble}"
     else:

@@ -11,28 +11,30 @@ import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import limits, units
+from flakeyard.messages import say
 from flakeyard.steps.chain.brining import mix
 from flakeyard.steps.chain.fish import prepare_fish
 from flakeyard.steps.intent.fields import FIELDS
 from flakeyard.steps.intent.records import Batch
-from flakeyard.steps.intent.spread import Draws, band
+from flakeyard.steps.intent.spread import Band, Draws, band
 from flakeyard.steps.judge.facts import rule_texts
 from flakeyard.steps.plan.soaking import ACROSS, HOUR, MEMBERS, Soaked, salted, soak_piece, soaks_told
 from flakeyard.units import InputError
 from flakeyard.workbook import own, words
 from flakeyard.workbook.form import HOW, form
 from flakeyard.workbook.own import demo_batch
-from flakeyard.workbook.panels import figures
-from flakeyard.workbook.panels.figures import Picture
-from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.panels import drawing
+from flakeyard.workbook.panels.live import Lesson, Live, Told
+from flakeyard.workbook.panels.panel import Choice, Control
 
-DAY_LIMIT = limits.SODIUM_WHO  # mg; the stricter of the two is the line of the picture
-WIDTHS = {  # the picture keeps to these scales, so that it seldom changes them
-    "mm": (0.001, 6, (6.0, 12.0, 24.0, 30.0)),  # size of one [m], parts, scales
-    "inches": (0.0254, 5, (0.25, 0.5, 1.0, 1.25)),  # an inch is exact
-}
-HEIGHTS = (4.0, 8.0, 16.0, 30.0, 40.0)  # % salt in the water
-SODIUM_HEIGHTS = (2500.0, 5000.0, 10_000.0, 100_000.0)  # mg
+DAY_LIMIT = limits.SODIUM_WHO  # mg; the stricter of the two
+SCALES = ((4.0, 1.0), (8.0, 2.0), (16.0, 4.0), (28.0, 4.0))  # % salt in the water, and its steps, by the brine
+DEEPEST = 20.0  # mm, where the axis ends
+STRIP = (0.5, 16.5)  # mm of the broad piece that the cut shows
+KNOTS = {
+    0.0: "live.at.upper", 0.25: "live.at.quarter", 0.5: "live.at.middle", 0.75: "live.at.three_quarters",
+    1.0: "live.at.lower",
+}  # fmt: skip
 
 CONTROLS = (
     Control("thickness", "Thickness", "fish", "length", 0.003, 0.020, 0.001, 0.005),
@@ -44,11 +46,7 @@ CONTROLS = (
     Control("waters", "Fresh waters, 1 h each", "salt", "count", 0.0, 6.0, 1.0, 0.0),
     Control("moisture", "Water left when dried", "air", "percent", 0.15, 0.50, 0.05, 0.40),
 )
-LOOK_FOR = (
-    "Twice the hours: twice as salty? Then try twice the thickness.",
-    "More fresh waters: where does the salt leave first, and where last?",
-    "Can the average ever pass the dash-dotted line, however long you wait?",
-)
+LOOK_FOR = tuple((f"live.salt.look_{n}", f"live.salt.saw_{n}") for n in (1, 2, 3))
 PORTION = (
     "a portion of {portion} holds about {sodium} mg of sodium; an adult's limit is "
     f"{DAY_LIMIT:,.0f} mg a day (WHO; United States: {limits.SODIUM_US:,.0f} mg)."
@@ -60,115 +58,82 @@ SURE = (
 )
 
 
-def salt_picture(choice: Choice) -> Picture:
-    """The frame: salt across the piece on the left, sodium of a portion on the right."""
-    picture = Picture(size=(7.4, 3.45))
-    on = figures.axes(
-        picture,
-        f"{_length(choice)} under the upper face",
-        "salt in the water, %",
-        (0, 1),
-        (0, 1),
-        (0.085, 0.14, 0.62, 0.68),
-    )
-    figures.add_band(picture, "band", on, 0, "8 of 10 pieces")
-    figures.add_curve(picture, "now", on, 0, "out of the last bath")
-    figures.add_curve(picture, "brined", on, 1, "out of the brine", width=1.8)
-    figures.add_curve(picture, "ceiling", on, 2, "fish and brine evened out", width=1.8)
-    figures.add_curve(picture, "rested", on, 3, "after a night of rest", width=2.4)
-    figures.add_point(picture, "middle", on, 1)
-    figures.add_point(picture, "mean", on, 2)
-    _add_edge(picture, on)
-    on.legend(
-        loc="lower left", bbox_to_anchor=(-0.1, 1.0), ncols=3, fontsize=figures.FONT_SIZE - 1, frameon=False,
-        handlelength=2.6, columnspacing=1.6, borderaxespad=0.0,
-    )  # fmt: skip
-    beside = figures.axes(picture, "", "sodium in a portion, mg", (0, 1), (0, 1), (0.845, 0.14, 0.145, 0.68))
-    beside.set_xticks([])
-    beside.axhline(DAY_LIMIT, color=figures.BLACK, linestyle="--", linewidth=1.4, label="a day (WHO)")
-    beside.legend(
-        loc="lower right", bbox_to_anchor=(1.07, 1.0), fontsize=figures.FONT_SIZE - 1, frameon=False, handlelength=2.0,
-        borderaxespad=0.0,
-    )  # fmt: skip
-    figures.add_band(picture, "bar", beside, 5, "_bar")
-    figures.add_curve(picture, "range", beside, 0, "_range", width=2.0)
-    picture["range"].set(color=figures.BLACK, marker="_", markersize=9)
-    figures.add_point(picture, "sodium", beside, 0)
-    return picture
-
-
-def _add_edge(picture: Picture, on) -> None:
-    """The lower face of the piece: a line and the word for it."""
-    figures.add_curve(picture, "edge", on, 0, "_edge", width=1.2)
-    picture["edge"].set(color=figures.BLACK, zorder=2)
-    text = on.annotate("", (0, 0), (5, -3), textcoords="offset points", fontsize=figures.FONT_SIZE - 1, va="top")
-    picture.add("edge_words", text)
-
-
-def _length(choice: Choice) -> str:
-    return "inches" if choice.system == "us" else "mm"
-
-
-def draw_salt(picture: Picture, soaked: Soaked, choice: Choice) -> None:
-    """Set the profiles, the marks of mean and middle, and the bar of sodium."""
-    on = picture["now"].axes
-    size, parts, widths = WIDTHS[_length(choice)]
+def draw_salt(soaked: Soaked, choice: Choice) -> dict:
+    """A cut through the piece, coloured by its salt, beside the salt against the depth. The scale follows the brine alone."""
+    end, ceiling, faces = 1000 * soaked.thickness, 100 * soaked.ceiling.mid, soaked.faces
     low, mid, high = (100 * part for part in soaked.profile)
-    brined, ceiling = 100 * soaked.brined, 100 * soaked.ceiling.mid
-    wide, end = _room(widths, 1.3 * soaked.thickness / size), soaked.thickness / size
-    tall = _room(HEIGHTS, 1.12 * max(high.max(), brined.max(), ceiling))
-    figures.set_across(on, wide, parts)
-    _set_up(on, tall)
-    picture["now"].set_data(ACROSS * end, mid)
-    picture["brined"].set_data(ACROSS * end, brined if soaked.waters else np.full(ACROSS.size, np.nan))
-    picture["rested"].set_data(ACROSS * end, 100 * soaked.rested)
-    picture["ceiling"].set_data([0, wide], [ceiling, ceiling])
-    figures.set_band(picture["band"], ACROSS * end, low, high)
-    picture["edge"].set(data=([end, end], [0, tall]), linewidth=1.2 if soaked.faces == 2 else 4.0)
-    picture["edge_words"].set(text="lower face" if soaked.faces == 2 else "skin")
-    picture["edge_words"].xy = (end, tall)
-    _mark_levels(picture, soaked, end, tall, choice)
-    _draw_sodium(picture, soaked)
+    top, step = next(scale for scale in SCALES if scale[0] >= 100 * soaked.strength - 1e-9 or scale is SCALES[-1])
+    now = drawing.curve("now", ACROSS * end, mid, say("live.salt.now"))
+    marks = [
+        drawing.curve("end", [0, DEEPEST], [ceiling, ceiling], say("live.salt.end"), given=True),
+        drawing.band("now", ACROSS * end, low, high),
+        *(
+            [drawing.curve("before", ACROSS * end, 100 * soaked.brined, say("live.salt.brined"))]
+            if soaked.waters
+            else []
+        ),
+        drawing.curve("later", ACROSS * end, 100 * soaked.rested, say("live.salt.rested")),
+        now,
+        {"kind": "note", "style": "now", "words": say("live.salt.band"), "given": True},
+    ]
+    up = drawing.axis(say("live.salt.up"), 0.0, top, np.arange(0.0, top + 1, step))
+    plot = {"across": drawing.depth_axis(choice.system, DEEPEST), "up": up, "marks": marks}
+    return {
+        "fields": [_cut_field(soaked, mid / top, choice), plot],
+        "handles": [drawing.handle("thickness", 0, 8.5, scale=1000.0, down=True, right=STRIP[1])],
+        "buttons": [_skin_button(faces)],
+        "trace": {"0": {"bottoms": [[*STRIP, end]]}, "1": {"x": now["x"], "y": now["y"]}},
+        "guessed": _guessed(end, top, faces),
+    }
 
 
-def _mark_levels(picture: Picture, soaked: Soaked, end: float, tall: float, choice: Choice) -> None:
-    """Mean beside the piece; middle on its curve, its words on the side that the curve leaves free."""
-    mean, middle = 100 * soaked.mean.mid, 100 * soaked.middle.mid
-    figures.set_point(picture, "mean", 1.04 * end, mean, f"average {choice.show(soaked.mean.mid, 'percent')}")
-    picture["mean_words"].set(ha="left", va="center")
-    picture["mean_words"].xyann = (8, 0)
-    at_skin = soaked.faces == 1
-    figures.set_point(
-        picture, "middle", end if at_skin else end / 2, middle,
-        f"{'at the skin' if at_skin else 'middle'} {choice.show(soaked.middle.mid, 'percent')}",
+def _cut_field(soaked: Soaked, shade: np.ndarray, choice: Choice) -> dict:
+    """The brine and the piece in it; the words inside stand where the salt comes last."""
+    at_skin, last = soaked.faces == 1, shade[np.argmin(shade)] if soaked.waters == 0 else shade[len(shade) // 2]
+    share = say("live.salt.equal") if soaked.brine == 1 else say("live.salt.times", times=f"{soaked.brine:g}")
+    around = say("live.salt.brine", strength=choice.show(soaked.strength, "percent"), share=share)
+    inside = say("live.salt.skin" if at_skin else "live.salt.middle", salt=choice.show(soaked.middle.mid, "percent"))
+    piece = drawing.cut(
+        *STRIP, 1000 * soaked.thickness, shade, "salt", held="thickness", skin=at_skin, upper=say("live.upper_face"),
+        words=[{"at": 1.0 if at_skin else 0.5, "words": inside, "ink": "#ffffff" if last > 0.45 else "#1b1b1b"}],
+        reading=choice.show(soaked.thickness, "length", digits=3),
     )  # fmt: skip
-    below = middle < 100 * soaked.profile[1].max() - 1e-6 and middle > 0.2 * tall
-    picture["middle_words"].set(ha="right" if at_skin else "center", va="top" if below else "bottom")
-    picture["middle_words"].xyann = (-8 if at_skin else 0, -9 if below else 9)
+    return drawing.cuts_field(17.5, 24.5, [{"kind": "area", "style": "now", "words": around}, piece])
 
 
-def _draw_sodium(picture: Picture, soaked: Soaked) -> None:
-    beside, sodium = picture["sodium"].axes, soaked.sodium
-    _set_up(beside, _room(SODIUM_HEIGHTS, 1.15 * sodium.high))
-    figures.set_band(picture["bar"], [0.25, 0.75], [0, 0], [sodium.mid, sodium.mid])
-    picture["range"].set_data([0.5, 0.5], [sodium.low, sodium.high])
-    figures.set_point(picture, "sodium", 0.5, sodium.mid, f"{round(sodium.mid, -1):,.0f}")
-    picture["sodium_words"].set(ha="center", va="bottom")
-    picture["sodium_words"].xy, picture["sodium_words"].xyann = (0.5, sodium.high), (0, 8)
+def _skin_button(faces: int) -> dict:
+    """A click on it closes the lower face, or opens it again."""
+    word, value = ("live.salt.skin_off", 2.0) if faces == 1 else ("live.salt.skin_on", 1.0)
+    return {
+        "control": "faces", "field": 0, "left": STRIP[0], "under": "thickness", "words": say(word), "value": value,
+        "pressed": faces == 1,
+    }  # fmt: skip
 
 
-def _room(scales: tuple[float, ...], needed: float) -> float:
-    """The smallest of the fixed scales that holds what is needed."""
-    return next((scale for scale in scales if scale >= needed), scales[-1])
+def _guessed(end: float, top: float, faces: int) -> dict:
+    """Where the learner's guess has its knots: on a thin piece fewer, so that fingers find them apart."""
+    parts = [part for part in KNOTS if end >= 8 or part in (0.0, 0.5, 1.0)]
+    names = [say("live.salt.guess", place=say(KNOTS[part])) for part in parts]
+    return {
+        "field": 1, "axis": "up", "at": [round(end * part, 3) for part in parts], "names": names, "start": top / 2,
+        "step": 0.1, "unit": "%", "ends": [0.0, top],
+    }  # fmt: skip
 
 
-def _set_up(on, high: float) -> None:
-    """Let the axes stand from 0 to high; does nothing when they already do."""
-    if on.get_ylim() != (0.0, high):
-        on.set_ylim(0.0, high)
+def reply_salt(soaked: Soaked, guess: dict, choice: Choice) -> str:
+    """What is said to a guess: its middle beside the computed one, and whether it lies in the likely range."""
+    guessed = np.interp(0.5 * max(guess["x"]), guess["x"], guess["y"]) / 100
+    middle = np.quantile([part[len(ACROSS) // 2] for part in soaked.profile], [0.0, 0.5, 1.0])
+    where = "below" if guessed < middle[0] else "above" if guessed > middle[2] else "inside"
+    told = choice.show_band(Band(*middle), "percent")
+    return (
+        say("live.salt.reply", guess=choice.show(float(guessed), "percent"), told=told)
+        + " "
+        + say(f"live.guess.{where}")
+    )
 
 
-def tell_salt(soaked: Soaked, choice: Choice) -> Said:
+def tell_salt(soaked: Soaked, choice: Choice) -> Told:
     """How salty on average and in the middle, the ceiling, and the sodium of a portion beside a day's limit."""
     mean, middle = (choice.show_band(part, "percent") for part in (soaked.mean, soaked.middle))
     where = "in the middle" if soaked.faces == 2 else "at the skin"
@@ -179,8 +144,19 @@ def tell_salt(soaked: Soaked, choice: Choice) -> Said:
         f"{PORTION.format(portion=choice.show(soaked.serving, 'mass'), sodium=sodium)}"
     )
     shape = "rises from the middle to the faces" if soaked.profile[1][0] > soaked.middle.mid else "falls to the faces"
-    alt = f"Salt across the piece as a curve that {shape}, in a hatched band; a bar of sodium on the right. {sentence}"
-    return Said(sentence, SURE, _cautions(soaked), alt)
+    alt = f"A cut through the piece, and the salt across it as a curve that {shape}, in a hatched band. {sentence}"
+    numbers = (
+        (say("live.salt.average"), choice.show(soaked.mean.mid, "percent")),
+        (say("live.salt.inside" if soaked.faces == 2 else "live.salt.at_skin"), choice.show(soaked.middle.mid, "percent")),
+        (say("live.salt.sodium", portion=choice.show(soaked.serving, "mass")), f"{round(soaked.sodium.mid, -1):,.0f} mg"),
+    )  # fmt: skip
+    likely = [units.show_band(part.low, part.high, "percent", choice.system) for part in (soaked.mean, soaked.middle)]
+    chips = (
+        (say("live.likely"), say("live.salt.likely", average=likely[0], middle=likely[1])),
+        (say("live.salt.end"), choice.show(soaked.ceiling.mid, "percent")),
+        (say("live.salt.day"), say("live.salt.day_limit", who=f"{DAY_LIMIT:,.0f}", us=f"{limits.SODIUM_US:,.0f}")),
+    )
+    return Told(sentence, SURE, _cautions(soaked), alt, numbers, chips)
 
 
 def _cautions(soaked: Soaked) -> str:
@@ -209,19 +185,16 @@ def controls_for(batch: Batch) -> tuple[Control, ...]:
     return tuple(replace(one, start=one.nearest(start.get(one.name, one.start))) for one in CONTROLS)
 
 
-def salt_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:
-    """Sliders for salt in and salt out, for the fish of a batch (the demonstration batch when none is given)."""
+def salt_panel(batch: Batch | None = None, choice: Choice | None = None, **start: float) -> Live:
+    """Salt in and salt out, for the fish of a batch (the demonstration batch when none is given); `start` are controls
+    that begin elsewhere than the batch does."""
     batch = batch or demo_batch("heron")
-    return Panel(
-        "Salt through the thickness of a piece",
-        controls_for(batch),
-        lambda **values: soak_piece(batch, **values),
-        salt_picture,
-        draw_salt,
-        tell_salt,
-        choice=choice,
-        look_for=LOOK_FOR,
-    )
+    lesson = Lesson(
+        say("live.salt.title"), say("live.salt.prompt"), controls_for(batch), lambda **values: soak_piece(batch, **values),
+        draw_salt, tell_salt, reply_salt, say("live.salt.guess_prompt"), ("thickness", "time", "waters"), "time",
+        (say("live.salt.play"), say("live.salt.step")), tuple((say(asked), say(saw)) for asked, saw in LOOK_FOR), start,
+    )  # fmt: skip
+    return Live(lesson, choice)
 
 
 # --- the learner's own soaks -----------------------------------------------------------------------------------------

@@ -47,12 +47,16 @@ class Rung:
     words: str
 
     @property
+    def limit(self) -> water_check.GrowthLimit:
+        return water_check.limit_of(self.organism)
+
+    @property
     def activity(self) -> float:
-        return water_check.limit_of(self.organism).least_water_activity
+        return self.limit.least_water_activity
 
     @property
     def label(self) -> str:
-        remembered = "*" if water_check.limit_of(self.organism).how == "memory" else ""
+        remembered = "*" if self.limit.how == "memory" else ""
         return f"{f'{self.activity:.3f}'.removesuffix('0')} {self.words}{remembered}"
 
 

@@ -1,0 +1,95 @@
+"""One picture as plain data, for two pens: `live.js` draws it in a page, `paper_pen` on paper, with the same numbers.
+
+A drawing is made of dicts, lists, numbers and words, so that it travels as it is. Its places are in the units of the model's
+own pictures (mm, per cent, hours), whatever the learner reads: other units change the words at the marks, never a place.
+
+    fields    what is beside one another: axes that never follow a handle, and marks in them; a `quiet` field has no axes
+              and is to scale: a mm across is as long as a mm down
+    handles   what a hand can hold: a control, its place (offset + scale × value) up or across a field; `auto`: where it
+              stands while the control is at its first mark
+    buttons   what a click turns over: a control, and the value it gets
+    trace     what this drawing leaves behind as a ghost: per field a curve {x, y} or the bottoms of cuts {bottoms}
+    guessed   where a learner puts down a guess: places and names of its knots, up or across a field
+
+Marks: curve, band, point, area, note, cut, scale. `given` marks stay in sight while a guess is made.
+Colour, dashes and hatch come together under one name and mean the same in every lesson and with both pens.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+STYLES = {  # dashes and widths in CSS px; colours after Okabe and Ito, lighter on dark pages
+    "now": {"light": "#0072B2", "dark": "#56B4E9", "dash": [], "width": 2.8, "hatch": "/"},
+    "second": {"light": "#B34700", "dark": "#F0894A", "dash": [9, 4], "width": 2.4, "hatch": "\\"},
+    "end": {"light": "#007A59", "dark": "#2BC49A", "dash": [10, 4, 2, 4], "width": 1.8, "hatch": ""},
+    "later": {"light": "#8A4278", "dark": "#DD9BC0", "dash": [3, 3], "width": 2.0, "hatch": ""},
+    "stop": {"light": "#B34700", "dark": "#F0894A", "dash": [7, 4], "width": 1.8, "hatch": ""},
+    "before": {"light": "#007A59", "dark": "#2BC49A", "dash": [6, 3, 1, 3], "width": 1.8, "hatch": ""},
+    "guess": {"light": "#8A4278", "dark": "#DD9BC0", "dash": [0.1, 5.5], "width": 3.2, "hatch": ""},
+    "ghost": {"light": "#767676", "dark": "#A0A0A0", "dash": [5, 4], "width": 1.8, "hatch": ""},
+    "air": {"light": "#E69F00", "dark": "#E69F00", "dash": [], "width": 1.0, "hatch": ""},
+}
+RAMPS = {  # from little to much
+    "salt": ["#F6D8C8", "#A7A2CF", "#143F8C"],
+    "water": ["#8A5A34", "#D9A98A", "#F6D8C8", "#DCE9F2"],
+}
+INCH = 25.4  # mm, exact
+
+
+def curve(style: str, x, y, words: str = "", **more) -> dict:
+    return {"kind": "curve", "style": style, "x": numbers(x), "y": numbers(y), "words": words, **more}
+
+
+def band(style: str, x, low, high) -> dict:
+    return {"kind": "band", "style": style, "x": numbers(x), "low": numbers(low), "high": numbers(high)}
+
+
+def point(x: float, y: float, words: str, **more) -> dict:
+    return {"kind": "point", "x": float(f"{x:.4g}"), "y": float(f"{y:.4g}"), "words": words, **more}
+
+
+def cut(left: float, right: float, bottom: float, shade, tint: str, **more) -> dict:
+    """A piece cut across: faces at 0 and `bottom`; `held` names the control whose handle moves its lower face."""
+    shade = [round(float(part), 3) for part in np.clip(shade, 0, 1)]
+    return {
+        "kind": "cut", "left": left, "right": right, "bottom": float(f"{bottom:.5g}"), "shade": shade, "tint": tint,
+        "words": [], "upper": "", "skin": False, "held": "", **more,
+    }  # fmt: skip
+
+
+def axis(label: str, low: float, high: float, ticks=(), words=None) -> dict:
+    """An axis; `words` are what stands at its ticks, where these are not the numbers themselves."""
+    words = [f"{tick:g}" for tick in ticks] if words is None else words
+    return {"label": label, "low": low, "high": high, "ticks": [[float(t), w] for t, w in zip(ticks, words)]}
+
+
+def depth_axis(system: str, high: float) -> dict:
+    """Millimetres under the upper face, or inches in quarters: the places stay millimetres."""
+    if system == "us":
+        ticks = np.arange(0.0, high / INCH + 1e-9, 0.25)
+        words = ["0", "¼", "½", "¾", "1"]
+        return axis("inches under the upper face", 0.0, high, ticks * INCH, words[: len(ticks)])
+    return axis("mm under the upper face", 0.0, high, np.arange(0.0, high + 1e-9, 5.0))
+
+
+def cuts_field(across: float, down: float, marks: list[dict], share: float = 0.4) -> dict:
+    """A field of cuts to scale, in mm; the air or brine around them comes first among its marks."""
+    return {"across": axis("", 0, across), "up": axis("", down, -1.0), "quiet": True, "share": share, "marks": marks}
+
+
+def handle(control: str, field: int, at: float, axis: str = "up", **more) -> dict:
+    """What holds a control: on the line `at` across the other axis, at offset + scale × value along its own."""
+    return {
+        "control": control,
+        "field": field,
+        "axis": axis,
+        "at": at,
+        "offset": 0.0,
+        "scale": 1.0,
+        "down": False,
+    } | more
+
+
+def numbers(values) -> list[float]:
+    return [float(f"{value:.4g}") for value in np.asarray(values, float)]

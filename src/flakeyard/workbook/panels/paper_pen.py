@@ -1,0 +1,199 @@
+"""The pen for paper: a drawing as a matplotlib Figure, with the numbers, colours, dashes and hatches of the page."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import LinearSegmentedColormap
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+from PIL import Image
+
+from flakeyard.workbook.panels.drawing import RAMPS, STYLES, curve
+
+POINTS = 0.75  # in a CSS px
+INK, QUIET = "#1b1b1b", "#444444"
+SIZE, DPI = (8.4, 3.6), 132
+WIDTH = round(SIZE[0] * 96)  # CSS px of the picture on a page
+
+
+def on_paper(drawing: dict) -> Figure:
+    """The drawing as it stands, with its ghost and its guess."""
+    figure = Figure(figsize=SIZE, facecolor="white")
+    FigureCanvasAgg(figure)
+    share = drawing["fields"][0].get("share", 0.4)
+    places = ((0.01, 0.02, share - 0.02, 0.93), (share + 0.055, 0.14, 0.86 - share, 0.72))
+    for number, (field, place) in enumerate(zip(drawing["fields"], places)):
+        on = figure.add_axes(place, xlim=_limits(field["across"]), ylim=_limits(field["up"]))
+        (_quiet_axes if field.get("quiet") else _axes)(on, field)
+        tags: list = []
+        for mark in [*_ghost(drawing, number), *field["marks"], *_guess(drawing, number)]:
+            PENS[mark["kind"]](on, mark, tags)
+        _ghost_faces(on, drawing, number)
+        _tags(on, tags)
+    return figure
+
+
+def png(drawing: dict) -> bytes:
+    """The drawing as a small PNG, for print and for stored notebooks."""
+    packed, flat = io.BytesIO(), io.BytesIO()
+    on_paper(drawing).savefig(packed, format="png", dpi=DPI)
+    Image.open(packed).convert("RGB").quantize(96).save(flat, "png", optimize=True)
+    return flat.getvalue()
+
+
+def _limits(axis: dict) -> tuple[float, float]:
+    return axis["low"], axis["high"]
+
+
+def _ghost(drawing: dict, number: int) -> list[dict]:
+    ghost = drawing["ghost"] or {}
+    trace = ghost.get(str(number), {})
+    return [curve("ghost", trace["x"], trace["y"], ghost["words"])] if "x" in trace else []
+
+
+def _guess(drawing: dict, number: int) -> list[dict]:
+    guess, asked = drawing["guess"], drawing.get("guessed")
+    return (
+        [curve("guess", guess["x"], guess["y"], "your guess")] if guess and asked and asked["field"] == number else []
+    )
+
+
+def _ghost_faces(on, drawing: dict, number: int) -> None:
+    ghost = drawing["ghost"] or {}
+    for left, right, bottom in ghost.get(str(number), {}).get("bottoms", ()):
+        on.plot([left, right + 0.6], [bottom] * 2, **_line("ghost"), zorder=4)
+
+
+def _axes(on, field: dict) -> None:
+    for name, axis in (("x", field["across"]), ("y", field["up"])):
+        getattr(on, f"set_{name}ticks")([at for at, _ in axis["ticks"]], [words for _, words in axis["ticks"]])
+    on.set_title(field["up"]["label"], fontsize=9.5, loc="left", color=QUIET, x=-0.08)
+    on.set_xlabel(field["across"]["label"], fontsize=9.5, loc="left", color=QUIET)
+    on.tick_params(labelsize=9.5, color="#888888", labelcolor=QUIET, left=False)
+    on.grid(axis="y", color="#dddddd", linewidth=0.6)
+    on.set_axisbelow(True)
+    on.spines[["top", "right", "left"]].set_visible(False)
+
+
+def _quiet_axes(on, field: dict) -> None:
+    """No axes, and to scale: what lies across follows from the length of a mm up and down."""
+    on.set_axis_off()
+    foot, top = field["up"]["low"] + (6.5 if any(m["kind"] == "scale" for m in field["marks"]) else 0), -3.5
+    on.set_ylim(foot, top)
+    box = on.get_window_extent()
+    wide, size = field["across"]["high"] - field["across"]["low"], (foot - top) * box.width / box.height
+    if size < wide + 1:  # then the height follows from the width
+        size = wide + 1
+        on.set_ylim(top + size * box.height / box.width, top)
+    on.set_xlim(-0.6, -0.6 + size)
+
+
+def _line(name: str) -> dict:
+    style = STYLES[name]
+    dashes = (0, [length / style["width"] for length in style["dash"]]) if style["dash"] else "-"
+    return {
+        "color": style["light"], "linewidth": POINTS * style["width"], "linestyle": dashes, "dash_capstyle": "round",
+    }  # fmt: skip
+
+
+def _curve(on, mark, tags) -> None:
+    on.plot(mark["x"], mark["y"], **_line(mark["style"]), solid_capstyle="round", label=mark["style"], zorder=3)
+    if mark["words"]:
+        tags.append((mark["x"][-1], mark["y"][-1], mark["words"], mark["style"]))
+
+
+def _hatched(name: str) -> dict:
+    style = STYLES[name]
+    return {
+        "facecolor": style["light"] + "1A", "edgecolor": style["light"] + "8C", "hatch": 5 * style["hatch"], "lw": 0,
+    }  # fmt: skip
+
+
+def _band(on, mark, _tags) -> None:
+    on.fill_between(mark["x"], mark["low"], mark["high"], label=mark["style"], **_hatched(mark["style"]))
+
+
+def _point(on, mark, _tags) -> None:
+    on.plot([mark["x"]], [mark["y"]], mark.get("shape", "o"), color=INK, markersize=6, zorder=5)
+    left = mark["x"] > on.get_xlim()[0] + 0.62 * np.diff(on.get_xlim())[0]
+    words = on.annotate(
+        mark["words"], (mark["x"], mark["y"]), (-8 if left else 8, 8 if mark.get("above", True) else -8),
+        textcoords="offset points", fontsize=9.5, weight="bold", ha="right" if left else "left",
+        va="bottom" if mark.get("above", True) else "top", zorder=6,
+    )  # fmt: skip
+    words.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1})
+
+
+def _whole(on, **look) -> Rectangle:
+    return on.add_patch(Rectangle((0, 0), 1, 1, transform=on.transAxes, **look))
+
+
+def _area(on, mark, _tags) -> None:
+    _whole(on, facecolor=STYLES[mark["style"]]["light"], alpha=0.13, linewidth=0, zorder=0)
+    on.text(0.03, 0.95, mark["words"], transform=on.transAxes, fontsize=9, color=QUIET, va="center")
+
+
+def _note(on, mark, _tags) -> None:
+    box = _whole(on, clip_on=False, **_hatched(mark["style"]))
+    row = mark.get("row", 0)
+    box.set_bounds(0.62, 1.045 + 0.085 * row, 0.055, 0.055)
+    on.text(0.69, 1.07 + 0.085 * row, mark["words"], transform=on.transAxes, fontsize=9, color=QUIET, va="center")
+
+
+def _cut(on, mark, _tags) -> None:
+    left, right, bottom = mark["left"], mark["right"], mark["bottom"]
+    ramp = LinearSegmentedColormap.from_list(mark["tint"], RAMPS[mark["tint"]])
+    limits = on.get_xlim(), on.get_ylim()  # imshow would move them
+    on.imshow(
+        np.asarray(mark["shade"])[:, None], cmap=ramp, vmin=0, vmax=1, extent=(left, right, bottom, 0), aspect="auto",
+        interpolation="bilinear", zorder=1.5,
+    )  # fmt: skip
+    on.set(xlim=limits[0], ylim=limits[1])
+    edge = {"color": STYLES["now"]["light"], "linewidth": 4.5 if mark["skin"] else 2.2}
+    on.plot([left, right], [0, 0], color=INK, linewidth=1, zorder=3)
+    on.plot([left, right], [bottom] * 2, zorder=3, **edge)
+    size = -np.diff(on.get_ylim())[0]
+    low = max(bottom, 0.085 * size) if mark["upper"] else bottom  # words apart on a thin piece
+    on.text(right + 0.9, 0, mark["upper"], fontsize=9, color="#555555", va="center")
+    on.text(
+        right + 0.9, low, mark.get("reading", "").replace(" (", "\n("), fontsize=9.5, weight="bold",
+        color=STYLES["now"]["light"], va="top" if low > bottom else "center", linespacing=1.2,
+    )  # fmt: skip
+    for one in mark["words"] if bottom > 0.15 * size else ():
+        on.text(
+            (left + right) / 2, one["at"] * bottom, one["words"], fontsize=9, ha="center", va="center", zorder=4,
+            color=one["ink"],
+        )  # fmt: skip
+
+
+def _scale(on, mark, _tags) -> None:
+    """A kitchen scale beneath a cut, with what it reads."""
+    foot = on.get_ylim()[0] - 1.0
+    middle, wide = (mark["left"] + mark["right"]) / 2, 7.5
+    on.add_patch(Rectangle((middle - wide / 2, foot - 4.6), wide, 4.2, fc="white", ec=INK, lw=1.2, zorder=3))
+    on.text(middle, foot - 2.5, mark["words"], fontsize=10, weight="bold", ha="center", va="center", zorder=4)
+    on.text(middle, foot - 6.2, mark["small"], fontsize=9, color=QUIET, ha="center", va="center")
+
+
+def _tags(on, tags) -> None:
+    """Words at the ends of curves, pushed apart where they would touch."""
+    low, high = on.get_ylim()
+    wide, apart = np.diff(on.get_xlim())[0], 0.075 * (high - low)
+    placed: list[tuple[float, float]] = []
+    for x, y, words, style in sorted(tags, key=lambda tag: -tag[1]):
+        for before, above in placed:
+            if abs(before - x) < 0.3 * wide and above - y < apart:
+                y = above - apart
+        placed.append((x, y))
+        on.annotate(
+            words, (x, y), (5, 0), textcoords="offset points", fontsize=9.5, color=STYLES[style]["light"], va="center",
+            weight="bold" if style == "now" else "normal", annotation_clip=False,
+        )  # fmt: skip
+
+
+PENS = {
+    "curve": _curve, "band": _band, "point": _point, "area": _area, "note": _note, "cut": _cut, "scale": _scale,
+}  # fmt: skip

@@ -1,0 +1,258 @@
+"""Live panels without a browser: the same settings give the same picture, paper shows its numbers, every slider tells."""
+
+import json
+import threading
+
+import numpy as np
+import pytest
+
+from flakeyard.workbook.panels import drawing, paper_pen, salt
+from flakeyard.workbook.panels.live import Lesson, Live, Told
+from flakeyard.workbook.panels.panel import Choice, Control
+
+PANELS = {"salt": salt.salt_panel}
+WORDS_ALONE = {"moisture"}  # it changes the sodium of a portion, which stands in figures
+VISIBLE = 0.01  # of the height or width of a field: a move that can be seen
+
+
+@pytest.fixture(scope="module", params=PANELS)
+def panel(request):
+    return PANELS[request.param](choice=Choice("metric"))
+
+
+@pytest.fixture
+def start(panel):
+    panel.set(**{one.name: one.start for one in panel.controls})
+    return panel.values
+
+
+def ask(panel, **more):
+    question = {"who": "me", "serial": 1, "values": {}, "rest": panel.values, "guess": None}
+    panel._asked(panel, question | more, [])
+    return panel.record
+
+
+def places(drawing: dict) -> list[np.ndarray]:
+    """Where everything stands, as shares of its field, mark by mark."""
+    found = []
+    for field in drawing["fields"]:
+        wide, high = (field[side]["high"] - field[side]["low"] for side in ("across", "up"))
+        for mark in field["marks"]:
+            for name, size in (("y", high), ("low", high), ("bottom", high), ("x", wide), ("shade", 1.0)):
+                if name in mark:
+                    found.append(np.atleast_1d(mark[name]) / size)
+    return found
+
+
+def words(record: dict) -> tuple:
+    return record["sentence"], [one["text"] for one in record["numbers"]], [one["text"] for one in record["chips"]]
+
+
+# one record
+
+
+def test_a_record_is_plain_data_and_the_same_for_the_same_settings(panel, start):
+    first = ask(panel)
+    assert json.loads(json.dumps(first)) == first == ask(panel)
+    assert first["ghost"] is None and not any(one["was"] for one in first["numbers"])
+
+
+def test_what_moved_leaves_a_ghost_and_numbers_say_what_they_were(panel, start):
+    moved = ask(panel, values={"thickness": 0.010})
+    assert moved["ghost"]["words"] == f"{1000 * start['thickness']:.0f} mm before"
+    assert moved["numbers"][0]["was"] and "was" in moved["spoken"]
+    assert moved["ghost"]["1"]["y"] == panel.lesson.draw(panel.result(**start), panel.choice)["trace"]["1"]["y"]
+
+
+def test_axes_stand_still_whatever_a_handle_does(panel, start):
+    held = {one["control"] for one in panel.record["handles"]} | {panel.lesson.plays} - {""}
+    frames = set()
+    for control in (one for one in panel.controls if one.name in held):
+        for value in (control.low, control.high):
+            fields = ask(panel, values=start | {control.name: value})["fields"]
+            frames.add(json.dumps([(field["across"], field["up"]) for field in fields]))
+    assert len(frames) == 1
+
+
+def test_every_slider_tells(panel, start):
+    """Between its ends the words change, and something in the picture moves by a hundredth of its field, or comes or goes."""
+    for control in panel.controls:
+        marks = control.values()
+        low, high = (ask(panel, values=start | {control.name: value}) for value in (marks[0], marks[-1]))
+        assert panel.trouble is None, control.name
+        assert words(low) != words(high), control.name
+        one, other = places(low), places(high)
+        same = len(one) == len(other) and all(
+            a.shape == b.shape and np.abs(a - b).max() < VISIBLE for a, b in zip(one, other)
+        )
+        assert same == (control.name in WORDS_ALONE), control.name
+
+
+def test_every_end_of_every_slider_stays_inside_its_fields(panel, start):
+    for control in panel.controls:
+        for value in (control.values()[0], control.values()[-1]):
+            for field in ask(panel, values=start | {control.name: value})["fields"]:
+                for mark in field["marks"]:
+                    for axis, names in (("across", ("x",)), ("up", ("y", "low", "high", "bottom"))):
+                        low, high = sorted((field[axis]["low"], field[axis]["high"]))
+                        ends = [v for name in names if name in mark for v in np.atleast_1d(mark[name])]
+                        assert all(low - 1e-6 <= v <= high + 1e-6 for v in ends), (control.name, value, mark["kind"])
+
+
+def test_a_control_starts_at_one_of_its_marks(panel):
+    for told, control in zip(panel.setup["controls"], panel.controls, strict=True):
+        assert told["start"] in told["values"] and len(told["readings"]) == len(told["values"]) == len(control.values())
+    assert sum(one["in_view"] for one in panel.setup["controls"]) <= 3
+
+
+def test_other_units_change_words_and_no_place(panel, start):
+    before, metric = places(panel.record), panel.record["fields"][1]
+    panel.choice.system = "us"
+    try:
+        assert panel.values == start and panel.setup["controls"][0]["readings"][0].endswith(" in")
+        assert all(np.array_equal(a, b) for a, b in zip(places(panel.record), before, strict=True))
+        if "mm" in metric["across"]["label"]:
+            assert panel.record["fields"][1]["across"]["label"].startswith("inches")
+    finally:
+        panel.choice.system = "metric"
+    assert panel.record["fields"][1] == metric
+
+
+def test_set_values_and_static_are_those_of_any_panel(panel, start):
+    panel.set(thickness=0.0101, nothing=1.0)
+    twin = panel.static()
+    assert panel.values == start | {"thickness": 0.010}
+    assert twin.said == panel.said and panel.said.sentence in str(twin) and panel.said.caution in str(twin)
+    assert all(control.label in twin.settings for control in panel.controls)
+    assert set(panel._repr_mimebundle_()[0]) >= {"text/html", "text/plain"}
+
+
+def test_words_for_those_who_hear_it(panel, start):
+    assert panel.said.sentence in panel.record["alt"] and panel.record["caution"] == panel.said.caution
+    assert panel.said.how_sure == panel.record["sure"]
+
+
+# guesses
+
+
+def guess_of(panel):
+    asked = panel.record["guessed"]
+    knots = [asked["start"] for _ in asked["names"]]
+    across = {"x": knots * 2, "y": asked["ends"]}
+    shape = {"x": asked["at"], "y": knots} if asked["axis"] == "up" else across
+    return {**shape, "knots": knots, "values": panel.values}
+
+
+def test_a_guess_is_kept_and_answered_in_words(panel, start):
+    guess = guess_of(panel)
+    record = ask(panel, guess=guess)
+    assert record["guess"] == guess and record["reply"]
+    moved = ask(panel, values={"thickness": 0.010}, guess=guess)
+    assert moved["reply"] == record["reply"]  # it was made for the settings it was made for
+    assert "your guess" in [text.get_text() for text in panel.paper().axes[1].texts]
+
+
+@pytest.mark.parametrize("broken", [{"x": "?"}, {"knots": []}, {"values": {}}])
+def test_a_broken_guess_breaks_nothing(panel, start, broken):
+    ask(panel, guess=guess_of(panel) | broken)
+    ask(panel)
+    assert panel.trouble is None and panel.record["guess"] is None
+
+
+# paper
+
+
+def test_paper_shows_the_numbers_dashes_and_hatches_of_the_record(panel, start):
+    record = ask(panel, values={"thickness": 0.007})
+    plot = panel.paper().axes[1]
+    drawn = {line.get_label(): line for line in plot.lines}
+    for mark in record["fields"][1]["marks"]:
+        if mark["kind"] == "curve":
+            np.testing.assert_array_equal(drawn[mark["style"]].get_ydata(), mark["y"])
+            assert (drawn[mark["style"]].get_linestyle() == "-") == (not drawing.STYLES[mark["style"]]["dash"])
+    np.testing.assert_array_equal(drawn["ghost"].get_xdata(), record["ghost"]["1"]["x"])
+    bands = [mark["style"] for mark in record["fields"][1]["marks"] if mark["kind"] == "band"]
+    areas = {one.get_label(): one for one in plot.collections}
+    assert bands and all(areas[name].get_hatch().startswith(drawing.STYLES[name]["hatch"]) for name in bands)
+
+
+def test_paper_is_a_small_picture(panel, start):
+    assert panel.static().png.startswith(b"\x89PNG") and len(panel.static().png) < 60_000
+
+
+def test_styles_differ_by_more_than_colour():
+    lines = [name for name in drawing.STYLES if name not in ("air", "stop")]
+    assert len({tuple(drawing.STYLES[name]["dash"]) for name in lines}) == len(lines)
+
+
+# the machine, with nothing of fish in it
+
+
+def toy(compute=lambda depth: depth, **more):
+    def draw(depth, _choice):
+        line = drawing.curve("now", [0, 1], [0, 1000 * depth])
+        plot = {"across": drawing.axis("", 0, 1), "up": drawing.axis("", 0, 9), "marks": [line]}
+        return {"fields": [plot], "handles": [], "buttons": [], "trace": {"0": {"x": [0], "y": [depth]}}}
+
+    def tell(depth, choice):
+        return Told("It is so.", "as sure as a toy", "a toy", "", (("deep", choice.show(depth, "length")),))
+
+    control = Control("depth", "Depth", "fish", "length", 0.001, 0.009, 0.001, 0.0052)
+    return Live(Lesson("Toy", "", (control,), compute, draw, tell, **more), Choice("metric"))
+
+
+def test_an_answer_says_who_asked_and_which_question():
+    record = ask(toy(), serial=7, values={"depth": 0.008})
+    assert (record["who"], record["serial"], record["values"]) == ("me", 7, {"depth": 0.008})
+
+
+def test_trouble_becomes_words_and_no_old_curve_is_left():
+    def deep(depth):
+        if depth > 0.008:
+            raise ValueError("depth is 9 mm; allowed is up to 8 mm")
+        return depth
+
+    live = toy(deep)
+    record = ask(live, values={"depth": 0.009})
+    assert isinstance(live.trouble, ValueError) and "allowed is up to 8 mm" in record["sentence"]
+    assert record["fields"][0]["marks"] == [] and not record["numbers"] and record["serial"] == 1
+    assert ask(live, values={"depth": 0.008}, rest={"depth": 0.009})["numbers"] and live.trouble is None
+    assert "KeyError" in ask(live, values={"depth": None})["sentence"] or live.trouble
+
+
+def test_the_next_step_is_worked_out_and_not_shown():
+    asked = []
+    live = toy(lambda depth: asked.append(depth) or depth)
+    before = live.record
+    live._asked(live, {"ahead": {"depth": 0.007}}, [])
+    assert asked == [0.005, 0.007] and live.record is before
+    ask(live, values={"depth": 0.007})
+    assert asked == [0.005, 0.007]
+
+
+def test_two_threads_take_turns():
+    inside, most = [], []
+
+    def slow(depth):
+        inside.append(depth)
+        most.append(len(inside))
+        threading.Event().wait(0.02)
+        inside.remove(depth)
+        return depth
+
+    live = toy(slow)
+    threads = [threading.Thread(target=ask, args=(live,), kwargs={"values": {"depth": n / 1000}}) for n in (1, 2, 3)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert max(most) == 1 and live.trouble is None
+
+
+def test_a_lesson_may_begin_elsewhere():
+    assert toy(start={"depth": 0.0031}).values == {"depth": 0.003}
+    assert toy().values == {"depth": 0.005}  # the nearest mark: page and Python would round apart
+
+
+def test_a_picture_stands_alone_on_paper():
+    assert paper_pen.on_paper(toy().record | {"guess": None}).axes
