@@ -51,7 +51,7 @@ def test_the_picture_holds_what_was_known_then(panel):
         panel.set(used=used)
         step = panel.book.at(used)
         assert len(panel.picture["used"].get_xdata()) == used + 1
-        assert len(panel.picture["later"].get_xdata()) == 5 - used
+        assert len(panel.picture["later"].get_xdata()) == 6 - used
         shown = [len(panel.picture[f"tick{row}"].get_xdata()) for row in range(6)]
         assert shown == [1] * (used + 1) + [0] * (5 - used)
         low, mid, high = step.curve(step.learned.course, step.learned.log, np.linspace(0, 12, 30))
@@ -82,14 +82,14 @@ def test_a_mistake_is_told_and_nothing_typed_is_lost(panel):
     told = press(panel, mass="280", note="wet")
     assert told.startswith("Not kept") and "gained more than 2 %" in told
     assert panel.form.typed == TYPED | {"mass": "280", "note": "wet"}
-    assert panel.said.sentence == sentence and len(panel.book.moments) == 5
+    assert panel.said.sentence == sentence and len(panel.book.moments) == 6
 
 
 def test_back_to_the_start_brings_the_log_back(panel):
     press(panel, mass="169")
     head = panel.children[0]
     head.children[1].children[-1].click()
-    assert len(panel.book.moments) == 5 and panel.values == {"used": 1}
+    assert len(panel.book.moments) == 6 and panel.values == {"used": 1}
     assert panel.form.typed == TYPED | {"mass": ""}
 
 
