@@ -111,7 +111,7 @@ def at_its_limit(luck, kind, key: str):
     names = {"species": tables.all_species(), "pack": tables.packs(), "what": tables.ingredients()}
     if key in names:
         return luck.choice(names[key]).id
-    if isinstance(kind, fields.Choice):
+    if isinstance(kind, fields.OneOf):
         return luck.choice(kind.words)
     if isinstance(kind, fields.Flag):
         return luck.random() < 0.5

@@ -58,7 +58,7 @@ def test_a_log_as_text_says_when_to_stop_and_what_was_learned(capsys, tmp_path):
     log.write_text("time,tray,mass_g\n17:00,1,322\n19:00,1,249\n", encoding="utf-8")
     assert cli.main(["log", str(DEMO / "heron.toml"), str(log), "--scale", "1 g", "--units", "metric"]) == 0
     told = capsys.readouterr().out
-    for words in ("TO KEEP:", "STOP when the marked thickest piece", "Weigh again", "as planned", "throw"):
+    for words in ("DONE:", "STOP:", "WEIGH:", "times as long as planned", "throw", "Local rules come first"):
         assert words in told
     assert max(map(len, told.splitlines())) <= 80
 
@@ -68,7 +68,7 @@ def test_a_log_that_contradicts_the_plan_is_told_first_and_exits_well(capsys, tm
     log.write_text("hours,tray,mass_g\n0,1,322\n5,1,318\n", encoding="utf-8")
     assert cli.main(["log", str(DEMO / "heron.toml"), str(log)]) == 0
     told = capsys.readouterr().out
-    assert told.index("THE LOG CONTRADICTS THE PLAN") < told.index("TO KEEP:")
+    assert told.index("THE LOG CONTRADICTS THE PLAN") < told.index("DONE:") < told.index("TO KEEP:")
     assert "Not known" in told
 
 
@@ -86,7 +86,11 @@ def test_a_log_that_cannot_be_read_exits_with_two(capsys, tmp_path, text, word):
 def test_a_plan_as_text_says_what_to_do_and_when_to_stop(capsys, units):
     assert cli.main(["plan", str(DEMO / "otter.toml"), "--units", units]) == 0
     told = capsys.readouterr().out
-    for words in ("TO KEEP:", "TO EAT:", "Freshen: 2 ×", "1 h each", "STOP when it weighs", "Why this verdict"):
+    for words in ("TO KEEP:", "TO EAT:", "plain water: 2 ×", "1 h each", "STOP when", "--all"):
+        assert words in told
+    assert cli.main(["plan", str(DEMO / "otter.toml"), "--units", units, "--all"]) == 0
+    told = capsys.readouterr().out
+    for words in ("TO KEEP:", "TO EAT:", "Freshen: 2 ×", "STOP when it weighs", "Why this verdict", "[K1"):
         assert words in told
     assert max(map(len, told.splitlines())) <= 80
 

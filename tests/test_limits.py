@@ -21,6 +21,7 @@ ONE_NUMBER_SEVERAL_THINGS = (  # the same number and unit, and why these are dif
     {"room_hours", "clock_warm_hours", "clock_inner_hours"},  # three official rules that each say 2 h
     {"histamine_warm_hours", "clock_hours"},  # histamine and growth of germs are two clocks
     {"cupboard_aim", "store_mould"},  # what is aimed at, and what grows: the aim may move, the mould does not
+    {"parasite_days", "brine_days"},  # a week in the freezer against parasites, a week in the cupboard at most
 )
 
 

@@ -14,6 +14,7 @@ import re
 import shutil
 import subprocess
 import sys
+import textwrap
 import threading
 import traceback
 from collections.abc import Iterable
@@ -36,6 +37,7 @@ SECRET = ("run", "debug", "token")  # never repeated in a report
 SPELLED = {  # for terminals without these signs; others become "?"
     "°": "deg", "×": "x", "–": "-", "—": "-", "−": "-", "…": "...", "²": "2", "³": "3", "≤": "<=", "≥": ">=", "±": "+-",
     "½": " 1/2", "¼": " 1/4", "¾": " 3/4", "\u00a0": " ", "“": '"', "”": '"', "‘": "'", "’": "'",
+    "●": "(o)", "◆": "<>", "■": "[]", "✕": "X",
 }  # fmt: skip
 CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")  # what a terminal might obey
 
@@ -200,13 +202,16 @@ def _add_batches(commands) -> None:
     beginning.set_defaults(run=_begin)
     planning = commands.add_parser("plan", help="a whole plan from a batch file")
     planning.add_argument("file", help="a batch file (TOML), such as data_demo/heron.toml")
+    planning.add_argument("--all", action="store_true", help="every number with its spread, every rule and its source")
     planning.add_argument("--json", action="store_true", help="one JSON object instead of text")
     planning.add_argument("--ways", action="store_true", help="also try changes that would earn what was asked")
+    _add_wishes(planning)
     _add_units(planning)
     planning.set_defaults(run=_plan)
     logging = commands.add_parser("log", help="a new forecast from the weighings of a batch")
     logging.add_argument("file", help="the batch file (TOML)")
     logging.add_argument("log", help="its log (CSV), such as data_demo/heron-weighings.csv")
+    logging.add_argument("--all", action="store_true", help="every number with its spread, every rule and its source")
     logging.add_argument("--json", action="store_true", help="one JSON object instead of text")
     _add_units(logging)
     logging.add_argument("--scale", help="the step of the scale, such as 1 g or 5 g (default: as its weights show)")
@@ -216,6 +221,18 @@ def _add_batches(commands) -> None:
         "--keep-profile", metavar="FILE", help="write what is known of the dryer now; once, at the end"
     )
     logging.set_defaults(run=_log)
+
+
+def _add_wishes(planning) -> None:
+    wishes = planning.add_argument_group(
+        "wishes", "what cannot be met is said first; nothing is judged more mildly for it"
+    )
+    wishes.add_argument("--raw", metavar="MASS", help='so much trimmed fish, such as "5 kg": everything goes with it')
+    wishes.add_argument("--for", dest="dried", metavar="MASS", help='so much dried fish, such as "1 kg dried"')
+    wishes.add_argument("--salt", metavar="SHARE", help='no saltier than this when dried, such as "3 %%"')
+    wishes.add_argument("--done-by", metavar="DAY", help='dry by then: "Sunday 12:00" or "2026-12-06 12:00"')
+    wishes.add_argument("--no-work", metavar="HOURS", help='no work between these hours, such as "22:00-6:00"')
+    wishes.add_argument("--carry", metavar="DAYS", help='in a bag, unchilled, such as "7 days at 30 °C"')
 
 
 def _add_papers(commands) -> None:
@@ -274,17 +291,27 @@ def _begin(given) -> int:
 
 
 def _plan(given) -> int:
+    from datetime import datetime
+
     from flakeyard.steps.plan import plan as batches
-    from flakeyard.steps.plan import ways
+    from flakeyard.steps.plan import ways, wishes
+    from flakeyard.workbook.paper import wishes_text
+    from flakeyard.workbook.paper.kitchen import kitchen
     from flakeyard.workbook.paper.report import report
 
+    now = datetime.now()
+    wish = wishes_text.read_wish(given.raw, given.dried, given.salt, given.done_by, given.no_work, given.carry, now)
     with _patience("computing the plan"):
-        outcome = batches.plan(batches.load_batch(given.file))
-        told = (
-            outcome.as_dict() | ways.told(outcome, given.ways)
-            if given.json
-            else report(outcome, given.units, given.ways)
-        )
+        batch = batches.load_batch(given.file)
+        wished = None if wish == wishes.Wish() else wishes.granted(batch, wish, now)
+        outcome = batches.plan(batch) if wished is None else wished.outcome
+        if given.json:
+            told = outcome.as_dict() | ways.told(outcome, given.ways) | ({"wishes": wished.as_dict()} if wished else {})
+        elif given.all:
+            unmet = wishes_text.first(wished, given.units) if wished else []
+            told = "\n\n".join([*(textwrap.fill(line, 80) for line in unmet), report(outcome, given.units, given.ways)])
+        else:
+            told = kitchen(outcome, given.units, given.ways, wished=wished)
     (_say_json if given.json else _say)(told)
     return RESULT
 
@@ -303,9 +330,10 @@ def _log(given) -> int:
     if given.json:
         _say_json(learned.as_dict())
     else:
+        from flakeyard.workbook.paper.log_text import log_text
         from flakeyard.workbook.paper.report import log_report
 
-        _say(log_report(learned, given.units))
+        _say((log_report if given.all else log_text)(learned, given.units))
     if given.keep_profile is None:
         return RESULT
     sys.stdout.flush()  # the forecast is out, whatever becomes of the profile

@@ -13,9 +13,10 @@ from flakeyard.steps.intent.records import Batch
 
 SHOWN = "flakeyard.workbook"
 PANELS = {
-    "whole batch": "whole_batch.whole_batch_panel", "fish": "fish.fish_panel", "brine": "brine.brine_panel",
-    "salt": "salt.salt_panel", "air": "air.air_panel", "water": "water.water_panel", "weight": "weight.weight_panel",
-    "keeping": "keeping.keeping_panel", "logbook": "logbook.logbook_panel",
+    "whole batch": "panels.whole_batch.whole_batch_panel", "fish": "panels.fish.fish_panel",
+    "brine": "panels.brine.brine_panel", "salt": "panels.salt.salt_panel", "air": "panels.air.air_panel",
+    "water": "panels.water.water_panel", "weight": "panels.weight.weight_panel",
+    "keeping": "panels.keeping.keeping_panel", "logbook": "panels.logbook.logbook_panel",
 }  # fmt: skip
 FORMS = {
     "numbers": "own.own_batch_form", "brine": "panels.brine.own_brine_form", "soaks": "panels.salt.own_soaks_form",
@@ -23,15 +24,16 @@ FORMS = {
     "story": "panels.story.story_form", "first taste": "panels.story.first_taste",
 }  # fmt: skip
 TABLES = {
-    "by when": "batch_book.by_when", "caps": "keeping_tables.caps_table", "cases": "keeping_tables.cases_table",
-    "changes": "batch_book.change_table", "checks": "brine.check_table", "cups": "brine.cup_table",
-    "days checked": "keeping_tables.check_table", "dried fish": "fish.dried_check", "fish": "fish.fish_table",
-    "fish facts": "fish.facts", "four per cents": "brine.four_ways", "freezing": "fish.freezing_table",
-    "heating": "keeping_tables.heating_table", "history": "batch_book.history_table", "ladder": "keeping_tables.ladder_table",
-    "next plan": "batch_book.next_plan_table", "packs": "keeping_tables.pack_table",
-    "published brines": "brine.published_table", "slabs": "weight.slab_checks", "stop weights": "weight.stop_table",
-    "taught": "batch_book.taught", "verdict": "keeping_tables.verdict_page", "warm hours": "keeping_tables.warm_table",
-    "ways": "batch_book.ways_table", "weighed": "batch_book.weighed_table", "yield": "fish.yield_table",
+    "by when": "panels.batch_book.by_when", "caps": "panels.keeping_tables.caps_table",
+    "cases": "panels.keeping_tables.cases_table", "changes": "panels.batch_book.change_table", "checks": "table.check_table",
+    "cups": "panels.brine.cup_table", "dried fish": "panels.fish.dried_table", "fish": "panels.fish.fish_table",
+    "fish facts": "panels.fish.facts", "four per cents": "panels.brine.four_ways", "freezing": "panels.fish.freezing_table",
+    "growth": "panels.water.growth_table", "heating": "panels.keeping_tables.heating_table", "history": "panels.batch_book.history_table",
+    "ladder": "panels.keeping_tables.ladder_table", "next plan": "panels.batch_book.next_plan_table",
+    "measured fish": "panels.water.measured_table", "packs": "panels.keeping_tables.pack_table", "published brines": "panels.brine.published_table",
+    "stop weights": "panels.weight.stop_table", "taught": "panels.batch_book.taught",
+    "verdict": "panels.keeping_tables.verdict_page", "warm hours": "panels.keeping_tables.warm_table",
+    "ways": "panels.batch_book.ways_table", "weighed": "panels.batch_book.weighed_table", "yield": "panels.fish.yield_table",
 }  # fmt: skip
 
 
@@ -54,11 +56,12 @@ def panel(name: str, about=None, choice=None, **how):
     """A panel of the course: sliders, a picture that follows, and words beneath.
 
     Parameters: name – whole batch, fish, brine, salt, air, water, weight, keeping or logbook; about – a Batch (for the
-        logbook a book of one, `study.demo_book`), without it Heron's; choice – of `choose_units`
+        logbook a book of one, `study.demo_book`), without it Heron's; choice – of `choose_units`; how – in SI, where the
+        whole batch, salt or weight begin elsewhere than the batch does, such as ``time=7200``
     Returns: Panel – ``set(...)`` moves its sliders, ``static()`` is the panel as it stands, for paper
     Raises: InputError for another name
     """
-    return _named(f"panels.{PANELS[known(name, PANELS, 'panel')]}")(about, choice, **how)
+    return _named(PANELS[known(name, PANELS, "panel")])(about, choice, **how)
 
 
 def form(name: str = "numbers", choice=None, **how):
@@ -81,7 +84,7 @@ def table(name: str, *about):
     Returns: the table, to be shown
     Raises: InputError for another name
     """
-    return _named(f"panels.{TABLES[known(name, TABLES, 'table')]}")(*about)
+    return _named(TABLES[known(name, TABLES, "table")])(*about)
 
 
 def ask(prompt: str, answers: dict[str, str] | None = None, right: str = "", **number):

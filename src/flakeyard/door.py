@@ -45,6 +45,9 @@ READ_AS = {  # numbers of a plan by their place in it: name, unit as read, SI si
     "drying.kwh": ("energy", "kWh", 1),
     "dried.water_fraction": ("water when dried", "%", 0.01), "dried.salt_fraction": ("salt when dried", "%", 0.01),
     "dried.water_activity": ("water activity", "", 1), "dried.sodium_mg_per_serving": ("sodium in a serving", "mg", 1),
+    "dried.mass_kg": ("dried weight", "kg", 1), "dried.yield_of_raw": ("yield", "%", 0.01),
+    "marked.water_fraction": ("water of the marked piece", "%", 0.01),
+    "marked.salt_fraction": ("salt of the marked piece", "%", 0.01),
 }  # fmt: skip
 LOG_COLUMNS = {  # of a log's frame, by what a row of it reads: name, unit as read, SI size of one
     "dial": ("dial", "°C", 1), "room": ("room", "°C", 1), "room_humidity": ("room humidity", "%", 0.01),

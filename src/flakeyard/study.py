@@ -10,7 +10,7 @@ from flakeyard.limits import SODIUM_WHO as SODIUM_A_DAY
 from flakeyard.steps.chain.brining import hydrometer_degrees
 from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.judge.storing import sodium_mg_per_serving
-from flakeyard.steps.judge.water_check import HYGROMETER_ERROR, corrected_reading, humidity_over, measured_fish
+from flakeyard.steps.judge.water_check import HYGROMETER_ERROR, corrected_reading, humidity_over
 from flakeyard.steps.learn.book import Trial, hours_by_hand, only, retyped, width
 from flakeyard.steps.plan import weighing
 from flakeyard.steps.plan.cutting import study_cuts
@@ -24,8 +24,8 @@ from flakeyard.workbook.words import eat_words, headline, keep_words
 __all__ = [
     "HYGROMETER_ERROR", "SODIUM_A_DAY", "Trial", "card", "corrected_reading", "demo_book", "dried_salt", "eat_words",
     "evening_out", "fill_dryer", "headline", "hours_by_hand", "hours_by_size", "humidity_over", "hydrometer_degrees",
-    "judged", "keep_words", "lay", "measured_fish", "only", "retyped", "salted", "sodium_mg_per_serving", "study_cuts",
-    "time_to", "what_grows", "when_done", "when_tray_weighs", "width",
+    "judged", "keep_words", "lay", "only", "retyped", "salted", "sodium_mg_per_serving", "study_cuts",
+    "time_to", "when_done", "when_tray_weighs", "width",
 ]  # fmt: skip
 
 
@@ -46,17 +46,6 @@ def evening_out(outcome: Outcome, temperature: float = weighing.JAR) -> Band:
     Source: crank_1975, plane sheet without flow through its faces
     """
     return band(weighing.evening_out(outcome.load, temperature))
-
-
-def what_grows() -> tuple:
-    """What grows down to which water activity, from the moist end to the dry end.
-
-    Returns: records with ``label`` in words, ``activity`` [water activity, 0–1] and ``limit``, the row with its source
-    Source: each row its own
-    """
-    from flakeyard.workbook.panels.water import LADDER
-
-    return LADDER
 
 
 def demo_book(name: str = "heron") -> Trial:

@@ -574,6 +574,32 @@ def _in_sixteenths(inches: float) -> str:
     return " ".join(filter(None, [str(whole) if whole or not rest else "", str(fraction) if rest else ""]))
 
 
+KITCHEN = {"lb": (1, 2, 4), "oz": (1, 2, 4), "qt": (1, 2, 4, 8), "gal": (1, 2, 4), "cup": (1, 2, 3, 4), "tbsp": (1, 2), "tsp": (1, 2, 4), "in": (1, 2, 4, 8, 16)}  # fmt: skip
+KITCHEN_GOOD_TO = 0.015  # of the amount (judgement): what a fraction may be off before decimals are written
+THIN_GOOD_TO = 0.08  # the same of an inch on a ruler: a sixteenth is as fine as it goes
+
+
+def show_kitchen(value, kind: str, system: str = "both") -> str:
+    """The same as `show`, with US amounts in the fractions of spoons, cups and rulers where one is near enough."""
+    if value is None or not math.isfinite(value) or system == "metric" or kind not in ("mass", "volume", "length"):
+        return show(value, kind, system)
+    us = _in_fractions(show(value, kind, "us"), value, kind)
+    return us if system == "us" else f"{show(value, kind)} ({us})"
+
+
+def _in_fractions(decimal: str, value: float, kind: str) -> str:
+    """An amount of "2.5 cup" as "2 1/2 cup"; as it is where no fraction is near enough."""
+    label = decimal.split()[-1]
+    size = next(size for name, size, _ in _US[kind] if name == label)
+    number, good_to = value / size, THIN_GOOD_TO if label == "in" else KITCHEN_GOOD_TO
+    for parts in KITCHEN.get(label, ()):
+        near = Fraction(round(number * parts), parts)
+        if near and abs(float(near) / number - 1) <= good_to:
+            whole, rest = divmod(near, 1)
+            return f"{' '.join(str(part) for part in (int(whole), rest) if part)} {label}"
+    return decimal
+
+
 @functools.cache
 def registry():
     """The one pint registry of the package; made on first use, since loading pint takes a third of a second."""

@@ -9,26 +9,30 @@ import statistics
 import tempfile
 from pathlib import Path
 
-from redraw import ROOT, SETTLED, TAKEN, WATCH, find_chromium, running_browser, running_lab, show_notebook
+from live import CLEAR, ROOT, SHOWN, WATCH, find_chromium, running_browser, running_lab, show_notebook
 
 PRESSES = 5
-QUIET = 250  # ms without another picture
+QUIET = 300  # ms in which a later picture may still come
 
 
 def times_of(page, panel) -> list[float]:
     panel.scroll_into_view_if_needed()
     panel.evaluate(WATCH)
+    if (more := panel.locator(".fy-more > summary")).count():
+        more.click()
+    places = panel.locator("input[type=range]") if more.count() else panel.get_by_role("slider")
     taken = []
-    for slider in panel.get_by_role("slider").all():
+    for slider in places.all():
         slider.focus()
         for _ in range(PRESSES):
-            before = slider.get_attribute("aria-valuenow")
+            page.evaluate(CLEAR)
             page.keyboard.press("ArrowRight")
-            page.wait_for_timeout(50)
-            if slider.get_attribute("aria-valuenow") == before:
+            page.wait_for_timeout(QUIET)
+            if not page.evaluate("() => bench.set.length + bench.pictures.length"):
                 break  # at its end
-            page.wait_for_function(SETTLED, arg=QUIET)
-            taken.append(page.evaluate(TAKEN))
+            page.wait_for_function(SHOWN)
+            page.wait_for_timeout(QUIET)
+            taken.append(page.evaluate("() => bench.pictures.at(-1)"))
     return taken
 
 
@@ -43,7 +47,8 @@ def main() -> None:
     ):
         for file in sorted((place / "course" / "workbooks").glob("*.ipynb")):
             page = show_notebook(context.new_page(), address, f"workbooks/{file.name}")
-            taken = sorted(t for panel in page.locator(".fy-panel").all() for t in times_of(page, panel))
+            panels = page.locator(".fy-panel, .fy-touch").all()
+            taken = sorted(t for panel in panels for t in times_of(page, panel))
             slow = taken[round(0.9 * len(taken)) - 1]
             print(f"{file.stem:24s} {len(taken):8d} {statistics.median(taken):10.0f} {slow:8.0f}", flush=True)
             page.close()

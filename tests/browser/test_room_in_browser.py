@@ -8,7 +8,7 @@ from conftest import free_port, private_environment, serve
 pytest.importorskip("voila")
 pytestmark = pytest.mark.browser
 PASSWORD = "invented-for-tests"
-DRAWN = "img.fy-picture"
+DRAWN = ".fy-touch svg > g[role=img]"
 
 
 @pytest.fixture(scope="module")
@@ -54,14 +54,20 @@ def test_workbook_runs_without_code_and_its_sliders_move(visitor, shoot):
     assert "import panels" not in visitor.content(), "code is shown"
     assert visitor.locator("math").count() > 0
     handle = visitor.locator("[role=slider][aria-label]").first
-    before = visitor.locator(DRAWN).first.get_attribute("src")
+    before = visitor.locator(DRAWN).first.inner_html()
     handle.focus()
     handle.press("ArrowRight")
     visitor.wait_for_function(
-        "([drawn, before]) => document.querySelector(drawn).src !== before", arg=[DRAWN, before], timeout=60_000
+        "([drawn, before]) => document.querySelector(drawn).innerHTML !== before", arg=[DRAWN, before], timeout=60_000
     )
     shoot("room-workbook-top")
     visitor.locator(DRAWN).first.scroll_into_view_if_needed()
+    assert (
+        visitor.locator(".fy-numbers dt").first.evaluate(
+            "term => getComputedStyle(term).float + getComputedStyle(term.parentElement).display"
+        )
+        == "nonegrid"
+    )
     shoot("room-workbook-panel")
     assert visitor.get_by_role("link", name="Contents").first.get_attribute("href") == "/"
 

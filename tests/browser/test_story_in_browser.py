@@ -9,7 +9,7 @@ from conftest import write_notebook
 from test_panels_in_browser import AXE, broken_by_axe
 
 from flakeyard.messages import say
-from flakeyard.steps.intent.fields import Choice, Flag
+from flakeyard.steps.intent.fields import Flag, OneOf
 from flakeyard.units import InputError
 from flakeyard.workbook.asking import Story, next_question, tell
 
@@ -184,7 +184,7 @@ def answered_as_written(page, question, text) -> bool:
         page.locator(".fy-page-head:focus").wait_for()
     where = rows[0].locator("input, select").first
     where.focus()
-    if isinstance(question.kind, Choice | Flag):
+    if isinstance(question.kind, OneOf | Flag):
         where.select_option(label=text)
     else:
         page.keyboard.press("Control+a")

@@ -6,11 +6,14 @@ is the most likely one; its range loses half a unit of log likelihood. For the s
 all studies (tuned) or from the other studies only (left out); only the second says something about the next kitchen.
 
 No row is left out because it misses. Rows that are advice or an optimum, not a measurement, are marked: they do not
-size a term, and both counts are given. Run this file by itself for the table.
+size a term, and both counts are given. Run this file by itself to write `study_spread_table.txt` anew; a test holds it.
+The table says how the rows lay before the present curve, edges and cap, and how they lie now.
 """
 
+import re
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,6 +22,7 @@ import test_salting_data as salting_data
 
 from flakeyard import tables
 
+STORED = Path(__file__).with_name("study_spread_table.txt")
 TENTH = 1.2816  # standard deviations from the middle to the 10th or 90th percentile
 STEP = 0.1  # of the logarithm of a parameter, to see what a row feels of it
 NOT_MEASURED = {
@@ -184,6 +188,46 @@ def test_a_term_found_again():
     assert low < term < high and term == pytest.approx(0.5, rel=0.33)
 
 
+BEFORE = {  # rows whose middle lay inside the band, with one GAB curve, no edges and no cap: not fitted, and all
+    "salting": ("8 of 13", "12 of 17"), "drying": ("4 of 7", "4 of 7"), "water_activity": ("2 of 6", "6 of 11"),
+    "rancidity": ("1 of 3", "1 of 4"), "all": ("15 of 29", "23 of 39"),
+}  # fmt: skip
+ACTIVITY_BEFORE = {  # our middle for the water activity of each row, likewise
+    "A5": 0.793, "A6": 0.760, "A7": 0.817, "A9": 0.753, "A10": 0.858, "A11": 0.910, "T1": 0.879, "T2": 0.797, "T3": 0.934,
+    "T4": 0.760, "A2": 0.962,
+}  # fmt: skip
+
+
+def before_and_now():
+    """Lines: rows inside by topic, then residuals of the water activity by source (published less our middle)."""
+    lines = ["", "inside the band by topic: not fitted before, now; all before, now"]
+    everything = [("salting", row, one) for _, row, one in salting_data.results()] + drying_data.results()
+    for topic in BEFORE:
+        found = [
+            (row["use"], one[3]) for about, row, one in everything if topic in (about, "all") and one[3] is not None
+        ]
+        counts_now = [
+            f"{sum(inside for _, inside in some)} of {len(some)}"
+            for some in ([one for one in found if one[0] == "test"], found)
+        ]
+        pairs = "; ".join(f"{was}, {now}" for was, now in zip(BEFORE[topic], counts_now, strict=True))
+        lines.append(f"    {topic:16}{pairs}")
+    lines += ["", "water activity, published less our middle: before, now"]
+    for row in sorted(rows("water activity"), key=lambda one: one.study):
+        was = float(drying_data.ROWS["water_activity"][row.name]["published_mid"]) - ACTIVITY_BEFORE[row.name]
+        lines.append(f"    {row.study:25}{row.name:5}{was:+.3f}, {row.misfit:+.3f}")
+    return lines
+
+
+def test_the_stored_table_says_what_the_models_say():
+    """Number by number, to a twentieth of a unit of the last place but one: other computers round otherwise."""
+    number = re.compile(r"[-+]?\d+\.?\d*")
+    stored, now = STORED.read_text(encoding="utf-8"), report()
+    assert number.sub("#", stored).split() == number.sub("#", now).split()
+    pairs = zip(number.findall(stored), number.findall(now), strict=True)
+    assert not [(one, other) for one, other in pairs if abs(float(one) - float(other)) > 0.003 + 0.02 * abs(float(one))]
+
+
 def report():
     told = "{:.3f} ({:.3f}-{:.3f})".format
     head = ("topic", "rows", "studies", "mean", "rms", "term by measured rows", "by all rows")
@@ -207,8 +251,9 @@ def report():
             why = f"  [{NOT_MEASURED[row.name]}]" if row.name in NOT_MEASURED else ""
             lines.append(f"    {row.name:5}{row.study:25}{spreads}, left-out term {others[row.name]:.3f}{why}")
     covered = "; measured: ".join("{}, {}, {}, {} of {}".format(*part) for part in whole)
-    return "\n".join([*lines, f"all: {covered}"])
+    return "\n".join([*lines, f"all: {covered}", *before_and_now()]).lstrip("\n") + "\n"
 
 
 if __name__ == "__main__":
+    STORED.write_text(report(), encoding="utf-8")
     print(report())

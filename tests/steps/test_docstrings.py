@@ -9,7 +9,7 @@ import pytest
 
 from flakeyard import steps, tables
 
-ROOMS = ("intent", "judge", "chain", "plan")
+ROOMS = ("intent", "judge", "chain", "plan", "learn")
 NUMBER = re.compile(r"\b(float|int|ndarray|Band)\b")
 UNITS = {
     "kg", "kg/kg", "kg/s", "kg per kg dry solids", "mg", "m", "m2", "m2/kg", "s", "min", "h", "days", "°C", "share", "count", "1",

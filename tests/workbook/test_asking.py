@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from flakeyard.messages import texts
 from flakeyard.steps.intent.batch_file import mistakes, read_batch
-from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, Choice
+from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, OneOf
 from flakeyard.units import InputError
 from flakeyard.workbook import asking
 from flakeyard.workbook.asking import Question, Story, next_question, questions, tell
@@ -276,7 +276,7 @@ def test_nothing_more_goes_in(text):
 def test_no_other_word_for_a_choice_means_two_of_its_words():
     for section in (*FIELDS.values(), INGREDIENT):
         for kind in section.values():
-            if isinstance(kind, Choice):
+            if isinstance(kind, OneOf):
                 names = [name for also in kind.also.values() for name in also]
                 assert set(kind.also) <= set(kind.words) and len(names) == len(set(names))
                 assert all(kind.meant(name) == word for word, also in kind.also.items() for name in also)
@@ -426,4 +426,4 @@ def test_whatever_is_typed_is_taken_or_refused(texts):
 
 
 def test_doors_are_choices_with_a_no():
-    assert all(isinstance(kind, Choice) and kind.words[-1] == "no" for kind in asking.DOORS.values())
+    assert all(isinstance(kind, OneOf) and kind.words[-1] == "no" for kind in asking.DOORS.values())

@@ -11,7 +11,7 @@ from flakeyard.steps.judge.facts import fact_words, rule_texts
 from flakeyard.steps.judge.safety import EAT, KEEP, Deadline, Facts, Verdict, judge
 from flakeyard.steps.judge.storing import Keeping
 from flakeyard.steps.judge.warm_hours import ladder
-from flakeyard.steps.plan.plan import HELPFUL, plan
+from flakeyard.steps.plan.plan import HELPFUL, SECTIONS, plan
 from flakeyard.workbook import own, words
 
 TEXTS = list(words.all_texts())
@@ -235,9 +235,7 @@ def test_chances_are_rounded_down_and_never_certain(share, told):
 
 def test_every_path_of_a_plan_has_plain_words_of_its_own_or_shares_them():
     outcome = plan(own.demo_batch("kingfisher"), members=8, sketch=True)
-    paths = [
-        f"{name}.{key}" for name in ("fish", "brine", "salted", "drying", "dried") for key in getattr(outcome, name)
-    ]
+    paths = [f"{name}.{key}" for name in SECTIONS for key in getattr(outcome, name)]
     paths += [f"{section}.{key}" for section, keys in HELPFUL.items() for key in keys]
     assert set(paths) | {item.name for item in fields(Facts)} - NEVER_MISSING <= set(fact_words())
     assert len(words.plain_words([path for path in paths if path.startswith("brine.")])) == 1

@@ -380,4 +380,7 @@ def dry_cure(state, seconds, diffusivity, dose, saturated, partition=1.0):
     cured = _evened(_rebuilt(state, modes, contact, face), time * (1.0 - part))
     values = np.where(((time == 0.0) | (given == 0.0))[..., None, None], state.values, cured.values)
     cured = replace(cured, values=values)
-    return cured, plain(np.maximum(given - (_mean(values, state.directions) - before), 0.0))
+    left = np.maximum(given - (_mean(values, state.directions) - before), 0.0)
+    return cured, plain(
+        np.where(enough | (time == 0.0), left, 0.0)
+    )  # a dose that ran out leaves nothing, to the last bit

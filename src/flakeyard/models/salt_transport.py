@@ -64,6 +64,9 @@ SUGAR_RATIO = {"sucrose": 0.523 / 1.628, "hexose": 0.6825 / 1.628}
 SUGAR_LN_SD = 0.6  # judgement: salt's spread, and that flesh may sieve the larger molecule more than water does
 # Native solutes against salt, in flesh: creatine, lactate, potassium lie between (judgement; none was measured leaving)
 NATIVE_RATIO, NATIVE_RATIO_BAND = 0.8, (0.5, 1.2)
+# Under dry salt they go with the pickle, at the strength of the flesh. Salt put on anew and a rinse take more: up to a
+# third more, drawn evenly. Judgement to the cautious side, for no loss was ever read
+DRY_CURE_NATIVE_BAND = (2.0 / 3.0, 1.0)
 # Salt per water of flesh over that of brine in balance with it. Four measured pairs give 0.959 and 0.977
 # (medina_vivanco_tilapia), 1.014 twice (gudjonsdottir_2015): mean 0.991, sd 0.028, the chemist's error in it.
 PARTITION, PARTITION_SD = 0.99, 0.025

@@ -20,7 +20,7 @@ from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.fish import UNTOLD_ASH
 from flakeyard.steps.intent import records
 from flakeyard.steps.intent.batch_file import SERVING, mistakes, read_soak
-from flakeyard.steps.intent.fields import FIELDS, HEATED, INGREDIENT, LISTS, NOT_KNOWN, SOAKS, Choice, Flag, Number
+from flakeyard.steps.intent.fields import FIELDS, HEATED, INGREDIENT, LISTS, NOT_KNOWN, SOAKS, Flag, Number, OneOf
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.judge.storing import AMOUNT
 from flakeyard.units import InputError, read_amount, show
@@ -192,11 +192,11 @@ BY_HAND = {  # keys that are not asked, with the message that says why
 }  # fmt: skip
 
 
-def _doors() -> dict[str, Choice]:
+def _doors() -> dict[str, OneOf]:
     """Sections that may be left out, with the words that open or close them; a soak is opened by its method."""
     words = dict.fromkeys(("rest", "freshen", "heat"), (YES, NO))
     return {name: replace(FIELDS[name]["method"], words=(*FIELDS[name]["method"].words, NO)) for name in SOAKS} | {
-        name: Choice(told, also={YES: HEATED} if name == "heat" else {}) for name, told in words.items()
+        name: OneOf(told, also={YES: HEATED} if name == "heat" else {}) for name, told in words.items()
     }
 
 
@@ -281,7 +281,7 @@ class Question:
     @property
     def door(self) -> bool:
         """Whether it only asks if there is such a section."""
-        return isinstance(self.kind, Choice) and NO in self.kind.words
+        return isinstance(self.kind, OneOf) and NO in self.kind.words
 
     @property
     def needed(self) -> bool:
@@ -537,7 +537,7 @@ def _typed(question: Question, text: str):
     kind, key = question.kind, question.key
     if isinstance(kind, Flag):
         return _flag(question, text)
-    if isinstance(kind, Choice):
+    if isinstance(kind, OneOf):
         return _word(kind, text)
     text = NUMBER_WORDS.get((key, _bare(_said(text).removeprefix("at "))), text)
     if isinstance(kind, Number):
@@ -555,7 +555,7 @@ def _flag(question: Question, text: str) -> bool:
     raise InputError(question.where, text, say("ask.yes_or_no"), question.allowed, say("ask.yes"))
 
 
-def _word(kind: Choice, text: str) -> str:
+def _word(kind: OneOf, text: str) -> str:
     """The word of a choice that is meant, else the text."""
     said = _said(text)
     said = "yes" if YES in kind.words and said in YES_WORDS else said

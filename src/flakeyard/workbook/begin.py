@@ -19,7 +19,7 @@ from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.intent.fields import FIELDS, NEEDED
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.plan.next_answer import NextAnswer, next_answer
-from flakeyard.steps.plan.plan import Outcome, plan
+from flakeyard.steps.plan.plan import Outcome, already_dry, plan
 from flakeyard.steps.plan.ways import asked, earning, ways
 from flakeyard.units import InputError, one_line, show
 from flakeyard.workbook import words
@@ -197,7 +197,6 @@ def _no_plan(mistake: InputError, path: str) -> str:
 
 def _ending(outcome: Outcome, path: str) -> list[str]:
     """The verdict in words, the weight to stop at, the hours, and what would help most."""
-    percent, hours = f"{100 * outcome.drying['mass_ratio'].mid:.0f}", outcome.drying["hours_to_target"]
     found = ways(outcome)
     reason = words.first_reason(outcome.verdict)
     lines = [
@@ -206,7 +205,7 @@ def _ending(outcome: Outcome, path: str) -> list[str]:
         ways_text.not_granted(outcome, found),
         change_words(outcome),
         ways_text.wanted(outcome, found),
-        *([] if outcome.verdict.keep == "nowhere" else [say("begin.stop", percent=percent), hours_words(hours)]),
+        *stop_words(outcome),
         help_words(next_answer(outcome.batch)),
         say("begin.more", file=path),
     ]
@@ -219,6 +218,16 @@ def change_words(outcome: Outcome) -> str:
         return ""
     way = next(earning(outcome.batch), None)
     return "" if way is None else say("begin.change", change=ways_text.change_line(way))
+
+
+def stop_words(outcome: Outcome) -> list[str]:
+    """When to stop, by weight and by the clock; nothing for fish that must not be kept."""
+    if outcome.verdict.keep == "nowhere":
+        return []
+    if outcome.load.no_drying:
+        return [already_dry(outcome.batch, outcome.load)]
+    percent = str(words.stop_percent(outcome.drying["mass_ratio"].mid))
+    return [say("begin.stop", percent=percent), hours_words(outcome.drying["hours_to_target"])]
 
 
 def hours_words(hours: Band) -> str:

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import ipywidgets as widgets
 
-from flakeyard.steps.intent.fields import FIELDS, Choice, Flag, Number
+from flakeyard.steps.intent.fields import FIELDS, Flag, Number, OneOf
 from flakeyard.units import LARGEST, read_amount
 from flakeyard.workbook.accessible import Accessible
 
@@ -23,7 +23,7 @@ TURN = threading.RLock()  # a page may press two buttons at once, on two threads
 HOW = {"style": {"description_width": "12em"}, "layout": {"width": "28em", "max_width": "100%"}}
 
 
-class Entry(NamedTuple):
+class FormField(NamedTuple):
     """A field of the batch file as a form asks for it."""
 
     section: str
@@ -40,10 +40,10 @@ class Entry(NamedTuple):
         return FLAGS[value] if isinstance(value, bool) else str(value)
 
 
-def field(entry: Entry, told: dict, needed: dict) -> widgets.Widget:
+def field(entry: FormField, told: dict, needed: dict) -> widgets.Widget:
     """A field with what is told of it, or with the word of ``needed``; choices and flags are lists to choose from."""
     now = entry.in_words(told) or entry.in_words(needed)
-    if isinstance(entry.kind, Choice | Flag):
+    if isinstance(entry.kind, OneOf | Flag):
         words = FLAGS.values() if isinstance(entry.kind, Flag) else entry.kind.words
         options = [(NOT_TOLD, ""), *((word, word) for word in words)]
         return widgets.Dropdown(options=options, value=now, description=entry.label, **HOW)

@@ -12,8 +12,7 @@ from pathlib import Path
 from flakeyard import reading
 from flakeyard.files import write_whole
 from flakeyard.messages import say
-from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Flag
-from flakeyard.steps.intent.fields import Choice as OneOf
+from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Flag, OneOf
 from flakeyard.units import InputError
 from flakeyard.workbook import own
 from flakeyard.workbook.asking import NO, YES, Question, Story, questions, tell, tells_nothing

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from flakeyard.messages import say
-from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, SOAKS, Choice, Flag, Measure, Number
+from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, SOAKS, Flag, Measure, Number, OneOf
 from flakeyard.workbook.asking import DOORS
 from flakeyard.workbook.story_file import question_of
 
-KINDS = {Measure: "amount", Number: "number", Choice: "choice", Flag: "flag"}
+KINDS = {Measure: "amount", Number: "number", OneOf: "choice", Flag: "flag"}
 
 
 def keys_page() -> str:

@@ -18,16 +18,16 @@ from flakeyard.steps.intent.batch_file import load_batch, written
 from flakeyard.steps.intent.partial import borrowed_words, filled, retold
 from flakeyard.steps.intent.records import Batch
 from flakeyard.units import InputError
-from flakeyard.workbook.form import Entry, as_told, field, form
+from flakeyard.workbook.form import FormField, as_told, field, form
 
 FILE = "my-batch.toml"
 FORM = (
-    Entry("fish", "species", "Fish"),
-    Entry("fish", "raw_weight", "Weight, trimmed"),
-    Entry("cut", "thickness", "Usual thickness"),
-    Entry("cut", "thinnest", "Thinnest piece"),
-    Entry("cut", "thickest", "Thickest piece"),
-    Entry("dryer", "temperature", "Dryer set to"),
+    FormField("fish", "species", "Fish"),
+    FormField("fish", "raw_weight", "Weight, trimmed"),
+    FormField("cut", "thickness", "Usual thickness"),
+    FormField("cut", "thinnest", "Thinnest piece"),
+    FormField("cut", "thickest", "Thickest piece"),
+    FormField("dryer", "temperature", "Dryer set to"),
 )
 DEMO_BATCHES = ("heron", "otter", "kingfisher")
 OF_ONE_FISH = {"fish": None, "heat": ("weight_after",), "keep": ("measured_water_activity", "measured_error")}

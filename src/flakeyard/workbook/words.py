@@ -8,6 +8,7 @@ A verdict always comes with a plain shape and words; colour may be added but nev
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 
@@ -195,6 +196,52 @@ def deadline_words(
         late = "Later" if before is by[0] else f"After {until(before.hours)}"
         told.append(f"{late}: {LATER_EAT[one.eat]}.")
     return tuple(told)
+
+
+# Numbers of a kitchen
+
+
+def stop_percent(ratio: float) -> int:
+    """The weight to stop at in per cent of the weight as laid, rounded down, so that no piece is taken off too early."""
+    return math.floor(100 * ratio + 1e-6)
+
+
+def about_hours(hours: float, rounded: Callable[[float], int] = round) -> str:
+    """Hours of a forecast: to the half hour below ten, whole ones above; they are never known better. Without the unit."""
+    halves = 2 * rounded(hours) if hours >= 10 else max(rounded(2 * hours), 1)
+    whole, half = divmod(halves, 2)
+    return " ".join(filter(None, (str(whole) if whole or not half else "", "1/2" if half else "")))
+
+
+def hours_range(low: float, high: float) -> str:
+    """The ends of a forecast, rounded outwards: "3 to 13 h"."""
+    return f"{about_hours(low, math.floor)} to {about_hours(high, math.ceil)} h"
+
+
+NUMBER = r"[−-]?\d[\d./]*"
+RANGE = rf"{NUMBER}(?:(?: to | and |–){NUMBER})*"
+UNITS = (  # metric, US, and how a number of the one becomes one of the other
+    ("°C", "°F", lambda degrees: 1.8 * degrees + 32, lambda degrees: (degrees - 32) / 1.8),
+    ("mm", "in", lambda length: length / 25.4, lambda length: 25.4 * length),
+)
+
+
+def in_system(text: str, system: str) -> str:
+    """A text that gives its temperatures and thicknesses in both systems, in one of them only; what is given in the other
+    alone, as somebody typed it, is counted over. "both" leaves the text as it is."""
+    if system == "both":
+        return text
+    for metric, us, to_us, to_metric in UNITS:
+        pair = rf"({RANGE}) {metric}(?: \(|, )({RANGE}) {us}(\)?)"
+        text = re.sub(pair, rf"\g<{1 if system == 'metric' else 2}> {metric if system == 'metric' else us}", text)
+        there, here, count = (us, metric, to_metric) if system == "metric" else (metric, us, to_us)
+        text = re.sub(rf"({RANGE}) {there}\b", lambda found: f"{_counted_over(found[1], count)} {here}", text)  # noqa: B023
+    return text
+
+
+def _counted_over(numbers: str, count: Callable[[float], float]) -> str:
+    """Every number of a range in the other unit, as far as it can be read: fractions stay as they are."""
+    return re.sub(r"[−-]?\d[\d.]*(?!/)", lambda one: f"{count(float(one[0].replace('−', '-'))):.3g}", numbers)
 
 
 # What is not known

@@ -282,9 +282,11 @@ def test_hours_are_those_of_the_official_tables():
 
 
 def test_a_recalled_limit_is_never_the_milder_of_two():
-    """5 h (T1, never above 70 °F) and 12 h (G2, once frozen) are recalled, milder than what is used, and not used."""
+    """5 h (T1, never above 70 °F) and 12 h (G2, once frozen) are recalled, milder than what is used, and not used.
+
+    15 % salt only chooses between two aims, each with its own cap."""
     recalled = {row.id for row in limits.LIMITS.values() if row.how == "memory" and row.source_id != "judgement"}
-    assert recalled == {"histamine_warm_hours", "histamine_cool_hours"}
+    assert recalled == {"histamine_warm_hours", "histamine_cool_hours", "brine_salt"}
     assert limits.CLOCK_HOURS < 5.0 and limits.HISTAMINE_COOL_HOURS < 12.0
     cool = RAW | {"hours_above_21c": 0.0, "hours_flesh_above_21": 0.0, "hours_flesh_10_to_57": 4.4}
     assert judge(replace(SOUND, **cool)).eat == "no"

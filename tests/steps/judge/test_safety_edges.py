@@ -141,9 +141,12 @@ def test_the_words_hang_on_what_the_fish_is():
     def traits(**changes):
         return safety._scene(safety.Case(replace(SOUND, **changes)), PLAN, "cold", "ready").traits
 
-    assert {"heated", "lean", "reached", "no_laboratory"} <= traits() and not {"raw", "fatty", "moist"} & traits()
+    assert {"heated", "two_weeks", "reached", "no_laboratory"} <= traits() and not {"raw", "fatty", "moist"} & traits()
     assert {"raw"} <= traits(**RAW) and "heated" not in traits(**RAW)
-    assert "fatty" in traits(fat_raw=0.06) and "fatty" in traits(fat_raw=None) and "lean" not in traits(fat_raw=0.06)
+    assert (
+        "fatty" in traits(fat_raw=0.06) and "fatty" in traits(fat_raw=None) and "two_weeks" not in traits(fat_raw=0.06)
+    )
+    assert not {"fatty", "two_weeks"} & traits(brine_stays=True)
     assert "moist" in traits(water_activity_cautious=0.9) and "moist" in traits(target_reached=False)
     assert "reached" not in traits(target_reached=False) and "reached" not in traits(target_reached=None)
     assert "weak_salt" in traits(water_phase_salt=0.1) and not {"weak_salt"} & (

@@ -7,6 +7,7 @@ import pytest
 
 from flakeyard.steps.intent.batch_file import with_typed
 from flakeyard.steps.judge.safety import EAT, KEEP
+from flakeyard.steps.learn import lessons
 from flakeyard.steps.learn.clocks import seen_done
 from flakeyard.steps.learn.learning import learn
 from flakeyard.steps.learn.logbook import read_log
@@ -46,6 +47,13 @@ def log_done_at(outcome, done: float, last: float = 1.03):
     return read_log("\n".join(["hours,tray,mass_g", *rows]))
 
 
+def down_to(outcome, learned, done: float) -> float:
+    """Hours at which the pieces of `log_done_at` weigh what the log asks for: a per cent less, it may be, than the plan."""
+    times, piece = outcome.load.result.times / 3600, np.median(outcome.load.result.mass_ratio[-200:], axis=0)
+    planned, asked = (np.interp(-one.drying["mass_ratio"].mid, -piece, times) for one in (outcome, learned.outcome))
+    return done * asked / planned
+
+
 def test_a_plan_past_a_limit_at_its_upper_end_gives_a_deadline_and_its_chance(cool):
     first, *later = cool.verdict.by
     assert cool.verdict.eat == "not_known" and first.eat == "ready" and 0.2 < first.chance < 0.8
@@ -58,10 +66,10 @@ def test_a_plan_past_a_limit_at_its_upper_end_gives_a_deadline_and_its_chance(co
 @pytest.mark.parametrize(("share", "eat"), [(0.93, "ready"), (1.15, "not_known"), (1.4, "no")])
 def test_a_log_that_keeps_the_deadline_gets_what_was_promised_and_one_that_misses_it_does_not(cool, share, eat):
     deadline = cool.verdict.by[0].hours - cool.batch.heat.bench_hours
-    learned = learn(cool.batch, log_done_at(cool, share * deadline))
+    learned = learn(cool.batch, log_done_at(cool, share * deadline, 1.12))
     assert learned.contradiction is None and learned.outcome.verdict.eat == eat
-    assert learned.hours_to_target.mid == pytest.approx(share * deadline, rel=0.03)
-    assert learned.hours_to_target.high - learned.hours_to_target.low < 0.5  # h: as sure as clock and scale
+    assert learned.hours_to_target.mid == pytest.approx(down_to(cool, learned, share * deadline), rel=0.03)
+    assert learned.hours_to_target.width < 0.08 * share * deadline + 0.1  # h: as sure as clock and scale
 
 
 def test_what_was_seen_done_is_read_between_two_weighings():
@@ -122,3 +130,22 @@ def test_fish_that_loses_nothing_for_a_day_is_never_taken_for_dry(cool):
     learned = learn(cool.batch, read_log("hours,tray,mass_g\n0,1,322\n2,1,320\n10,1,316\n30,1,311\n"))
     assert learned.contradiction and learned.outcome.verdict.eat == "no" and learned.hours_to_target.mid is None
     assert all(entry.hours > 0 for entry in learned.set_aside)
+
+
+@pytest.mark.parametrize(("width", "form"), [(0.025, "strips"), (0.040, "strips"), (0.025, "fillets")])
+def test_hours_go_with_the_power_of_the_thickness_that_is_told(width, form):
+    """Of a small load at 63 °C, from 5 to 10 mm; computed anew with the present model."""
+    heron = demo_batch("heron")
+    batch = replace(
+        heron, fish=replace(heron.fish, raw_weight=0.5), dryer=replace(heron.dryer, temperature=63.0),
+        keep=replace(heron.keep, stop_at=0.45),
+    )  # fmt: skip
+    sizes = (0.005, 0.010)
+    cuts = (replace(batch.cut, form=form, width=width, thinnest=one, thickness=one, thickest=one) for one in sizes)
+    hours = [np.median(plan(replace(batch, cut=cut), members=20, sketch=True).load.hours) for cut in cuts]
+    found = np.log(hours[1] / hours[0]) / np.log(2.0)
+    assert found == pytest.approx(lessons.thickness_power(cuts_width(form, width)), abs=0.08)
+
+
+def cuts_width(form: str, width: float) -> float:
+    return width if form == "strips" else np.inf

@@ -21,10 +21,9 @@ from flakeyard.steps.chain.freshening import WATER_DENSITY, freshen
 from flakeyard.steps.intent.batch_file import Batch, read_batch
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.judge.safety import EAT, KEEP
-from flakeyard.steps.plan.plan import plan
+from flakeyard.steps.plan.plan import SECTIONS, plan
 
 MEMBERS = 12
-SECTIONS = ("fish", "brine", "salted", "drying", "dried")
 few = settings(max_examples=25, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck))
 seeds = st.integers(0, 10**9)
 

@@ -132,6 +132,8 @@ ROWS = [  # fact, change of the file (old text, new text), what the rules must b
     ("outside_range", None, ()),
     ("cupboard_outside", None, ()),
     ("borrowed", None, ""),
+    ("brine_stays", None, False),
+    ("brine_stays", ('place = "refrigerator"', 'place = "cupboard"'), False),
     ("target_reached", ('thickest = "8 mm"', 'thickest = "6 mm"'), True),
     ("target_reached", ('pack = "glass jar"', "target_moisture = 6"), False),
 ]  # fmt: skip
@@ -223,5 +225,12 @@ def test_how_it_is_kept_reaches_the_clocks_of_keeping(monkeypatch):
         room=replace(outcome.batch.room, temperature=23.0, relative_humidity=0.81),
     )  # fmt: skip
     judging.keeping_of(batch, outcome.laid, outcome.load, outcome.verdict)
-    told = {"amount": 0.3, "place": "cupboard", "room_temperature": 23.0, "room_humidity": 0.81, "lit": False}
+    told = {
+        "amount": 0.3,
+        "place": "cupboard",
+        "room_temperature": 23.0,
+        "room_humidity": 0.81,
+        "lit": False,
+        "brine_stays": False,
+    }
     assert asked == told | {"pack": tables.pack("paper bag"), "fat_raw": outcome.laid.raw.fat_raw, "measured": pytest.approx(0.62)}  # fmt: skip

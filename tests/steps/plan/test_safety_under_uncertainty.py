@@ -172,10 +172,10 @@ def shares(numbers, members: int) -> tuple[float, float, int, int]:
 
 
 def test_the_verdict_is_hardly_ever_milder_than_the_truth():
-    plans, middle, near, _ = shares(range(60), members=100)
+    plans, middle, near, _ = shares(range(66), members=100)
     assert plans <= MOST_MILDER
     assert middle > MOST_MILDER  # so the cases are hard enough: without the cautious ends the promise would be broken
-    assert near >= 28  # about half the batches
+    assert near >= 28  # nearly half the batches
 
 
 @pytest.mark.slow

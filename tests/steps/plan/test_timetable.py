@@ -27,7 +27,12 @@ BANDS = st.lists(st.floats(0.5, 90.0), min_size=3, max_size=3).map(lambda hours:
 
 def outcome_of(batch=HERON, hours=UNKNOWN, days=None):
     """What a timetable reads of a plan."""
-    return SimpleNamespace(batch=batch, drying={"hours_to_target": hours}, keep=SimpleNamespace(days=days))
+    return SimpleNamespace(
+        batch=batch,
+        drying={"hours_to_target": hours},
+        keep=SimpleNamespace(days=days),
+        load=SimpleNamespace(no_drying=False),
+    )
 
 
 def at(moments, step):

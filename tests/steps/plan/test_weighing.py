@@ -66,7 +66,7 @@ def test_an_impossible_share_is_refused(plan, left):
 def test_water_lies_in_the_middle_and_means_what_the_plan_means(plan):
     face, mean, middle = weighing.water_inside(plan.load)
     assert 0 < face < mean < middle < 0.75
-    assert mean == pytest.approx(plan.dried["water_fraction"].mid, abs=0.01)
+    assert mean == pytest.approx(plan.marked["water_fraction"].mid, abs=0.01)
 
 
 def test_evening_out_is_the_time_in_which_a_closed_slab_evens_out(plan):

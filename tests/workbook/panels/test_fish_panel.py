@@ -9,6 +9,7 @@ from flakeyard.steps.intent.batch_file import read_batch, written
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import fish as fish_panel
 from flakeyard.workbook.panels import panel as panels
+from flakeyard.workbook.panels.panel import Choice
 
 
 @pytest.fixture(scope="module")
@@ -133,9 +134,20 @@ def test_sliders_start_at_the_batch():
 
 
 def test_tables_name_what_they_do_not_know():
-    table = fish_panel.fish_table("herring", "cod")
-    assert "4.5–22" in table and "can form it" in table and "not listed" in table
-    assert "not known" in fish_panel.yield_table("herring") and "46" in fish_panel.yield_table("herring")
-    assert fish_panel.facts("grayling").startswith("not known")
-    assert "composition not known" in fish_panel.facts("haddock")
-    assert "do not dry" in fish_panel.facts("escolar")
+    herring, cod = fish_panel.fish_table("herring", "cod").rows
+    assert herring[-2:] == ("4.5–22", "can form it") and cod[-1] == "not listed"
+    assert fish_panel.yield_table("herring").rows == (("herring", "not known", "62", "46"),)
+    assert fish_panel.facts("grayling").lines[0].startswith("not known")
+    assert "composition not known" in repr(fish_panel.facts("haddock"))
+    assert "do not dry" in repr(fish_panel.facts("escolar"))
+
+
+def test_a_published_dried_fish_stands_beside_the_raw_one_without_its_water():
+    for name, part, published, computed, difference in fish_panel.dried_table(("whitefish", "whitefish_dried")).rows:
+        assert "% water" in name and part in ("protein", "fat", "ash")
+        assert float(computed) - float(published) == pytest.approx(float(difference), abs=0.11)
+
+
+def test_one_way_of_freezing_is_gone_by():
+    rows = fish_panel.freezing_table(Choice("metric")).rows
+    assert [row[1::2] for row in rows if row[-1] == "used"] == [("-20 °C", "7 days")]

@@ -41,7 +41,7 @@ def test_every_end_of_every_slider_is_computed_and_told(panel, name, end):
     assert panel.trouble is None
     text = " ".join(getattr(panel.said, field.name) for field in fields(panel.said))
     assert not any(word in text for word in ("nan", "None", "inf ", " safe"))
-    assert "throw it out" in panel.said.caution and "rules about gutting" in panel.said.caution
+    assert "throw it out" in panel.said.caution and "rules on gutting" in panel.said.caution
     assert "estimated" in panel.said.sentence and "cautious end" in panel.said.sentence
 
 

@@ -6,11 +6,11 @@ import threading
 import numpy as np
 import pytest
 
-from flakeyard.workbook.panels import drawing, paper_pen, salt
+from flakeyard.workbook.panels import drawing, paper_pen, salt, weight, whole_batch
 from flakeyard.workbook.panels.live import Lesson, Live, Told
 from flakeyard.workbook.panels.panel import Choice, Control
 
-PANELS = {"salt": salt.salt_panel}
+PANELS = {"salt": salt.salt_panel, "whole batch": whole_batch.whole_batch_panel, "weight": weight.weight_panel}
 WORDS_ALONE = {"moisture"}  # it changes the sodium of a portion, which stands in figures
 VISIBLE = 0.01  # of the height or width of a field: a move that can be seen
 
@@ -159,12 +159,60 @@ def test_a_broken_guess_breaks_nothing(panel, start, broken):
     assert panel.trouble is None and panel.record["guess"] is None
 
 
+# the whole batch: how dry it gets, and what becomes of the verdict
+
+
+@pytest.fixture(scope="module")
+def batch():
+    return whole_batch.whole_batch_panel(choice=Choice("metric"))
+
+
+def verdicts(panel, **values) -> dict[str, str]:
+    panel.set(**{one.name: one.start for one in panel.controls} | values)
+    return {one["name"]: one["text"] for one in panel.record["numbers"]}
+
+
+def test_the_line_stands_where_the_rules_ask_until_a_hand_moves_it(batch):
+    verdicts(batch)
+    line = batch.record["handles"][1]
+    assert line["stands"] == line["auto"] == pytest.approx(44.0, abs=1.0) and batch.values["stop_at"] == 0.0
+    verdicts(batch, stop_at=0.50)
+    moved = batch.record["handles"][1]
+    assert moved["stands"] == pytest.approx(50.0) and moved["auto"] == line["auto"]
+    verdicts(batch, salt=0.16)
+    assert batch.record["handles"][1]["auto"] > line["auto"] + 5
+
+
+def test_how_dry_and_how_thick_move_the_verdict(batch):
+    """The words are those of the rules; moister or thicker is never milder."""
+    keep = [verdicts(batch, stop_at=share)["to keep"] for share in (0.42, 0.50, 0.70)]
+    assert keep == ["◆ Refrigerator or freezer", "■ Freezer only", "■ Freezer only"]
+    eat = [verdicts(batch, thickness=mm / 1000)["to eat"] for mm in (5, 6, 13)]
+    assert eat == ["● Ready to eat", "? Not known", "? Not known"]
+    assert verdicts(batch, thickness=0.013)["to keep"] == "? Not known"
+
+
+@pytest.mark.parametrize(("hours", "told"), [(1.0, "too little"), (6.0, "likely range"), (20.0, "too much")])
+def test_a_guess_of_the_hours_is_answered(batch, hours, told):
+    takes = verdicts(batch)["until the thickest piece is done"]
+    reply = whole_batch.reply_whole_batch(batch.result(**batch.values), {"knots": [hours]}, batch.choice)
+    assert told in reply and takes in reply
+
+
+def test_the_words_of_the_rules_are_never_milder_than_the_plan(batch):
+    """What is shown at the rules' own weight is rounded to the dry side."""
+    verdicts(batch)
+    told = float(batch.record["handles"][1]["auto_words"].split()[1])
+    assert told <= batch.record["handles"][1]["auto"] < told + 0.1
+
+
 # paper
 
 
 def test_paper_shows_the_numbers_dashes_and_hatches_of_the_record(panel, start):
     record = ask(panel, values={"thickness": 0.007})
     plot = panel.paper().axes[1]
+    assert all(one["line"] in [line.get_label() for line in plot.lines] for one in record["handles"] if "line" in one)
     drawn = {line.get_label(): line for line in plot.lines}
     for mark in record["fields"][1]["marks"]:
         if mark["kind"] == "curve":

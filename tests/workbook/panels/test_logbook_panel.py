@@ -61,7 +61,7 @@ def test_the_picture_holds_what_was_known_then(panel):
 def test_the_sentence_tells_finish_plan_pace_and_next_weighing(panel):
     panel.set(used=2)
     said = panel.said
-    for part in ("After weighing 2", "The plan said", "slower than planned", "Weigh again"):
+    for part in ("After weighing 2", "The plan said", "times as long as planned", "Weigh again"):
         assert part in said.sentence
     assert "by itself" in said.how_sure and "not proof that fish is safe" in said.caution
     panel.set(used=0)

@@ -7,7 +7,6 @@ import pytest
 import toy
 
 from flakeyard.workbook.panels import panel as panels
-from flakeyard.workbook.panels import whole_batch
 from flakeyard.workbook.panels.panel import Panel
 
 
@@ -68,13 +67,3 @@ def test_what_is_shown_and_said_does_not_change_by_looking_ahead(panel):
 def test_without_a_kernel_a_panel_that_looks_ahead_is_like_any_other(panel, asked):
     panel.sliders["depth"].value = 0.006
     assert asked == [6]
-
-
-def test_the_whole_batch_panel_keeps_what_it_has_found(monkeypatch):
-    calls = []
-    explored = whole_batch.explore_batch
-    monkeypatch.setattr(whole_batch, "explore_batch", lambda *a, **v: calls.append(v["thickness"]) or explored(*a, **v))
-    panel = whole_batch.whole_batch_panel()
-    moved(panel, 0.006, name="thickness")
-    moved(panel, 0.007, name="thickness")
-    assert panel.trouble is None and calls == [0.005, 0.006, 0.007, 0.008]

@@ -14,11 +14,11 @@ from PIL import Image
 from flakeyard.steps.plan.explore import changed
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook.own import demo_batch
-from flakeyard.workbook.panels import figures, questions, whole_batch
+from flakeyard.workbook.panels import figures, questions, water, whole_batch
 from flakeyard.workbook.panels import panel as panels
 from flakeyard.workbook.panels.panel import Choice, Control, Panel
 
-PANELS = {"toy": toy.panel, "whole batch": whole_batch.whole_batch_panel}
+PANELS = {"toy": toy.panel, "water": water.water_panel}
 
 
 def plain(widget) -> str:
@@ -313,9 +313,9 @@ def test_the_package_itself_loads_neither_pictures_nor_widgets():
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.strip() == "[]"
 
 
-@pytest.mark.parametrize("change", [{}, {"temperature": 68.0}, {"thickness": 0.007}])
+@pytest.mark.parametrize("change", [{}, {"temperature": 68.0}, {"thickness": 0.007}, {"stop_at": 0.5}])
 def test_the_whole_batch_panel_judges_as_the_plan_of_the_same_batch_does(change):
     panel = whole_batch.whole_batch_panel()
     panel.set(**change)
-    seen, planned = panel._compute(**panel.values).verdict, plan(changed(demo_batch("heron"), **panel.values)).verdict
+    seen, planned = panel.result(**panel.values).verdict, plan(changed(demo_batch("heron"), **panel.values)).verdict
     assert (seen.keep, seen.eat) == (planned.keep, planned.eat)

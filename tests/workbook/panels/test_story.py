@@ -107,7 +107,7 @@ def test_a_fish_is_told_to_the_verdict_that_the_plan_gives(tmp_path):
     outcome = plan(load_batch(tmp_path / own.FILE))
     assert words.headline(outcome.verdict, outcome.keep) in form.result.headline.value
     assert "Ready to eat" in form.result.headline.value and words.caution_line() in form.result.details.value
-    assert f"weighs {100 * outcome.drying['mass_ratio'].mid:.0f} %" in form.result.details.value
+    assert f"weighs {words.stop_percent(outcome.drying['mass_ratio'].mid)} %" in form.result.details.value
     assert form.result.ways.value.count("<tr>") > 1 and "that was left open" in form.result.help.value
 
 

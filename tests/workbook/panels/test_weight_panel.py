@@ -3,7 +3,6 @@
 import io
 import re
 from dataclasses import fields
-from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -11,6 +10,7 @@ from PIL import Image
 
 from flakeyard.steps.intent.batch_file import with_typed, without
 from flakeyard.steps.plan import plan as batch
+from flakeyard.steps.plan import weighing
 from flakeyard.steps.plan.weighing import Scales
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import weight as wp
@@ -32,7 +32,7 @@ def panel():
 
 
 def texts(said):
-    return " ".join(getattr(said, field.name) for field in fields(said))
+    return " ".join(str(getattr(said, field.name)) for field in fields(said))
 
 
 @pytest.mark.parametrize(("name", "value"), ENDS)
@@ -45,25 +45,47 @@ def test_every_end_of_every_slider_is_finite_ordered_and_told(name, value):
     assert not re.search(r"\b(nan|None|inf)\b", texts(wp.tell_weight(drying, Choice("both"))))
 
 
-@pytest.mark.parametrize("name", [control.name for control in wp.CONTROLS])
-def test_both_ends_of_a_slider_give_another_picture_and_another_sentence(panel, name):
-    panel.set(**START)
-    slider, seen = panel.sliders[name], []
-    for index in (0, len(slider.options) - 1):
-        slider.index = index
-        assert panel.trouble is None
-        seen.append((panel._image.value, panel.said.sentence))
-    assert seen[0][0] != seen[1][0] and seen[0][1] != seen[1][1]
+def cuts(panel):
+    return [mark for mark in panel.record["fields"][0]["marks"] if mark["kind"] == "cut"]
+
+
+def scales(panel):
+    return [mark["words"] for mark in panel.record["fields"][0]["marks"] if mark["kind"] == "scale"]
 
 
 def test_a_piece_too_thick_to_be_tested_is_not_known(panel):
     panel.set(**(START | {"thickness": 0.013}))
     assert panel.trouble is None
     assert "not known" in panel.said.sentence and "marked thickest" not in panel.said.sentence
-    assert panel.picture["untested"].get_visible() and not panel.picture["thickest_done"].get_visible()
-    assert panel.picture["middle_words"].get_text() == "?"
+    assert scales(panel)[1] == "?" and cuts(panel)[1]["words"][0]["words"] == "not tested"
+    assert len([mark for mark in panel.record["fields"][1]["marks"] if mark["kind"] == "point"]) == 1
+    assert panel.record["numbers"][0]["text"] == "not known" and ("After 2 h", "not tested") in panel.said.chips
     panel.set(**START)
-    assert "marked thickest" in panel.said.sentence and not panel.picture["untested"].get_visible()
+    assert "marked thickest" in panel.said.sentence and scales(panel)[1] != "?"
+
+
+def test_scale_and_colour_follow_the_clock(panel):
+    panel.set(**START | {"hours": 0.0})
+    assert scales(panel) == ["100 g", "100 g"] and min(cuts(panel)[0]["shade"]) == max(cuts(panel)[0]["shade"])
+    panel.set(hours=5 * 3600.0)
+    usual, thickest = (float(told.split()[0]) for told in scales(panel))
+    assert usual < thickest < 45 and cuts(panel)[0]["shade"][0] < cuts(panel)[0]["shade"][20]
+    assert cuts(panel)[0]["shade"][20] < cuts(panel)[1]["shade"][20]
+    assert panel.record["handles"][2]["stands"] == 5.0 and "at or below" in panel.said.chips[1][1]
+
+
+def test_water_across_has_its_face_and_middle_and_lies_between_them():
+    load = SCALES._glimpse(0.2, {"thickness": 0.005, "fat": 0.06, "salt": 0.08, "temperature": 70.0}).load
+    face, mean, middle = weighing.water_inside(load)
+    across = weighing.water_across(load, 2)
+    assert across[[0, 20, 40]] == pytest.approx([face, middle, face]) and (np.diff(across[:21]) >= 0).all()
+    ratio = across / (1 - across)
+    assert np.trapezoid(ratio, dx=1 / 40) == pytest.approx(mean / (1 - mean), rel=0.02)
+    one = weighing.water_across(load, 1, 2.0)
+    assert one.argmax() == 40 and one.argmin() == 0
+    assert weighing.water_across(load, 2, 0.0) == pytest.approx(
+        np.full(41, weighing.water_across(load, 2, 0.0)[0]), abs=0.01
+    )
 
 
 def test_beside_a_piece_too_thick_the_usual_one_is_told_with_its_own_weight():
@@ -80,9 +102,9 @@ def test_a_weight_never_reached_is_not_known():
     said = wp.tell_weight(drying, Choice("metric"))
     assert drying.thickest_done.mid is None and np.isnan(drying.inside).all()
     assert "when, is not known" in said.sentence and "face" not in said.sentence
-    made = wp.weight_picture(Choice("metric"))
-    wp.draw_weight(made, drying, Choice("metric"))
-    assert made["middle_words"].get_text() == "?" and not made["thickest_done"].get_visible()
+    marks = wp.draw_weight(drying, Choice("metric"))["fields"][1]["marks"]
+    assert len([mark for mark in marks if mark["kind"] == "point"]) <= 1
+    assert "nobody can say" in wp.reply_weight(drying, {"knots": [8.0]}, Choice("metric"))
 
 
 def test_the_caution_never_lets_a_weight_stand_for_safety(panel):
@@ -100,31 +122,24 @@ def test_units_change_words_and_readings_and_nothing_else():
     choice.system = "us"
     assert panel.values == before
     assert " g " in metric and "oz" not in metric and "oz" in panel.said.sentence and " mm" not in panel.said.sentence
-    assert panel.sliders["temperature"].label == "158 °F"
-    assert panel.sliders["thicker"].label == "by 20 %"
+    read = {
+        one["name"]: one["readings"][one["values"].index(panel.values[one["name"]])] for one in panel.setup["controls"]
+    }
+    assert read["temperature"] == "158 °F" and read["thicker"] == "by 20 %"
 
 
-@pytest.mark.parametrize("system", ["metric", "us", "both"])
-@pytest.mark.parametrize("move", [{}, {"thickness": 0.003, "thicker": 0.0}, {"fat": 0.20, "salt": 0.20}])
-def test_nothing_written_in_the_picture_is_cut_off_or_overlaps(system, move):
-    choice = Choice(system)
-    made = wp.weight_picture(choice)
-    wp.draw_weight(made, at(**move), choice)
-    made.png()
-    renderer, edge = made.canvas.get_renderer(), made.figure.bbox
-    places = [label for on in made.figure.axes for label in on.get_xticklabels()]
-    written = [text for on in made.figure.axes for text in (on.xaxis.label, on.yaxis.label, on.title)]
-    written += made.figure.axes[0].get_legend().get_texts() + places
-    written += [made[f"{name}_words"] for name in ("usual_done", "thickest_done", *wp.PLACES)]
-    for text in written:
-        box = text.get_window_extent(renderer)
-        assert box.x0 >= 0 and box.y0 >= 0 and box.x1 <= edge.x1 and box.y1 <= edge.y1, text
-    left, right = made.figure.axes
-    assert right.yaxis.label.get_window_extent(renderer).x0 > left.get_window_extent(renderer).x1 + 10
-    bars = [label.get_window_extent(renderer) for label in made.figure.axes[1].get_xticklabels()]
-    assert all(left.x1 < right.x0 for left, right in pairwise(bars))
-    pair = [made[f"{name}_words"].get_window_extent(renderer) for name in ("usual_done", "thickest_done")]
-    assert not pair[0].overlaps(pair[1])
+@pytest.mark.parametrize(("hours", "told"), [(1.0, "too little"), (4.5, "likely range"), (20.0, "too much")])
+def test_a_guess_of_the_thickest_piece_is_answered(panel, hours, told):
+    panel.set(**START)
+    reply = wp.reply_weight(panel.result(**panel.values), {"knots": [hours]}, panel.choice)
+    assert told in reply and panel.record["numbers"][0]["text"] in reply
+
+
+def test_what_the_folded_answers_say_can_be_seen():
+    hours = [at(thicker=share).thickest_done.mid / 3600 for share in (0.0, 0.2, 0.6)]
+    assert hours == pytest.approx([3.7, 4.7, 7.4], abs=0.1)
+    assert [100 * at(fat=fat).stop for fat in (0.02, 0.18)] == pytest.approx([40, 55], abs=0.5)
+    assert at(thickness=0.012).tested and not at(thickness=0.013).tested
 
 
 def test_sliders_start_at_the_batch_and_stay_in_their_range():
@@ -175,15 +190,3 @@ def test_a_batch_that_never_gets_there_has_no_weight_to_stop_at():
     damp = with_typed(cool, "room", temperature="22 °C", relative_humidity=95)
     rows = wp.stop_table(batch.plan(damp, members=20), Choice("metric"), "42 g", "315 g").rows
     assert [row[2] for row in rows] == ["not known", "not known"]
-
-
-def test_published_slabs_stand_beside_what_is_computed_now():
-    """The three rows are those of the check values; a slab that loses its water too fast would show here."""
-    table = wp.slab_checks()
-    assert len(table.rows) == len(wp.CHECKED)
-    for _, published, computed, difference, seen in table.rows:
-        assert float(computed) - float(published) == pytest.approx(float(difference), abs=0.06)
-        assert float(computed) == pytest.approx(float(published), rel=0.02) and seen in (
-            "read off a chart",
-            "from memory",
-        )

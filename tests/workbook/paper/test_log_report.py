@@ -1,13 +1,17 @@
 """A log as text: the hours that really passed beside the deadlines, by the clock; what was, in words of what was."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
 from flakeyard.steps.intent.batch_file import with_typed
+from flakeyard.steps.intent.spread import UNKNOWN, exact
 from flakeyard.steps.learn.learning import learn
 from flakeyard.steps.learn.logbook import read_log
 from flakeyard.workbook import own, words
+from flakeyard.workbook.paper import log_text
+from flakeyard.workbook.paper.kitchen import short
 from flakeyard.workbook.paper.report import log_deadlines, log_report
 
 HERON = own.demo_batch("heron")
@@ -84,3 +88,74 @@ def test_a_log_that_contradicts_its_plan_has_a_reason_for_not_known():
     told = learned(((0.0, 40.0), (6.0, 39.8)))
     assert told.contradiction and told.outcome.verdict.eat in ("not_known", "no")
     assert words.blocking(told.outcome.verdict)
+
+
+# ---- the text for the kitchen
+
+
+def flat(learned, units: str = "both") -> str:
+    return " ".join(log_text.log_text(learned, units).split())
+
+
+def test_the_kitchen_reads_clock_then_weighing_then_weight(on_its_way, done):
+    text = flat(on_its_way)
+    places = [text.index(name) for name in ("teaching estimate", "DONE:", "WEIGH:", "STOP:", "VERDICT")]
+    assert places == sorted(places)
+    assert re.search(r"DONE: the thickest piece should be done about \d\d:\d[05] on (Fri|Satur)day", text)
+    assert "Take it off" in flat(done) and "WEIGH:" not in flat(done)
+    assert max(map(len, log_text.log_text(on_its_way).splitlines())) <= 80
+
+
+def test_the_weight_to_stop_at_is_that_of_the_marked_piece_and_never_above_the_plans(on_its_way):
+    ratio = log_text.stop_ratio(on_its_way)
+    assert ratio <= on_its_way.plan.drying["mass_ratio"].mid
+    percent = words.stop_percent(ratio)
+    assert f"down to {percent} % of its weight as laid: yours from 40 g to {40 * percent // 100} g." in flat(on_its_way)
+    assert f"down to {percent} %" in flat(on_its_way, "us") and " oz." in flat(on_its_way, "us")
+
+
+def test_a_measured_composition_may_move_the_weight_to_stop_at(on_its_way):
+    heavier = replace(on_its_way.outcome, drying=on_its_way.outcome.drying | {"mass_ratio": exact(0.9)})
+    weighed = replace(on_its_way, outcome=heavier)
+    assert log_text.stop_ratio(weighed) == on_its_way.plan.drying["mass_ratio"].mid
+    read = replace(weighed.log.entries[-1], readings={"oven_dry": 0.4})
+    measured = replace(weighed, log=replace(weighed.log, entries=(*weighed.log.entries[:-1], read)))
+    assert log_text.stop_ratio(measured) == 0.9
+    soaked = replace(weighed, outcome=replace(heavier, drying=heavier.drying | {"mass_ratio": UNKNOWN}))
+    assert log_text.stop_ratio(soaked) is None and "no weight can be given" in flat(soaked)
+
+
+def test_a_verdict_is_told_where_it_changed_or_refuses():
+    quick = learned(((0.0, 40.0), (2.0, 29.0)), with_typed(HERON, "dryer", temperature="75 °C"))
+    same = replace(quick, outcome=replace(quick.outcome, verdict=quick.plan.verdict, keep=quick.plan.keep))
+    assert "VERDICT: still that of the plan." in flat(same) and "TO KEEP:" not in flat(same)
+    verdict = replace(same.outcome.verdict, keep="freezer")
+    assert "VERDICT CHANGED: TO KEEP: ■ Freezer only" in flat(
+        replace(same, outcome=replace(same.outcome, verdict=verdict))
+    )
+
+
+def test_a_refused_batch_is_told_why_and_gets_nothing_to_do(on_its_way):
+    text = flat(on_its_way)
+    assert words.refused(on_its_way.outcome.verdict) and "TO EAT:" in text and "What is left to do" not in text
+    for reason in words.blocking(on_its_way.outcome.verdict):
+        assert " ".join(reason.text.split()) in text
+    assert "Label:" not in text
+
+
+def test_no_caution_of_a_log_is_lost_and_hours_have_words(on_its_way, done):
+    for told in (on_its_way, done):
+        text = flat(told)
+        for one in told.outcome.verdict.cautions:
+            assert one.rule in ("E1", "H3") or short(one) in text or " ".join(one.text.split()) in text, one.row
+        for must in ("Local rules come first", "Double vision", "Pregnant", "mg of sodium", "throw it out"):
+            assert must in text
+        assert "As a mixture" not in text and "As a mixture" not in "".join(told.log.remarks)
+    hours = learned(ROWS[:3], dated=False)
+    assert re.search(r"done \d+ h(?: \d+ min)? after drying began", flat(hours))
+
+
+def test_a_contradiction_stands_first_and_names_no_hour():
+    told = learned(((0.0, 40.0), (6.0, 39.8)))
+    text = flat(told)
+    assert text.index("THE LOG CONTRADICTS THE PLAN") < text.index("DONE:") and "cannot be said when" in text

@@ -63,7 +63,7 @@ def test_a_card_fits_one_page_and_holds_what_counts(outcome, size, system, tmp_p
     assert "Heat it through first" in text and f"probe read ____ {'°F' if system == 'us' else '°C'} at __:__" in text
     keep, eat = words.headline(outcome.verdict, outcome.keep).split("   ")
     assert keep in text and eat in text
-    assert f"stop when it weighs {100 * outcome.drying['mass_ratio'].mid:.0f} % of its weight" in text
+    assert f"stop when it weighs {words.stop_percent(outcome.drying['mass_ratio'].mid)} % of its weight" in text
     assert "Sat 18:00" in text
     for caution in outcome.verdict.cautions:
         if caution.rule in ("E2", "E3", "H1"):

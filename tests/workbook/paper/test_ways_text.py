@@ -13,6 +13,7 @@ from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.paper.report import report
+from flakeyard.workbook.words import stop_percent
 
 MEMBERS = 200  # a few members have a severe upper end, and earn nothing
 DEMO = Path(__file__).parents[3] / "data_demo"
@@ -34,7 +35,7 @@ def test_the_table_says_what_the_ways_are(heron):
     assert head.split() == ["place", "pack", "stop", "at", "hours", "likely", "days", "at", "most"]
     assert len(lines) == len(found)
     for line, way in zip(lines, found, strict=True):
-        assert line.startswith(way.place) and way.pack in line and f"{100 * way.mass_ratio:.0f} %" in line
+        assert line.startswith(way.place) and way.pack in line and f"{stop_percent(way.mass_ratio)} %" in line
         assert line.endswith("not known" if way.days is None else f" {way.days}")
 
 

@@ -8,13 +8,21 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from flakeyard import limits
+from flakeyard.messages import say
 from flakeyard.models import drying_physics, edges, moist_air, slab_drying, sorption
 from flakeyard.models import flesh as physics
 from flakeyard.models.constants import DRY_AIR_DENSITY, FLESH_DENSITY, HOUR, KELVIN
 from flakeyard.models.warm_clock import WarmCounts, warm_course
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh
 from flakeyard.steps.chain.salting import Cured
-from flakeyard.steps.chain.stopping import activity, done_at, dried_to, stopping_ratio
+from flakeyard.steps.chain.stopping import (
+    activity,
+    brine_stays,
+    done_at,
+    dried_to,
+    salted_as_its_middle,
+    stopping_ratio,
+)
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.outside import Outside, beyond, joined
 from flakeyard.steps.intent.records import Airflow, Batch, Keep
@@ -23,6 +31,7 @@ from flakeyard.steps.intent.spread import Draws
 TESTED = drying_physics.drying_range.bounds
 HORIZON_HOURS = 96.0
 KILOWATT_HOUR = 3.6e6  # J
+ALREADY = 1e-6  # of the weight as laid: so near to it there is nothing to dry (judgement)
 HEAVIEST = 9.0  # of the mass as laid: stands for the infinite weight of a piece that was wetted since
 HOTTER = 200.0  # degC, hotter than any flesh
 TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
@@ -52,8 +61,13 @@ START_TEMPERATURE = {
 }  # °C as laid: from the refrigerator, or still warm from heating (judgement)
 
 
+def is_no_drying(mass_ratio: float) -> bool:
+    """Whether a weight to stop at is that as laid."""
+    return mass_ratio >= 1.0 - ALREADY
+
+
 @dataclass(frozen=True)
-class Course:
+class PieceCourse:
     """How the thickest piece may dry, as its clocks see it: the ensemble, and the water activity of its middle (members,
     times)."""
 
@@ -86,7 +100,7 @@ class Thickest:
     salt_centre: np.ndarray
     isotherm: dict[str, np.ndarray]
     result: slab_drying.SlabResult
-    courses: tuple[Course, ...]
+    courses: tuple[PieceCourse, ...]
     aim: str
     outside: tuple[Outside, ...]
 
@@ -100,16 +114,42 @@ class Thickest:
         """Whether nine in ten forecasts get there: what a verdict wants to see."""
         return bool(np.mean(np.isfinite(self.hours)) >= 0.9)
 
+    @property
+    def brine_stays(self) -> bool:
+        """Whether the cupboard is asked for fish with so much salt that its brine does not dry away."""
+        return self.aim == "cupboard" and brine_stays(self.piece, self.isotherm)
+
+    @property
+    def no_drying(self) -> bool:
+        """Whether the piece is as dry as was asked already as it is laid."""
+        return is_no_drying(self.mass_ratio)
+
+    def cautious_activity(self) -> np.ndarray:
+        """The water activity at its stop that verdicts read (members,); where brine stays, that of the middle counts.
+
+        Returns: (members,) [water activity, 0–1]
+        Source: models.sorption.water_activity_cautious
+        """
+        found = activity(self.dried, self.isotherm, cautious=True)
+        if not self.brine_stays:
+            return found
+        middle = salted_as_its_middle(self.dried, self.piece, self.salt_centre)
+        return np.maximum(found, activity(middle, self.isotherm, cautious=True))
+
 
 @dataclass(frozen=True)
 class Drying(Thickest):
     """A load drying: its thickest piece, and what goes for the load; ``result`` is flat over classes × members.
 
-    ``masses`` [kg] are those of the classes as laid (classes, members).
+    ``pieces`` are per kg as laid and ``masses`` [kg] those of the classes as laid (classes, members). Two states of the
+    load: ``taken_out`` [kg] is the sum of its pieces, each taken out when it is down to its own weight to stop at;
+    ``target_mass`` [kg] is what all weighs together if nothing was taken out before the thickest piece was done.
     """
 
+    pieces: Flesh
     masses: np.ndarray
     hours_by_class: np.ndarray
+    taken_out: Flesh
     target_mass: np.ndarray
     wet_bulb: np.ndarray
     kwh: np.ndarray
@@ -135,7 +175,7 @@ def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> 
     result, courses = _dried(laid, thickest, times, numerics)
     found = _followed(batch, thickest, courses) | {"result": result}
     found |= _whole_load(batch, cured, draws, laid, result)
-    ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm)
+    ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm, found["salt_centre"])
     outside = _outside(batch, cured, laid, ratio)
     found |= _taken_off(found, batch.keep, ratio)
     return Drying(**found, outside=outside, **_load_then(found))
@@ -146,13 +186,13 @@ def dry_thickest(batch: Batch, cured: Cured, draws: Draws) -> Thickest:
     laid = _lay(batch, cured, draws, slice(-1, None))
     result, courses = _dried(laid, laid, SHORT_TIMES, SKETCH)
     found = _followed(batch, laid, courses) | {"result": result}
-    ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm)
+    ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm, found["salt_centre"])
     return Thickest(**found, outside=_outside(batch, cured, laid, ratio), **_taken_off(found, batch.keep, ratio))
 
 
 def stopped_for(load: Thickest, keep: Keep) -> Thickest:
     """The same load, taken off at the weight that another way to keep it asks for."""
-    ratio = stopping_ratio(load.piece, keep, load.isotherm)
+    ratio = stopping_ratio(load.piece, keep, load.isotherm, load.salt_centre)
     then = _taken_off(vars(load), keep, ratio)
     if isinstance(load, Drying):
         then |= _load_then(vars(load) | then)
@@ -278,7 +318,9 @@ def _air_mass(air: Airflow, temperature: float) -> float:
     return (air.volume_flow or 0.0) * DRY_AIR_DENSITY / (temperature + KELVIN)  # one of both is told
 
 
-def _dried(laid: _Laid, thickest: _Laid, times, numerics: Mapping) -> tuple[slab_drying.SlabResult, tuple[Course, ...]]:
+def _dried(
+    laid: _Laid, thickest: _Laid, times, numerics: Mapping
+) -> tuple[slab_drying.SlabResult, tuple[PieceCourse, ...]]:
     """How all pieces dry, and the courses of the thickest: of a strip also how it would dry without its edges, in the
     air of a load without edges.
 
@@ -293,7 +335,7 @@ def _dried(laid: _Laid, thickest: _Laid, times, numerics: Mapping) -> tuple[slab
     members = [slice(rows - own, rows), slice(rows, rows + own)][: 1 + edged]
     seen = [found.take(part) for part in members]
     middles = [np.maximum(one.centre_water_activity, _unsalted_centre(thickest, one)) for one in seen]
-    return found.take(slice(rows)), tuple(map(Course, seen, middles))
+    return found.take(slice(rows)), tuple(map(PieceCourse, seen, middles))
 
 
 def _stacked(one, other, rows: int, more: int):
@@ -307,7 +349,7 @@ def _stacked(one, other, rows: int, more: int):
     return replace(one, **parts)
 
 
-def _followed(batch: Batch, thickest: _Laid, courses: tuple[Course, ...]) -> dict:
+def _followed(batch: Batch, thickest: _Laid, courses: tuple[PieceCourse, ...]) -> dict:
     """The fields of `Thickest` that ask neither for other pieces nor when it is taken off."""
     times = courses[0].result.times
     counts = (warm_course(times, one.result.temperature, one.result.air_temperature, one.middle) for one in courses)
@@ -354,6 +396,7 @@ def _whole_load(batch: Batch, cured: Cured, draws: Draws, laid: _Laid, result) -
     needed = cured.fish.mass / (FLESH_DENSITY * cured.fish.typed_thickness[1])
     _, ratio, pressure = _room(batch, draws)
     return {
+        "pieces": laid.pieces,
         "masses": cured.fish.mass * CLASS_WEIGHTS[:, None] * cured.flesh.mass,
         "wet_bulb": moist_air.wet_bulb(batch.dryer.temperature, ratio, pressure),
         "load_area_ratio": needed / batch.dryer.area,
@@ -371,9 +414,22 @@ def _load_then(found: Mapping) -> dict:
     energy = result.heater_energy.reshape(*shape, -1)[1]
     return {
         "hours_by_class": hours,
+        "taken_out": _taken_out(found, hours, then),
         "target_mass": np.where(reached, (found["masses"] * then).sum(axis=0), np.nan),
         "kwh": np.where(reached, _at(times, energy, last) / KILOWATT_HOUR, np.nan),
     }
+
+
+def _taken_out(found: Mapping, hours: np.ndarray, then: np.ndarray) -> Flesh:
+    """The load as the sum of its pieces, each taken out at its own weight to stop at, with the thickest at the latest.
+
+    ``hours`` – until each class is there; ``then`` – weight left of each when the thickest is (classes, members). So salty a
+    thin piece may be that its dry matter alone is heavier. Where the thickest never gets there, all count as if they did.
+    """
+    late = (hours > hours[-1]) & np.isfinite(hours[-1])
+    dried = dried_to(found["pieces"], np.where(late, np.maximum(then, found["done_at"]), found["done_at"]))
+    parts = {name: (found["masses"] * getattr(dried, name)).sum(axis=0) for name in Flesh.__dataclass_fields__}
+    return Flesh(**parts)
 
 
 def _outside(batch: Batch, cured: Cured, laid: _Laid, ratio: float) -> tuple[Outside, ...]:
@@ -387,7 +443,7 @@ def _outside(batch: Batch, cured: Cured, laid: _Laid, ratio: float) -> tuple[Out
         beyond(physics.flesh_range, True, temperature=dial),
         beyond(moist_air.moist_air_range, True, temperature=box.room_temperature, pressure=box.pressure),
         beyond(moist_air.film_range, True, temperature=dial, velocity=box.velocity, length=box.length),
-        beyond(drying_physics.salt_effect_range, False, salt=laid.pieces.salt),
+        _salt_outside(laid),
         _edges_outside(cured),
         beyond(sorption.water_activity_range, False, water_activity=activity_then),
         _whole_outside(batch),
@@ -408,6 +464,16 @@ def _dial_outside(batch: Batch) -> tuple[Outside, ...]:
         return ()
     words = f"a dryer at {said(batch, 'dryer', 'temperature')}: the drying model was tested for 20–75 °C (68–167 °F)"
     return (Outside(drying_physics.drying_range.formula, words, True),)
+
+
+def _salt_outside(laid: _Laid) -> tuple[Outside, ...]:
+    """More salt than was ever dried in a test: the hours are a guess then, but the weight to stop at does not hang on it."""
+    tested, salt = drying_physics.salt_effect_range, float(np.median(laid.pieces.salt))
+    most = tested.bounds["salt"][1]
+    if salt <= most + 1e-9:
+        return ()
+    words = say("plan.salt_outside", salt=f"{100 * salt:.0f}", most=f"{100 * most:.0f}")
+    return (Outside(tested.formula, f"{tested.formula}: {words}", False),)
 
 
 def _edges_outside(cured: Cured) -> tuple[Outside, ...]:

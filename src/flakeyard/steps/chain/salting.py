@@ -180,7 +180,10 @@ def _under_dry_salt(before: Cured, dose: Brine, seconds: float, draws: Draws) ->
     nothing = np.zeros_like(flesh.water)
     bath = Bath(dose.water / before.fish.mass + nothing, left * flesh.water, sweet_left * flesh.water, nothing)
     outside = joined(before.outside, _outside(before, dose.temperature))
-    return _trade_water(replace(before, flesh=flesh, salt=salt, sugar=sugar, outside=outside), bath, draws)
+    rinsed = draws.uniform("native solutes under dry salt", *transport.DRY_CURE_NATIVE_BAND)
+    native = replace(before.native, values=before.native.values * rinsed[:, None, None])
+    soaked = replace(before, flesh=flesh, salt=salt, sugar=sugar, native=native, outside=outside)
+    return _trade_water(soaked, bath, draws)
 
 
 def _trade_water(cured: Cured, bath: Bath, draws: Draws) -> Cured:

@@ -5,6 +5,7 @@ The preserver reads a scale, so the decision is a weight, and the water activity
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +16,7 @@ from flakeyard.steps.chain.fish import Flesh
 from flakeyard.steps.intent.records import Keep
 from flakeyard.steps.intent.spread import upper_end
 
-KNOWN_TO = 1e-4  # kg/kg as laid: how finely the weight to stop at is searched
+PARTS = 100  # a weight to stop at is a whole per cent: what is shown is what is meant, everywhere (judgement)
 CLOSE = 1e-7  # kg/kg as laid: what two ways of reckoning the same curve may differ by
 DRIEST = 0.002  # kg/kg as laid: what no household dryer takes out (judgement)
 
@@ -39,11 +40,13 @@ def aim_of(keep: Keep) -> Aim:
     return Aim(limits.MOIST, limits.MOIST if keep.aim == "refrigerator" and keep.airless else None)
 
 
-def stopping_ratio(piece: Flesh, keep: Keep, isotherm: dict) -> float:
+def stopping_ratio(piece: Flesh, keep: Keep, isotherm: dict, salt_centre: np.ndarray | None = None) -> float:
     """The one weight (kg per kg as laid) at which the thickest piece is dry enough for the way it will be kept.
 
     The largest that meets the aim of `aim_of`; where none does, the largest that meets its middle estimate alone. An own
-    weight counts as it is; an own moisture is met by the middle composition. None lies above the weight as laid.
+    weight counts as it is; an own moisture is met by the middle composition. None lies above the weight as laid. With
+    more brine than dries away (`brine_stays`) the cupboard asks for the cautious end alone, in the middle of the piece
+    too, whose salt per water ``salt_centre`` tells.
 
     Returns: float [share, 0–1]
     Source: limits.MOIST; models.sorption.water_for
@@ -53,6 +56,9 @@ def stopping_ratio(piece: Flesh, keep: Keep, isotherm: dict) -> float:
     if keep.target_moisture is not None:
         return min(float(np.median(1 - piece.water) / (1 - keep.target_moisture)), 1.0)
     aim = aim_of(keep)
+    if keep.aim == "cupboard" and brine_stays(piece, isotherm):
+        middle = piece if salt_centre is None else salted_as_its_middle(piece, piece, salt_centre)
+        return _largest(middle, Aim(1.0, aim.cautious), isotherm) or _lightest(piece)
     return _largest(piece, aim, isotherm) or _largest(piece, Aim(aim.estimate, None), isotherm) or _lightest(piece)
 
 
@@ -83,23 +89,39 @@ def bone_dry(piece: Flesh, isotherm: dict) -> np.ndarray:
     return 1.0 - piece.water + np.minimum(water, piece.water)
 
 
+def brine_stays(piece: Flesh, isotherm: dict) -> bool:
+    """Whether a piece has so much salt that drying does not bring it to `limits.CUPBOARD_AIM`.
+
+    Saturated brine stands at about 0.75, above that aim, and the aim is met only when all brine is gone and salt is left
+    in crystals. Fish that comes out at more than `limits.BRINE_SALT` then is not dried so far by anybody.
+    """
+    water = sorption.water_for(limits.CUPBOARD_AIM, piece.salt, piece.fat, piece.solids, **isotherm)
+    return bool(np.median(piece.salt / (1.0 - piece.water + water)) > limits.BRINE_SALT)
+
+
+def salted_as_its_middle(dried: Flesh, piece: Flesh, salt_centre: np.ndarray) -> Flesh:
+    """A dried piece with no more salt than the middle of it had as laid (``piece``), where salt comes last."""
+    return dried.changed(salt=np.minimum(dried.salt, salt_centre * piece.water))
+
+
 def _lightest(piece: Flesh) -> float:
     return float(np.median(1 - piece.water)) * 0.9
 
 
 def _largest(piece: Flesh, aim: Aim, isotherm: dict) -> float | None:
-    """The largest weight that meets an aim; None where none does."""
-    low, high = _lightest(piece), min(_estimated(piece, aim.estimate, isotherm), 1.0)
+    """The largest weight, in whole per cent, that meets an aim; None where none does."""
+    low = math.floor(PARTS * _lightest(piece))
+    high = math.floor(PARTS * min(_estimated(piece, aim.estimate, isotherm), 1.0))
     if high < low:
         return None
-    if aim.cautious is None or _surely(piece, high, aim.cautious, isotherm):
-        return high
-    if not _surely(piece, low, aim.cautious, isotherm):
+    if aim.cautious is None or _surely(piece, high / PARTS, aim.cautious, isotherm):
+        return high / PARTS
+    if not _surely(piece, low / PARTS, aim.cautious, isotherm):
         return None
-    while high - low > KNOWN_TO:
-        between = 0.5 * (low + high)
-        low, high = (between, high) if _surely(piece, between, aim.cautious, isotherm) else (low, between)
-    return low
+    while high - low > 1:
+        between = (low + high) // 2
+        low, high = (between, high) if _surely(piece, between / PARTS, aim.cautious, isotherm) else (low, between)
+    return low / PARTS
 
 
 def _estimated(piece: Flesh, most: float, isotherm: dict) -> float:

@@ -104,7 +104,7 @@ class Number:
 
 
 @dataclass(frozen=True)
-class Choice:
+class OneOf:
     """One of a few words; ``also`` is what else people call them, where that is certain and never milder; ``unclear``
     is what must be asked back, with the message that does."""
 
@@ -253,7 +253,7 @@ INGREDIENT = {
     "recipe_liquid": _kitchen(20.0, '"1 cup"'),
 }
 SOAK = {
-    "method": Choice(("wet", "dry"), also=SALTED),
+    "method": OneOf(("wet", "dry"), also=SALTED),
     "time": _time(30 * DAY, '"10 h"', needed=True),
     "temperature": replace(COLD_BATH, needed=True),
 }
@@ -266,25 +266,25 @@ FIELDS: dict[str, dict] = {
         "fat": _share(0, 35, "6.2"),
         "ash": _share(0, 6, "1.2"),
         "raw_weight": Measure("mass", 0.02, 200.0, '"1.8 kg"', needed=True),
-        "stock": Choice(("fresh", "frozen"), also={"fresh": FRESH, "frozen": FROZEN}),
+        "stock": OneOf(("fresh", "frozen"), also={"fresh": FRESH, "frozen": FROZEN}),
         "frozen_at": Measure("temperature", -80.0, 0.0, '"-20 °C"'),
         "frozen_days": Number(0, 1000, "8"),
         "thawed_in_vacuum": Flag("false"),
-        "origin": Choice(("farmed", "wild"), also={"farmed": FARMED, "wild": WILD}),
+        "origin": OneOf(("farmed", "wild"), also={"farmed": FARMED, "wild": WILD}),
         "gutted": Flag(),
         "hours_above_4c": Number(0, 2000, "0.5"),
         "hours_above_21c": Number(0, 2000, "0"),
         "warmest": Measure("temperature", -5.0, 60.0, '"12 °C"'),
         "smells_normal": Flag(),
-        "waters": Choice(refused.WATERS),
+        "waters": OneOf(refused.WATERS),
     },
     "cut": {
-        "form": Choice(("strips", "fillets", "split", "whole"), also=FORMS),
+        "form": OneOf(("strips", "fillets", "split", "whole"), also=FORMS),
         "thickness": Measure("length", 0.002, 0.030, '"6 mm"', needed=True),
         "thinnest": Measure("length", 0.001, 0.040, '"5 mm"'),
         "thickest": Measure("length", 0.002, 0.040, '"8 mm"', careful="thicker"),
         "width": Measure("length", 0.005, 0.50, '"25 mm"'),
-        "skin": Choice(("off", "one side"), also=SKINS),
+        "skin": OneOf(("off", "one side"), also=SKINS),
     },
     "presoak": SOAK,
     "brine": SOAK,
@@ -299,7 +299,7 @@ FIELDS: dict[str, dict] = {
         "core": Measure("temperature", 30.0, 110.0, '"74 °C"', needed=True, exact=True),
         "hold": Measure("time", 0.0, 6 * HOUR, '"1 min"'),
         "weight_after": Measure("mass", 0.01, 200.0, '"1.5 kg"'),
-        "checked": Choice(("probe", "not checked"), also=CHECKED, unclear=THERMOMETER),
+        "checked": OneOf(("probe", "not checked"), also=CHECKED, unclear=THERMOMETER),
         "to_tray": Measure("time", 0.0, 6 * HOUR, '"10 min"', careful="longer"),
     },
     "dryer": {
@@ -316,7 +316,7 @@ FIELDS: dict[str, dict] = {
         "altitude": Measure("length", 0.0, 4500.0, '"150 m"'),
     },
     "keep": {
-        "place": Choice(("cupboard", "refrigerator", "freezer"), also=PLACES),
+        "place": OneOf(("cupboard", "refrigerator", "freezer"), also=PLACES),
         "pack": Words('"glass jar"'),
         "wanted_days": Number(1, 730, "30", whole=True),
         "per_pack": Measure("mass", 0.01, 5.0, '"150 g"'),
@@ -324,7 +324,7 @@ FIELDS: dict[str, dict] = {
         "stop_at": Number(0.1, 1.0, "0.46"),
         "measured_water_activity": Number(0.2, 1.0, "0.78"),
         "measured_error": Number(0.0, 0.1, "0.01"),
-        "measured_by": Choice(records.METERS),
+        "measured_by": OneOf(records.METERS),
     },
 }
 LISTS = ("freshen",)

@@ -42,6 +42,27 @@ class Band:
     def known(self) -> bool:
         return self.low is not None and self.mid is not None and self.high is not None
 
+    @property
+    def ends(self) -> tuple[float, float, float]:
+        """Low, middle and high, where all of them are known.
+
+        Returns: three [unit of the band, any]
+        Raises: ValueError where one is not known
+        Source: the draws it was made of
+        """
+        if self.low is None or self.mid is None or self.high is None:
+            raise ValueError(f"{self} is not known: asked for are low, middle and high")
+        return self.low, self.mid, self.high
+
+    @property
+    def width(self) -> float:
+        """High less low.
+
+        Returns: float [unit of the band, 0 up, infinite where an end is not known]
+        Source: the draws it was made of
+        """
+        return np.inf if self.low is None or self.high is None else self.high - self.low
+
 
 UNKNOWN = Band(None, None, None)
 

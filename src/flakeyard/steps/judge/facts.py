@@ -83,7 +83,8 @@ class Facts:
     with ``airtight`` and ``removes_air``. ``refused_as`` is the row of ``data/refused.csv`` that the fish falls under, or
     `PLAIN` for none. ``outside_range`` holds words, one entry for each thing out of range;
     ``cupboard_outside`` likewise for a room in which no cupboard can be judged. ``borrowed``: in words, what nobody told
-    and was taken from another batch to compute with; "" for nothing.
+    and was taken from another batch to compute with; "" for nothing. ``brine_stays``: the cupboard is asked for fish with so
+    much salt that its brine, at about 0.75, does not dry away.
     """
 
     species_known: bool | None = None
@@ -126,6 +127,7 @@ class Facts:
     cupboard_outside: tuple[str, ...] = ()
     borrowed: str = ""
     target_reached: bool | None = None
+    brine_stays: bool | None = None
 
     def __post_init__(self):
         for item in fields(self):

@@ -405,8 +405,10 @@ def ladder(case: Case) -> Findings:
     elif case.trusted:
         yield _say(_dry_rung(used), **words)
     elif _too_moist_by_estimate(facts):
-        variant = "hygrometer" if case.measured else ""
+        variant = "hygrometer" if case.measured else "brine" if facts.brine_stays else ""
         yield _say("L4", variant, keep="cold", missing=case.missing("water_activity_cautious"), **words)
+    elif facts.brine_stays and facts.place == "cupboard":
+        yield _say("L5", "brine", days=f"{limits.BRINE_DAYS:.0f}", **words)
     elif facts.water_activity_mid is None or facts.water_activity_mid > limits.CUPBOARD_AIM + AIM_MET:
         variant = "hygrometer" if case.measured else "aim"
         yield _say("L4", variant, keep="cold", missing=case.missing("water_activity_mid"), **words)
@@ -517,7 +519,7 @@ def _scene(case: Case, tense: str, keep: str, eat: str) -> Scene:
     salt = facts.water_phase_salt
     fatty = facts.fat_raw is None or facts.fat_raw >= limits.FATTY
     traits = {
-        "moist": case.moist, "heated": case.killed, "raw": not case.killed, "fatty": fatty, "lean": not fatty,
+        "moist": case.moist, "heated": case.killed, "raw": not case.killed, "fatty": fatty, "two_weeks": not (fatty or facts.brine_stays),
         "reached": bool(facts.target_reached), "weak_salt": salt is not None and salt < limits.KEEPING_SALT,
         "no_laboratory": facts.measured_by != "laboratory",
         "thawing_not_known": facts.stock != "fresh" and facts.thawed_in_vacuum is None,

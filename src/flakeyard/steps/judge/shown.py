@@ -12,7 +12,7 @@ from flakeyard.steps.judge.facts import RuleText, rule_rows
 
 PLAN, LOG = "plan", "log"
 PACK_KINDS = ("open", "tight", "airless", "not_known")
-TRAITS = ("moist", "reached", "raw", "heated", "fatty", "lean", "weak_salt", "thawing_not_known", "no_laboratory")
+TRAITS = ("moist", "reached", "raw", "heated", "fatty", "two_weeks", "weak_salt", "thawing_not_known", "no_laboratory")
 
 
 @dataclass(frozen=True)

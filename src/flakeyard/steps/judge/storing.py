@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -76,7 +76,8 @@ class Storage:
 
     ``pack`` – a record of the packs table; ``amount`` – kg of fish in a pack; ``place`` – the one asked; ``room_temperature``
     [degC] and ``room_humidity`` [0–1] – of the room; ``fat_raw`` – kg fat per kg raw fish; ``measured`` – water activity by
-    a meter, with its error; ``lit`` – kept in the light.
+    a meter, with its error; ``lit`` – kept in the light; ``brine_stays`` – so salty that it stays on the brine's
+    plateau.
     """
 
     pack: Pack | None = None
@@ -87,6 +88,7 @@ class Storage:
     fat_raw: float | None = None
     measured: float | None = None
     lit: bool = False
+    brine_stays: bool = False
 
 
 def keep_until(dried, verdict: Verdict, store: Storage, isotherm: Mapping | None = None) -> Keeping:
@@ -102,7 +104,7 @@ def keep_until(dried, verdict: Verdict, store: Storage, isotherm: Mapping | None
     parts = pack_of(dried, AMOUNT if store.amount is None else store.amount)
     climate = climate_around(where, store.room_temperature, store.room_humidity)
     curve = {name: np.ravel(value) for name, value in (USUAL_CURVE | dict(isotherm or {})).items()}
-    cap = cap_for(where, verdict.water_activity_used, store.fat_raw)
+    cap = cap_for(where, verdict.water_activity_used, store.fat_raw, store.brine_stays)
     mould, activity = _mould(parts, store, where, climate, curve)
     life = RANCID_PART * _rancidity(parts, store, climate[0], activity)
     mould, life = (np.multiply.outer(days, _between_studies()) for days in (mould, life))
@@ -153,15 +155,21 @@ def cupboard_outside(temperature: float | None) -> tuple[str, ...]:
     return (f"a cupboard at {own}: the {keeping.mould_range.formula} is used at {between}",)
 
 
-def cap_for(place: str, water_activity: float | None, fat_raw: float | None) -> Cap:
-    """The strictest cap for a place; a water activity that is not known counts as fresh, a fat not known as fatty."""
+def cap_for(place: str, water_activity: float | None, fat_raw: float | None, brine_stays: bool = False) -> Cap:
+    """The strictest cap for a place; a water activity that is not known counts as fresh, a fat not known as fatty.
+
+    In the cupboard fish in which brine stays has a cap of its own, whatever its fat.
+    """
     known = 1.0 if water_activity is None else water_activity
     state = "like_fresh" if known > limits.LIKE_FRESH else "moist" if known > limits.MOIST else "dry"
     fat = "lean" if fat_raw is not None and fat_raw < limits.FATTY else "fatty"
     fitting = [cap for cap in caps() if cap.place == place and cap.state in (state, "any") and cap.fat in (fat, "any")]
     if not fitting:
         raise ValueError(f"place = {place} is impossible: fish of water activity {known:g} is not kept there")
-    return min(fitting, key=lambda cap: cap.days)
+    strictest = min(fitting, key=lambda cap: cap.days)
+    if brine_stays and place == "cupboard" and strictest.days > limits.BRINE_DAYS:
+        return replace(strictest, days=limits.BRINE_DAYS, source_id="judgement", how="memory")
+    return strictest
 
 
 def sodium_mg_per_serving(salt_fraction, serving) -> float | np.ndarray:
@@ -233,7 +241,8 @@ def _mould(parts, store: Storage, place: str, climate, curve):
         times, activity = keeping.moisture_course(
             **parts, humidity=humidity, conductance=conductance, temperature=temperature, **curve
         )
-        wettest = np.clip(activity, store.measured or 0.0, None)
+        least = max(store.measured or 0.0, sorption.PLATEAU if store.brine_stays else 0.0)
+        wettest = np.clip(activity, least, None)
         days.append(np.asarray(keeping.mould_clock_days(times, np.minimum(wettest, MOULD_WETTEST), clock_at)))
     return np.minimum.reduce(days), at_packing
 

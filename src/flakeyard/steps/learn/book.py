@@ -48,7 +48,11 @@ class Book:
 
     @property
     def moments(self) -> tuple[float, ...]:
-        """Hours at which something was weighed after drying began."""
+        """Hours at which something was weighed after drying began.
+
+        Returns: [h, above 0]
+        Source: the log given
+        """
         return self.log.moments
 
     def upto(self, used: int) -> Log:
@@ -89,7 +93,11 @@ class Book:
 
     @property
     def planned(self) -> Band:
-        """Hours as planned, before any weighing; not known where the plan cannot be made."""
+        """Hours as planned, before any weighing; not known where the plan cannot be made.
+
+        Returns: Band [h, 0 up, or not known]
+        Source: steps.learn.learning.prior_course
+        """
         try:
             return self.learned(0).plan.drying["hours_to_target"]
         except ValueError:
@@ -159,19 +167,31 @@ class Step:
         return any(entry.tray == THICKEST for entry in self.book.log.weighings if entry.hours == 0.0)
 
     def curve(self, course: Course, log: Log, hours: np.ndarray) -> np.ndarray:
-        """Weight left at hours on the clock (10th, 50th, 90th percentile), of the marked piece or of the whole load."""
+        """Weight left at hours on the clock (10th, 50th, 90th percentile), of the marked piece or of the whole load.
+
+        Returns: (3, hours) [share, 0–1]
+        Source: models.slab_drying.dry; the log given
+        """
         drying = schedule(log, self.book.batch.dryer.temperature).drying(hours)
         curves = course.pieces[-1] if self.by_piece else course.load
         return np.quantile(at_times(course.times, curves, 3600 * drying), [0.1, 0.5, 0.9], axis=0)
 
     @property
     def stop(self) -> float:
-        """Weight at which to stop over weight as laid, of what the curve shows; not a number where it is not known."""
+        """Weight at which to stop over weight as laid, of what the curve shows; not a number where it is not known.
+
+        Returns: float [share, 0–1, or not a number]
+        Source: steps.chain.stopping.stopping_ratio
+        """
         return stop_ratio(self.learned, self.by_piece)
 
     @property
     def happened(self) -> float | None:
-        """Hour at which the scale itself showed the weight to stop at, going straight from weighing to weighing."""
+        """Hour at which the scale itself showed the weight to stop at, going straight from weighing to weighing.
+
+        Returns: float or None [h, above 0]
+        Source: the log given
+        """
         book = self.book
         hours, left = points(book.log, self.by_piece)
         stop = stop_ratio(book.learned(len(book.moments)), self.by_piece)
@@ -182,16 +202,26 @@ class Step:
 
     @property
     def misses(self) -> list[float | None]:
-        """Hours by which each forecast was late (negative: early) against what happened; None where either is not known."""
+        """Hours by which each forecast was late (negative: early) against what happened; None where either is not known.
+
+        Returns: [h, any, or None]
+        Source: the log given; steps.learn.learning.learn
+        """
         happened = self.happened
-        return [None if None in (happened, made.mid) else made.mid - happened for made in self.made]
+        return [None if happened is None or made.mid is None else made.mid - happened for made in self.made]
 
 
 def stop_ratio(learned: Learned, by_piece: bool) -> float:
-    """Weight at which to stop over weight as laid, of the thickest piece or of the whole load at that moment."""
+    """Weight at which to stop over weight as laid, of the thickest piece or of the whole load at that moment.
+
+    Returns: float [share, 0–1, or not a number]
+    Source: steps.chain.stopping.stopping_ratio
+    """
     if learned.contradiction or not learned.hours_to_target.known:
         return np.nan
     course = learned.course
+    if course is None:
+        return np.nan
     if by_piece:
         return float(np.median(course.outcome.load.mass_ratio))
     done = 3600 * np.minimum(course.finish[-1], course.times[-1] / 3600)
@@ -203,32 +233,47 @@ def points(log: Log, by_piece: bool) -> tuple[np.ndarray, np.ndarray]:
     """Hours, and weight left over weight as laid, of the marked piece or of all trays weighed at that hour together.
 
     A tray that pieces were taken from, or that was soaked again, drops out: its weight as laid is no longer known.
+
+    Returns: hours (moments,) [h, 0 up]; weight left (moments,) [share, 0 up]
+    Source: the log given
     """
     laid: dict[str, float] = {}
-    sums: dict[float, list[float]] = {}
+    sums: dict[float, list[tuple[float, float]]] = {}
     for entry in log.weighings:
         if entry.event in RESTARTS:
             laid.pop(entry.tray, None)
         elif entry.hours == 0.0 and (entry.tray == THICKEST) == by_piece:
-            laid[entry.tray] = entry.mass
+            laid[entry.tray] = entry.kg
         if entry.tray in laid:
-            sums.setdefault(entry.hours, []).append((entry.mass, laid[entry.tray]))
+            sums.setdefault(entry.hours, []).append((entry.kg, laid[entry.tray]))
     hours = np.array(sorted(sums))
     return hours, np.array([np.divide(*np.sum(sums[hour], axis=0)) for hour in hours])
 
 
 def trays_as_laid(log: Log) -> float:
-    """What all trays weighed together as laid, kg."""
-    return sum(entry.mass for entry in log.weighings if entry.hours == 0.0 and entry.tray != THICKEST)
+    """What all trays weighed together as laid.
+
+    Returns: float [kg, 0 up]
+    Source: the log given
+    """
+    return sum(entry.kg for entry in log.weighings if entry.hours == 0.0 and entry.tray != THICKEST)
 
 
 def next_plan(batch: Batch, profile: DryerProfile | None) -> Band:
-    """Hours until the thickest piece of a batch yet to come is done, with what a profile knows of the dryer."""
+    """Hours until the thickest piece of a batch yet to come is done, with what a profile knows of the dryer.
+
+    Returns: Band [h, 0 up, or not known]
+    Source: steps.learn.learning.prior_course
+    """
     return band(learning.prior_course(batch, Log(()), MEMBERS, profile, sketch=True).finish[-1])
 
 
 def hours_by_hand(book: Book, used: int) -> float:
-    """The rule of three: planned hours, stretched as the weight seen is late against the plan's middle curve."""
+    """The rule of three: planned hours, stretched as the weight seen is late against the plan's middle curve.
+
+    Returns: float [h, above 0]
+    Source: the log given; steps.learn.learning.prior_course
+    """
     log = book.upto(used)
     hours, left = points(log, by_piece=False)
     course = book.prior(log)
@@ -248,5 +293,9 @@ def only(log: Log, hours: float) -> Log:
 
 
 def width(hours: Band) -> float:
-    """Hours from the low to the high end of a forecast."""
-    return np.inf if None in (hours.low, hours.high) else hours.high - hours.low
+    """Hours from the low to the high end of a forecast.
+
+    Returns: float [h, 0 up, or infinite]
+    Source: the band given
+    """
+    return hours.width

@@ -38,7 +38,11 @@ class Group:
         return schedule(self.log, self.batch.dryer.temperature)
 
     def predicted(self, hours, thickest: bool = False) -> np.ndarray:
-        """Weight left over weight as laid before any weighing, at hours on the clock: (10th, 50th, 90th percentile; hours)."""
+        """Weight left over weight as laid before any weighing, at hours on the clock: (10th, 50th, 90th percentile; hours).
+
+        Returns: (3, hours) [share, 0–1]
+        Source: steps.learn.learning.prior_course
+        """
         drying = self.happened.drying(np.atleast_1d(hours))
         return np.quantile(self.prior.at(drying, thickest), [0.1, 0.5, 0.9], axis=0)
 
@@ -58,7 +62,8 @@ class Weighing:
     @property
     def inside(self) -> bool:
         """Whether the scale showed what 8 of 10 batches should."""
-        return self.predicted.low <= self.left <= self.predicted.high
+        low, _, high = self.predicted.ends
+        return low <= self.left <= high
 
 
 def read_class(folder: str | Path) -> list[Group]:
@@ -96,10 +101,10 @@ def _weighings(group: Group) -> Iterator[Weighing]:
     for entry in group.log.weighings:
         said = _said(group, entry)
         if entry.tray not in laid or entry.event:
-            laid[entry.tray] = entry.mass / said.mid
+            laid[entry.tray] = entry.kg / said.ends[1]
             continue
-        left = entry.mass / laid[entry.tray]
-        yield Weighing(group.name, group.log.clock(entry.hours), entry.hours, entry.tray, entry.mass, left, said)
+        left = entry.kg / laid[entry.tray]
+        yield Weighing(group.name, group.log.clock(entry.hours), entry.hours, entry.tray, entry.kg, left, said)
 
 
 def _said(group: Group, entry: Entry) -> Band:

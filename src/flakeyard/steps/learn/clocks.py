@@ -37,19 +37,27 @@ def _standing(course: Course, happened: Schedule, pace: np.ndarray, clock: np.nd
 
 
 def seen_done(log: Log, ratio: float, set_aside: tuple[Entry, ...] = ()) -> float | None:
-    """The hour at which the marked piece was seen to have its weight to stop at, between its weighings; None: not yet."""
+    """The hour at which the marked piece was seen to have its weight to stop at, between its weighings; None: not yet.
+
+    Returns: float or None [h, above 0]
+    Source: the log given
+    """
     own = _marked(log, set_aside)
-    if len(own) < 2 or own[-1].mass > ratio * own[0].mass or own[0].mass <= ratio * own[0].mass:
+    if len(own) < 2 or own[-1].kg > ratio * own[0].kg or ratio >= 1.0:
         return None
     return float(crossed(log, np.array([ratio]), set_aside)[0])
 
 
 def crossed(log: Log, ratios: np.ndarray, set_aside: tuple[Entry, ...] = ()) -> np.ndarray:
     """Hours at which the marked piece first came down to ratios of its mass as laid: straight from weighing to weighing,
-    on at its last pace where it has not come so far (at most half as long again)."""
+    on at its last pace where it has not come so far (at most half as long again).
+
+    Returns: (ratios,) [h, 0 up]
+    Source: the log given
+    """
     own = _marked(log, set_aside)
     hours = np.array([entry.hours for entry in own])
-    left = np.minimum.accumulate([entry.mass / own[0].mass for entry in own])
+    left = np.minimum.accumulate([entry.kg / own[0].kg for entry in own])
     pace = max((left[0] - left[-1]) / hours[-1], 1e-6)
     if left[-2] > left[-1]:
         pace = min(pace, (left[-2] - left[-1]) / (hours[-1] - hours[-2]))
@@ -65,6 +73,10 @@ def _marked(log: Log, set_aside: tuple[Entry, ...]) -> list[Entry]:
 
 
 def still_wet(log: Log, ratio: float, set_aside: tuple[Entry, ...] = ()) -> float:
-    """The last hour at which the marked piece was weighed and had not come to its weight to stop at; 0: never weighed."""
+    """The last hour at which the marked piece was weighed and had not come to its weight to stop at; 0: never weighed.
+
+    Returns: float [h, 0 up]
+    Source: the log given
+    """
     own = _marked(log, set_aside)
-    return max((entry.hours for entry in own if entry.mass > ratio * own[0].mass), default=0.0)
+    return max((entry.hours for entry in own if entry.kg > ratio * own[0].kg), default=0.0)

@@ -55,15 +55,26 @@ class DryerProfile:
 
     @property
     def triangle(self) -> np.ndarray:
+        """Lower triangle whose square is the covariance of the names.
+
+        Returns: (names, names) [1, any]
+        Source: the profile given
+        """
         return np.linalg.cholesky(self.spread)
 
     def factor(self, name: str) -> tuple[float, float, float] | None:
-        """A quantity's factor against the plan, with its 10th and 90th percentile first and last; None if it has none."""
+        """A quantity's factor against the plan, with its 10th and 90th percentile first and last; None if it has none.
+
+        Returns: three or None [1, above 0]
+        Source: the profile given
+        """
         if name not in FACTORS or name not in self.names:
             return None
         row = self.names.index(name)
         width = 1.2816 * np.sqrt(self.spread[row, row])
-        return tuple(float(np.exp(FACTORS[name] * (self.middle[row] + step))) for step in (-width, 0.0, width))
+        steps = (-width, 0.0, width)
+        first, middle, last = (float(np.exp(FACTORS[name] * (self.middle[row] + step))) for step in steps)
+        return first, middle, last
 
 
 def carried(title: str, placed: dict[str, np.ndarray], batches: tuple[str, ...]) -> DryerProfile:

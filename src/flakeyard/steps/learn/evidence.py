@@ -25,10 +25,8 @@ from flakeyard.steps.learn.log_course import STEPS, step_of
 from flakeyard.steps.learn.logbook import ALL, THICKEST, Entry, Log
 from flakeyard.steps.learn.members import Course, Schedule, at_times
 
-SCALE = (
-    None,
-    0.003,
-)  # kg (None: by the step it shows), share of the mass: sd of one reading of a kitchen scale (judgement)
+Scale = tuple[float | None, float]  # sd of one reading [kg; None: by the step it shows], and as a share of the mass
+SCALE: Scale = (None, 0.003)  # of a kitchen scale (judgement)
 STEP_SD = 0.6  # of its step: error of a reading (judgement: rounding is 0.29, a restless display the rest)
 DRIFT = 0.0003  # kg/h (judgement)
 WET = 0.0015  # kg, drops on a tray or in its mesh when it is weighed as laid (judgement)
@@ -60,12 +58,12 @@ class Rows:
     group: np.ndarray  # rows with one weight as laid
     thickest: np.ndarray
     places: np.ndarray = field(repr=False)  # (rows, tray places): share of the drying time spent there
-    scale: tuple[float, float] = SCALE
+    scale: tuple[float, float]
 
     def take(self, chosen) -> Rows:
         entries = tuple(self.entries[row] for row in np.arange(len(self.hours))[chosen])
-        arrays = (getattr(self, n)[chosen] for n in ("hours", "ln_mass", "group", "thickest", "places"))
-        return Rows(entries, *arrays, self.scale)
+        arrays = {n: getattr(self, n)[chosen] for n in ("hours", "ln_mass", "group", "thickest", "places")}
+        return replace(self, entries=entries, **arrays)
 
     def without(self, row: int) -> Rows:
         return self.take(np.arange(len(self.hours)) != row)
@@ -73,22 +71,34 @@ class Rows:
     def with_more(self, like: int, hours: float, ln_ratio: float) -> Rows:
         """The same with one weighing more of what a row weighed, lighter by so much."""
         grown = self.take(np.append(np.arange(len(self.hours)), like))
-        hours, ln_mass = np.append(self.hours, hours), np.append(self.ln_mass, self.ln_mass[like] + ln_ratio)
-        return replace(grown, hours=hours, ln_mass=ln_mass)
+        ln_mass = np.append(self.ln_mass, self.ln_mass[like] + ln_ratio)
+        return replace(grown, hours=np.append(self.hours, hours), ln_mass=ln_mass)
 
     @property
     def first(self) -> np.ndarray:
-        """For each row the first one of its group."""
+        """For each row the first one of its group.
+
+        Returns: (rows,) [count, 0 up]
+        Source: the weighings given
+        """
         rows = np.arange(len(self.hours))
         return np.array([min(rows[self.group == group], key=lambda row: self.hours[row]) for group in self.group], int)
 
     @property
     def later(self) -> np.ndarray:
-        """Rows that say how much was lost since the first of their group."""
+        """Rows that say how much was lost since the first of their group.
+
+        Returns: (rows,) [count, 0 up]
+        Source: the weighings given
+        """
         return np.flatnonzero(self.hours > self.hours[self.first]) if len(self.hours) else np.zeros(0, int)
 
     def mass_errors(self) -> np.ndarray:
-        """Covariance of the errors of ln mass that come from the scale (rows, rows)."""
+        """Covariance of the errors of ln mass that come from the scale (rows, rows).
+
+        Returns: (rows, rows) [1, any]
+        Source: judgement; the scale as given
+        """
         per_kg = np.exp(-self.ln_mass)
         laid = (self.hours == 0.0) & ~self.thickest
         own = (self.scale[0] * per_kg) ** 2 + self.scale[1] ** 2 + laid * (WET * per_kg) ** 2
@@ -106,11 +116,11 @@ class Reading:
     words: str
 
 
-def rows_of(log: Log, plan: Schedule, scale=SCALE) -> Rows:
+def rows_of(log: Log, plan: Schedule, scale: Scale = SCALE) -> Rows:
     """The weighings of a log, ready to be compared."""
     entries = tuple(entry for entry in log.weighings if entry.hours >= 0.0)
     hours = np.array([float(plan.drying(entry.hours)) for entry in entries])
-    mass = np.array([entry.mass for entry in entries])
+    mass = np.array([entry.kg for entry in entries])
     groups, restarts = [], dict.fromkeys(log.trays, 0)
     for entry in entries:
         restarts[entry.tray] += entry.event in ("taken out", "freshened")
@@ -160,7 +170,11 @@ def _places(log: Log, plan: Schedule, entries, hours) -> np.ndarray:
 
 
 def expected(rows: Rows, course: Course) -> tuple[np.ndarray, np.ndarray]:
-    """ln of mass over mass as laid, and its slope against the ln of time (members, rows)."""
+    """ln of mass over mass as laid, and its slope against the ln of time (members, rows).
+
+    Returns: (members, rows) [1, 0 or less]; its slope [1, 0 or less]
+    Source: models.slab_drying.dry
+    """
     moments = 3600 * rows.hours
     said = [np.log(at_times(course.times, curve, moments)) for curve in (course.load, course.pieces[-1])]
     later = [np.log(at_times(course.times, curve, 1.02 * moments)) for curve in (course.load, course.pieces[-1])]
@@ -170,7 +184,11 @@ def expected(rows: Rows, course: Course) -> tuple[np.ndarray, np.ndarray]:
 
 
 def model_stretch(one, other, finish: float) -> np.ndarray:
-    """Covariance of the ln of the mean pace up to two drying times [h], of a load that takes about ``finish`` hours."""
+    """Covariance of the ln of the mean pace up to two drying times [h], of a load that takes about ``finish`` hours.
+
+    Returns: (times, times) [1, any]
+    Source: judgement
+    """
     one, other = np.maximum(one, 0.05), np.maximum(other, 0.05)  # h: within three minutes all is one moment
     tempo = TEMPO_LN_SD**2 * np.exp(-np.abs(np.log(one / other)) / TEMPO_REACH)
     early, late = np.minimum(one, other) / finish, np.maximum(one, other) / finish
@@ -179,27 +197,43 @@ def model_stretch(one, other, finish: float) -> np.ndarray:
 
 
 def stretch(rows: Rows, finish: float) -> np.ndarray:
-    """Covariance of the ln of the mean pace up to each row (rows, rows): the model's, the trays', the marked piece's."""
+    """Covariance of the ln of the mean pace up to each row (rows, rows): the model's, the trays', the marked piece's.
+
+    Returns: (rows, rows) [1, any]
+    Source: judgement
+    """
     model = model_stretch(rows.hours[:, None], rows.hours[None, :], finish)
     own = MARKED_LN_SD**2 * np.outer(rows.thickest, rows.thickest)
     return model + own + TRAY_LN_SD**2 * rows.places @ rows.places.T
 
 
 def noted(hours: np.ndarray) -> np.ndarray:
-    """Covariance of the ln of time from the clock (rows, rows): each time noted, and the start that all share."""
+    """Covariance of the ln of time from the clock (rows, rows): each time noted, and the start that all share.
+
+    Returns: (rows, rows) [1, 0 up]
+    Source: judgement
+    """
     part = CLOCK / np.maximum(hours, CLOCK)
     return np.diag(part**2) + np.outer(part, part)
 
 
 def covariance(rows: Rows, slope: np.ndarray, finish: float) -> np.ndarray:
-    """Of all errors of ln mass (rows, rows), with slopes (rows,) of the curve."""
+    """Of all errors of ln mass (rows, rows), with slopes (rows,) of the curve.
+
+    Returns: (rows, rows) [1, any]
+    Source: judgement; the scale as given
+    """
     same = rows.group[:, None] == rows.group[None, :]
     time = stretch(rows, finish) + noted(rows.hours)
     return rows.mass_errors() + ANY_MASS * same + slope[:, None] * slope[None, :] * time
 
 
 def ln_reached(times, curves, goals) -> np.ndarray:
-    """ln of the hour at which each falling curve (members, times) comes down to its goal; drawn out beyond the end."""
+    """ln of the hour at which each falling curve (members, times) comes down to its goal; drawn out beyond the end.
+
+    Returns: (members,) [1, any]
+    Source: the curves given
+    """
     hours = when_down_to(times, curves, goals) / 3600
     end, before = curves[:, -1], at_times(times, curves, np.array([0.8 * times[-1]]))[:, 0]
     fall = np.maximum(np.log(before / end) / np.log(1 / 0.8), FLATTEST)
@@ -221,7 +255,11 @@ class Lags:
     mass: np.ndarray
 
     def errors(self, finish: float) -> np.ndarray:
-        """Covariance of the lags' errors (sayings, sayings)."""
+        """Covariance of the lags' errors (sayings, sayings).
+
+        Returns: (sayings, sayings) [1, any]
+        Source: judgement; the scale as given
+        """
         at = self.rows.hours[self.rows.later]
         stretched = self.time @ stretch(self.rows, finish) @ self.time.T
         return stretched + self.mass @ self.rows.mass_errors() @ self.mass.T + noted(at)
@@ -254,7 +292,9 @@ def _slope(times, curve, hours: float) -> float:
     return float(other - one) / np.log(1.21)
 
 
-def readings_of(log: Log, plan: Schedule, course: Course, weighed: Course, trays: int, scale=SCALE) -> list[Reading]:
+def readings_of(
+    log: Log, plan: Schedule, course: Course, weighed: Course, trays: int, scale: Scale = SCALE
+) -> list[Reading]:
     """What may move the make-up of the fish: a drained weight, a strip, a meter, an oven-dried piece. No tray, no taste.
 
     Parameters: course – of the plan; weighed – the same as the weighings have it, which says how far a piece had dried
@@ -278,16 +318,18 @@ def _measured(entry: Entry, plan: Schedule, course: Course, weighed: Course) -> 
         words = f"a strip showed {100 * read:.1f} % salt in the water"
         found.append(Reading(said, np.log(read), STRIP_LN_SD, words))
     if "oven_dry" in entry.readings:
-        read = 1 - entry.readings["oven_dry"] / entry.mass
+        read = 1 - entry.readings["oven_dry"] / entry.kg
         said, doubt = _of_piece(entry, plan, course, weighed, lambda piece: 1 - piece.solid_share)
         words = f"an oven-dried piece held {100 * read:.1f} % water"
         found.append(Reading(said, read, float(np.hypot(OVEN_SD, doubt)), words))
     if "water_activity" in entry.readings:
         read, told = entry.readings["water_activity"], entry.readings.get("water_activity_error", METER_ERROR)
-        error = max(error_that_counts(told, course.outcome.batch.keep.measured_by), 0.003)
+        error = error_that_counts(told, course.outcome.batch.keep.measured_by)
         said, doubt = _of_piece(entry, plan, course, weighed, lambda piece: piece.activity)
         words = f"a meter showed a water activity of {read:.2f}"
-        found.append(Reading(said, read, float(np.hypot(error, doubt)), words))
+        found.append(
+            Reading(said, read, float(np.hypot(max(METER_ERROR if error is None else error, 0.003), doubt)), words)
+        )
     return found
 
 
@@ -318,13 +360,15 @@ class _Piece:
 
 
 def load_as_laid(log: Log, trays: int) -> float | None:
-    """Mass of the whole load before drying [kg]: drained, or all trays as laid, if all were weighed."""
+    """Mass of the whole load before drying: drained, or all trays as laid, if all were weighed.
+
+    Returns: float or None [kg, above 0]
+    Source: the log given
+    """
     for entry in log.entries:
         if entry.mass is not None and (entry.event == "drained" or (entry.tray == ALL and entry.hours == 0.0)):
             return entry.mass
-    laid = {
-        entry.tray: entry.mass for entry in log.weighings if entry.hours == 0.0 and entry.tray not in (ALL, THICKEST)
-    }
+    laid = {entry.tray: entry.kg for entry in log.weighings if entry.hours == 0.0 and entry.tray not in (ALL, THICKEST)}
     return sum(laid.values()) if len(laid) == trays else None
 
 
@@ -352,7 +396,11 @@ def _away(rows: Rows, course: Course) -> np.ndarray:
 
 
 def foreseen(rows: Rows, course: Course) -> tuple[np.ndarray, np.ndarray]:
-    """What the plan says of all weighings before they are made: mean, and inverse of the covariance."""
+    """What the plan says of all weighings before they are made: mean, and inverse of the covariance.
+
+    Returns: mean (rows,) [1, any]; inverse of the covariance [1, any]
+    Source: steps.learn.evidence.expected
+    """
     said, slopes = expected(rows, course)
     finish = middle_finish(course)
     spread = covariance(rows, slopes.mean(axis=0), finish) + np.atleast_2d(np.cov(said, rowvar=False))
@@ -360,11 +408,19 @@ def foreseen(rows: Rows, course: Course) -> tuple[np.ndarray, np.ndarray]:
 
 
 def ln_finish(course: Course) -> np.ndarray:
-    """ln of the drying hours to the finish (members,), drawn out where a forecast ends before it."""
+    """ln of the drying hours to the finish (members,), drawn out where a forecast ends before it.
+
+    Returns: (members,) [1, any]
+    Source: models.slab_drying.dry
+    """
     still = np.where(course.times < course.soaked, np.inf, course.pieces[-1])
     return ln_reached(course.times, still, course.done_at)
 
 
 def middle_finish(course: Course) -> float:
-    """Median of the drying hours to the finish."""
+    """Median of the drying hours to the finish.
+
+    Returns: float [h, above 0]
+    Source: models.slab_drying.dry
+    """
     return float(np.exp(np.median(ln_finish(course))))

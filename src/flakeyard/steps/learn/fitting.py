@@ -54,7 +54,11 @@ class Step:
     clear: float  # sd
 
     def part(self, hours: np.ndarray) -> np.ndarray:
-        """Part of the time up to some hours that came after it."""
+        """Part of the time up to some hours that came after it.
+
+        Returns: (hours,) [share, 0–1]
+        Source: the step given
+        """
         return np.maximum(hours - self.since, 0.0) / np.maximum(hours, 1e-9)
 
 
@@ -79,7 +83,11 @@ class Fit:
 
     @property
     def pace(self) -> np.ndarray:
-        """Of each member chosen against its own course in the plan (1.1: a tenth faster)."""
+        """Of each member chosen against its own course in the plan (1.1: a tenth faster).
+
+        Returns: (members,) [1, above 0]
+        Source: the weighings given
+        """
         return np.exp(ln_finish(self.course)[self.chosen] - self.ln_hours)
 
     @property
@@ -88,7 +96,11 @@ class Fit:
         return self.course.take(self.chosen)
 
     def trays(self) -> dict[str, tuple[float, float]]:
-        """ln pace of each tray, or of the marked piece, about the dryer's: mean and sd given the weighings."""
+        """ln pace of each tray, or of the marked piece, about the dryer's: mean and sd given the weighings.
+
+        Returns: by tray, mean and sd [1, any]
+        Source: the weighings given
+        """
         rows, found = self.lags.rows, {}
         for tray in dict.fromkeys(entry.tray for entry in rows.entries if entry.tray != ALL):
             own = np.array([entry.tray == tray for entry in rows.entries])
@@ -100,7 +112,11 @@ class Fit:
         return found
 
     def sureness_after(self, hours: float) -> float:
-        """Variance of ln hours once the marked piece (or else every tray) is weighed again after so much drying [h]."""
+        """Variance of ln hours once the marked piece (or else every tray) is weighed again after so much drying [h].
+
+        Returns: float [1, 0 up]
+        Source: the weighings given; judgement
+        """
         rows = self.lags.rows if len(self.lags.rows.hours) else as_laid(self.course)
         course = self.carried.paced(self.pace)
         for row in np.unique(rows.first[rows.thickest] if rows.thickest.any() else rows.first):
@@ -149,7 +165,9 @@ def _updated(course: Course, seen: Lags, goal, finish: float, step: Step | None 
     if step is not None:
         slowed, at_finish = seen.time @ step.part(seen.rows.hours), step.part(np.array(max(finish, step.since)))
         errors = errors + STEP_LN_SD**2 * np.outer(slowed, slowed)
-        cross, own = cross + STEP_LN_SD**2 * slowed * at_finish, own + float(STEP_LN_SD * at_finish) ** 2
+        ahead = replace(step, since=float(seen.rows.hours.max())).part(np.array(finish))  # it may end, or go on
+        cross = cross + STEP_LN_SD**2 * slowed * at_finish
+        own += STEP_LN_SD**2 * float(at_finish**2 + ahead**2)
     drawn = _errors_drawn(np.block([[errors, cross[:, None]], [cross[None, :], np.array([[own]])]]), members)
     used = there if there.sum() > 1 else np.ones(members, bool)
     lag, ahead = seen.lag[used], goal[used]

@@ -29,6 +29,7 @@ from flakeyard.steps.learn.evidence import (
     SCALE,
     STEP_SD,
     Rows,
+    Scale,
     load_as_laid,
     middle_finish,
     readings_of,
@@ -46,7 +47,7 @@ from flakeyard.units import InputError
 
 MOMENTS = 241  # on the clock at which deadlines are looked for
 SOONEST = 0.5  # h from the last weighing to the next
-NO_LONGER = ("drying.target_mass_kg", "drying.mass_ratio", "dried", "verdict")  # not known after another soak
+NO_LONGER = ("drying.target_mass_kg", "drying.mass_ratio", "dried", "marked", "verdict")  # not known after another soak
 
 
 @dataclass(frozen=True)
@@ -71,7 +72,7 @@ class Learned:
     pace: Band
     hours: np.ndarray = field(repr=False)
     members: Members = field(repr=False)
-    course: Course = field(repr=False, default=None)
+    course: Course | None = field(repr=False, default=None)
     changed: tuple[float, float] | None = None  # a change of pace: after over before, and since when [h]
 
     def as_dict(self) -> dict:
@@ -84,9 +85,7 @@ class Learned:
             "next_weighing_h": self.next_weighing_h,
             "contradiction": self.contradiction,
             "log_notes": list(self.log.remarks),
-            "set_aside": [
-                f"line {entry.line}: tray {entry.tray}, {1000 * entry.mass:.0f} g" for entry in self.set_aside
-            ],
+            "set_aside": [f"line {entry.line}: tray {entry.tray}, {1000 * entry.kg:.0f} g" for entry in self.set_aside],
         }
 
     def profile(self, title: str = "my dryer", before: dryer_profile.DryerProfile | None = None):
@@ -107,7 +106,7 @@ class Learned:
 
 def learn(
     batch: Batch, log: Log, members: int = MEMBERS, profile: dryer_profile.DryerProfile | None = None,
-    scale: tuple[float, float] = SCALE, prior: Course | None = None,
+    scale: Scale = SCALE, prior: Course | None = None,
     sketch: bool = False,
 ) -> Learned:  # fmt: skip
     """Learn from a log.
@@ -153,7 +152,11 @@ def prior_course(batch: Batch, log: Log, members: int = MEMBERS, profile=None, s
 def forecasts(
     batch: Batch, log: Log, members: int = MEMBERS, profile=None, scale=SCALE, sketch: bool = False
 ) -> list[tuple[float, Learned]]:
-    """What would have been forecast before any weighing, and after each: (hours of the weighing, Learned)."""
+    """What would have been forecast before any weighing, and after each: (hours of the weighing, Learned).
+
+    Returns: hours of the weighing [h, 0 up] and what was learned by then
+    Source: the log given
+    """
     made, prior, before = [], None, None
     for hours in (0.0, *log.moments):
         so_far = log.until(hours)
@@ -181,14 +184,14 @@ def learn_files(batch_file, log_file, **options) -> Learned:
     return learn(load_batch(batch_file), read_log(log_file), **options)
 
 
-def scale_of(step: float | None) -> tuple[float | None, float]:
+def scale_of(step: float | None) -> Scale:
     """The error of a scale from the step it is said to have [kg]; None: by what it shows."""
     return (None if step is None else STEP_SD * step, SCALE[1])
 
 
 def batch_name(batch: Batch, log: Log) -> str:
     """A batch's name in a profile: its title and when its drying began, where no date tells that its first weighing."""
-    first = f"{1000 * log.weighings[0].mass:.1f} g" if log.weighings else "not weighed"
+    first = f"{1000 * log.weighings[0].kg:.1f} g" if log.weighings else "not weighed"
     clock = () if log.began is None else (log.clock(0.0),)
     return ", ".join([batch.title, *clock, *(() if log.dated else (first,))])
 
@@ -211,10 +214,10 @@ def _as_told(batch: Batch, log: Log) -> Batch:
         and metered[-1].tray == THICKEST
         and not any(soak.hours > metered[-1].hours for soak in log.events("freshened"))
     ):
-        read = metered[-1].readings
-        error = read.get("water_activity_error", METER_ERROR)
-        told = {"measured_water_activity": read["water_activity"], "measured_error": error}
-        batch = replace(batch, keep=replace(batch.keep, **told))
+        last = metered[-1].readings
+        error = last.get("water_activity_error", METER_ERROR)
+        keep = replace(batch.keep, measured_water_activity=last["water_activity"], measured_error=error)
+        batch = replace(batch, keep=keep)
     return batch
 
 
@@ -324,7 +327,7 @@ def _whole_mass(batch: Batch, log: Log, course: Course, trays: dict, finish) -> 
 
 def _anew(
     after: batches.Outcome, before: batches.Outcome, load, soaked: bool = False, refused: bool = False,
-    happened=None, done: float | None = None,
+    happened: tuple[Course, Schedule, np.ndarray] | None = None, done: float | None = None,
 ) -> batches.Outcome:  # fmt: skip
     """The plan anew: its hours and masses as forecast, its verdict never milder than before, but for a clock that was
     seen to stop in time."""
@@ -336,28 +339,40 @@ def _anew(
         bands = dict.fromkeys(("hours_to_target", "hours_flesh_10_to_57_c", "hours_flesh_above_21_c"), UNKNOWN)
     if soaked:
         bands |= dict.fromkeys(("target_mass_kg", "mass_ratio"), UNKNOWN)
-    dried = dict.fromkeys(after.dried, UNKNOWN) if soaked else after.dried
+    dried, marked = (dict.fromkeys(part, UNKNOWN) if soaked else part for part in (after.dried, after.marked))
     verdict = _verdict(after, before, load, soaked or refused, done)
     if happened and not soaked and not refused:
         verdict = replace(verdict, by=_deadlines(after.batch, load, *happened, facts_of(after.batch, after.laid, load)))
     keep = keeping_of(after.batch, after.laid, load, verdict)
-    days = [one.days for one in (keep, before.keep)]
-    keep = replace(keep, days=None if None in days else min(days))
+    days = [one.days for one in (keep, before.keep) if one.days is not None]
+    keep = replace(keep, days=min(days) if len(days) == 2 else None)
     drying = after.drying | bands
     paths = [
         f"{name}.{key}"
-        for name, part in (("drying", drying), ("dried", dried))
+        for name, part in (("drying", drying), ("dried", dried), ("marked", marked))
         for key, value in part.items()
         if not value.known
     ]
     unknown = tuple(
         dict.fromkeys(
-            [*paths, *(path for path in after.unknown if not path.startswith(("drying.", "dried."))), *verdict.unknown]
+            [
+                *paths,
+                *(path for path in after.unknown if not path.startswith(("drying.", "dried.", "marked."))),
+                *verdict.unknown,
+            ]
         )
     )
     shares = {name: UNKNOWN for name in after.hours_by_share} if refused else batches.hours_by_share_of(load)
     return replace(
-        after, drying=drying, dried=dried, verdict=verdict, keep=keep, unknown=unknown, hours_by_share=shares, load=load
+        after,
+        drying=drying,
+        dried=dried,
+        marked=marked,
+        verdict=verdict,
+        keep=keep,
+        unknown=unknown,
+        hours_by_share=shares,
+        load=load,
     )
 
 

@@ -17,11 +17,15 @@ from flakeyard.steps.learn.members import Course, Members, follow, schedule
 from flakeyard.tables import study_term
 
 LOST = "What happened to this batch is no longer what was planned, so neither its salt and water nor its hours in the warm are known: not known."
+MIXTURE = " As a mixture: "  # begins what only a reader of every number wants
 NOTHING = "Nothing was learned: the log contradicts the plan. Until that is cleared up, do not count on any hour; check temperature and air now."
 NARROWER = 0.85  # width left of a quantity below which something was learned of it
 HOTTEST_TIP, WARMER = 75.0, 7.0  # °C: no tip goes beyond what the drying model was tested for
-THICKNESS_POWER = 1.7  # hours go with this power of the thickness: computed with the drying model, 4–12 mm at 63 °C
+# Hours go with a power of the thickness: computed with the present model, 4–12 mm in a box set to 63 °C, both faces open,
+# down to 45 %. Less than 2, for film and warming up go with the thickness; edges let a strip gain less from being thinner.
+SLAB_POWER, EDGE_POWER = 1.49, 0.0042  # m; strips of 40, 25 and 15 mm: 1.40, 1.32, 1.17
 FILM_POWER = 0.5  # the film goes with the root of the air speed: flat_plate
+ABOUT_AS_PLANNED = (0.95, 1.05)  # of the planned hours: nothing worth a word (judgement)
 SPEEDS = (  # smallest ratio of the speeds, in words when slower and when faster
     (0.95, "about as fast as", "about as fast as"), (0.85, "about a tenth slower than", "about a tenth faster than"),
     (0.775, "about a fifth slower than", "about a fifth faster than"), (0.71, "about a quarter slower than", "about a third faster than"),
@@ -34,7 +38,7 @@ def sentences(learned, prior: Course, course: Course, rows, happened) -> tuple[s
     if not len(rows.hours) or rows.hours.max() <= 0.0:
         told = ["No weighing since drying began: the hours are still the plan's."]
     else:
-        told = [_pace(learned), _alike(learned)]
+        told = [how_long(learned.pace), _alike(learned)]
     told = (
         _changed(learned)
         + _done(learned)
@@ -48,7 +52,7 @@ def sentences(learned, prior: Course, course: Course, rows, happened) -> tuple[s
         told.append("The marked thickest piece was weighed by itself: the hours are about that piece.")
     elif len(rows.hours):
         told.append(
-            "A tray's weight says nothing of its thickest piece: the hours assume it is as thick as typed. Mark it and weigh it by itself."
+            "A tray's weight cannot show its thickest piece, so the hours rest on the thickness you typed. Weigh that piece by itself."
         )
     told += [
         f"Line {entry.line} (tray {entry.tray}, {1000 * entry.mass:.0f} g) fits neither the plan nor the other weighings and was set aside: weigh again."
@@ -68,7 +72,7 @@ def _changed(learned) -> list[str]:
         "log.slowed" if speed < 1 else "log.quickened",
         times=f"{min(speed, 1 / speed):.1f}" if speed < 1 else f"{speed:.1f}",
     )
-    return [say("log.changed", how=how, when=learned.log.clock(since))]
+    return [say("log.pace_changed", how=how, when=learned.log.clock(since))]
 
 
 def _next(learned, rows) -> list[str]:
@@ -77,14 +81,17 @@ def _next(learned, rows) -> list[str]:
         return []
     when = learned.log.clock(learned.next_weighing_h)
     laid = any(entry.tray == THICKEST and entry.hours == 0.0 for entry in rows.entries)
-    return [say("log.next_piece" if laid else "log.next_trays", when=when)]
+    return [say("log.weigh_piece" if laid else "log.weigh_trays", when=when)]
 
 
-def _pace(learned) -> str:
-    pace = learned.pace
+def how_long(pace: Band) -> str:
+    """The hours of a load over those of the plan, in words."""
     if not pace.known:
         return "It cannot be said when the thickest piece is done, or whether it will be."
-    return f"This load dries {how_fast(1 / pace.mid)}: its hours are × {pace.mid:.2f} ({pace.low:.2f} to {pace.high:.2f}) those of the middle of the plan."
+    low, mid, high = pace.ends
+    if ABOUT_AS_PLANNED[0] <= mid <= ABOUT_AS_PLANNED[1]:
+        return f"This load takes about as long as planned ({low:.2g} to {high:.2g} times)."
+    return f"This load takes about {mid:.2g} times as long as planned ({low:.2g} to {high:.2g})."
 
 
 def how_fast(speed: float) -> str:
@@ -97,7 +104,11 @@ def how_fast(speed: float) -> str:
 
 
 def factors(members: Members) -> dict[str, Band]:
-    """Diffusivity, film, thickness and the pace of flesh and film together, as factors of their middle in the plan."""
+    """Diffusivity, film, thickness and the pace of flesh and film together, as factors of their middle in the plan.
+
+    Returns: by name, Bands [1, above 0]
+    Source: the members given
+    """
     asked = members.asked
     found = {}
     for name, scale, power in (
@@ -112,11 +123,11 @@ def factors(members: Members) -> dict[str, Band]:
 def _alike(learned) -> str:
     """Which quantities the weighings cannot tell apart, as what each would have to be if it alone were the cause."""
     pace = learned.pace
-    if not pace.known or 0.95 <= pace.mid <= 1.05:
+    if not pace.known or ABOUT_AS_PLANNED[0] <= pace.mid <= ABOUT_AS_PLANNED[1]:
         return "Which of flesh, thickness and air makes it so, a scale cannot tell; together they are as planned."
     thickness = 1000 * learned.outcome.batch.cut.thickness
     slow = pace.mid > 1
-    alone = thickness * pace.mid ** (1 / THICKNESS_POWER)
+    alone = thickness * pace.mid ** (1 / thickness_power(learned.outcome.batch.cut.strip_width))
     flesh = "more slowly" if slow else "faster"
     air = "slower or damper" if slow else "faster or drier"
     told = (
@@ -128,19 +139,29 @@ def _alike(learned) -> str:
     names["study drying hours"] = "flesh and film together"
     return (
         told
-        + " As a mixture: "
+        + MIXTURE
         + ", ".join(f"{names[n]} × {b.mid:.2f} ({b.low:.2f} to {b.high:.2f})" for n, b in parts.items())
         + "."
     )
 
 
+def thickness_power(width: float) -> float:
+    """The power of the thickness that hours go with, of strips so wide [m]; endless: a slab.
+
+    Returns: float [1, 1–1.49]
+    Source: models.slab_drying.dry, computed over 4–12 mm
+    """
+    return max(SLAB_POWER - EDGE_POWER / width, 1.0)
+
+
 def _as_laid(prior: Course, course: Course) -> list[str]:
     before, after = (_water_as_laid(one) for one in (prior, course))
-    if (after.high - after.low) > NARROWER * (before.high - before.low):
+    if after.width > NARROWER * before.width:
         return []
+    now, was = ([100 * share for share in one.ends] for one in (after, before))
     return [
-        f"As laid the fish held {100 * after.mid:.0f} % water ({100 * after.low:.0f} to {100 * after.high:.0f}); the plan said "
-        f"{100 * before.mid:.0f} % ({100 * before.low:.0f} to {100 * before.high:.0f})."
+        f"As laid the fish held {now[1]:.0f} % water ({now[0]:.0f} to {now[2]:.0f}); the plan said "
+        f"{was[1]:.0f} % ({was[0]:.0f} to {was[2]:.0f})."
     ]
 
 
@@ -167,8 +188,9 @@ def _other_readings(learned, prior: Course, course: Course) -> list[str]:
         told.append(say("log.taste"))
     if any("strip_salt" in entry.readings for entry in entries):
         before, after = (band(one.outcome.cured.water_phase_salt) for one in (prior, course))
+        low, mid, high = (100 * share for share in after.ends)
         told.append(
-            f"Salt in the water of the fish: {100 * after.mid:.1f} % ({100 * after.low:.1f} to {100 * after.high:.1f}); the plan said {100 * before.mid:.1f} %. "
+            f"Salt in the water of the fish: {mid:.1f} % ({low:.1f} to {high:.1f}); the plan said {100 * before.ends[1]:.1f} %. "
             f"Salt moved {how_fast(_salt_speed(course))} into it."
         )
     if any("water_activity" in entry.readings for entry in entries):

@@ -155,7 +155,11 @@ _THIN = "\u00a0\u202f\u2007\u2008\u2009\u200a"  # spaces that do not break a lin
 
 
 def read_number(cell: str, name: str, where: str) -> float | None:
-    """A number in SI; a decimal comma is as good as a point, a thin space parts thousands. An empty cell is None."""
+    """A number in SI; a decimal comma is as good as a point, a thin space parts thousands. An empty cell is None.
+
+    Returns: float or None [unit of the value, any]
+    Source: as told
+    """
     column, place = COLUMNS[name], f"{where}, {name}"
     text = _plain_number(cell)
     if not text:

@@ -7,6 +7,7 @@ import re
 from dataclasses import replace
 from itertools import pairwise
 from statistics import median
+from typing import Any
 
 from flakeyard.messages import say
 from flakeyard.steps.learn.log_cells import in_other_units, unit_slip
@@ -31,7 +32,11 @@ LATE = 0.5  # h after which the first weighing is not one as laid
 
 
 def step_of(masses) -> float:
-    """The step of a scale [kg] by the weights it showed: the coarsest of which many are all multiples."""
+    """The step of a scale by the weights it showed: the coarsest of which many are all multiples.
+
+    Returns: float [kg, above 0]
+    Source: the weighings given; judgement, BETRAYED
+    """
     if len(masses) < BETRAYED:
         return STEPS[-1]
     return next(
@@ -73,7 +78,9 @@ def check_course(entries, where: str, column: str, began, assumed: frozenset = f
     day was not written; night – in which clocks may have been changed
     Raises: InputError
     """
-    last, first, pace = {}, {}, {}
+    last: dict[str, Any] = {}
+    first: dict[str, Any] = {}
+    pace: dict[str, Any] = {}
     paused, before = False, -math.inf
     step = step_of([entry.mass for entry in entries if entry.weighed])
     for entry in entries:
@@ -186,7 +193,7 @@ def odd_course(entries, column: str) -> tuple[str, ...]:
 
 def _as_laid(weighed) -> dict:
     """The first weighing of each tray."""
-    first = {}
+    first: dict[str, Any] = {}
     for entry in weighed:
         first.setdefault(entry.tray, entry)
     return first

@@ -59,7 +59,7 @@ class Told:
 
     def moment(self, day_first: bool, before: datetime | None) -> datetime:
         """The moment; a clock alone is of the day of the row before, or of the next when far behind it."""
-        if self.dated:
+        if self.date is not None:
             year, one, two = self.date
             day = date(year, two, one) if self.slashed and day_first else date(year, one, two)
             return datetime.combine(day, self.clock)
@@ -124,7 +124,7 @@ def _told(line: int, cell: str, where: str) -> Told:
         found = None
     if found is None:
         raise _refused(line, cell or "nothing", _why_not(text), where)
-    if found.dated and not FIRST_YEAR <= found.date[0] <= LAST_YEAR:
+    if found.date is not None and not FIRST_YEAR <= found.date[0] <= LAST_YEAR:
         raise _refused(line, cell, "is the year right?", where)
     return found
 
@@ -215,6 +215,8 @@ def _day_first(told: list[Told], where: str) -> bool:
 
 
 def _slashed_day(one: Told, day_first: bool) -> date | None:
+    if one.date is None:
+        return None
     year, first, second = one.date
     try:
         return date(year, second, first) if day_first else date(year, first, second)
@@ -276,7 +278,7 @@ def _with_remarks(told: list[Told], stamps: tuple[datetime, ...], where: str) ->
 
 def _serials(told: list[Told]) -> str:
     one = next((one for one in told if one.serial), None)
-    if one is None:
+    if one is None or one.date is None:
         return ""
     read = datetime.combine(date(*one.date), one.clock)
     return f"Times are counted as a spreadsheet does: {one.cell} in line {one.line} is read as {read:%Y-%m-%d %H:%M}."
@@ -326,9 +328,13 @@ def _sunday(year: int, month: int, which: int) -> date:
 
 
 def _changed(night: date | None) -> str:
-    return night and (
-        f"In the night to {night} clocks are changed in many countries. Where yours were, hours across it are one too many or too few: "
-        f"write every time with its zone, such as {night} 02:30+01:00."
+    return (
+        ""
+        if night is None
+        else (
+            f"In the night to {night} clocks are changed in many countries. Where yours were, hours across it are one too many or too few: "
+            f"write every time with its zone, such as {night} 02:30+01:00."
+        )
     )
 
 

@@ -65,7 +65,9 @@ def _digits(name: str) -> str:
 def without_sums(rows: list[tuple[int, dict]], where: str) -> tuple[list[tuple[int, dict]], list[str]]:
     """The rows without those that add up others, and what to say of them; a total of no tray at all is the whole load.
 
+    Returns: rows, each with its line [1, from 1], and sentences
     Raises: InputError where a total is not that of the trays of its moment
+    Source: the log given
     """
     kept, remarks, single = [], [], _single(rows)
     for line, row in rows:
@@ -111,7 +113,7 @@ def _single(rows: list[tuple[int, dict]]) -> dict[str, list[tuple[int, dict]]]:
 
 def _check_sum(line: int, row: dict, trays: list[tuple[int, dict]], where: str) -> None:
     told, *masses = (read_number(*_mass(one)[::-1], f"{where}, line {at}") for at, one in [(line, row), *trays])
-    added = sum(masses)
+    added = sum(mass or 0.0 for mass in masses)
     if told is not None and abs(told - added) > ADDED_UP * max(told, added):
         why = "is this the sum of the trays (it is not), or the whole load on the scale?"
         raise InputError(

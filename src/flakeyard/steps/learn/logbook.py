@@ -43,8 +43,8 @@ EVENTS = {
     "start": "drying begins",
     "drained": "drained weight before drying",
     "pause": "out of the warm air or the heater off, in the room",
-    "pause cold": "likewise, in the refrigerator",
-    "go on": "back in the warm air",
+    "pause cold": "heater off, fish in the refrigerator",
+    "go on": "resumed: back in the warm air",
     "moved": "the tray changed its place; tray all: the trays were rotated",
     "taken out": "pieces were taken off; the mass is what is left on the tray",
     "freshened": "soaked in water again; the mass is after draining",
@@ -64,6 +64,18 @@ class Entry:
     event: str = ""
     note: str = ""
     readings: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def kg(self) -> float:
+        """The mass of a row that has one.
+
+        Returns: float [kg, above 0]
+        Raises: ValueError where nothing was weighed
+        Source: as told
+        """
+        if self.mass is None:
+            raise ValueError(f"line {self.line}: nothing was weighed, and a mass is asked for")
+        return self.mass
 
     @property
     def weighed(self) -> bool:
@@ -100,12 +112,20 @@ class Log:
 
     @property
     def last(self) -> float:
-        """Hours since drying began of the last row."""
+        """Hours since drying began of the last row.
+
+        Returns: float [h, 0 up]
+        Source: the log given
+        """
         return self.entries[-1].hours if self.entries else 0.0
 
     @cached_property
     def moments(self) -> tuple[float, ...]:
-        """Hours at which something was weighed, rising, without the weighing as laid."""
+        """Hours at which something was weighed, rising, without the weighing as laid.
+
+        Returns: [h, above 0]
+        Source: the log given
+        """
         return tuple(sorted({entry.hours for entry in self.weighings if entry.hours > 0.0}))
 
     def until(self, hours: float) -> Log:
@@ -350,7 +370,9 @@ def _hours(tables: list[tuple[int, dict]], numbers: list[dict], where: str):
 
 def _once(rows) -> tuple[list[Entry], list[str]]:
     """Entries without those that repeat another of the same moment word by word, and what to say of these."""
-    entries, remarks, seen = [], [], {}
+    entries: list[Entry] = []
+    remarks: list[str] = []
+    seen: dict[str, int] = {}
     for entry in rows:
         said = repr(replace(entry, line=0))
         if said in seen:

@@ -22,7 +22,7 @@ from flakeyard.steps.chain.drying import when_down_to
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Draws
-from flakeyard.steps.learn.logbook import Log
+from flakeyard.steps.learn.logbook import Entry, Log
 from flakeyard.steps.plan import plan as batches
 
 SAME_DIAL = 0.5  # °C: a dial read again within this was not turned
@@ -48,11 +48,19 @@ class Members(Draws):
         return tuple(dict.fromkeys([*self.asked, *self.known_names]))
 
     def normals(self, names) -> np.ndarray:
-        """Standard normal numbers (members, names) before any profile."""
+        """Standard normal numbers (members, names) before any profile.
+
+        Returns: (members, names) [1, any]
+        Source: the draws
+        """
         return np.stack([self._normal(name) for name in names], axis=1)
 
     def placed(self, names) -> np.ndarray:
-        """The same with the profile, so that 0 is the middle of the plan and 1 its spread."""
+        """The same with the profile, so that 0 is the middle of the plan and 1 its spread.
+
+        Returns: (members, names) [1, any]
+        Source: the draws; the profile given
+        """
         return np.stack([self._placed(name) for name in names], axis=1)
 
     def _normal(self, name):
@@ -95,15 +103,20 @@ class Schedule:
 
     @property
     def warm_pause(self) -> float:
-        """Hours of pauses that were not in the refrigerator."""
+        """Hours of pauses that were not in the refrigerator.
+
+        Returns: float [h, 0 up]
+        Source: the log given
+        """
         return sum(end - begin for begin, end, cold in self.pauses if not cold)
 
 
 def schedule(log: Log, planned: float) -> Schedule:
     """Pauses, dial and soaks of a log; ``planned`` is the dial of the plan [°C]. A pause that has not ended lasts so far."""
-    pauses, begun = [], None
+    pauses: list[tuple[float, float, bool]] = []
+    begun: Entry | None = None
     for entry in log.events("pause", "pause cold", "go on"):
-        if entry.event == "go on":
+        if begun is not None and entry.event == "go on":
             pauses.append((begun.hours, entry.hours, begun.event == "pause cold"))
         begun = entry
     if begun is not None and begun.event != "go on":
@@ -124,12 +137,12 @@ def _gains(log: Log, bare: Schedule) -> list[tuple[float, float, float]]:
     gains = []
     soaks = log.events("freshened")
     for hours in sorted({entry.hours for entry in soaks}):
-        after = {entry.tray: entry.mass for entry in soaks if entry.hours == hours}
+        after = {entry.tray: entry.kg for entry in soaks if entry.hours == hours}
         before = [
             entry for entry in log.weighings if entry.tray in after and entry.hours <= hours and entry not in soaks
         ]
         last = max((entry.hours for entry in before), default=None)
-        pairs = {entry.tray: entry.mass for entry in before if entry.hours == last}
+        pairs = {entry.tray: entry.kg for entry in before if entry.hours == last}
         if pairs:
             gain = sum(after[tray] for tray in pairs) / sum(pairs.values())
             gains.append((float(bare.drying(hours)), gain, float(bare.drying(last))))
@@ -154,16 +167,28 @@ class Course:
 
     @property
     def finish(self) -> np.ndarray:
-        """Drying hours until each class of pieces is done (classes, members); inf for never."""
+        """Drying hours until each class of pieces is done (classes, members); inf for never.
+
+        Returns: (classes, members) [h, 0 up, or infinite]
+        Source: models.slab_drying.dry
+        """
         return self.at_ratio(self.done_at)
 
     def at_ratio(self, ratio: float | np.ndarray) -> np.ndarray:
-        """Drying hours until each class of pieces is down to a ratio of its mass as laid (classes, members)."""
+        """Drying hours until each class of pieces is down to a ratio of its mass as laid (classes, members).
+
+        Returns: (classes, members) [h, 0 up, or infinite]
+        Source: models.slab_drying.dry
+        """
         still = np.where(self.times < self.soaked, np.inf, self.pieces)
         return np.stack([when_down_to(self.times, piece, ratio) for piece in still]) / 3600
 
     def at(self, drying_hours, thickest: bool) -> np.ndarray:
-        """Mass over mass as laid (members, moments), of a tray or of the thickest piece."""
+        """Mass over mass as laid (members, moments), of a tray or of the thickest piece.
+
+        Returns: (members, moments) [share, 0–1]
+        Source: models.slab_drying.dry
+        """
         return at_times(self.times, self.pieces[-1] if thickest else self.load, 3600 * np.asarray(drying_hours, float))
 
     def take(self, chosen: np.ndarray) -> Course:
@@ -230,7 +255,11 @@ def _joined(times, curves, plan: Schedule, share) -> np.ndarray:
 
 
 def at_times(times, curves, moments) -> np.ndarray:
-    """Values of curves (..., times) at moments they share (..., moments), along straight lines."""
+    """Values of curves (..., times) at moments they share (..., moments), along straight lines.
+
+    Returns: (..., moments) [unit of the values, any]
+    Source: the curves given
+    """
     step = np.clip(np.searchsorted(times, moments, side="right") - 1, 0, len(times) - 2)
     part = np.clip((moments - times[step]) / (times[step + 1] - times[step]), 0.0, 1.0)
     return curves[..., step] * (1 - part) + curves[..., step + 1] * part

@@ -22,35 +22,52 @@ USUAL_BRINE = Soak(time=36_000.0, temperature=3.0)  # of a batch that has none: 
 
 @dataclass(frozen=True)
 class Glimpse:
-    """What follows a slider: how the thickest piece dries, the weight to stop at, the verdict and the keeping."""
+    """What follows a slider: how the thickest piece dries, the weight to stop at, the verdict and the keeping.
+
+    `asked` is the weight that the way to keep it asks for, over the weight as laid, whatever weight it is stopped at.
+    """
 
     batch: Batch
     drying: dict[str, Band]
     verdict: safety.Verdict
     keep: storing.Keeping
     load: Thickest = field(repr=False)
+    asked: float
 
 
 class Explorer:
-    """A batch with four things that a slider changes; what a move leaves as it was is kept from the move before."""
+    """A batch with five things that a slider changes; what a move leaves as it was is kept from the move before."""
 
     def __init__(self, batch: Batch, members: int = 20):
         self.batch, self.draws = batch, Draws(members)
-        self._laid = Remembered(most=1)
+        self._laid, self._dried = Remembered(most=1), Remembered(most=1)
 
-    def at(self, *, thickness: float, fat: float, salt: float, temperature: float) -> Glimpse:
-        """See `explore`."""
+    def at(self, *, thickness: float, fat: float, salt: float, temperature: float, stop_at: float = 0.0) -> Glimpse:
+        """See `explore`; a move of the weight to stop at alone dries nothing anew."""
         batch = changed(self.batch, thickness, fat, salt, temperature)
         laid = self._laid((thickness, fat, salt), lambda: until_laid(batch, self.draws))
-        load = drying.dry_thickest(batch, laid.cured, self.draws)
+        load = self._dried(
+            (thickness, fat, salt, temperature), lambda: drying.dry_thickest(batch, laid.cured, self.draws)
+        )
+        asked = load.mass_ratio
+        if stop_at:
+            batch = stopped_at(batch, stop_at)
+            load = drying.stopped_for(load, batch.keep)
         judged = judge(batch, laid, load)
         bands = {"hours_to_target": band(load.hours), "mass_ratio": exact(load.mass_ratio)}
-        return Glimpse(batch, bands, judged.verdict, judged.keep, load)
+        return Glimpse(batch, bands, judged.verdict, judged.keep, load, asked)
 
 
-def changed(batch: Batch, thickness: float, fat: float, salt: float, temperature: float) -> Batch:
+def stopped_at(batch: Batch, share: float) -> Batch:
+    """The batch with a weight to stop at of one's own, as a share of the weight as laid."""
+    return replace(batch, keep=replace(batch.keep, stop_at=share, target_moisture=None))
+
+
+def changed(batch: Batch, thickness: float, fat: float, salt: float, temperature: float, stop_at: float = 0.0) -> Batch:
     """The batch with its usual thickness [m] (the other pieces keep their ratio to it), fat and salt of the brine
-    [fraction of the whole brine; 0: no brine and no freshening] and dial [degC] changed."""
+    [fraction of the whole brine; 0: no brine and no freshening], dial [degC] and, above 0, the weight to stop at changed."""
+    if stop_at:
+        batch = stopped_at(batch, stop_at)
     cut = batch.cut.scaled(thickness / batch.cut.thickness)
     fish = replace(batch.fish, fat=fat)
     check_composition(fish)

@@ -113,8 +113,8 @@ def _of_the_drying(batch: Batch, load: Thickest) -> dict:
         "warm": warm_so_far(batch, load.taken_off),
         "sugar_used": bool(np.median(load.dried.sugar) > SUGAR_COUNTS), "target_reached": load.sure_to_reach,
         "hours_flesh_10_to_57": upper_end(load.growth_hours), "hours_flesh_above_21": upper_end(load.warm_hours),
-        "water_activity_cautious": upper_end(drying.activity(load.dried, load.isotherm, cautious=True)),
-        "water_activity_mid": float(np.median(drying.activity(load.dried, load.isotherm))),
+        "water_activity_cautious": upper_end(load.cautious_activity()),
+        "water_activity_mid": float(np.median(drying.activity(load.dried, load.isotherm))), "brine_stays": load.brine_stays,
     }  # fmt: skip
 
 
@@ -133,5 +133,6 @@ def keeping_of(batch: Batch, laid: Laid, load: Thickest, verdict: safety.Verdict
     store = storing.Storage(
         pack=keep.pack_record, amount=keep.per_pack, place=keep.place, room_temperature=room.temperature,
         room_humidity=room.relative_humidity, fat_raw=laid.raw.fat_raw, measured=measured,
+        brine_stays=load.brine_stays,
     )  # fmt: skip
     return storing.keep_until(load.dried, verdict, store, load.isotherm)

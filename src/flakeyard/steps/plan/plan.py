@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from flakeyard import limits
+from flakeyard.messages import say
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.brining import Brine
 from flakeyard.steps.chain.drying import Drying
@@ -18,12 +19,14 @@ from flakeyard.steps.intent.outside import spoken
 from flakeyard.steps.intent.spread import MEMBERS, UNKNOWN, Band, Draws, band, exact
 from flakeyard.steps.judge import safety, storing
 from flakeyard.steps.plan.judging import judge
+from flakeyard.units import show
 
 __all__ = ["Batch", "Outcome", "load_batch", "plan", "read_batch"]
 
 MISPRINT = 0.015  # of 1: labels are rounded (judgement)
-ALREADY, TAKES_UP = 1e-6, 0.005  # of the weight as laid, below which neither is worth a word (judgement)
+TAKES_UP = 0.005  # of the weight as laid, below which it is not worth a word (judgement)
 SOURCES = ("laliberte_2009", "appelo_2015", "crank_1975", "boudreau_1997", "usda_sr28", "fda_hazards_2001")
+SECTIONS = ("fish", "brine", "salted", "drying", "dried", "marked")
 HELPFUL = {  # what a plan asks for, by section; what is not told of it is named
     "fish": ("gutted", "origin", "hours_above_4c", "hours_above_21c", "smells_normal", "stock"),
     "dryer": ("heater", "fresh_air"), "room": ("temperature", "relative_humidity"), "keep": ("place", "pack"),
@@ -32,7 +35,11 @@ HELPFUL = {  # what a plan asks for, by section; what is not told of it is named
 
 @dataclass(frozen=True)
 class Outcome:
-    """What to expect of a batch: every number a Band (10th, 50th, 90th percentile); the steps are kept for pictures."""
+    """What to expect of a batch: every number a Band (10th, 50th, 90th percentile); the steps are kept for pictures.
+
+    Two states: ``marked`` is the marked, thickest piece at its weight to stop at, which all safety is read from; ``dried`` is
+    the load, each piece taken out at that share of its own weight (its water activity is that of the marked piece).
+    """
 
     batch: Batch
     fish: dict[str, Band]
@@ -40,6 +47,7 @@ class Outcome:
     salted: dict[str, Band]
     drying: dict[str, Band]
     dried: dict[str, Band]
+    marked: dict[str, Band]
     verdict: safety.Verdict
     keep: storing.Keeping
     unknown: tuple[str, ...]
@@ -61,10 +69,7 @@ class Outcome:
 
     def as_dict(self) -> dict:
         """The same as plain dictionaries, lists and numbers, ready for JSON."""
-        bands = {
-            name: {key: value.as_dict() for key, value in getattr(self, name).items()}
-            for name in ("fish", "brine", "salted", "drying", "dried")
-        }
+        bands = {name: {key: value.as_dict() for key, value in getattr(self, name).items()} for name in SECTIONS}
         verdict = {
             "keep": self.verdict.keep,
             "eat": self.verdict.eat,
@@ -104,8 +109,8 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
 
 def _sections(batch: Batch, laid: Laid, load: Drying) -> dict:
     """The numbers of the plan, section by section."""
-    fish, cured, dried = laid.raw, laid.cured, load.dried
-    mass = dried.mass
+    fish, cured, marked, taken_out = laid.raw, laid.cured, load.dried, load.taken_out
+    activity, salt = band(drying.activity(marked, load.isotherm)), taken_out.salt / taken_out.mass
     return {
         "fish": {
             "water_fraction": band(fish.flesh.water), "protein_fraction": band(fish.flesh.protein), "fat_fraction": band(fish.flesh.fat),
@@ -121,9 +126,13 @@ def _sections(batch: Batch, laid: Laid, load: Drying) -> dict:
             "target_mass_kg": _if_reached(load, load.target_mass), "mass_ratio": exact(load.mass_ratio), "kwh": _if_reached(load, load.kwh),
         },
         "dried": {
-            "water_fraction": band(dried.water / mass), "salt_fraction": band(dried.salt / mass),
-            "water_activity": band(drying.activity(dried, load.isotherm)),
-            "sodium_mg_per_serving": band(storing.sodium_mg_per_serving(dried.salt / mass, batch.serving)),
+            "water_fraction": band(taken_out.water / taken_out.mass), "salt_fraction": band(salt), "water_activity": activity,
+            "sodium_mg_per_serving": band(storing.sodium_mg_per_serving(salt, batch.serving)),
+            "mass_kg": band(taken_out.mass), "yield_of_raw": band(taken_out.mass / fish.mass),
+        },
+        "marked": {
+            "water_fraction": band(marked.water / marked.mass), "salt_fraction": band(marked.salt / marked.mass),
+            "water_activity": activity,
         },
     }  # fmt: skip
 
@@ -155,10 +164,22 @@ def hours_by_share_of(load: Drying) -> dict[str, Band]:
     Returns: Bands by share [h, 0 up]; None where it is never reached
     Source: models.slab_drying.dry; judgement, how sizes are shared out
     """
-    thin, usual, thick = load.hours_by_class
+    thin, usual, thick = np.minimum.accumulate(load.hours_by_class[::-1])[::-1]  # all come out with the thickest
     with np.errstate(invalid="ignore"):
         quarter, three_quarters = 0.4 * thin + 0.6 * usual, 0.7 * usual + 0.3 * thick
     return {"a quarter": band(quarter), "half": band(usual), "three quarters": band(three_quarters), "all": band(thick)}
+
+
+def already_dry(batch: Batch, load: Drying) -> str:
+    """That there is nothing to dry, in words: by salt alone where no weight of one's own was asked for; "" where there is.
+
+    Returns: str [sentence, any]
+    Source: the weight to stop at
+    """
+    if not load.no_drying:
+        return ""
+    own = batch.keep.stop_at is not None or batch.keep.target_moisture is not None
+    return say("plan.already_dry" if own or batch.brine is None else "plan.already_dry_by_salt")
 
 
 def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
@@ -173,10 +194,10 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
         notes.append(
             f"The composition typed adds up to {100 * told:.0f} %: it is counted as 100 %, and the protein takes up the difference."
         )
-    if load.mass_ratio >= 1.0 - ALREADY:
-        notes.append(
-            "Already that dry: as laid the thickest piece is no moister than the aim, so there is nothing to dry."
-        )
+    if load.no_drying:
+        notes.append(already_dry(batch, load))
+    if load.brine_stays:
+        notes.append(say("plan.brine_stays"))
     wettest = float(np.median(load.result.mass_ratio.max(axis=-1)))
     if wettest > 1.0 + TAKES_UP:
         notes.append(
@@ -186,14 +207,14 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
     setting = batch.dryer.temperature
     if load.coolest_air < setting - 5:
         notes.append(
-            f"With this load the air in the dryer falls to about {load.coolest_air:.0f} °C ({load.coolest_air * 1.8 + 32:.0f} °F) in the "
-            f"first two hours, well under the dial: the heater is busy drying. Less fish at a time keeps it warmer and drier."
+            f"So much fish cools the air in the dryer to about {show(load.coolest_air, 'temperature', 'both')} in the "
+            "first two hours, well under the dial. Less fish at a time dries warmer and faster."
         )
-    salt = float(np.median(load.dried.salt / load.dried.mass))
+    salt = float(np.median(load.taken_out.salt / load.taken_out.mass))
     if salt > limits.VERY_SALTY:
         notes.append(
-            f"Very salty: the dried fish will be about {100 * salt:.0f} % salt. Freshening in plain water before drying is wise, or "
-            "serve small portions with unsalted rice, potatoes or in soup."
+            f"Very salty: about {100 * salt:.0f} % of the dried fish will be salt. Freshen it in plain water before drying, or serve "
+            "little of it, with unsalted food."
         )
     return tuple(notes)
 

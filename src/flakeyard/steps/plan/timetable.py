@@ -26,7 +26,7 @@ HEATING = 3600.0  # s, to heat the fish through and lay it out (judgement)
 FIRST_LOOK = 4 * 3600.0  # s of drying, to the weighing of a load that may never get there (judgement)
 WHOLE = 300.0  # s; a clock is told to five minutes
 OUR_TIME = range(1970, 2200)  # years in which a batch begins (judgement): calendars of computers hold what follows
-MAY_BE_DONE, NEVER = "may be done", "never"
+MAY_BE_DONE, NEVER, NO_DRYING = "may be done", "never", "no drying"
 SIMMER = 5  # min at least in simmering or boiling liquid: jerky_boil_text (read, meat strips of at most 6 mm)
 THIN = 0.008  # m (judgement): up to here SIMMER is enough, above it grows with the thickness; a probe is hard to place
 WITNESS = 0.012  # m (judgement): a piece so thick holds the whole sensing part of a probe, and lags all thinner ones
@@ -37,7 +37,8 @@ class Moment:
     """A step begins: at so many seconds from the first salt; how long it takes [s] and how warm it is [degC], where told.
 
     ``step`` is presoak, brine, rest, freshen (``turn`` numbers its waters), heat, dry, then, while it dries, first
-    weighing, MAY_BE_DONE, likely done, latest, or NEVER when the plan does not get there.
+    weighing, MAY_BE_DONE, likely done, latest, or NEVER when the plan does not get there; NO_DRYING in place of all these
+    when the fish is as dry as was asked before it is laid.
     """
 
     step: str
@@ -53,6 +54,8 @@ def timetable(outcome: Outcome) -> list[Moment]:
     for moment in _before_drying(outcome.batch):
         moments.append(replace(moment, at=at))
         at += moment.lasts or 0.0
+    if outcome.load.no_drying:
+        return [*moments, Moment(NO_DRYING, at)]
     laid = Moment("dry", at, temperature=outcome.batch.dryer.temperature)
     return [*moments, laid, *_drying(at, outcome.drying["hours_to_target"])]
 
@@ -113,7 +116,7 @@ def since_heating(outcome: Outcome) -> float:
     Returns: float [s, any]
     Source: the timetable of the plan
     """
-    laid = next(moment.at for moment in timetable(outcome) if moment.step == "dry")
+    laid = next(moment.at for moment in timetable(outcome) if moment.step in ("dry", NO_DRYING))
     return laid - (3600.0 * outcome.batch.heat.bench_hours if outcome.batch.heat else 0.0)
 
 
@@ -156,7 +159,7 @@ def last_day(outcome: Outcome, start: datetime) -> datetime | None:
     """Until when it may be kept at most, counted from the earliest end of the drying; None without a keeping time."""
     if outcome.keep.days is None:
         return None
-    end = next(moment.at for moment in timetable(outcome) if moment.step in (MAY_BE_DONE, NEVER))
+    end = next(moment.at for moment in timetable(outcome) if moment.step in (MAY_BE_DONE, NEVER, NO_DRYING))
     return start + timedelta(seconds=end) + timedelta(days=int(outcome.keep.days))
 
 

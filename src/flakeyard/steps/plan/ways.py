@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from flakeyard import tables
 from flakeyard.remembered import Remembered
-from flakeyard.steps.chain.drying import stopped_for
+from flakeyard.steps.chain.drying import is_no_drying, stopped_for
 from flakeyard.steps.chain.stopping import aim_of
 from flakeyard.steps.intent.records import Batch, Heat
 from flakeyard.steps.intent.spread import Band, band
@@ -19,6 +19,7 @@ from flakeyard.steps.judge.facts import PLACES
 from flakeyard.steps.judge.safety import EAT, KEEP, Verdict
 from flakeyard.steps.plan.judging import judge
 from flakeyard.steps.plan.plan import Outcome, plan
+from flakeyard.units import show
 
 TIGHT, OPEN = "glass jar", "paper bag"  # one pack that keeps air out and one that lets it in, for comparison
 THINNER = (0.001, 0.002)  # m
@@ -41,6 +42,15 @@ class Way:
     keep: str
     eat: str
     days: int | None
+
+    @property
+    def no_drying(self) -> bool:
+        """Whether the fish is as dry as this way asks already as it is laid.
+
+        Returns: bool [yes or no, any]
+        Source: the weight to stop at
+        """
+        return is_no_drying(self.mass_ratio)
 
     def as_dict(self) -> dict:
         told = {name: getattr(self, name) for name in ("change", "place", "pack", "mass_ratio", "keep", "eat", "days")}
@@ -155,6 +165,6 @@ def ideas(batch: Batch) -> Iterator[tuple[str, Batch]]:
     if dryer.temperature + HOTTER <= HOTTEST:
         warmer = dryer.temperature + HOTTER
         yield (
-            f"set the dryer to {warmer:.0f} °C ({warmer * 1.8 + 32:.0f} °F)",
+            f"set the dryer to {show(warmer, 'temperature', 'both')}",
             replace(batch, dryer=replace(dryer, temperature=warmer)),
         )

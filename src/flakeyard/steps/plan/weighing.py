@@ -104,6 +104,32 @@ def water_inside(load: drying.Thickest) -> np.ndarray:
     return ratios / (1 + ratios) if load.reached else np.full(3, np.nan)
 
 
+def water_across(load: drying.Thickest, faces: float, hours: float | None = None) -> np.ndarray:
+    """Water through the thickest piece from its upper face to its lower one, kg per kg there: at a moment, or when it is
+    stopped. Middle forecast; where one face is closed it is the lower one.
+
+    Parameters: faces – that dry, 1 or 2; hours – since it was laid [h], left out: at the weight to stop at
+    Returns: (41,) [kg/kg, 0–1]; not a number where most forecasts never get there
+    Equation: x = centre - (centre - face) ξ^n, ξ from the middle (or the closed face) to the open one, n so that its mean is
+        the piece's: a curve through three figures that were computed, for a picture
+    Source: models.slab_drying.dry
+    """
+    if hours is None:
+        share = water_inside(load)
+        face, mean, centre = share / (1 - share)
+    else:
+        rows, times = slice(-len(load.hours), None), load.result.times
+        face, mean, centre = (
+            np.interp(3600 * hours, times, np.median(getattr(load.result, name)[rows], axis=0))
+            for name in ("surface", "moisture", "centre")
+        )
+    z = np.linspace(0.0, 1.0, 41)
+    way = np.abs(2 * z - 1) if faces == 2 else 1 - z
+    steep = np.clip((centre - face) / max(centre - mean, 1e-9) - 1, 1.0, 30.0)
+    ratio = centre - (centre - face) * way**steep
+    return ratio / (1 + ratio)
+
+
 def evening_out(load: drying.Thickest, temperature: float = JAR, remaining: float = 0.1) -> np.ndarray:
     """Hours of rest in a closed jar until face and middle of the thickest piece have come together.
 
@@ -140,7 +166,8 @@ class TwoPieces:
 
     `usual_done` and `thickest_done` are the seconds until each has the weight to stop at, `stop` that weight over the
     weight as laid; `inside` the water at face, on average and in the middle of the thickest piece at that moment; sizes
-    in m.
+    in m. `moment` [s] is when one looks: then `left` is weight left, and `water` the water across (`water_across`), each of
+    the usual and of the thickest piece.
     """
 
     hours: np.ndarray
@@ -153,6 +180,9 @@ class TwoPieces:
     thickest_size: float
     usual_size: float
     verdict: Verdict
+    moment: float
+    left: tuple[float, ...]
+    water: tuple[np.ndarray, ...]
 
     @property
     def tested(self) -> bool:
@@ -170,12 +200,15 @@ class Scales:
         self.batch, self.members = batch, members
         self._explorers, self._usual = Remembered(), Remembered(most=KEPT)
 
-    def at(self, thickness: float, thicker: float, fat: float, salt: float, temperature: float) -> TwoPieces:
+    def at(
+        self, thickness: float, thicker: float, fat: float, salt: float, temperature: float, hours: float = 0.0
+    ) -> TwoPieces:
         """Dry a usual piece and one thicker by a share; both are stopped at the weight that is right for the thickest.
 
         Where the thickest is too thick for the model, the weight is that of the usual piece, and holds for it alone.
 
-        Parameters: thickness – of the usual piece [m]; thicker – 0.3: by 30 %; the others as in `explore`
+        Parameters: thickness – of the usual piece [m]; thicker – 0.3: by 30 %; hours – when one looks [s]; the
+            others as in `explore`
         """
         move = {"thickness": thickness, "fat": fat, "salt": salt, "temperature": temperature}
         usual = self._usual(tuple(move.values()), lambda: self._glimpse(0.0, move))
@@ -184,10 +217,13 @@ class Scales:
         decides = thickest if _tested(size) else usual
         stop = decides.load.mass_ratio
         done = done_at(usual.load.piece, decides.batch.keep, usual.load.isotherm, stop)
+        loads, faces = (usual.load, thickest.load), self.batch.open_faces
         return TwoPieces(
             hours=times / 3600, usual=weight_left(usual.load), thickest=weight_left(thickest.load),
             usual_done=band(_until(times, usual.load.result.mass_ratio, done)), thickest_done=band(3600 * thickest.load.hours), stop=stop,
             inside=water_inside(thickest.load), thickest_size=size, usual_size=thickness, verdict=thickest.verdict,
+            moment=hours, left=tuple(float(np.interp(hours, times, weight_left(one)[1])) for one in loads),
+            water=tuple(water_across(one, faces, hours / 3600) for one in loads),
         )  # fmt: skip
 
     def _glimpse(self, thicker: float, move: dict[str, float]) -> Glimpse:

@@ -17,7 +17,7 @@ from flakeyard.steps.judge.facts import rule_texts
 from flakeyard.steps.judge.warm_hours import rung
 from flakeyard.steps.plan.loading import WarmLoad, fill_dryer, lay
 from flakeyard.workbook import own, words
-from flakeyard.workbook.form import Entry, form
+from flakeyard.workbook.form import FormField, form
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
@@ -36,14 +36,14 @@ LOOK_FOR = (
     "Turn the dial down to where the fish never leaves the growth zone. What does the sentence say?",
 )
 OWN_FORM = (
-    Entry("dryer", "temperature", "Dryer set to"),
-    Entry("dryer", "trays", "Trays"),
-    Entry("dryer", "tray_area", "Area of one tray"),
-    Entry("dryer", "faces", "Open faces, 1 or 2"),
-    Entry("dryer", "heater", "Heater, from the label"),
-    Entry("room", "temperature", "Room temperature"),
-    Entry("room", "relative_humidity", "Room humidity, %"),
-    Entry("room", "altitude", "Altitude"),
+    FormField("dryer", "temperature", "Dryer set to"),
+    FormField("dryer", "trays", "Trays"),
+    FormField("dryer", "tray_area", "Area of one tray"),
+    FormField("dryer", "faces", "Open faces, 1 or 2"),
+    FormField("dryer", "heater", "Heater, from the label"),
+    FormField("room", "temperature", "Room temperature"),
+    FormField("room", "relative_humidity", "Room humidity, %"),
+    FormField("room", "altitude", "Altitude"),
 )
 
 

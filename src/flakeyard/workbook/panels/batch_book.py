@@ -30,7 +30,7 @@ from flakeyard.workbook import own, words
 from flakeyard.workbook.panels.panel import Choice
 from flakeyard.workbook.paper import card, report, ways_text
 from flakeyard.workbook.paper import sheet as paper
-from flakeyard.workbook.table import Table
+from flakeyard.workbook.table import Table, Text
 
 LOG, DRYER, CARD = "my-log.csv", "my-dryer.toml", "my-batch-card.pdf"
 
@@ -83,27 +83,14 @@ def hours_words(hours: Band, choice: Choice) -> str:
     return choice.show_band(Band(*(None if one is None else 3600 * one for one in vars(hours).values())), "time")
 
 
-@dataclass(frozen=True)
-class Lines:
-    """Sentences that a workbook shows as a list, and a terminal line by line."""
-
-    lines: tuple[str, ...]
-
-    def _repr_markdown_(self) -> str:
-        return "\n".join(f"- {line}" for line in self.lines)
-
-    def __repr__(self) -> str:
-        return "\n".join(self.lines)
-
-
-def taught(book: Book) -> Lines:
+def taught(book: Book) -> Text:
     """All that the whole log says, the most useful first."""
-    return Lines(book.learned(len(book.moments)).learned)
+    return Text(book.learned(len(book.moments)).learned)
 
 
-def by_when(book: Book, used: int) -> Lines:
+def by_when(book: Book, used: int) -> Text:
     """By when the marked piece had to be down to its weight, as the log said it after so many weighings."""
-    return Lines(tuple(report.log_deadlines(book.learned(used))) or (NO_DEADLINE,))
+    return Text(tuple(report.log_deadlines(book.learned(used))) or (NO_DEADLINE,))
 
 
 NO_DEADLINE = "The log tells no deadline."

@@ -8,7 +8,7 @@ from pathlib import Path
 import ipywidgets as widgets
 import numpy as np
 
-from flakeyard import check, tables
+from flakeyard import tables
 from flakeyard.models import solutions
 from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.brining import Brine, per_cents
@@ -65,19 +65,6 @@ def _shown(values, kind: str, choice: Choice) -> str:
     return choice.show_band(reach, kind)
 
 
-def check_table(wanted: dict[str, str]) -> Table:
-    """Published values, by the id of the check value and what to call it, beside what is computed here."""
-    found = {row.id: check.compute(row) for row in tables.check_values() if row.id in wanted}
-    rows = tuple(_checked(name, found[id]) for id, name in wanted.items())
-    return Table(("what", "published", "computed", "difference", "allowed", "by"), rows)
-
-
-def _checked(name: str, row: check.Result) -> tuple[str, ...]:
-    places = 4 if row.tolerance < 1 else 0
-    numbers = (f"{row.published:.{places}f}", f"{row.computed:.{places}f}", f"{row.difference:+.{places}f}")
-    return name, *numbers, f"{row.tolerance:.{places}f}", row.source.split(",")[0]
-
-
 def cup_table(choice: Choice, measure: str = "cup") -> Table:
     """What one cup (or spoon) of each salt weighs, and how wide that is."""
     volume, rows = tables.kitchen(measure), []
@@ -119,7 +106,7 @@ LOOK_FOR = (
 )
 SURE = (
     "8 of 10 fillings of the cup lie in the likely range. Weigh the salt and that range is gone; what is left, purity and "
-    "formulas, is at most 3 parts in 100 of the strength."
+    "formulas, is at most 3 % of the strength (8 % may be 7.8 to 8.2 %)."
 )
 
 

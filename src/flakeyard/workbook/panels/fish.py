@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import textwrap
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,6 +20,7 @@ from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.table import Table, Text
 
 # A pick of the species table for the slider: common ones, lean to oily, with names short enough to stand beside it
 FISH = {
@@ -48,7 +49,6 @@ LOOK_FOR = (
 SCALES = (12.0, LONGEST / 2, LONGEST)  # hours; the picture keeps to these, so that it seldom changes its scale
 PARTS = ("water", "protein", "fat", "salt")
 WORDS_ON_WHITE = {"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.5}
-LINE = 88  # letters on a line of text
 QUARTER_INCH = 0.00635  # m
 SURE = "8 of 10 batches should lie in the likely range. Fat counted with here: {fat}; your fish has its own."
 HISTAMINE = {
@@ -98,7 +98,7 @@ def cut_picture(choice: Choice) -> Picture:
     figures.add_band(picture, "band", on, 0, "8 of 10 batches")
     figures.add_curve(picture, "curve", on, 0, "thickest piece")
     figures.add_curve(picture, "usual", on, 1, "usual piece", width=1.8)
-    figures.add_curve(picture, "straight", on, 2, "in step with thickness", width=1.6)
+    figures.add_curve(picture, "straight", on, 2, "in proportion to thickness", width=1.6)
     figures.add_band(picture, "untested", on, 4, None)
     picture.add("untested_words", on.text(0, 0.21, "not tested", rotation=90, ha="center", va="center", zorder=6,
                 transform=on.get_xaxis_transform(), fontsize=figures.FONT_SIZE - 0.5, bbox=WORDS_ON_WHITE))  # fmt: skip
@@ -243,40 +243,46 @@ def _within(value: float, low: float, high: float) -> float:
 # small tables for reading
 
 
-def fish_table(*names: str) -> str:
+def fish_table(*names: str) -> Table:
     """Composition of raw fish in g per 100 g, the range its fat was found in, and whether it can form histamine."""
-    rows = [("g in 100 g raw", "water", "protein", "fat", "fat range", "histamine")]
+    rows = []
     for record in map(tables.species, names):
-        found = "" if record.fat_low_g is None else f"{record.fat_low_g:.2g}–{record.fat_high_g:.2g}"
+        found = "–" if record.fat_low_g is None else f"{record.fat_low_g:.2g}–{record.fat_high_g:.2g}"
         parts = [f"{100 * part:.0f}" for part in (record.water, record.protein)]
-        rows.append((record.common_name[:28], *parts, f"{100 * record.fat:.1f}", found, _histamine(record)))
-    return "\n".join(f"{r[0]:<28} {r[1]:>6} {r[2]:>8} {r[3]:>5} {r[4]:>11}  {r[5]}".rstrip() for r in rows)
+        rows.append((record.common_name, *parts, f"{100 * record.fat:.1f}", found, _histamine(record)))
+    return Table(("g in 100 g raw", "water", "protein", "fat", "fat range", "histamine"), tuple(rows))
 
 
 def _histamine(record) -> str:
     return {True: "can form it", False: "not listed", None: "not known"}[record.histamine_former]
 
 
-def yield_table(*fish: str) -> str:
+def yield_table(*fish: str) -> Table:
     """Per cent of the whole fish that is left by cutting, for fish named as in the table of yields."""
     forms = ("gutted, head on", "fillet, skin on", "fillet, skin off")
     found = {(row.fish, row.to_form): row.mid for row in tables.yields() if row.from_form == "whole" and row.usable}
-    lines = [f"{'% of the whole fish':<28}" + "".join(f"{form:>18}" for form in forms)]
-    for name in fish:
-        cells = [f"{100 * found[name, form]:.0f}" if (name, form) in found else "not known" for form in forms]
-        lines.append(f"{name:<28}" + "".join(f"{cell:>18}" for cell in cells))
-    return "\n".join(lines)
+    rows = (
+        (name, *(f"{100 * found[name, form]:.0f}" if (name, form) in found else "not known" for form in forms))
+        for name in fish
+    )
+    return Table(("% of the whole fish", *forms), tuple(rows))
 
 
-def dried_check(raw_name: str, dried_id: str) -> str:
-    """A published dried fish beside what follows from the raw fish of its kind when only water leaves, in g per 100 g."""
+def dried_table(*pairs: tuple[str, str]) -> Table:
+    """Published dried fish beside what follows from the raw fish of their kind when only water leaves, in g per 100 g.
+
+    Parameters: pairs – a name of the species table and an id of the table of dried products
+    """
+    rows = tuple(row for raw_name, dried_id in pairs for row in _dried(raw_name, dried_id))
+    return Table(("dried fish", "part", "published", "computed", "difference"), rows)
+
+
+def _dried(raw_name: str, dried_id: str) -> Iterator[tuple[str, ...]]:
     raw, dried = tables.species(raw_name), next(row for row in tables.dried_products() if row.id == dried_id)
     computed = with_less_water(raw.water, raw.protein, raw.fat, raw.ash, dried.water_g / 100)
-    lines = [f"{dried.common_name} ({dried.water_g:.0f} % water)"]
+    name = f"{dried.common_name} ({dried.water_g:.0f} % water)"
     for part, published, value in zip(("protein", "fat", "ash"), (dried.protein_g, dried.fat_g, dried.ash_g), computed):
-        told = f"published {published:5.1f} | computed {100 * value:5.1f} | difference {100 * value - published:+5.1f}"
-        lines.append(f"  {part:<8} {told}")
-    return "\n".join(lines)
+        yield name, part, f"{published:.1f}", f"{100 * value:.1f}", f"{100 * value - published:+.1f}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -291,22 +297,21 @@ class Freezing(tables.Record):
     note: str
 
 
-def freezing_table(choice: Choice) -> str:
+def freezing_table(choice: Choice) -> Table:
     """Published times and temperatures that kill parasites in fish, and the one that is used here."""
-    lines = [f"{'':<40}{'temperature':>15} {'measured in the':>19}{'time':>8}"]
+    rows = []
     for row in tables.read_records("freezing_schedules.csv", Freezing):
         cold, time = choice.show(row.temperature_c, "temperature"), choice.show(DAY * row.days, "time")
-        used = "used here" if row.used == "yes" else "not used"
-        lines.append(f"{row.method:<40}{cold:>15} {row.where_measured:>19}{time:>8}  {used}".rstrip())
-    return "\n".join(lines)
+        rows.append((row.method, cold, row.where_measured, time, "used" if row.used == "yes" else "not used"))
+    return Table(("way of freezing", "temperature", "measured in the", "time", "here"), tuple(rows))
 
 
-def facts(name: str) -> str:
+def facts(name: str) -> Text:
     """What the table knows of one fish, in a few lines; a fish it does not know is "not known"."""
     try:
         record = refused.species(name, field="fish")
     except InputError as mistake:
-        return textwrap.fill(f"not known: {mistake}", LINE)
+        return Text((f"not known: {mistake}",))
     lines = [f"{record.common_name} ({record.latin_name}, {record.family})"]
     if record.usable:
         lines.append(f"fat {record.fat_g:g} % and water {100 * record.water:.0f} % of the raw flesh")
@@ -317,4 +322,4 @@ def facts(name: str) -> str:
         lines.append(f"fat found between {record.fat_low_g:.2g} and {record.fat_high_g:.2g} %: {where}")
     against = refused.of(record)
     lines += [f"histamine: {_histamine(record)}", *filter(None, [record.advisory, against and against.why])]
-    return "\n".join(textwrap.fill(line, LINE) for line in [*lines, f"composition from: {record.source}"])
+    return Text((*lines, f"composition from: {record.source}"))

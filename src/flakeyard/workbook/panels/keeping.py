@@ -21,7 +21,7 @@ from flakeyard.steps.judge import safety, storing
 from flakeyard.steps.judge.water_check import HYGROMETER_ERROR, TRUSTED
 from flakeyard.steps.plan.packs import DAYS, SOON, Kept, LaidPiece, lay_piece, try_pack
 from flakeyard.workbook import own, words
-from flakeyard.workbook.form import Entry, form
+from flakeyard.workbook.form import FormField, form
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
@@ -43,9 +43,7 @@ SURE = (
     "Guidance is a rule made for similar food, not a forecast. Mould (read on cakes) and rancid fat are told at their cautious "
     "end: laboratories differ, so some three tenths of their middle days count, or less. 8 of 10 such packs lie in the band."
 )
-AS_IF = (
-    "This panel takes the rules about gutting, histamine, parasites, hours and heat as kept; Your kitchen asks them."
-)
+AS_IF = "This panel assumes that the rules on gutting, histamine, parasites, hours and heat are kept. The last cell under Your kitchen checks them."
 
 
 class Worded(Control):
@@ -231,7 +229,7 @@ def _how_sure(kept: Kept, choice: Choice) -> str:
     if inside or not np.isfinite(kept.keeping.clocks["mould"]):
         return SURE
     warmth = f"{choice.show(coolest, 'temperature')} to {choice.show(warmest, 'temperature')}"
-    return f"{SURE} Mould was tested from {driest:.2f} to {moistest:.2f} and {warmth}; here it is carried on, so take it as a guess."
+    return f"{SURE} Mould was tested from {driest:.2f} to {moistest:.2f} and {warmth}; outside that range we only extended the line: take it as a guess."
 
 
 def _caution(kept: Kept) -> str:
@@ -279,35 +277,35 @@ def keeping_panel(batch: Batch | None = None, choice: Choice | None = None) -> P
 
 ASKED = {  # what a verdict rests on besides fish, cut, salt and dryer; a field left empty is taken out of the file
     "Where it will stand": (
-        Entry("keep", "place", "Place"),
-        Entry("keep", "pack", "Pack"),
-        Entry("keep", "per_pack", "Fish in one pack"),
-        Entry("room", "temperature", "Room"),
-        Entry("room", "relative_humidity", "Room humidity, %"),
+        FormField("keep", "place", "Place"),
+        FormField("keep", "pack", "Pack"),
+        FormField("keep", "per_pack", "Fish in one pack"),
+        FormField("room", "temperature", "Room"),
+        FormField("room", "relative_humidity", "Room humidity, %"),
     ),
     "Water activity, if it was measured": (
-        Entry("keep", "measured_water_activity", "Reading"),
-        Entry("keep", "measured_error", "Its error"),
-        Entry("keep", "measured_by", "Measured by"),
+        FormField("keep", "measured_water_activity", "Reading"),
+        FormField("keep", "measured_error", "Its error"),
+        FormField("keep", "measured_by", "Measured by"),
     ),
     "How it was heated through before drying": (
-        Entry("heat", "core", "Middle heated to"),
-        Entry("heat", "hold", "Held there for"),
-        Entry("heat", "checked", "Checked with"),
-        Entry("heat", "to_tray", "From pot to trays"),
+        FormField("heat", "core", "Middle heated to"),
+        FormField("heat", "hold", "Held there for"),
+        FormField("heat", "checked", "Checked with"),
+        FormField("heat", "to_tray", "From pot to trays"),
     ),
     "The raw fish": (
-        Entry("fish", "gutted", "Gutted"),
-        Entry("fish", "smells_normal", "Smelled normal"),
-        Entry("fish", "origin", "Farmed or wild"),
-        Entry("fish", "waters", "Caught in"),
-        Entry("fish", "hours_above_4c", "Hours over 4 °C (40 °F)"),
-        Entry("fish", "hours_above_21c", "Hours over 21 °C (70 °F)"),
-        Entry("fish", "warmest", "Warmest place"),
-        Entry("fish", "stock", "Fresh or frozen"),
-        Entry("fish", "frozen_at", "Frozen at"),
-        Entry("fish", "frozen_days", "Days frozen"),
-        Entry("fish", "thawed_in_vacuum", "Thawed in its vacuum"),
+        FormField("fish", "gutted", "Gutted"),
+        FormField("fish", "smells_normal", "Smelled normal"),
+        FormField("fish", "origin", "Farmed or wild"),
+        FormField("fish", "waters", "Caught in"),
+        FormField("fish", "hours_above_4c", "Hours over 4 °C (40 °F)"),
+        FormField("fish", "hours_above_21c", "Hours over 21 °C (70 °F)"),
+        FormField("fish", "warmest", "Warmest place"),
+        FormField("fish", "stock", "Fresh or frozen"),
+        FormField("fish", "frozen_at", "Frozen at"),
+        FormField("fish", "frozen_days", "Days frozen"),
+        FormField("fish", "thawed_in_vacuum", "Thawed in its vacuum"),
     ),
 }
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from flakeyard import check, limits, tables
+from flakeyard import limits, tables
 from flakeyard.steps.chain.fish import prepare_fish
 from flakeyard.steps.chain.heating_through import heating_methods
 from flakeyard.steps.intent.batch_file import SERVING, said
@@ -17,7 +15,7 @@ from flakeyard.units import show
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels.panel import Choice
-from flakeyard.workbook.table import Table
+from flakeyard.workbook.table import Table, Text
 
 PACKS = (  # None: not told; then from open to tight, and the two that take the air out
     (None, "not told"),
@@ -63,7 +61,7 @@ CASES = (  # what is told, beside everything in order
     ("nobody knows whether it was gutted", {"gutted": None}),
     ("mackerel, and nobody knows how long it was warm", {"histamine_former": True, "hours_above_4c": None}),
     ("cautious end 0.90, glass jar", {"water_activity_cautious": 0.90}),
-    ("cautious end 0.90, pack not told", {"water_activity_cautious": 0.90, "pack": None}),
+    ("cautious end 0.90, pack not stated", {"water_activity_cautious": 0.90, "pack": None}),
     ("water activity not known", {"water_activity_cautious": None}),
 )
 
@@ -136,16 +134,6 @@ STATE_WORDS = {
 }  # fmt: skip
 
 
-def check_table(wanted: dict[str, str]) -> Table:
-    """Published days, by the id of the check value and what to call it, beside what is computed here."""
-    found = {row.id: check.compute(row) for row in tables.check_values() if row.id in wanted}
-    rows = []
-    for id, name in wanted.items():
-        row = found[id]
-        rows.append((name, f"{row.published:.3g}", f"{row.computed:.3g}", f"{row.difference:+.1f}"))
-    return Table(("days", "published", "computed", "difference"), tuple(rows))
-
-
 SIZES = (0.006, 0.009, 0.012, 0.015)  # m, thickest pieces of the table of heating
 HIGH = 2400.0  # m, a village in the mountains
 PROBE_ALONE = "no time: the probe alone"
@@ -188,20 +176,7 @@ COUNTED = {  # what each count of `warm_clock` counts; °F as the rules say them
 }
 
 
-@dataclass(frozen=True)
-class Page:
-    """Text that a workbook sets as text, and a terminal prints."""
-
-    text: str
-
-    def _repr_markdown_(self) -> str:
-        return self.text
-
-    def __repr__(self) -> str:
-        return self.text
-
-
-def verdict_page(outcome: Outcome) -> Page:
+def verdict_page(outcome: Outcome) -> Text:
     """Both verdicts of a plan, by when and until when, every reason with its way out, the salt of a serving, whom to ask."""
     head = words.headline(outcome.verdict, outcome.keep)
     rest = words.verdict_sentence(outcome.verdict, outcome.keep).removeprefix(f"{head}. ")
@@ -211,7 +186,8 @@ def verdict_page(outcome: Outcome) -> Page:
         serving = said(outcome.batch, "serving") or SERVING
         salt = words.sodium_sentence(serving, sodium.low, sodium.high)
     reasons = "\n".join(f"- {_with_way(reason)}" for reason in outcome.verdict.reasons)
-    return Page("\n\n".join([f"**{outcome.batch.title}: {head}**", rest, reasons, salt, words.where_to_ask()]))
+    title = f"**{outcome.batch.title}: {head}**"
+    return Text((title, rest, reasons, salt, words.where_to_ask()), listed=False)
 
 
 def _with_way(reason: safety.Reason) -> str:

@@ -89,13 +89,13 @@ function layOut(fields, width, beside) {                              // side by
   const narrow = width < 560, placed = [];
   let left = 0, top = 0;
   fields.forEach((field, n) => {
-    const high = narrow ? (field.quiet ? 196 : 215) : beside ? 336 : clamp(0.33 * width, 270, 300);
+    const high = narrow ? (field.quiet ? (field.marks.some(mark => mark.kind === 'scale') ? 250 : 196) : 215) : beside ? 336 : clamp(0.29 * width, 255, 275);
     const wide = narrow ? width : n === 0 ? field.share * width : width - left;
     const box = { left, top, right: left + wide, foot: top + high };
     const scales = field.marks.some(mark => mark.kind === 'scale') ? (narrow ? 46 : 74) : 0;
     const inner = field.quiet
       ? { left: left + 14, top: top + 36, right: box.right - (scales ? 14 : narrow ? 130 : 116), foot: box.foot - 6 - scales }
-      : { left: left + 34, top: top + (narrow ? 26 : 34), right: box.right - 92, foot: box.foot - 40 };
+      : { left: left + 34, top: top + (narrow ? 26 : 34), right: box.right - 104, foot: box.foot - 40 };
     if (field.quiet) {                                        // a mm across is as long as a mm down
       const wide_mm = field.across.high - field.across.low, high_mm = Math.abs(field.up.high - field.up.low);
       const size = Math.min((inner.right - inner.left) / wide_mm, (inner.foot - inner.top) / high_mm);
@@ -149,7 +149,7 @@ const KINDS = {                                               // what each kind 
   curve: (one, field, look, into, tags) => {
     const style = look.styles[one.style], last = one.x.length - 1;
     into.append(make('path', { class: 'fy-curve', 'data-mark': one.style, d: path(field, one.x, one.y), style: dashed(style) }));
-    if (one.words) tags.push({ x: field.x(one.x[last]) + (look.blank && one.style === 'guess' ? 22 : 8), y: field.y(one.y[last]) + 4, text: one.words, style, first: one.style === 'now', end: field.inner.right + 96 });
+    if (one.words) tags.push({ x: field.x(one.x[last]) + (look.blank && one.style === 'guess' ? 22 : 8), y: field.y(one.y[last]) + 4, text: one.words, style, first: one.style === 'now', end: field.inner.right + 108 });
   },
   point: (one, field, look, into) => {
     const left = field.x(one.x) > field.inner.left + 0.6 * (field.inner.right - field.inner.left), above = one.above ?? true;
@@ -158,7 +158,7 @@ const KINDS = {                                               // what each kind 
       words(x + (left ? -10 : 10), y + (above ? -9 : 20), one.words, { class: 'fy-tag fy-strong', 'text-anchor': left ? 'end' : 'start' }));
   },
   note: (one, field, look, into) => {
-    const y = field.box.top + 2 + 18 * (one.row ?? 0);
+    const tight = 7.2 * (field.up.label.length + one.words.length) + 50 > field.box.right - field.box.left, y = field.box.top + (tight ? 18 : 2);
     into.append(make('rect', { x: field.box.right - 20, y, width: 20, height: 13, rx: 2, fill: `url(#${look.id}${one.style})` }),
       words(field.box.right - 27, y + 11, one.words, { class: 'fy-side', 'text-anchor': 'end' }));
   },
@@ -171,14 +171,15 @@ const KINDS = {                                               // what each kind 
 };
 function drawTags(tags, field, into) {                        // words at the ends of curves, pushed apart where they would touch
   const placed = [];
-  for (const tag of tags.sort((a, b) => a.y - b.y)) {
+  for (const tag of tags.sort((a, b) => (b.pinned ?? false) - (a.pinned ?? false) || a.y - b.y)) {
+    if (tag.pinned) { placed.push({ ...tag, from: tag.x }); continue; }   // the words of a handle stand where it is
     const wide = 7.2 * tag.text.length, inside = tag.x + wide > tag.end && tag.x - field.inner.left > wide + 20;
     Object.assign(tag, inside ? { x: tag.x - 16, from: tag.x - 16 - wide, inside, y: tag.y - 9 } : { from: tag.x });
-    for (const other of placed) if (tag.from < other.from + 7.2 * other.text.length && other.from < tag.from + wide && tag.y - other.y < 16) tag.y = other.y + 16;
+    for (const other of placed) if (tag.from < other.from + 7.2 * other.text.length && other.from < tag.from + wide && tag.y - other.y < 16 && other.y - tag.y < 16) tag.y = other.y + 16;
     placed.push(tag);
   }
   const over = Math.max(0, ...placed.map(tag => tag.y - field.inner.foot + 4));
-  for (const tag of placed) into.append(words(tag.x, tag.y - over, tag.text, { class: `fy-tag${tag.first ? ' fy-strong' : ''}`, style: inked(tag.style), 'text-anchor': tag.inside ? 'end' : undefined }));
+  for (const tag of placed) if (!tag.pinned) into.append(words(tag.x, tag.y - over, tag.text, { class: `fy-tag${tag.first ? ' fy-strong' : ''}`, style: inked(tag.style), 'text-anchor': tag.inside ? 'end' : undefined }));
 }
 const smooth = (xs, ys) => {                                  // a guess: a soft curve through its knots (Catmull and Rom)
   const out = { x: [], y: [] }, at = (list, n) => list[clamp(n, 0, list.length - 1)];
@@ -296,7 +297,7 @@ function build(el, store) {
   const inputs = controls.map(control => {                    // every handle also has a slider with its name: nobody has to drag
     const input = make('input', { type: 'range', min: 0, max: control.values.length - 1, step: 1, id: id + control.name, ...QUIET_KEYS });
     const output = make('output', { for: id + control.name });
-    input.addEventListener('input', event => { wake(); gesture(event); go(control, +input.value); }, on);
+    input.addEventListener('input', event => { const to = +input.value; wake(); gesture(event); go(control, to); }, on);
     (control.in_view ? rows : folded).append(make('label', { for: id + control.name }, control.label), output, input);
     return { control, input, output };
   });
@@ -363,6 +364,7 @@ function build(el, store) {
       for (const one of handles) if (one.handle.field === n) layer.append(one.cut, one.line, one.label);
       for (const [left, right, bottom] of (!knots && ghost?.bottoms) || [])
         layer.append(make('path', { class: 'fy-old', d: `M${px(field.x(left))},${px(field.y(bottom))}H${px(field.x(right) + 9)}` }));
+      for (const one of handles) if (one.handle.field === n && one.handle.line && one.handle.axis === 'up') tags[n].push({ pinned: true, x: inner.right + 8, y: field.y(stands(one.handle, one.control)) + 5, text: '0123456789' });
       drawTags(tags[n], field, layer);
       layers.push(layer);
     });
@@ -407,12 +409,13 @@ function build(el, store) {
       if (now.line) {
         line.setAttribute('d', up ? `M${px(field.inner.left)},${px(y)}H${px(field.inner.right)}` : `M${px(x)},${px(field.inner.top)}V${px(field.inner.foot)}`);
         line.setAttribute('style', dashed(styles[now.line]));
-        label.textContent = tidy(text);
+        label.textContent = tidy(own ? now.auto_words : now.words?.replace('#', text) ?? text);
         const far = !up && x > (field.inner.left + field.inner.right) / 2;
-        for (const [key, one] of Object.entries(up ? { x: px(x - 18), y: px(y - 8), 'text-anchor': 'end' } : { x: px(x + (far ? -8 : 8)), y: px(field.inner.top + 12), 'text-anchor': far ? 'end' : 'start' })) label.setAttribute(key, one);
+        const spot = up ? { x: px(field.inner.right + 8), y: px(y + 5) } : { x: px(x + (far ? -8 : 8)), y: px(field.inner.top + 12), 'text-anchor': far ? 'end' : 'start' };
+        for (const [key, one] of Object.entries(spot)) label.setAttribute(key, one);
         label.classList.add('fy-tag');
       } else {
-        const [first, second] = tidy(text).split(/ (?=\()/), edge = px(field.x(now.right) + 12), low = Math.max(y + 5, field.marks[place]?.upper ? field.y(0) + 24 : 0);
+        const [first, second] = tidy(now.readings?.[markOf(control, value)] ?? text).split(/ (?=\()/), edge = px(field.x(now.right) + 12), low = Math.max(y + 5, field.marks[place]?.upper ? field.y(0) + 24 : 0);
         label.replaceChildren(make('tspan', { x: edge }, first), ...(second ? [make('tspan', { x: edge, dy: 15, class: 'fy-second' }, second)] : []));
         label.setAttribute('y', px(low));
       }
@@ -420,7 +423,7 @@ function build(el, store) {
     turns.forEach((node, n) => {
       const one = store.record.buttons[n], field = fields[one.field], under = handles.find(each => each.handle.control === one.under);
       const [box, text] = node.children, wide = 18 + 6.9 * one.words.length;
-      node.setAttribute('transform', `translate(${px(field.x(one.left))},${px(field.y(stands(under.handle, under.control)) + (field.narrow ? 27 : 16))})`);
+      node.setAttribute('transform', `translate(${px(field.x(one.left))},${px(field.y(stands(under.handle, under.control)) + (field.x(under.handle.right) - field.x(one.left) < wide ? 27 : 16))})`);
       node.setAttribute('aria-pressed', one.pressed); node.setAttribute('aria-label', one.words);
       box.setAttribute('width', px(wide)); text.textContent = one.words;
     });

@@ -215,7 +215,7 @@ class Live(anywidget.AnyWidget):
 
 def _stood(control: Control, value: float, choice: Choice) -> str:
     """Where a control stood; a bare number needs its name."""
-    reading = control.reading(value, choice)
+    reading = control.reading(value, choice).partition(" (")[0]
     return f"{control.label}: {reading}" if control.kind == "count" else reading
 
 

@@ -207,7 +207,7 @@ def _taught(step: Step) -> str:
     if not step.used or learned.contradiction or not learned.pace.known:
         return ""
     aside = [line for line in learned.learned if "set aside" in line or "taken for each other" in line]
-    return " ".join([f"This load dries {lessons.how_fast(1 / learned.pace.mid)}.", *aside, ""])
+    return " ".join([lessons.how_long(learned.pace), *aside, ""])
 
 
 def _again(learned: Learned) -> str:

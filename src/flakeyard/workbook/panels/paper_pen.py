@@ -24,12 +24,12 @@ def on_paper(drawing: dict) -> Figure:
     figure = Figure(figsize=SIZE, facecolor="white")
     FigureCanvasAgg(figure)
     share = drawing["fields"][0].get("share", 0.4)
-    places = ((0.01, 0.02, share - 0.02, 0.93), (share + 0.055, 0.14, 0.86 - share, 0.72))
+    places = ((0.01, 0.02, share - 0.02, 0.93), (share + 0.055, 0.14, 0.825 - share, 0.72))
     for number, (field, place) in enumerate(zip(drawing["fields"], places)):
         on = figure.add_axes(place, xlim=_limits(field["across"]), ylim=_limits(field["up"]))
         (_quiet_axes if field.get("quiet") else _axes)(on, field)
         tags: list = []
-        for mark in [*_ghost(drawing, number), *field["marks"], *_guess(drawing, number)]:
+        for mark in [*_ghost(drawing, number), *field["marks"], *_lines(drawing, number), *_guess(drawing, number)]:
             PENS[mark["kind"]](on, mark, tags)
         _ghost_faces(on, drawing, number)
         _tags(on, tags)
@@ -52,6 +52,15 @@ def _ghost(drawing: dict, number: int) -> list[dict]:
     ghost = drawing["ghost"] or {}
     trace = ghost.get(str(number), {})
     return [curve("ghost", trace["x"], trace["y"], ghost["words"])] if "x" in trace else []
+
+
+def _lines(drawing: dict, number: int) -> list[dict]:
+    """The lines that handles move, where they stand."""
+    held = [one for one in drawing["handles"] if one["field"] == number and "line" in one]
+    field = drawing["fields"][number]
+    across = [_limits(field["across"]) if one["axis"] == "up" else (one["stands"],) * 2 for one in held]
+    up = [(one["stands"],) * 2 if one["axis"] == "up" else _limits(field["up"]) for one in held]
+    return [curve(one["line"], x, y, one["paper_words"]) for one, x, y in zip(held, across, up, strict=True)]
 
 
 def _guess(drawing: dict, number: int) -> list[dict]:
@@ -138,9 +147,8 @@ def _area(on, mark, _tags) -> None:
 
 def _note(on, mark, _tags) -> None:
     box = _whole(on, clip_on=False, **_hatched(mark["style"]))
-    row = mark.get("row", 0)
-    box.set_bounds(0.62, 1.045 + 0.085 * row, 0.055, 0.055)
-    on.text(0.69, 1.07 + 0.085 * row, mark["words"], transform=on.transAxes, fontsize=9, color=QUIET, va="center")
+    box.set_bounds(0.78, 1.045, 0.055, 0.055)
+    on.text(0.86, 1.07, mark["words"], transform=on.transAxes, fontsize=9, color=QUIET, va="center")
 
 
 def _cut(on, mark, _tags) -> None:

@@ -18,7 +18,7 @@ from flakeyard.workbook.accessible import Accessible
 LATE = 1.0  # s; an answer that arrives so soon after the button was meant by it
 
 
-class Question(widgets.VBox):
+class Quiz(widgets.VBox):
     """A prompt, something to answer with, a button, and a reply that a screen reader speaks."""
 
     def __init__(self, prompt: str, answer_with: widgets.Widget, button: str):
@@ -54,7 +54,7 @@ class Question(widgets.VBox):
         raise NotImplementedError
 
 
-class Prediction(Question):
+class Prediction(Quiz):
     """Predict a number, then compare it with the model.
 
     Parameters:
@@ -102,7 +102,7 @@ class Prediction(Question):
         return near, f"You said {guess}, the model says {units.show(model, self.kind, self.system)}. {self.why}"
 
 
-class Choosing(Question):
+class Choosing(Quiz):
     """Choose one of a few answers; each wrong one may have a reply of its own.
 
     Parameters:

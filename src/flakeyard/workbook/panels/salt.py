@@ -52,8 +52,8 @@ PORTION = (
     f"{DAY_LIMIT:,.0f} mg a day (WHO; United States: {limits.SODIUM_US:,.0f} mg)."
 )
 SURE = (
-    "8 of 10 pieces should lie in the likely range. Where fish and brine end is known to about half a point, the speed "
-    "only to a factor of 1.65 either way, for two pieces in three. This is a piece away from its edges; narrow strips "
+    "8 of 10 pieces should lie in the likely range. Where fish and brine end is known to about half a point, in "
+    "two pieces of three the real speed is between 0.6 and 1.65 times ours. This is a piece away from its edges; narrow strips "
     "are quicker."
 )
 

@@ -135,21 +135,13 @@ def outcome_words(outcome: Outcome, story: Story) -> str:
     verdict, no = outcome.verdict, counted_as_no(story)
     reason = "" if words.refused(verdict) else words.first_reason(verdict)
     head, said = words.headline(verdict, outcome.keep), words.verdict_sentence(verdict, outcome.keep)
-    stop = f"{100 * outcome.drying['mass_ratio'].mid:.0f}"
     lines = [
         said.removeprefix(f"{head}.").strip(),
         say("story.reason", reason=reason) if reason else "",
         say("story.counted_as_no", sections=", ".join(say(f"section.{one.section}") for one in no)) if no else "",
-        *_when(outcome, stop),
+        *begin.stop_words(outcome),
     ]
     return refused_words(outcome) + "".join(f"<p>{html.escape(line)}</p>" for line in lines if line)
-
-
-def _when(outcome: Outcome, stop: str) -> list[str]:
-    """When to stop, by weight and by the clock; nothing for fish that must not be kept."""
-    if outcome.verdict.keep == "nowhere":
-        return []
-    return [say("begin.stop", percent=stop), begin.hours_words(outcome.drying["hours_to_target"])]
 
 
 def refused_words(outcome: Outcome) -> str:

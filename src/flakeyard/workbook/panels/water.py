@@ -10,6 +10,7 @@ import numpy as np
 from flakeyard import limits
 from flakeyard.models import sorption
 from flakeyard.models.inputs import outside
+from flakeyard.models.sorption import water_activity, water_activity_cautious
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge import water_check
 from flakeyard.steps.plan.free_water import ROOM, Water, free_water, ladder_findings, piece_of, spread_of_protein
@@ -18,6 +19,7 @@ from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import figures
 from flakeyard.workbook.panels.figures import Picture
 from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.table import Table
 
 LOWEST = 0.50  # of the picture; nothing is known to grow further down
 
@@ -40,7 +42,7 @@ TOO_LIGHT = "A piece of this make-up cannot weigh {left} of its weight as laid: 
 
 
 @dataclass(frozen=True)
-class Rung:
+class GrowthLine:
     """A line of the ladder: a water activity, what grows down to it, and whether that was read or remembered."""
 
     organism: str
@@ -61,16 +63,36 @@ class Rung:
 
 
 LADDER = (
-    Rung("Clostridium botulinum type E and non-proteolytic B and F", "botulism, cold kind"),
-    Rung("Clostridium botulinum type A and proteolytic B and F", "botulism, warm kind"),
-    Rung("Listeria monocytogenes, older table", "Listeria"),
-    Rung("all pathogens in dried fish", "Staphylococcus, poison"),
-    Rung("Staphylococcus aureus, growth", "Staphylococcus, slowly"),
-    Rung("halophilic bacteria (pink)", "pink salt-fish bacteria"),
-    Rung("Eurotium repens", "common store mould"),
-    Rung("a few moulds in dried-fish stores", "a few moulds"),
-    Rung("any microbe", "the last of the moulds"),
+    GrowthLine("Clostridium botulinum type E and non-proteolytic B and F", "botulism, cold kind"),
+    GrowthLine("Clostridium botulinum type A and proteolytic B and F", "botulism, warm kind"),
+    GrowthLine("Listeria monocytogenes, older table", "Listeria"),
+    GrowthLine("all pathogens in dried fish", "Staphylococcus, poison"),
+    GrowthLine("Staphylococcus aureus, growth", "Staphylococcus, slowly"),
+    GrowthLine("halophilic bacteria (pink)", "pink salt-fish bacteria"),
+    GrowthLine("Eurotium repens", "common store mould"),
+    GrowthLine("a few moulds in dried-fish stores", "a few moulds"),
+    GrowthLine("any microbe", "the last of the moulds"),
 )
+
+
+def growth_table() -> Table:
+    """What grows down to which water activity, whether that was read or remembered, and where."""
+    rows = []
+    for rung in LADDER:
+        source = rung.limit.source
+        who = f"{source.body_or_authors.split(',')[0]} {source.year or '(no year)'}"
+        rows.append((*rung.label.split(" ", 1), rung.limit.how, who))
+    return Table(("down to", "what grows", "how seen", "by"), tuple(rows))
+
+
+def measured_table() -> Table:
+    """Fish with a published water activity beside the estimate and its cautious end."""
+    rows = []
+    for row in water_check.measured_fish():
+        both = (one(*row.flesh, native=row.native) for one in (water_activity, water_activity_cautious))
+        shown = (f"{float(activity):.2f}" for activity in (row.published_mid, *both))
+        rows.append((row.product, *shown, row.use))
+    return Table(("fish", "published", "estimate", "cautious", "used for"), tuple(rows))
 
 
 def picture(choice: Choice) -> Picture:
@@ -186,7 +208,7 @@ def _growers(water: Water) -> str:
         return "Going by that end, nothing known can grow."
     if len(grown) == 1:
         return f"Going by that end, only {grown[0].words} could still grow."
-    return f"Going by that end, {len(grown)} of the {len(LADDER)} on the ladder could still grow; the topmost is {grown[0].words}."
+    return f"Going by that end, {len(grown)} of the {len(LADDER)} on the ladder could still grow; the first still to fear is {grown[0].words}."
 
 
 def _how_sure(water: Water, choice: Choice) -> str:

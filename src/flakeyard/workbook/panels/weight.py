@@ -9,7 +9,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flakeyard import check, tables, units
+from flakeyard import units
+from flakeyard.messages import say
+from flakeyard.models.constants import DAY, HOUR
 from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.fish import prepare_fish
 from flakeyard.steps.intent.records import Batch
@@ -21,19 +23,17 @@ from flakeyard.steps.plan.plan import Outcome
 from flakeyard.steps.plan.weighing import MEMBERS, Scales, TwoPieces
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
-from flakeyard.workbook.panels import figures
-from flakeyard.workbook.panels.figures import Picture
-from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.panels import drawing
+from flakeyard.workbook.panels.live import Lesson, Live, Told
+from flakeyard.workbook.panels.panel import Choice, Control
 from flakeyard.workbook.table import Table
 
 MARKED = 0.100  # kg, the marked piece of the sentence
-HORIZONS = (6.0, 12.0, 18.0, 24.0, 36.0, 48.0)  # hours; the picture keeps to these, so that it seldom changes its scale
-PLACES = ("face", "whole", "middle")
-LOOK_FOR = (
-    "Make the pieces more uneven: which curve moves, and which stays?",
-    "More fat: how many more hours, and does the fish stop lighter or heavier?",
-    "When the thickest piece is done, how dry are its face and its middle?",
-)
+LONGEST_SHOWN = 24.0  # hours, where the axis ends
+WEIGHTS = (20.0, 100.0)  # % of the weight as laid, where the axis begins and ends
+THIN, THICK = (0.5, 12.5), (24.0, 36.0)  # mm of each piece that its cut shows
+DEEPEST = 26.0  # mm; the thickest piece of all sliders is 24 mm
+WET = 0.75  # kg/kg; the palest colour of the cuts
 SURE = (
     "8 of 10 batches should lie in the likely range; of the seven published drying results we could test, four did. The weight "
     "is surer than the hours. Trust the scale before the clock."
@@ -56,6 +56,7 @@ CONTROLS = (
     Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
     Control("salt", "Salt in brine, by weight", "salt", "percent", 0.0, 0.20, 0.01, 0.08),
     Control("temperature", "Dryer set to", "air", "temperature", 50.0, 75.0, 1.0, 70.0),
+    Control("hours", "Look at it after", "air", "time", 0.0, DAY, 0.5 * HOUR, 2 * HOUR, 3),
 )
 
 
@@ -107,129 +108,171 @@ def _of(part: Band, mass: float, choice: Choice) -> str:
     )
 
 
-CHECKED = {  # by the id of the check value: what it is, and how to show it
-    "wood_slab_hours_chart": ("wood, 25.4 mm (1 in): hours to dry", ".1f"),
-    "wood_slab_part_chart": ("the same: part of the water gone", ".2f"),
-    "half_time_of_a_slab": ("a slab at its half-time: part of the water gone", ".2f"),
-}
-
-
-def slab_checks() -> Table:
-    """Published results for plain drying slabs beside what is computed here, and where the published one is from."""
-    found = {row.id: (check.compute(row), row.obtained) for row in tables.check_values() if row.id in CHECKED}
-    rows = []
-    for id, (name, form) in CHECKED.items():
-        row, obtained = found[id]
-        seen = {"read": "read off a chart", "memory": "from memory"}[obtained]
-        rows.append((name, f"{row.published:{form}}", f"{row.computed:{form}}", f"{row.difference:+.3f}", seen))
-    return Table(("a plain slab", "published", "computed", "difference", "the published one"), tuple(rows))
-
-
 # The picture
 
 
-def weight_picture(_choice: Choice) -> Picture:
-    """Left: weight left against hours, of two pieces. Right: how moist the thickest is inside when it is done."""
-    picture = Picture(size=(7.4, 3.5))
-    on = figures.axes(
-        picture, "hours in the dryer", "weight left, % of weight as laid", (0, 12), (20, 105),
-        place=(0.085, 0.135, 0.615, 0.70),
-    )  # fmt: skip
-    figures.add_band(picture, "usual_band", on, 0, None)
-    figures.add_band(picture, "thickest_band", on, 1, "8 of 10 batches")
-    figures.add_curve(picture, "usual", on, 0, "usual piece")
-    figures.add_curve(picture, "thickest", on, 1, "thickest piece")
-    figures.add_curve(picture, "stop", on, 3, "weight to stop at", width=1.8)
-    figures.add_point(picture, "usual_done", on, 0)
-    figures.add_point(picture, "thickest_done", on, 1)
-    untested = on.text(
-        0.5, 0.88, "", transform=on.transAxes, ha="center", fontsize=figures.FONT_SIZE, fontweight="bold"
+def draw_weight(two: TwoPieces, choice: Choice) -> dict:
+    """Both pieces as they are at the moment one looks, each on a scale; beside them their weights against the hours."""
+    plot, sizes = _weights_field(two), (1000 * two.usual_size, 1000 * two.thickest_size)
+    shares = next(one for one in CONTROLS if one.name == "thicker").values()
+    readings = [choice.show(two.usual_size * (1 + share), "length") for share in shares]
+    line = {"line": "later", "stands": two.moment / HOUR, "paper_words": ""}
+    return {
+        "fields": [_pieces_field(two, choice), plot],
+        "handles": [
+            drawing.handle("thickness", 0, sum(THIN) / 2, scale=1000.0, down=True, right=THIN[1]),
+            drawing.handle(
+                "thicker", 0, sum(THICK) / 2, offset=sizes[0], scale=sizes[0], down=True, right=THICK[1],
+                readings=readings,
+            ),
+            drawing.handle("hours", 1, WEIGHTS[0], "across", scale=1 / HOUR, **line),
+        ],
+        "buttons": [],
+        "trace": {
+            "0": {"bottoms": [[*THIN, sizes[0]], [*THICK, sizes[1]]]},
+            "1": {name: plot["marks"][3][name] for name in ("x", "y")},
+        },
+        "guessed": {
+            "field": 1, "axis": "across", "at": [100 * two.stop], "names": [say("live.weight.guess")], "start": 12.0,
+            "step": 0.5, "unit": "h", "ends": list(WEIGHTS),
+        },
+    }  # fmt: skip
+
+
+def _pieces_field(two: TwoPieces, choice: Choice) -> dict:
+    """The usual and the thickest piece to scale, coloured by their water, and the scale under each."""
+    laid = choice.show(MARKED, "mass", digits=3).partition(" (")[0]
+    marks = [
+        {
+            "kind": "area",
+            "style": "air",
+            "words": say("live.weight.moment", hours=choice.show(two.moment, "time", digits=3)),
+        }
+    ]
+    pieces = (
+        (THIN, two.usual_size, two.water[0], two.left[0], "thickness", "live.weight.usual", True),
+        (THICK, two.thickest_size, two.water[1], two.left[1], "thicker", "live.weight.thickest", two.tested),
     )
-    picture.add("untested", untested).set_bbox({"facecolor": "white", "edgecolor": "#777777", "pad": 3})
-    figures.legend(on, columns=2)
-    _add_inside(picture)
-    return picture
+    for place, size, water, left, held, name, tested in pieces:
+        middle = choice.show(float(water[len(water) // 2]), "percent")
+        inside = say("live.weight.middle", water=middle) if tested else say("live.weight.untested")
+        marks.append(
+            drawing.cut(
+                *place, 1000 * size, water / WET if tested else [0.5, 0.5], "water", held=held, upper=say(name),
+                words=[{"at": 0.5, "words": inside, "ink": "#1b1b1b"}], reading=choice.show(size, "length"),
+            )
+        )  # fmt: skip
+        weighs = choice.show(MARKED * left, "mass", digits=3).partition(" (")[0] if tested else "?"
+        small = say("live.weight.laid", laid=laid)
+        marks.append({"kind": "scale", "left": place[0], "right": place[1], "words": weighs, "small": small})
+    return drawing.cuts_field(46.0, DEEPEST, marks, share=0.5)
 
 
-def _add_inside(picture: Picture) -> None:
-    on = figures.axes(picture, "", "water, %", (-0.6, 2.6), (0, 80), (0.793, 0.135, 0.203, 0.70))
-    on.set_title("thickest, when done", fontsize=figures.FONT_SIZE - 0.5, x=0.42)
-    on.set_xticks(range(3), PLACES, fontsize=figures.FONT_SIZE - 1)
-    on.grid(visible=False, axis="x")
-    for style, place in enumerate(PLACES):
-        figures.add_band(picture, place, on, style, "")
-        picture.add(f"{place}_words", on.text(style, 0, "", ha="center", va="bottom", fontsize=figures.FONT_SIZE))
-
-
-def draw_weight(picture: Picture, two: TwoPieces, choice: Choice) -> None:
-    """Set both curves with their bands, the line and the points where each is done, and the bars."""
-    known = two.tested
-    ends = [_hours(one) for one in (two.usual_done, two.thickest_done)]
-    figures.set_across(picture["usual"].axes, _horizon(ends[1]))
-    for name, curves in (("usual", two.usual), ("thickest", two.thickest)):
-        low, mid, high = 100 * curves
-        picture[name].set_data(two.hours, mid)
-        figures.set_band(picture[f"{name}_band"], two.hours, low, high)
-    picture["untested"].set(text=f"thickest {choice.show(two.thickest_size, 'length')}: not tested", visible=not known)
-    stop = 100 * two.stop
-    picture["stop"].set_data([0, LONGEST], [stop, stop])
-    figures.set_point(picture, "usual_done", ends[0], stop, f"{ends[0]:.1f} h")
-    figures.set_point(picture, "thickest_done", ends[1] if known else np.nan, stop, f"{ends[1]:.1f} h")
-    _point_words(picture)
-    for place, (name, water) in enumerate(zip(PLACES, 100 * two.inside, strict=True)):
-        shown = known and np.isfinite(water)
-        figures.set_band(picture[name], [place - 0.36, place + 0.36], [0, 0], [water if shown else 0] * 2)
-        picture[f"{name}_words"].set(y=water + 1 if shown else 1, text=f"{water:.0f}" if shown else "?")
-
-
-def _point_words(picture: Picture) -> None:
-    """The usual piece is told below its point and the thickest above, so that the two never overlap."""
-    for name, side, high in (("usual_done", "right", "top"), ("thickest_done", "left", "bottom")):
-        text = picture[f"{name}_words"]
-        text.set(ha=side, va=high)
-        text.xyann = (-7 if side == "right" else 7, -6 if high == "top" else 6)
+def _weights_field(two: TwoPieces) -> dict:
+    """Weights left against the hours, their bands, the weight to stop at and where each piece is done."""
+    shown, low, high = two.hours <= LONGEST_SHOWN, *WEIGHTS
+    hours, stop = two.hours[shown], 100 * two.stop
+    usual, thickest = (np.clip(100 * one[:, shown], low, high) for one in (two.usual, two.thickest))
+    marks = [
+        drawing.band("now", hours, usual[0], usual[2]) | {"given": True},
+        drawing.band("second", hours, thickest[0], thickest[2]),
+        drawing.curve("now", hours, usual[1], say("live.weight.usual"), given=True),
+        drawing.curve("second", hours, thickest[1], say("live.weight.thickest")),
+        drawing.curve(
+            "end", [0, LONGEST_SHOWN], [stop, stop], say("live.weight.stop", share=f"{stop:.0f}"), given=True
+        ),
+        {"kind": "note", "style": "now", "words": say("live.batch.band"), "given": True},
+    ]
+    ends = (_hours(two.usual_done), _hours(two.thickest_done) if two.tested else np.nan)
+    for end, more in zip(ends, ({"given": True, "above": False}, {"shape": "s"}), strict=True):
+        if end <= LONGEST_SHOWN:
+            marks.append(drawing.point(end, stop, say("live.batch.done", hours=f"{end:.1f}"), **more))
+    up = drawing.axis(say("live.batch.up"), *WEIGHTS, range(20, 101, 20))
+    across = drawing.axis(say("live.batch.across"), 0.0, LONGEST_SHOWN, range(0, 25, 4))
+    return {"across": across, "up": up, "marks": marks}
 
 
 def _hours(seconds: Band) -> float:
-    return np.nan if seconds.mid is None else seconds.mid / 3600
+    return np.nan if seconds.mid is None else seconds.mid / HOUR
 
 
-def _horizon(hours: float) -> float:
-    """The shortest of the fixed time scales that shows this time with room to spare; the longest when it is unknown."""
-    return next((horizon for horizon in HORIZONS if horizon >= 1.4 * hours), HORIZONS[-1])
+def reply_weight(two: TwoPieces, guess: dict, choice: Choice) -> str:
+    """What is said to a guess of the thickest piece's hours."""
+    hours, done = guess["knots"][0], two.thickest_done
+    if not two.tested or done.mid is None:
+        return say("live.weight.no_reply")
+    low, high = (np.inf if end is None else end / HOUR for end in (done.low, done.high))
+    where = "below" if hours < low else "above" if hours > high else "inside"
+    told = choice.show_band(done, "time")
+    return (
+        say("live.batch.reply", guess=choice.show(HOUR * hours, "time"), told=told) + " " + say(f"live.guess.{where}")
+    )
 
 
 # The words
 
 
-def tell_weight(two: TwoPieces, choice: Choice) -> Said:
+def tell_weight(two: TwoPieces, choice: Choice) -> Told:
     """Both times, the weight of a marked piece, how moist it is inside; the verdict's first reason as the caution."""
-    sizes = [choice.show(size, "length") for size in (two.usual_size, two.thickest_size)]
     caution = " ".join(filter(None, (NOT_SAFE, words.first_reason(two.verdict), words.caution_line(two.verdict))))
+    sentence = _sentence(two, choice)
+    if not two.tested:
+        alt = f"Two pieces cut through, and two falling curves; that of the thickest piece has no end. {sentence}"
+        return Told(sentence, SURE, caution, alt, _numbers(two, choice), _chips(two, choice))
+    marks = [f"{100 * np.interp(h, two.hours, two.thickest[1]):.0f} % after {h} hours" for h in (2, 4, 8)]
+    alt = (
+        "Two pieces cut through, each on a scale, and two falling curves of weight left, in hatched bands. The usual piece "
+        f"(solid) falls faster; the thickest (dashed) is at {', '.join(marks)}. A line shows the weight to stop at. {sentence}"
+    )
+    return Told(sentence, SURE, caution, alt, _numbers(two, choice), _chips(two, choice))
+
+
+def _sentence(two: TwoPieces, choice: Choice) -> str:
+    sizes = [choice.show(size, "length") for size in (two.usual_size, two.thickest_size)]
     marked, done = (choice.show(mass, "mass", digits=3) for mass in (MARKED, MARKED * two.stop))
     times = [_time_words(one, choice) for one in (two.usual_done, two.thickest_done)]
     if not two.tested:
         tested = units.show_band(*TESTED_THICKNESS, "length", choice.system)
-        sentence = (
+        return (
             f"The thickest piece is {sizes[1]}. {TOO_THICK.format(range=tested)} A usual piece, {sizes[0]}, that weighed "
             f"{marked} as laid is done at {done}; it gets there {times[0]}."
         )
-        return Said(sentence, SURE, caution, f"Two falling curves; that of the thickest piece has no end. {sentence}")
-    sentence = (
+    return (
         f"A marked thickest piece that weighed {marked} as laid is done at {done}. The usual piece, {sizes[0]}, gets there "
         f"{times[0]}; the thickest, {sizes[1]}, {times[1]}. {_inside_words(two, choice)}"
     ).strip()
-    marks = [f"{100 * np.interp(h, two.hours, two.thickest[1]):.0f} % after {h} hours" for h in (2, 4, 8)]
-    alt = (
-        f"Two falling curves of weight left, in hatched bands. The usual piece (solid) falls faster; the thickest (dashed) is at "
-        f"{', '.join(marks)}. A dotted line shows the weight to stop at. At the right three bars of water. {sentence}"
+
+
+def _numbers(two: TwoPieces, choice: Choice) -> tuple[tuple[str, str], ...]:
+    """The thickest piece's hours large; the usual one's, the weight to stop at, and the water inside at that moment."""
+    known = two.tested and np.isfinite(two.inside).all()
+    face, _, middle = (choice.show(water, "percent") for water in two.inside) if known else ("", "", "")
+    marked = choice.show(MARKED, "mass", digits=3).partition(" (")[0]
+    return (
+        (say("live.weight.takes"), choice.show(two.thickest_done.mid if two.tested else None, "time")),
+        (say("live.weight.usual_takes"), choice.show(two.usual_done.mid, "time")),
+        (say("live.weight.stop_at", marked=marked), choice.show(MARKED * two.stop, "mass", digits=3)),
+        (say("live.weight.inside"), f"{face} · {middle}" if known else say("live.not_known")),
     )
-    return Said(sentence, SURE, caution, alt)
+
+
+def _chips(two: TwoPieces, choice: Choice) -> tuple[tuple[str, str], ...]:
+    """How long it may take, and how far the thickest piece is at the moment one looks."""
+    likely = choice.show_band(two.thickest_done, "time").partition(", likely ")[2] if two.tested else ""
+    weighs, stop = (
+        choice.show(MARKED * share, "mass", digits=3).partition(" (")[0] for share in (two.left[1], two.stop)
+    )
+    state = "untested" if not two.tested else "there" if two.left[1] <= two.stop else "not_yet"
+    moment = say("live.weight.at", hours=choice.show(two.moment, "time", digits=3))
+    return (
+        (say("live.likely"), likely or say("live.not_known")),
+        (moment, say(f"live.weight.{state}", weighs=weighs, stop=stop)),
+    )
 
 
 def _time_words(seconds: Band, choice: Choice) -> str:
     if seconds.mid is None:
-        return f"not within {choice.show(3600 * LONGEST, 'time')}: when, is not known"
+        return f"not within {choice.show(HOUR * LONGEST, 'time')}: when, is not known"
     return f"after {choice.show_band(seconds, 'time')}"
 
 
@@ -240,10 +283,14 @@ def _inside_words(two: TwoPieces, choice: Choice) -> str:
     return f"Then its face holds {face} water, its middle {middle}."
 
 
-def weight_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:
-    """Sliders for pieces and dryer, and the weight left of the usual and of the thickest piece."""
+def weight_panel(batch: Batch | None = None, choice: Choice | None = None, **start: float) -> Live:
+    """A usual piece and the thickest side by side, and what the scale says of each; `start` are controls that begin
+    elsewhere than the batch does."""
     scales = Scales(batch or demo_batch("heron"))
-    return Panel(
-        "Weight left: the usual piece and the thickest", controls(scales.batch), scales.at, weight_picture, draw_weight,
-        tell_weight, choice=choice, look_for=LOOK_FOR,
+    lesson = Lesson(
+        say("live.weight.title"), say("live.weight.prompt"), controls(scales.batch), scales.at, draw_weight, tell_weight,
+        reply_weight, say("live.weight.guess_prompt"), ("thickness", "thicker", "hours"), "hours",
+        (say("live.weight.play"), say("live.salt.step")),
+        tuple((say(f"live.weight.look_{n}"), say(f"live.weight.saw_{n}")) for n in (1, 2, 3)), start,
     )  # fmt: skip
+    return Live(lesson, choice)

@@ -9,9 +9,10 @@ import math
 from collections.abc import Iterator
 from datetime import datetime
 
+from flakeyard.messages import say
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.plan import timetable as times
-from flakeyard.steps.plan.plan import Outcome
+from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.timetable import Moment
 from flakeyard.units import show, show_band
 from flakeyard.workbook import words
@@ -29,6 +30,7 @@ WHAT = {  # to do at each step of the timetable
     times.MAY_BE_DONE: "May be done: from now on weigh every hour",
     "likely done": "Most likely done, thickest piece",
     "latest": "Should be done by now. If not, look for the cause: fan, load, thickness",
+    times.NO_DRYING: "Nothing to dry: drain it, keep it cold, pack it",
     times.NEVER: "Weigh. In this plan the fish may never get dry enough: see the cautions",
 }
 PIECES = (20, 40, 60, 80, 100, 150)  # g, weights of a marked piece as laid, for the ladder of stop weights
@@ -221,13 +223,16 @@ def _times(column: Column, outcome: Outcome, start: datetime | None, system: str
 def _stop(column: Column, outcome: Outcome, system: str) -> None:
     ratio = outcome.drying["mass_ratio"].mid
     column.heading("Stop by weight")
+    if outcome.load.no_drying:
+        column.paragraph(already_dry(outcome.batch, outcome.load), bold=True)
+        return
     if ratio is None or not outcome.load.reached:
         column.paragraph(
             "No weight to stop at can be given: in this plan the fish may never get dry enough.", bold=True
         )
         return
     column.paragraph(
-        f"Mark the thickest piece, weigh it by itself, and stop when it weighs {100 * ratio:.0f} % of its weight as laid. "
+        f"Mark the thickest piece, weigh it by itself, and stop when it weighs {words.stop_percent(ratio)} % of its weight as laid. "
         "Take thinner pieces out as they get there.", bold=True,
     )  # fmt: skip
     column.skip(3)
@@ -237,8 +242,12 @@ def _stop(column: Column, outcome: Outcome, system: str) -> None:
     trays, laid, end = outcome.batch.dryer.trays, outcome.salted["mass_kg"], outcome.drying["target_mass_kg"]
     column.paragraph(
         f"A tray with an even share weighs {_share(laid, trays, system)} of fish as laid and "
-        f"{_share(end, trays, system)} when all is done ({trays} trays). A tray cannot show one thick piece.", SMALL,
+        f"{_share(end, trays, system)} when all is done, if nothing was taken out before ({trays} trays). A tray cannot show one thick piece.", SMALL,
     )  # fmt: skip
+    load, sodium = outcome.dried["mass_kg"], outcome.dried["sodium_mg_per_serving"]
+    if load.known and sodium.known:
+        told = {"mass": _share(load, 1, system), "sodium": f"{round(sodium.low, -1):.0f}–{round(sodium.high, -1):.0f}"}
+        column.paragraph(say("card.load", serving=show(outcome.batch.serving, "mass", system), **told), SMALL)
 
 
 def _share(mass: Band, trays: int, system: str) -> str:

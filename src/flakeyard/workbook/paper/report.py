@@ -16,7 +16,7 @@ from flakeyard.steps.intent.records import Batch, Portion
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.learn.clocks import seen_done
 from flakeyard.steps.plan import deadlines, timetable, ways
-from flakeyard.steps.plan.plan import Outcome
+from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.units import show, show_band
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import ways_text
@@ -107,20 +107,30 @@ def _verdict(outcome: Outcome) -> str:
 
 
 def _to_do(outcome: Outcome, system: str) -> list[str]:
-    batch, drying = outcome.batch, outcome.drying
-    ratio = drying["mass_ratio"].mid
+    batch = outcome.batch
     return [
         f"Weigh {show(batch.fish.raw_weight, 'mass', system)} of trimmed fish and cut it {show(batch.cut.thickness, 'length', system)} thick.",
         *_before_drying(batch, system),
         *heating_lines(outcome, system),
+        *_drying_steps(outcome, system),
+    ]
+
+
+def _drying_steps(outcome: Outcome, system: str) -> list[str]:
+    """How long to dry, and at what weight to stop; one sentence where there is nothing to dry."""
+    batch, drying = outcome.batch, outcome.drying
+    percent = words.stop_percent(drying["mass_ratio"].mid)
+    if outcome.load.no_drying:
+        return [f"{already_dry(batch, outcome.load)} {say('plan.no_weight')}"]
+    return [
         f"Dry at {_warmth(batch.dryer.temperature, system)}: {_hours(drying['hours_to_target'])}.",
-        f"Mark the thickest piece and weigh it by itself. STOP when it weighs {100 * ratio:.0f} % of what it weighed "
-        f"as laid (100 g becomes {100 * ratio:.0f} g).{_load_weighs(drying['target_mass_kg'], system)}",
+        f"Mark the thickest piece and weigh it by itself. STOP when it weighs {percent} % of what it weighed "
+        f"as laid (100 g becomes {percent} g).{_load_weighs(drying['target_mass_kg'], system)}",
     ]
 
 
 def _load_weighs(mass: Band, system: str) -> str:
-    return f" The whole load then weighs {_mass(mass, system)}." if mass.known else ""
+    return f" {say('plan.load_weighs', mass=_mass(mass, system))}" if mass.known else ""
 
 
 def _before_drying(batch: Batch, system: str) -> Iterator[str]:
@@ -174,7 +184,6 @@ def _minutes(outcome: Outcome, size: str, system: str) -> str:
 
 def _expect(outcome: Outcome, system: str) -> list[str]:
     brine, salted, drying, dried = outcome.brine, outcome.salted, outcome.drying, outcome.dried
-    shares = ", ".join(f"{name} {_round_hours(value.mid)}" for name, value in outcome.hours_by_share.items())
     lines = []
     if brine["mass_kg"].known and brine["mass_kg"].mid > 0:
         lines.append(
@@ -184,15 +193,56 @@ def _expect(outcome: Outcome, system: str) -> list[str]:
     lines += [
         f"Salt in the fish as laid: {_percent(salted['salt_fraction'])}; in its water {_percent(salted['water_phase_salt'])}; in the "
         f"middle of the thickest piece {_percent(salted['water_phase_salt_centre'])}.",
-        f"Pieces done: {shares}.",
-        f"The middle of the thickest piece is between {show(limits.GROWTH_BOTTOM, 'temperature', system)} and {show(limits.GROWTH_TOP, 'temperature', system)} and still "
-        f"moist for {_hours(drying['hours_flesh_10_to_57_c'])}; the wet bulb of this air is {show(drying['wet_bulb_c'].mid, 'temperature', system)}.",
-        f"Dried: {_percent(dried['water_fraction'])} water, {_percent(dried['salt_fraction'])} salt, estimated water activity "
-        f"{_band(dried['water_activity'], '.2f')}; {_band(dried['sodium_mg_per_serving'], '.0f')} mg sodium in "
-        f"{show(outcome.batch.serving, 'mass', system)} (adults: at most {limits.SODIUM_US:,.0f} mg a day).",
-        f"Electricity: {_energy(drying['kwh'])}.",
+        *_while_drying(outcome, system),
+        say(
+            "plan.marked",
+            water=_percent(outcome.marked["water_fraction"]),
+            salt=_percent(outcome.marked["salt_fraction"]),
+            activity=_band(outcome.marked["water_activity"], ".2f"),
+        ),
+        say(
+            "plan.load",
+            water=_percent(dried["water_fraction"]),
+            salt=_percent(dried["salt_fraction"]),
+            mass=_mass(dried["mass_kg"], system),
+            share=f"{100 * dried['yield_of_raw'].mid:.0f}",
+        ),
+        say(
+            "plan.portion",
+            sodium=_band(dried["sodium_mg_per_serving"], ".0f"),
+            limit=f"{limits.SODIUM_US:,.0f}",
+            serving=show(outcome.batch.serving, "mass", system),
+            left_in=_left_in(outcome),
+        ),
+        *([] if outcome.load.no_drying else [f"Electricity: {_energy(drying['kwh'])}."]),
     ]
     return [*lines, *([] if words.refused(outcome.verdict) else [f"Keeping: {words.keeping_sentence(outcome.keep)}"])]
+
+
+def _left_in(outcome: Outcome) -> str:
+    """The sodium of a portion where thin pieces stay on the trays and dry on, in words; "" where it is not known."""
+    left_in, taken_out, sodium = (
+        outcome.drying["target_mass_kg"],
+        outcome.dried["mass_kg"],
+        outcome.dried["sodium_mg_per_serving"],
+    )
+    if outcome.load.no_drying or left_in.mid is None or taken_out.mid is None or sodium.mid is None:
+        return ""
+    return say("plan.portion_left_in", sodium=f"{sodium.mid * taken_out.mid / left_in.mid:.0f}")
+
+
+def _while_drying(outcome: Outcome, system: str) -> list[str]:
+    """When pieces are done, and how long the middle is warm; nothing where there is nothing to dry."""
+    if outcome.load.no_drying:
+        return []
+    drying, zone = outcome.drying, (limits.GROWTH_BOTTOM, limits.GROWTH_TOP)
+    shares = ", ".join(f"{name} {_round_hours(value.mid)}" for name, value in outcome.hours_by_share.items())
+    low, high, bulb = (_warmth(one, system) for one in (*zone, drying["wet_bulb_c"].mid))
+    moist = _hours(drying["hours_flesh_10_to_57_c"])
+    return [
+        say("plan.taken_out", percent=f"{100 * drying['mass_ratio'].mid:.0f}", shares=shares),
+        f"The middle of the thickest piece is between {low} and {high} and still moist for {moist}; the wet bulb of this air is {bulb}.",
+    ]
 
 
 def _ways(outcome: Outcome, found: tuple[ways.Way, ...]) -> str:
@@ -303,6 +353,8 @@ def _early(hours: float) -> float:
 
 
 def _forecast(learned, system: str) -> list[str]:
+    if learned.outcome.load.no_drying:
+        return [f"{already_dry(learned.outcome.batch, learned.outcome.load)} {say('plan.no_weight')}"]
     hours, log, plan = learned.hours_to_target, learned.log, learned.plan.drying["hours_to_target"]
     clock = f", that is {log.clock(hours.mid)}" if hours.mid is not None and log.began is not None else ""
     due = hours.mid is not None and hours.mid <= log.last and _seen_done(learned) is None
@@ -312,9 +364,9 @@ def _forecast(learned, system: str) -> list[str]:
     ratio = learned.outcome.drying["mass_ratio"]
     if ratio.known:
         lines.append(
-            f"STOP when the marked thickest piece weighs {100 * ratio.mid:.0f} % of what it weighed as laid. The weight decides, not the hours."
+            f"STOP when the marked thickest piece weighs {words.stop_percent(ratio.mid)} % of what it weighed as laid. The weight decides, not the hours."
         )
-        lines.append(f"The whole load then weighs {_mass(learned.target_mass_kg, system)}.")
+        lines.append(say("plan.load_weighs", mass=_mass(learned.target_mass_kg, system)))
     if learned.target_tray_kg:
         lines.append(
             "By tray: "

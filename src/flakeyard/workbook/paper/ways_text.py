@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from flakeyard import tables
 from flakeyard.messages import say
-from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.judge.facts import PLACES
 from flakeyard.steps.judge.safety import KEEP
 from flakeyard.steps.plan.plan import Outcome
@@ -18,18 +17,29 @@ COOKED = "*"  # behind the days of fish that has to be cooked
 
 def not_granted(outcome: Outcome, found: tuple[Way, ...]) -> str:
     """What was asked and is not granted, with the nearest way that is; nothing where it is granted."""
-    aim = asked(outcome)
-    if aim.granted:
+    if asked(outcome).granted:
         return ""
-    what = _in_pack(aim) if aim.pack else say(f"ways.{aim.place}")
-    kept = KEEP.index(outcome.verdict.keep) <= KEEP.index(PLACES[aim.place])
-    missed = say(
-        "ways.not_to_eat" if kept else "ways.not_granted", asked=what, eat=words.eat_words(outcome.verdict.eat)
-    )
     best = nearest(outcome, found)
     if best is None:
-        return f"{missed} {say('ways.none')}"
-    return f"{missed} {say('ways.nearest', best=_in_pack(best), rest=_numbers(best))}"
+        return f"{missed(outcome)} {say('ways.none')}"
+    return f"{missed(outcome)} {say('ways.nearest', best=_in_pack(best), rest=_numbers(best))}"
+
+
+def missed(outcome: Outcome) -> str:
+    """That what was asked is not granted, of a plan that does not grant it."""
+    aim, verdict = asked(outcome), outcome.verdict
+    kept = KEEP.index(verdict.keep) <= KEEP.index(PLACES[aim.place])
+    return say("ways.not_to_eat" if kept else "ways.not_granted", asked=what(aim), eat=words.eat_words(verdict.eat))
+
+
+def what(aim: Asked) -> str:
+    """What was asked, in words."""
+    return _in_pack(aim) if aim.pack else say(f"ways.{aim.place}")
+
+
+def instead(best: Way) -> str:
+    """The way that is granted, with its numbers."""
+    return say("kitchen.instead", best=_in_pack(best), rest=_numbers(best))
 
 
 def _in_pack(way: Way | Asked) -> str:
@@ -40,7 +50,7 @@ def _in_pack(way: Way | Asked) -> str:
 def rows(found: tuple[Way, ...]) -> list[tuple[str, ...]]:
     """A head, and a row for each way: place, pack, weight to stop at, hours, days with the mark of what must be cooked."""
     told = [
-        (way.place, one_line(tables.pack(way.pack).common_name, PACK), _percent(way), _hours(way.hours), _days(way))
+        (way.place, one_line(tables.pack(way.pack).common_name, PACK), _percent(way), _hours(way), _days(way))
         for way in found
     ]
     return [tuple(say("ways.columns").split("|")), *told]
@@ -83,16 +93,20 @@ def change_line(way: Way) -> str:
 
 
 def _numbers(way: Way) -> str:
+    stop = say("ways.as_laid") if way.no_drying else say("ways.stop_at", percent=_percent(way))
     until = say("ways.no_days_said") if way.days is None else say("ways.days", days=words.days_words(way.days))
     eat = words.eat_words(way.eat)
-    return say("ways.numbers", percent=_percent(way), hours=_hours(way.hours, "ways.about"), until=until, eat=eat)
+    return say("ways.numbers", stop=stop, hours=_hours(way, "ways.about"), until=until, eat=eat)
 
 
 def _percent(way: Way) -> str:
-    return f"{100 * way.mass_ratio:.0f} %"
+    return say("ways.as_laid") if way.no_drying else f"{words.stop_percent(way.mass_ratio)} %"
 
 
-def _hours(hours: Band, message: str = "ways.hours") -> str:
+def _hours(way: Way, message: str = "ways.hours") -> str:
+    hours = way.hours
+    if way.no_drying:
+        return say("ways.no_drying")
     if hours.mid is None:
         return say("ways.never")
     low, mid, high = (_rounded(one) for one in (hours.low, hours.mid, hours.high))

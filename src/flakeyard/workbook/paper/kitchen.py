@@ -1,0 +1,475 @@
+"""A plan as the text to work by, standing in a kitchen: what to do, in order, each step with the caution that belongs to it.
+
+First whether it is granted at all and what to be careful of; a batch that is refused gets no steps. Every caution of the
+verdict has a place here, in the short words of the messages ``short.*`` where there are some and in its own words where
+there are none, so that none can be lost. Numbers with their spread, rules and sources stand in `report`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import textwrap
+from collections.abc import Iterable, Iterator
+
+from flakeyard import limits, tables
+from flakeyard.messages import say, texts
+from flakeyard.steps.intent.batch_file import said
+from flakeyard.steps.intent.outside import spoken
+from flakeyard.steps.intent.records import Batch, Fish, Ingredient, Rest, Soak
+from flakeyard.steps.judge.safety import Reason
+from flakeyard.steps.plan import timetable, ways, weighing
+from flakeyard.steps.plan.plan import Outcome, already_dry
+from flakeyard.steps.plan.wishes import Wished
+from flakeyard.units import show, show_kitchen
+from flakeyard.workbook import words
+from flakeyard.workbook.paper import ways_text, wishes_text
+from flakeyard.workbook.paper.report import by_when
+
+WIDTH = 80
+FAHRENHEIT_FIRST = "us"
+LEAST_LOOK = 0.5  # h, the soonest first weighing that is asked for (judgement)
+REST_AT = limits.COLD  # °C, where pieces even out
+PLACES = {  # where a caution or a reason stands, by its rule
+    "head": ("E1",), "before": ("G2", "T1"), "salt": ("B1", "B2", "B3", "B4", "B5", "B7"), "freshen": ("B6",),
+    "heat": ("K1", "K2", "K3", "K4", "K5"), "lay": ("W1", "W12"), "stop": ("T6",), "rest": ("P5",),
+    "pack": ("L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8", "P3", "P4", "P7", "P8", "E4"), "why": ("P1", "P2", "A1", "R2", "R3"), "who": ("H1", "H2", "H3", "H4", "E2", "E3"),
+}  # fmt: skip
+TICKED = ("P3 raw",)  # stands among the lines to tick
+PLACE = {rule: place for place, rules in PLACES.items() for rule in rules}
+ELSEWHERE = "watch"
+METRIC = ("g", "kg", "mg", "L", "l", "mL", "ml")
+LABEL = re.compile(r"[A-Z]+( [A-Z]+)?:\s+(?=[^\s-])")
+TOGETHER = re.compile(r"(?<=[\d_]) (?=(?:°C|°F|%|g|kg|mg|oz|lb|qt|gal|cup|tbsp|tsp|mL|L|mm|in|h|min|days?|\d/\d)\b)")
+
+
+class Placed:
+    """Cautions and reasons of a verdict by the place where they stand, each in short words; what is taken is not told again."""
+
+    def __init__(self, outcome: Outcome, told: Iterable[Reason] = ()):
+        verdict, self.by_place = outcome.verdict, {}
+        for one in (*verdict.reasons, *verdict.cautions):
+            if one not in tuple(told):
+                place = "before" if one.row in TICKED else PLACE.get(one.rule, ELSEWHERE)
+                self.by_place.setdefault(place, {})[short(one)] = one
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """Where something is still to be said."""
+        return tuple(self.by_place)
+
+    def take(self, *places: str) -> list[str]:
+        """What stands at some places, each text once."""
+        return [text for place in places for text in self.by_place.pop(place, {})]
+
+
+def short(one: Reason) -> str:
+    """A caution or a reason in short words; in its own where there are none, without the number it begins with."""
+    name = f"short.{one.row or one.rule}"
+    if name in texts():
+        return say(name)
+    head, ends, rest = one.text.partition(". ")
+    return rest if ends and head.startswith("Water activity") else one.text
+
+
+def kitchen(
+    outcome: Outcome, units: str = "both", with_changes: bool = False, earn: bool = True, wished: Wished | None = None
+) -> str:
+    """The plan as text for the kitchen.
+
+    Parameters: units – metric, us or both; with_changes – also the table of ways and every change that earns what was
+    asked; earn – look for the smallest such change where it is not granted, which takes a second; wished – what was wished
+    for, of which this is the outcome
+    """
+    wished = wished or Wished(outcome)
+    found = ways.ways(outcome)
+    refused = words.refused(outcome.verdict)
+    parts = [title(outcome), "\n".join(wishes_text.first(wished, units)), *_head(outcome, found, units)]
+    parts += _not_to_make(outcome) if refused else _to_make(wished, found, units, earn and not with_changes)
+    if with_changes:
+        parts += [
+            _table(outcome, found),
+            items(say("ways.changes_title"), ways_text.change_lines(ways.changes(outcome))),
+        ]
+    parts.append(say("kitchen.more"))
+    return laid_out(parts, units)
+
+
+def laid_out(parts: Iterable[str], units: str) -> str:
+    """Parts of a text under each other, in one system or both, no wider than the page."""
+    told = "\n\n".join(part for part in parts if part)
+    return "\n".join(_wrapped(line) for line in words.in_system(told, units).split("\n"))
+
+
+def _wrapped(line: str) -> str:
+    """A line in the width of the page; what follows a number, a dash or a box hangs behind it."""
+    indent = len(line) - len(line.lstrip())
+    mark = line.lstrip().split(" ", 1)[0]
+    hang = len(mark) + 1 + indent if mark in ("-", "[_]") or mark.rstrip(".").isdigit() else indent
+    label = LABEL.match(line)
+    hang = label.end() if label else hang
+    line = TOGETHER.sub("\N{NO-BREAK SPACE}", line)
+    return (
+        textwrap.fill(line, WIDTH, subsequent_indent=" " * hang)
+        .replace("[_]", "[ ]")
+        .replace("\N{NO-BREAK SPACE}", " ")
+    )
+
+
+def title(outcome: Outcome) -> str:
+    return f"{outcome.batch.title}\n{'=' * len(outcome.batch.title)}\n{words.caution_line(outcome.verdict)}"
+
+
+def _head(outcome: Outcome, found, units: str) -> Iterator[str]:
+    """What was asked and is not granted; both verdicts with place and days; deadlines."""
+    if not ways.asked(outcome).granted:
+        yield ways_text.missed(outcome)
+    lines = verdict_lines(outcome)
+    wanted = ways_text.wanted(outcome, found)
+    yield "\n".join([*lines, *by_when(outcome, units), *([wanted] if wanted else [])])
+
+
+def verdict_lines(outcome: Outcome) -> list[str]:
+    """Both verdicts with place and days, and what they ask for."""
+    verdict = outcome.verdict
+    keep, eat = words.headline(verdict, outcome.keep).split("   ")
+    lines = [f"TO KEEP: {keep}. {_days(outcome)}".rstrip(), f"TO EAT:  {eat}."]
+    lines += [words.COOK] if verdict.eat == "cook_first" else []
+    return lines + ([words.NOT_KNOWN] if "not_known" in (verdict.keep, verdict.eat) else [])
+
+
+def _days(outcome: Outcome) -> str:
+    """How long it keeps where it is granted: nothing for fish that is not made, or where the verdict says it already."""
+    keep = outcome.keep
+    if words.refused(outcome.verdict) or keep.place is None or (keep.place == "cupboard" and keep.days is not None):
+        return ""
+    if keep.days is None and keep.limited_by == "rancidity":
+        most = words.days_words(keep.clocks["official_cap"])
+        return say("kitchen.days_not_tested", place=keep.place, days=most)
+    if keep.days is None:
+        return " ".join(reason.text for reason in keep.reasons if reason.rule != "S5")
+    return say("kitchen.keep_until", place=keep.place, days=words.days_words(keep.days))
+
+
+# ---- a batch that is refused
+
+
+def _not_to_make(outcome: Outcome) -> Iterator[str]:
+    """Why, each with its way out; what is not known; what else speaks against it; no step at all."""
+    lines = []
+    for reasons, way in words.changes_needed(outcome.verdict):
+        lines += [*(reason.text for reason in reasons), *([f"{words.WAY_OUT.upper()}{way}"] if way else [])]
+    yield items(words.DO_NOT_MAKE, lines)
+    yield items(words.STILL_NEEDED, words.plain_words(outcome.unknown))
+    placed = Placed(outcome, words.blocking(outcome.verdict))
+    people = who(outcome, placed)
+    placed.take("head")
+    rest = placed.take("before", "salt", "freshen", "heat", "lay", "stop", "rest", "pack", "why", ELSEWHERE)
+    yield items(say("kitchen.watch"), [*rest, *notes(outcome)])
+    yield people
+
+
+# ---- a batch that may be made
+
+
+def _to_make(wished: Wished, found, units: str, earn: bool) -> Iterator[str]:
+    outcome = wished.outcome
+    placed = Placed(outcome)
+    placed.take("head")
+    yield _before(wished, placed, units)
+    if wished.start is not None:
+        yield items(say("wish.when"), wishes_text.times(outcome, wished.start, units))
+    why_not = _why_not(outcome, found, placed, earn)
+    steps = list(_steps(outcome, placed, units))
+    yield "\n".join([say("kitchen.do"), *(f"{n:2d}. {step}" for n, step in enumerate(steps, 1))])
+    yield why_not
+    people = who(outcome, placed, units)
+    left = placed.take(*placed.places)
+    yield items(say("kitchen.watch"), [*left, *notes(outcome)])
+    yield people
+
+
+def _before(wished: Wished, placed: Placed, units: str) -> str:
+    outcome, batch, lines = wished.outcome, wished.outcome.batch, []
+    ticked = [text for text, one in placed.by_place.get("before", {}).items() if one.row in TICKED]
+    lines += [line for line in (_sound(batch.fish), *_frozen(batch.fish), *ticked) if line]
+    lines.append(say("kitchen.tools" if batch.heat else "kitchen.tools_raw"))
+    rest = [text for text in placed.take("before") if text not in ticked]
+    unknown = words.plain_words(_not_told(outcome))
+    rest += [say("kitchen.not_told", what=", ".join(unknown))] if unknown else []
+    ticks = [f"[_] {line}" for line in lines]
+    rest.insert(0, wishes_text.to_buy(outcome, wished.loads, units))
+    return "\n".join([say("kitchen.before"), *ticks, *rest])
+
+
+def _not_told(outcome: Outcome) -> list[str]:
+    """What was not told, without the numbers that cannot be said for it."""
+    numbers = {
+        f"{part}.{key}" for part in ("fish", "brine", "salted", "drying", "dried") for key in getattr(outcome, part)
+    }
+    return [name for name in outcome.unknown if name not in numbers]
+
+
+def _sound(fish: Fish) -> str:
+    """What was told of the fish, for the cook to look at once more."""
+    told = (
+        (fish.origin == "farmed", "farmed"), (fish.origin == "wild", "wild"), (fish.gutted is True, "gutted"),
+        (fish.smells_normal is True, "smells"),
+    )  # fmt: skip
+    lines = [say(f"kitchen.{name}") for holds, name in told if holds]
+    if fish.hours_above_4c is not None:
+        warm = fish.hours_above_21c
+        name = {None: "hours", 0: "hours_never_warm"}.get(warm, "hours_warm")
+        told = {"hours": words.hours_words(fish.hours_above_4c), "warm": words.hours_words(warm or 0)}
+        lines.append(say(f"kitchen.{name}", **told))
+    return ", ".join(lines)
+
+
+def _frozen(fish: Fish) -> list[str]:
+    """How it was frozen, where that was told in whole."""
+    if fish.stock != "frozen" or fish.frozen_at is None or fish.frozen_days is None:
+        return []
+    cold, days = show(fish.frozen_at, "temperature", "both"), words.days_words(fish.frozen_days)
+    return [say("kitchen.frozen", cold=cold, days=days)]
+
+
+def _steps(outcome: Outcome, placed: Placed, units: str) -> Iterator[str]:
+    """Everything to do, in order, each with its cautions."""
+    batch = outcome.batch
+    steps = [[_cut(batch, units)]]
+    if batch.presoak:
+        steps.append([_soak(batch, "presoak", batch.presoak, units)])
+    if batch.brine:
+        steps.append([_soak(batch, "brine", batch.brine, units), *placed.take("salt")])
+    if batch.rest:
+        steps.append([say("kitchen.rest", time=said(batch, "rest", "time"), warmth=_warmth(batch.rest))])
+    for number, soak in enumerate(batch.freshen):
+        water = _amount(_as_typed(batch, "freshen", number, "water"), soak.water, units)
+        told = {"waters": soak.waters, "time": said(batch, "freshen", number, "time"), "warmth": _warmth(soak)}
+        steps.append([say("kitchen.freshen", water=water, **told), *placed.take("freshen")])
+    if batch.heat:
+        steps.append([heat(outcome, units), *placed.take("heat")])
+    if outcome.load.no_drying:
+        steps.append([nothing_to_dry(outcome), *placed.take("heat", "lay", "stop")])
+    else:
+        steps.append([*placed.take("heat"), _lay(outcome, units), *placed.take("lay")])
+        steps += [[_dry(outcome)], [stop(outcome, units), *placed.take("stop")]]
+    steps += to_the_end(outcome, placed)
+    return (" ".join(filter(None, step)) for step in steps)
+
+
+def nothing_to_dry(outcome: Outcome) -> str:
+    """That the fish is as dry as was asked before it is laid."""
+    return f"{already_dry(outcome.batch, outcome.load)} {say('plan.no_weight')}"
+
+
+def to_the_end(outcome: Outcome, placed: Placed) -> Iterator[list[str]]:
+    """Cool, rest, pack, label, the last day: what comes after the stop weight."""
+    rest = placed.take("rest")
+    yield [say("kitchen.cool", rest=" ".join([*rest, *_resting(outcome, bool(rest))])).strip()]
+    keep, pack = outcome.keep, outcome.batch.keep.pack
+    until = say("kitchen.days_open")
+    if keep.days is not None:
+        until = say("kitchen.until", place=keep.place, days=words.days_words(keep.days))
+    name = "kitchen.pack" if pack else "kitchen.pack_untold"
+    kept = [say("short.S5")] if keep.place else []
+    yield [say(name, pack=pack and tables.pack(pack).common_name, until=until), *kept, *placed.take("why", "pack")]
+
+
+def _resting(outcome: Outcome, rests: bool) -> Iterator[str]:
+    """How long pieces take to even out in the refrigerator; the jar in a cupboard has its own days."""
+    if not rests or outcome.keep.place == "cupboard":
+        return
+    middle, late = (math.ceil(hours / 24) for hours in _quantiles(weighing.evening_out(outcome.load, REST_AT)))
+    yield say("kitchen.rest_days", days=f"{middle} to {late} days" if late > middle else words.days_words(middle))
+
+
+def _quantiles(hours) -> tuple[float, float]:
+    from numpy import quantile
+
+    return tuple(quantile(hours, [0.5, 0.9]))
+
+
+def _cut(batch: Batch, units: str) -> str:
+    usual, thickest = (show_kitchen(size, "length", units) for size in batch.cut.sizes[1:])
+    weight = show_kitchen(batch.fish.raw_weight, "mass", units)
+    return say("kitchen.cut", weight=weight, usual=usual, thickest=thickest)
+
+
+def _soak(batch: Batch, name: str, soak: Soak, units: str) -> str:
+    message = "soak_first" if name == "presoak" else "dry_salt" if soak.dry else "brine"
+    rows = (
+        _ingredient(_as_typed(batch, name, "ingredient", n, "amount"), row, units)
+        for n, row in enumerate(soak.ingredients)
+    )
+    return say(f"kitchen.{message}", what=", ".join(rows), time=said(batch, name, "time"), warmth=_warmth(soak))
+
+
+def _as_typed(batch: Batch, *place) -> str:
+    """The words in which something was typed, where it still says the same; else nothing."""
+    found = batch.typed
+    for step in place:
+        found = (
+            found[step]
+            if isinstance(found, list) and step < len(found)
+            else found.get(step, {})
+            if isinstance(found, dict)
+            else {}
+        )
+    return found if found and found == said(batch, *place) else ""
+
+
+def _ingredient(typed: str, row: Ingredient, units: str) -> str:
+    return f"{_amount(typed, row.amount, units)} {row.what}"
+
+
+def _amount(typed: str, amount, units: str) -> str:
+    """An amount in the words it was typed in, with the other system in brackets; in one system where only one is asked."""
+    if not typed:
+        return wishes_text.portion(amount, units)
+    own = "metric" if typed.split()[-1] in METRIC else "us"
+    if units == own:
+        return typed
+    other = wishes_text.portion(amount, "us" if own == "metric" else "metric")
+    return f"{typed} ({other})" if units == "both" else other
+
+
+def _warmth(step: Rest) -> str:
+    return show(step.temperature, "temperature", "both")
+
+
+def heat(outcome: Outcome, units: str) -> str:
+    """How to heat the thickest piece through and show it, with a line to fill in."""
+    batch = outcome.batch
+    thick = batch.cut.sizes[-1]
+    witness = say("kitchen.thickest")
+    if thick <= timetable.THIN + 1e-9:
+        witness = say("kitchen.witness", thick=show_kitchen(timetable.WITNESS, "length", units))
+    hold = said(batch, "heat", "hold")
+    return say(
+        "kitchen.heat", core=show(max(batch.heat.core, limits.KILL_CORE), "temperature", "both"),
+        held=say("kitchen.held", time=hold) if hold else "", minutes=_minutes(outcome, thick, units), witness=witness,
+        degrees="°F" if units == FAHRENHEIT_FIRST else "°C",
+    )  # fmt: skip
+
+
+def _minutes(outcome: Outcome, thick: float, units: str) -> str:
+    """Minutes to plan for two ways of heating, where they can be told."""
+    batch = outcome.batch
+    faces = 1 if batch.cut.closed_face else 2
+    size, altitude = show_kitchen(thick, "length", units), batch.room.altitude
+    steam, simmer = (
+        timetable.minutes_to_plan(way, thick, faces, outcome.raw.flesh, altitude) for way in ("steam", "simmer")
+    )
+    if steam is None or simmer is None:
+        return say("kitchen.no_minutes", size=size)
+    return say(
+        "kitchen.minutes",
+        steam=steam,
+        simmer=simmer,
+        size=size,
+        where="" if altitude is not None else say("kitchen.at_sea"),
+    )
+
+
+def _lay(outcome: Outcome, units: str) -> str:
+    batch, mass = outcome.batch, outcome.salted["mass_kg"]
+    whole = say("kitchen.whole", mass=show_kitchen(mass.mid, "mass", units)) if mass.known else ""
+    soon = ""
+    if batch.heat:
+        soon = say(
+            "kitchen.soon", time=said(batch, "heat", "to_tray") or show(60 * 60 * batch.heat.bench_hours, "time")
+        )
+    mesh = f" {say('kitchen.mesh')}" if batch.dryer.faces == 2 else ""
+    unit = "oz" if units == "us" else "g"
+    return say("kitchen.lay", mesh=mesh, soon=soon, unit=unit, whole=whole)
+
+
+def _dry(outcome: Outcome) -> str:
+    hours, warmth = outcome.drying["hours_to_target"], _warmth(outcome.batch.dryer)
+    if hours.mid is None:
+        return say("kitchen.dry_never", warmth=warmth)
+    low = hours.mid if hours.low is None else hours.low
+    told = {"first": f"{words.about_hours(max(LEAST_LOOK, low / 2), math.floor)} h", "warmth": warmth}
+    told |= {"from_then": f"{words.about_hours(low, math.floor)} h", "hours": f"{words.about_hours(hours.mid)} h"}
+    if hours.high is None:
+        return say("kitchen.dry_open", **told)
+    return say("kitchen.dry", range=words.hours_range(low, hours.high), **told)
+
+
+def stop(outcome: Outcome, units: str) -> str:
+    """The weight to stop at, as a share and as grams of a hundred as laid."""
+    ratio = outcome.drying["mass_ratio"].mid
+    if ratio is None or not outcome.load.reached:
+        return say("kitchen.no_stop")
+    percent = words.stop_percent(ratio)
+    return say("kitchen.stop", percent=percent, example=example(percent, units))
+
+
+def example(percent: int, units: str) -> str:
+    """What a hundred grams, or ten ounces, become."""
+    laid, unit = (10, "oz") if units == "us" else (100, "g")
+    return say("kitchen.grams", laid=f"{laid} {unit}", left=f"{percent * laid / 100:g} {unit}")
+
+
+# ---- why, what to watch, who
+
+
+def _why_not(outcome: Outcome, found, placed: Placed, earn: bool) -> str:
+    """What stands against what was asked, the nearest way that is granted, and a change that would earn it."""
+    aim = ways.asked(outcome)
+    if aim.granted:
+        return ""
+    verdict = outcome.verdict
+    decides = [
+        one for one in verdict.reasons
+        if (one.keep == verdict.keep != "cupboard") or (one.eat == verdict.eat != "ready")
+    ]  # fmt: skip
+    lines = list(dict.fromkeys([*(short(one) for one in decides if one.rule not in ("K1", "K2")), *placed.take("why")]))
+    for texts_of in placed.by_place.values():
+        for text in lines:
+            texts_of.pop(text, None)
+    best = ways.nearest(outcome, found)
+    if best is not None:
+        lines.append(ways_text.instead(best))
+    if earn:
+        change = next(ways.earning(outcome.batch), None)
+        lines.append(
+            say("ways.no_change") if change is None else say("kitchen.earn", change=ways_text.change_line(change))
+        )
+    return items(say("kitchen.why_not", asked=ways_text.what(aim)), lines)
+
+
+def notes(outcome: Outcome) -> list[str]:
+    """What the plan remarks; what lies outside the tests of a keeping clock only makes the days a guess."""
+    clocks = spoken(outcome.keep.outside)
+    told = [note for note in outcome.notes if note not in (*clocks, already_dry(outcome.batch, outcome.load))]
+    guess = (
+        any(note in clocks for note in outcome.notes)
+        and outcome.keep.days is not None
+        and not words.refused(outcome.verdict)
+    )
+    return [*told, *([say("kitchen.guess")] if guess else [])]
+
+
+def who(outcome: Outcome, placed: Placed, units: str = "both") -> str:
+    """Who should not eat it, the sodium, whose word counts more, and when to call for help."""
+    lines, sodium = [], outcome.dried["sodium_mg_per_serving"]
+    for text, one in placed.by_place.pop("who", {}).items():
+        if one.rule == "H3" and sodium.known and sodium.high is not None:
+            low, high = (f"{round(value, -1):.0f}" for value in (sodium.low, sodium.high))
+            serving = show_kitchen(outcome.batch.serving, "mass", units)
+            text = say("kitchen.sodium", serving=serving, low=low, high=high, limit=f"{limits.SODIUM_US:,.0f}")
+        lines.append(text)
+    return items(say("kitchen.who"), lines)
+
+
+def _table(outcome: Outcome, found) -> str:
+    if not found:
+        return ""
+    return "\n".join([say("ways.title"), *ways_text.table(found), say("ways.same_fish")])
+
+
+def items(title: str, lines: Iterable[str]) -> str:
+    lines = list(lines)
+    return "\n".join([title, *(f"- {line}" for line in lines)]) if lines else ""

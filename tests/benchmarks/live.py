@@ -1,0 +1,320 @@
+"""How soon a handle moves and its picture follows, in a real browser. Run by hand: python tests/benchmarks/live.py
+
+One JupyterLab, one run, by turns: live panels (salt; the whole batch onwards and hopping), the same lessons as a JPEG panel
+and in the usual wiring. A key is timed until its handle is set, until that is painted, and until
+the computed picture is painted; then a drag, and a kernel that is busy for some seconds.
+"""
+
+import argparse
+import itertools
+import json
+import math
+import os
+import shutil
+import statistics
+import sys
+import tempfile
+from pathlib import Path
+
+import nbformat
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT / "tests" / "browser"))
+
+from conftest import find_chromium, running_browser, running_lab, show_notebook  # noqa: E402
+
+LIVE = """
+import flakeyard as fy
+from flakeyard.workbook.panels import salt, whole_batch
+a = fy.panel("salt", time=7200.0)
+b, c = fy.panel("whole batch"), fy.panel("whole batch")
+"""
+JPEG = """
+import numpy as np
+from functools import partial
+from flakeyard.workbook.panels import figures
+from flakeyard.workbook.panels.panel import Panel, Said
+from flakeyard.steps.plan.explore import Explorer
+def picture(choice):
+    made = figures.Picture()
+    on = figures.axes(made, "across", "up", (0, 24), (0, 100))
+    for n, name in enumerate(("now", "second", "third")): figures.add_curve(made, name, on, n, name)
+    figures.add_band(made, "band", on, 0, "8 of 10"); figures.add_point(made, "end", on, 0); figures.legend(on)
+    return made
+def set_curves(made, seen, choice):
+    drawn = lesson.draw(seen, choice)["fields"][1]["marks"]
+    curves = [one for one in drawn if one["kind"] == "curve"]
+    for name, one in zip(("now", "second", "third"), curves): made[name].set_data(one["x"], one["y"])
+    area = next(one for one in drawn if one["kind"] == "band")
+    figures.set_band(made["band"], area["x"], area["low"], area["high"])
+    figures.set_point(made, "end", curves[0]["x"][-1], curves[0]["y"][-1], "end")
+def jpeg(live, ahead=False):
+    global lesson
+    lesson = live.lesson
+    tell = lambda seen, choice: Said(*(getattr(live.lesson.tell(seen, choice), k) for k in ("sentence", "how_sure", "caution", "alt")))
+    def drawn(made, seen, choice, lesson=live.lesson):
+        globals()["lesson"] = lesson
+        set_curves(made, seen, choice)
+    return Panel("JPEG", live.controls, live.result, picture, drawn, tell, look_ahead=ahead)
+x, y, z = jpeg(fy.panel("salt", time=7200.0)), jpeg(fy.panel("whole batch"), True), jpeg(fy.panel("whole batch"))
+"""
+# the usual wiring: interactive_output, a new pyplot figure at every move, and a loop of scipy solves over 20 members (the
+# thickest piece only, in constant air; salt, judging and keeping, which the panel computes too, are left out)
+USUAL = """
+import ipywidgets, matplotlib.pyplot as plt, numpy as np
+from scipy.integrate import solve_ivp
+from flakeyard.models import moist_air, sorption
+HOURS, NODES, VAPOUR = np.linspace(0, 96, 193), 17, 1170.0
+def one_member(thickness, fat, salt, temperature, factor):
+    half, isotherm = thickness / 2, sorption.isotherm(2 * salt, 1.0, 0.99)
+    width, solids, heat = half / NODES, 1060 * 0.24 * half, 1060 * half * 3400
+    def rate(time, state):
+        water, warm = state[:-1], state[-1]
+        slowing = (0.22 + 0.78 * water**3 / (water**3 + 0.6**3)) * np.exp(-6 * fat - salt)
+        diffusivity = 3.4e-10 * factor * slowing * np.exp(-4811 * (1 / (warm + 273.15) - 1 / 303.15))
+        flux = -0.5 * (diffusivity[1:] + diffusivity[:-1]) * np.diff(water) / width
+        free = np.squeeze(isotherm.water_activity(water[-1:], warm))
+        leaving = 1.2e-7 * (free * moist_air.saturation_pressure(warm) - VAPOUR)
+        warming = (21 * (temperature - warm) - 2.4e6 * leaving) / heat
+        return np.append(-np.diff(np.concatenate([[0], flux, [leaving * half / solids]])) / width, warming)
+    start = np.append(np.full(NODES, 2.75), 30.0)
+    solved = solve_ivp(rate, (0, 96 * 3600), start, "LSODA", 3600 * HOURS, rtol=1e-3, atol=1e-4, lband=1, uband=1)
+    return (1 + 0.24 / 0.34 * solved.y[:-1].mean(axis=0)) / (1 + 0.24 / 0.34 * 2.75)
+def draw(thickness, fat, salt, temperature):
+    spread = np.exp(0.4 * np.linspace(-1.7, 1.7, 20))
+    left = [one_member(thickness / 1000, fat / 100, salt / 100, temperature, factor) for factor in spread]
+    low, middle, high = np.quantile(left, [0.1, 0.5, 0.9], axis=0)
+    figure, axes = plt.subplots(figsize=(7.4, 3.05))
+    axes.fill_between(HOURS, 100 * low, 100 * high, alpha=0.3)
+    axes.plot(HOURS, 100 * middle)
+    axes.set(xlabel="hours", ylabel="weight left, %")
+    plt.show()
+names = {"thickness": (3, 15, 5), "fat": (0, 20, 6), "salt": (0, 20, 8), "temperature": (50, 75, 70)}
+sliders = {name: ipywidgets.IntSlider(value, low, high) for name, (low, high, value) in names.items()}
+box = ipywidgets.VBox([*sliders.values(), ipywidgets.interactive_output(draw, sliders)])
+box.add_class("bench-usual")
+"""
+USUAL_SALT = """
+import ipywidgets, matplotlib.pyplot as plt
+fixed = {c.name: c.start for c in a.controls}
+def draw_salt(thickness, time):
+    soaked = a.lesson.compute(**fixed | {"thickness": thickness / 1000, "time": 3600 * time})
+    low, mid, high = (100 * part for part in soaked.profile)
+    across = np.linspace(0, thickness, len(mid))
+    figure, axes = plt.subplots(figsize=(7.4, 3.05))
+    axes.fill_between(across, low, high, alpha=0.3)
+    axes.plot(across, mid)
+    axes.plot(across, 100 * soaked.rested)
+    axes.axhline(100 * soaked.ceiling.mid)
+    axes.set(xlim=(0, 20), ylim=(0, 8), xlabel="mm", ylabel="salt, %")
+    plt.show()
+two = {"thickness": ipywidgets.IntSlider(5, 3, 20), "time": ipywidgets.FloatSlider(2, min=0.5, max=24, step=0.5)}
+box2 = ipywidgets.VBox([*two.values(), ipywidgets.interactive_output(draw_salt, two)])
+box2.add_class("bench-usual-salt")
+"""
+NAMES = {
+    "live-salt": "a",
+    "live-onwards": "b",
+    "live-hopping": "c",
+    "jpeg-salt": "x",
+    "jpeg-onwards": "y",
+    "jpeg-hopping": "z",
+}
+WATCH = """root => {
+  const b = window.bench ??= { t0: 0, set: [], painted: [], pictures: [] };
+  if (!window.listening) {
+    window.listening = true;
+    for (const kind of ['keydown', 'pointermove']) window.addEventListener(kind,
+      event => { if (kind === 'keydown' || event.buttons) b.t0 = event.timeStamp; }, true);
+  }
+  const frame = act => requestAnimationFrame(() => {
+    const channel = new MessageChannel(); channel.port1.onmessage = () => act(performance.now()); channel.port2.postMessage(0); });
+  const painted = list => { const t = b.t0; frame(now => list.push(now - t)); };
+  root.querySelectorAll('.fy-grip, [role=slider]').forEach(node => {
+    let old = node.getAttribute('aria-valuenow');
+    new MutationObserver(() => {
+      if (old === node.getAttribute('aria-valuenow')) return;
+      old = node.getAttribute('aria-valuenow'); b.set.push(performance.now() - b.t0); painted(b.painted);
+    }).observe(node, { attributes: true, attributeFilter: ['aria-valuenow'] });
+  });
+  const drawn = root.querySelector('svg > g[role=img]');
+  if (drawn) new MutationObserver(() => painted(b.pictures)).observe(drawn, { childList: true });
+  const hear = image => { if (image.heard) return; image.heard = true; image.addEventListener('load', () => painted(b.pictures)); };
+  root.querySelectorAll('img').forEach(hear);
+  new MutationObserver(changes => changes.forEach(change => change.addedNodes.forEach(node => {
+    if (node.nodeType !== 1) return;
+    for (const image of node.matches('img') ? [node] : node.querySelectorAll('img')) { hear(image); if (image.complete) painted(b.pictures); }
+  }))).observe(root, { subtree: true, childList: true });
+}"""
+CLEAR = "() => { for (const name of ['set', 'painted', 'pictures']) bench[name].length = 0; }"
+SHOWN = "() => bench.pictures.length"
+BUSY = """void window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.requestExecute(
+  {code: 'for _ in range(4): sum(range(5 * 10**7))'})"""
+
+
+def prepared(folder: Path) -> str:
+    cells = [
+        LIVE + JPEG,
+        *(f"{name}.add_class('bench-{tag}')\n{name}" for tag, name in NAMES.items()),
+        USUAL + "\nbox",
+        USUAL_SALT + "\nbox2",
+    ]
+    notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(cell.strip()) for cell in cells])
+    notebook.metadata.kernelspec = {"name": "python3", "display_name": "Python 3", "language": "python"}
+    nbformat.write(notebook, folder / "live.ipynb")
+    return "live.ipynb"
+
+
+def handles(root) -> list:
+    """The sliders of a panel, thickness, fat, salt and warmth first; of a live one those beneath its picture, unfolded."""
+    if not root.locator(".fy-picture svg").count():
+        return root.get_by_role("slider").all()
+    if not root.locator(".fy-more[open]").count():
+        root.locator(".fy-more > summary").click()
+    return [
+        root.locator(f"input[id$={name}]")
+        for name in ("thickness", "fat", "salt", "temperature")
+        if root.locator(f"input[id$={name}]").count()
+    ]
+
+
+def onwards(slider: int, length: int, start: int):
+    """Up and down one slider, step by step."""
+    place, way = start, 1
+    while True:
+        if not 0 <= place + way < length:
+            way = -way
+        place += way
+        yield slider, "ArrowRight" if way > 0 else "ArrowLeft"
+
+
+def hopping(sliders: tuple[int, ...]):
+    """Another slider every time; all up and then all down."""
+    for press in itertools.count():
+        yield sliders[press % len(sliders)], "ArrowRight" if press // len(sliders) % 8 < 4 else "ArrowLeft"
+
+
+def say(name: str, values: list[float], aim: str = "") -> dict:
+    ordered = sorted(values)
+    told = {
+        "n": len(values),
+        "median": statistics.median(values),
+        "p95": ordered[min(len(ordered) - 1, int(0.95 * len(ordered)))],
+    }
+    print(f"{name:44s} n={told['n']:3d}  median {told['median']:7.1f}  95 % {told['p95']:7.1f}  {aim}", flush=True)
+    return told
+
+
+def by_turns(page, panels: dict, rounds: int) -> dict[str, dict[str, list[float]]]:
+    taken = {name: {"set": [], "painted": [], "pictures": []} for name in panels}
+    for turn in range(rounds + 1):  # the first round warms up
+        for name, (root, sliders, moves, patience) in panels.items():
+            root.scroll_into_view_if_needed()
+            for slider, key in itertools.islice(moves, 5):
+                sliders[slider].focus()
+                page.evaluate(CLEAR)
+                page.keyboard.press(key)
+                try:
+                    page.wait_for_function(SHOWN, timeout=8000)
+                except Exception:
+                    print(f"{name}: no picture after {key} on slider {slider}")
+                    continue
+                page.wait_for_timeout(patience)
+                seen = page.evaluate("() => bench")
+                if turn:
+                    taken[name]["set"] += seen["set"][:1]
+                    taken[name]["painted"] += seen["painted"][:1]
+                    taken[name]["pictures"] += seen["pictures"][-1:]
+    return taken
+
+
+def drag(page, root) -> None:
+    grip = root.locator(".fy-grip").first
+    root.evaluate("node => node.scrollIntoView({ block: 'center' })")
+    grip.hover()
+    box = grip.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.evaluate(CLEAR)
+    for n in range(120):
+        page.mouse.move(x, y + 60 * math.sin(n / 9))
+        page.wait_for_timeout(12)
+    page.wait_for_timeout(500)
+    seen = page.evaluate("() => bench")
+    page.mouse.up()
+    say("drag: pointer -> handle set", seen["set"])
+    say("drag: pointer -> handle painted", seen["painted"], "aim: the next frame")
+    print(f"drag: {len(seen['pictures'])} pictures for {len(seen['set'])} moves of the handle")
+
+
+def busy(page, root) -> None:
+    grip = root.locator(".fy-grip").first
+    grip.focus()
+    page.evaluate(BUSY)
+    page.wait_for_timeout(400)
+    page.evaluate(CLEAR)
+    for n in range(20):
+        page.keyboard.press("ArrowUp" if n % 4 < 2 else "ArrowDown")
+        page.wait_for_timeout(60)
+    meanwhile = page.evaluate("() => structuredClone(bench)")
+    say("busy kernel: key -> handle set", meanwhile["set"])
+    page.wait_for_timeout(9000)
+    print(f"busy kernel: pictures meanwhile {len(meanwhile['pictures'])}, in all {page.evaluate(SHOWN)} (20 presses)")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--rounds", type=int, default=6, help="of five presses on each panel")
+    rounds = parser.parse_args().rounds
+    place = Path(tempfile.mkdtemp(prefix="live-"))
+    (place / "course").mkdir()
+    shutil.copytree(ROOT / "data_demo", place / "course" / "data_demo")
+    name = prepared(place / "course")
+    with (
+        running_lab(place, place / "course") as address,
+        running_browser(place / "profile", find_chromium()) as context,
+    ):
+        page = show_notebook(context.new_page(), address, name)
+        page.set_viewport_size({"width": 1600, "height": 900})
+        panels = {}
+        for tag in NAMES:
+            root = page.locator(f".bench-{tag}")
+            root.evaluate(WATCH)
+            sliders = handles(root)
+            moves = {
+                "salt": lambda: onwards(0, 18, 2), "onwards": lambda: onwards(0, 13, 2), "hopping": lambda: hopping((0, 1, 2, 3)),
+            }[tag.split("-")[1]]()  # fmt: skip
+            panels[tag] = (root, sliders, moves, 350)
+        for tag, length in (("usual", 13), ("usual-salt", 18)):
+            root = page.locator(f".bench-{tag}")
+            root.evaluate(WATCH)
+            panels[tag] = (root, handles(root), onwards(0, length, 2), 900)
+        print("load", os.getloadavg())
+        taken = by_turns(page, panels, rounds)
+        told = {name: say(f"{name}: key -> picture", times["pictures"]) for name, times in taken.items()}
+        keys = [value for name in panels if name.startswith("live") for value in taken[name]["set"]]
+        say("live: key -> handle set", keys, "aim: 95 % at most 6 ms")
+        say("live: key -> handle painted", [v for n in panels if n.startswith("live") for v in taken[n]["painted"]])
+        for name in ("salt", "onwards", "hopping"):
+            ours = told[f"live-{name}"]["median"]
+            usual = told["usual-salt" if name == "salt" else "usual"]["median"]
+            print(
+                f"{name}: JPEG over live {told[f'jpeg-{name}']['median'] / ours:.1f}, usual over live {usual / ours:.1f}"
+            )
+        drag(page, panels["live-salt"][0])
+        busy(page, panels["live-salt"][0])
+        print("load", os.getloadavg())
+    print(
+        json.dumps(
+            {
+                name: {kind: [round(v, 1) for v in values] for kind, values in times.items()}
+                for name, times in taken.items()
+            }
+        )
+    )
+    shutil.rmtree(place)
+
+
+if __name__ == "__main__":
+    main()

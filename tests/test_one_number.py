@@ -1,0 +1,121 @@
+"""One batch, one number: whatever tells of a demo batch names the same weight to stop at, the same hours and days.
+
+Panels follow a hand with fewer draws and have tests of their own.
+"""
+
+import json
+import re
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import flakeyard as fy
+from flakeyard.steps.plan import ways
+from flakeyard.steps.plan.plan import plan
+from flakeyard.steps.plan.weighing import when_done
+from flakeyard.workbook import words
+from flakeyard.workbook.own import demo_batch
+from flakeyard.workbook.paper import card, kitchen, report, ways_text
+
+ROOT = Path(__file__).parents[1]
+DEMOS = ("heron", "kingfisher", "otter")
+
+
+@cache
+def whole(name: str):
+    """The plan of a demo batch as everybody gets it: with the usual draws."""
+    return plan(demo_batch(name))
+
+
+def percent(name: str) -> int:
+    return words.stop_percent(whole(name).drying["mass_ratio"].mid)
+
+
+def drawn(name: str) -> str:
+    return " ".join(text.get_text() for text in card.batch_card(whole(name)).figure.texts)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_a_weight_to_stop_at_is_a_whole_per_cent_so_that_every_page_means_what_it_shows(name):
+    outcome = whole(name)
+    assert 100 * outcome.drying["mass_ratio"].mid == pytest.approx(percent(name), abs=1e-9)
+    assert all(
+        100 * way.mass_ratio == pytest.approx(round(100 * way.mass_ratio), abs=1e-9) for way in ways.ways(outcome)
+    )
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_texts_card_table_and_front_door_name_the_same_weight(name):
+    outcome, share = whole(name), percent(name)
+    told = {
+        "kitchen": kitchen.kitchen(outcome, earn=False), "report": report.report(outcome), "card": drawn(name),
+        "table": "\n".join(ways_text.table(ways.ways(outcome))),
+    }  # fmt: skip
+    for page, text in told.items():
+        flat = " ".join(text.split())
+        shares = set(map(int, re.findall(r"(?:(?<!then )weighs|down to|becomes) (\d+)(?: %| g)", flat)))
+        assert shares <= {share} and f"{share} %" in flat, (page, shares)
+    assert f"becomes {share} g" in told["kitchen"] and f"becomes {share} g" in told["report"]
+    assert fy.plan(demo_batch(name)).drying["mass_ratio"].mid == outcome.drying["mass_ratio"].mid
+    assert when_done(outcome).left["thickest"].mid == pytest.approx(outcome.drying["mass_ratio"].mid, abs=2e-3)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_texts_and_table_name_the_same_hours_and_days(name):
+    outcome = whole(name)
+    hours, aim = outcome.drying["hours_to_target"], outcome.batch.keep
+    own = next(way for way in ways.ways(outcome) if (way.place, way.pack) == (aim.aim, aim.pack))
+    assert (own.hours, own.days) == (hours, outcome.keep.days)
+    text = " ".join(kitchen.kitchen(outcome, earn=False).split())
+    assert (
+        f"About {words.about_hours(hours.mid)} h; 8 of 10 such batches take {words.hours_range(hours.low, hours.high)}"
+        in text
+    )
+    if outcome.keep.days is not None:
+        days = set(map(int, re.findall(r"(\d+) days (?:at most|after packing)", text)))
+        assert days == {outcome.keep.days}
+
+
+# ---- what the course prints and says of Heron
+
+PROSE = {  # a text of the course, and where in it Heron's weight to stop at stands
+    "00-start-here.ipynb": (r"\*\*(\d+) g\*\*\. 100 g becomes", r"of the thickest piece have become (\d+) g"),
+    "06-dry-to-weight.ipynb": (r"Stop at (\d+) % of the weight as laid", r"as laid is done at (\d+(?:\.\d)?) g", r"thickest +(\d+) % left when"),
+    "08-plan-log-learn.ipynb": (r"Heron stops at (\d+) % for a jar", r"refrigerator +\| +glass jar +\| +(\d+) %"),
+    "teaching.md": (r"jar of its card \((\d+) %", r"done at about (\d+) g; ", r"for a jar, (\d+) %", r'"(\d+) %\? Cold fish'),
+}  # fmt: skip
+
+
+def course(name: str) -> str:
+    """What a text of the course says and what its cells have printed."""
+    text = (ROOT / "workbooks" / name).read_text(encoding="utf-8")
+    if not name.endswith("ipynb"):
+        return text
+    parts = []
+    for cell in json.loads(text)["cells"]:
+        outputs = [
+            output.get("text", output.get("data", {}).get("text/plain", [])) for output in cell.get("outputs", ())
+        ]
+        parts += ["".join(cell["source"]), *("".join(output) for output in outputs)]
+    return "\n".join(parts)
+
+
+@pytest.mark.parametrize("name", PROSE)
+def test_the_course_names_herons_weight(name):
+    text = course(name)
+    for pattern in PROSE[name]:
+        found = re.findall(pattern, text)
+        assert found, pattern
+        assert {float(one) for one in found} == {float(percent("heron"))}, (pattern, found)
+
+
+def test_the_sum_by_hand_comes_to_the_same():
+    """36 g of everything else, at the water the plan gives."""
+    water = whole("heron").dried["water_fraction"].mid
+    told = re.search(
+        r"when (\d+) % of the piece is water\. The other (\d+) % are those 36 g:\s+36 ÷ 0\.(\d+) = \*\*(\d+) g",
+        course("00-start-here.ipynb"),
+    )
+    wet, dry, share, grams = map(int, told.groups())
+    assert wet == round(100 * water) and dry == share == 100 - wet and grams == int(36 / (dry / 100))
