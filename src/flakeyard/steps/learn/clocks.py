@@ -13,25 +13,26 @@ from flakeyard.steps.learn.members import Course, Schedule
 def warm_counts(course: Course, happened: Schedule, pace: np.ndarray, clock: np.ndarray) -> WarmCounts:
     """The five counts of every member up to moments on the clock.
 
-    Parameters: pace – of each member about its own in the plan (1.1: a tenth faster), (members,); clock – hours since
-    drying began, (members, moments) [h]; infinite ones count as the end of the forecast.
+    Parameters: pace – of each member about its own in the plan (1.1: a tenth faster), (members,); a faster one is counted
+    as no faster, so the hours that passed count as the plan has them; clock – hours since drying began, (members, moments)
+    [h]; infinite ones count as the end of the forecast.
     Returns: WarmCounts – hours (members, moments), pauses included
     """
-    last, pace = course.times[-1] / HOUR, np.asarray(pace)[:, None]
-    age = np.minimum(happened.drying(np.minimum(clock, 10 * last)) * pace, last)
+    last, slow = course.times[-1] / HOUR, np.minimum(pace, 1.0)[:, None]
+    age = np.minimum(happened.drying(np.minimum(clock, 10 * last)) * slow, last)
     on_trays = (
         np.stack([np.interp(own, course.times / HOUR, count) for own, count in zip(age, counts, strict=True)])
         for counts in course.counts
     )
-    standing = _standing(course, happened, pace, clock)
-    return WarmCounts(*(hours / pace + standing for hours in on_trays))
+    standing = _standing(course, happened, slow, clock)
+    return WarmCounts(*(hours / slow + standing for hours in on_trays))
 
 
-def _standing(course: Course, happened: Schedule, pace: np.ndarray, clock: np.ndarray) -> np.ndarray:
+def _standing(course: Course, happened: Schedule, slow: np.ndarray, clock: np.ndarray) -> np.ndarray:
     """Hours of pauses in the room up to each moment, of the members whose middle was still moist then (members, moments)."""
     hours = np.zeros(np.shape(clock))
     for begin, end, cold in happened.pauses:
-        moist = happened.drying(begin) * pace < course.dry_hours[:, None]
+        moist = happened.drying(begin) * slow < course.dry_hours[:, None]
         hours += np.where(moist & (not cold), np.clip(clock - begin, 0.0, end - begin), 0.0)
     return hours
 

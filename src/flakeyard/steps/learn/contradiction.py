@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.stats import chi2
 
-from flakeyard.steps.learn.evidence import HANDLING_LN_SD, Rows, foreseen, lags, load_as_laid, middle_finish
+from flakeyard.steps.learn.evidence import HANDLING_LN_SD, Rows, expected, foreseen, lags, load_as_laid, middle_finish
 from flakeyard.steps.learn.fitting import Fit
 from flakeyard.steps.learn.log_cells import unit_slip
 from flakeyard.steps.learn.logbook import Log
@@ -15,6 +15,7 @@ BEYOND = 1e-6  # probability under the plan below which a log is not believed (j
 TOO_CLEAR = 7.0  # sd of a change of pace (judgement: twice what is asked about)
 TOO_FAR = 3.5  # sd of the ln pace
 TOO_MANY_TIMES = 5.0  # slower or faster than the middle of the plan, however wide that is (judgement)
+SAME_WEIGHT = 0.05  # of the weight as laid: where the plan expects that weight by then, no pace is wrong (judgement)
 TOO_HEAVY = 5.0  # sd of the load as laid
 
 
@@ -49,7 +50,7 @@ def _wrong_pace(rows: Rows, prior: Course, log: Log) -> str | None:
     errors = seen.errors(middle_finish(prior))[np.ix_(newest, newest)].mean()
     away = abs(slower.mean()) / np.sqrt(slower.var() + errors)
     times = float(np.exp(abs(np.median(slower))))
-    if away < TOO_FAR and times < TOO_MANY_TIMES:
+    if away < TOO_FAR and (times < TOO_MANY_TIMES or _as_heavy(rows, prior, last)):
         return None
     if np.median(slower) > 0:
         return (
@@ -60,6 +61,13 @@ def _wrong_pace(rows: Rows, prior: Course, log: Log) -> str | None:
         f"By {log.clock(log.last)} the fish has lost as much as the plan expects only after {last * times:.1f} h of drying: {times:.1f} times faster. "
         "Are the pieces much thinner than typed, were pieces taken out, or is a weight wrong?"
     )
+
+
+def _as_heavy(rows: Rows, prior: Course, last: float) -> bool:
+    """Whether the newest weights are near those the plan expects by then: fish that stays in when dry loses no more."""
+    said, newest = np.median(expected(rows, prior)[0], axis=0), np.flatnonzero(rows.hours == last)
+    left = rows.ln_mass[newest] - rows.ln_mass[rows.first[newest]]
+    return bool(np.all(np.abs(np.exp(left) - np.exp(said[newest] - said[rows.first[newest]])) < SAME_WEIGHT))
 
 
 def _wrong_course(rows: Rows, prior: Course, log: Log) -> str | None:

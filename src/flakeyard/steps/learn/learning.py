@@ -283,7 +283,7 @@ def _load_as_it_went(course: Course, happened: Schedule, pace, hours, whole) -> 
     ended = WarmCounts(*(count[:, 0] for count in ended))
     return replace(
         course.outcome.load, hours=hours[-1], hours_by_class=hours, target_mass=whole, growth_hours=ended.h, taken_off=ended,
-        warm_hours=course.warm / pace + happened.warm_pause,
+        warm_hours=course.warm / np.minimum(pace, 1.0) + happened.warm_pause,
     )  # fmt: skip
 
 
