@@ -308,8 +308,10 @@ def _plan(given) -> int:
         if given.json:
             told = outcome.as_dict() | ways.told(outcome, given.ways) | ({"wishes": wished.as_dict()} if wished else {})
         elif given.all:
-            unmet = wishes_text.first(wished, given.units) if wished else []
-            told = "\n\n".join([*(textwrap.fill(line, 80) for line in unmet), report(outcome, given.units, given.ways)])
+            unmet, loads = (wishes_text.first(wished, given.units), wished.loads) if wished else ([], 1)
+            told = "\n\n".join(
+                [*(textwrap.fill(line, 80) for line in unmet), report(outcome, given.units, given.ways, loads)]
+            )
         else:
             told = kitchen(outcome, given.units, given.ways, wished=wished)
     (_say_json if given.json else _say)(told)

@@ -17,6 +17,7 @@ from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh
 from flakeyard.steps.chain.salting import Cured
 from flakeyard.steps.chain.stopping import (
     activity,
+    bone_dry,
     brine_stays,
     done_at,
     dried_to,
@@ -123,6 +124,15 @@ class Thickest:
     def no_drying(self) -> bool:
         """Whether the piece is as dry as was asked already as it is laid."""
         return is_no_drying(self.mass_ratio)
+
+    @property
+    def lightest(self) -> float:
+        """The weight of the piece, per kg as laid, at which nothing known grows in it: it hardly gets lighter.
+
+        Returns: float [share, 0–1]
+        Source: steps.chain.stopping.bone_dry
+        """
+        return float(np.median(bone_dry(self.piece, self.isotherm)))
 
     def cautious_activity(self) -> np.ndarray:
         """The water activity at its stop that verdicts read (members,); where brine stays, that of the middle counts.

@@ -9,7 +9,7 @@ import math
 import textwrap
 from collections.abc import Iterator
 
-from flakeyard import limits
+from flakeyard import limits, tables
 from flakeyard.messages import say
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.records import Batch, Portion
@@ -17,7 +17,8 @@ from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.learn.clocks import seen_done
 from flakeyard.steps.plan import deadlines, timetable, ways
 from flakeyard.steps.plan.plan import Outcome, already_dry
-from flakeyard.units import OUNCE, show, show_band
+from flakeyard.steps.plan.wishes import buying
+from flakeyard.units import OUNCE, show, show_band, show_kitchen
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import ways_text
 
@@ -32,8 +33,9 @@ CHANGES = {
 }  # fmt: skip
 
 
-def report(outcome: Outcome, units: str = "both", with_changes: bool = False) -> str:
-    """The plan as text; ``units`` is metric, us or both; ``with_changes``: try single changes too, which takes seconds."""
+def report(outcome: Outcome, units: str = "both", with_changes: bool = False, loads: int = 1) -> str:
+    """The plan as text; ``units`` is metric, us or both; ``with_changes``: try single changes too, which takes
+    seconds; ``loads``: for the shop, so many loads like this."""
     system, found, refused = SYSTEMS[units], ways.ways(outcome), words.refused(outcome.verdict)
     parts = [
         _title(outcome),
@@ -41,7 +43,7 @@ def report(outcome: Outcome, units: str = "both", with_changes: bool = False) ->
         "\n".join(textwrap.wrap(ways_text.not_granted(outcome, found), WIDTH)),
         _verdict(outcome),
         _section("By when", by_when(outcome, system)),
-        _section(NOT_YET if refused else "What to do", _to_do(outcome, system)),
+        _section(NOT_YET if refused else "What to do", _to_do(outcome, system, loads)),
         _ways(outcome, found),
         _section(say("ways.changes_title"), ways_text.change_lines(ways.changes(outcome))) if with_changes else "",
         _section("What to expect", _expect(outcome, system)),
@@ -106,9 +108,10 @@ def _verdict(outcome: Outcome) -> str:
     return f"TO KEEP: {keep}\nTO EAT:  {eat}\n" + "\n".join(textwrap.wrap(words.caution_line(outcome.verdict), WIDTH))
 
 
-def _to_do(outcome: Outcome, system: str) -> list[str]:
+def _to_do(outcome: Outcome, system: str, loads: int) -> list[str]:
     batch = outcome.batch
     return [
+        to_buy(outcome, loads, system),
         f"Weigh {show(batch.fish.raw_weight, 'mass', system)} of trimmed fish and cut it {show(batch.cut.thickness, 'length', system)} thick.",
         *_before_drying(batch, system),
         *heating_lines(outcome, system),
@@ -266,6 +269,26 @@ def portion(amount: Portion, system: str, digits: int = 2) -> str:
     if amount.mass is not None:
         return show(amount.mass, "mass", system, digits)
     return show(amount.volume, "volume", system, digits)
+
+
+def kitchen_portion(amount: Portion, units: str) -> str:
+    """The same in the fractions of a kitchen."""
+    kind, value = ("mass", amount.mass) if amount.mass is not None else ("volume", amount.volume)
+    return show_kitchen(value, kind, units)
+
+
+def to_buy(outcome: Outcome, loads: int, units: str) -> str:
+    """The line for the shop: whole fish, fillet and trimmed, what goes into the soaks, packs."""
+    buy = buying(outcome, loads)
+    low, high = (show_kitchen(one, "mass", units) for one in buy.whole)
+    rest = [f"{kitchen_portion(row.amount, units)} {row.what}" for row in buy.needed if row.what != "water"]
+    if buy.packs is not None and outcome.batch.keep.pack:
+        pack, each = tables.pack(outcome.batch.keep.pack).common_name, show_kitchen(buy.per_pack, "mass", units)
+        rest.append(say("wish.packs", count=buy.packs, pack=pack, each=each))
+    whole = low if low == high else say("wish.span", first=low, last=high)
+    told = {"trimmed": buy.trimmed, "fillet": buy.fillet}
+    told = {name: show_kitchen(mass, "mass", units) for name, mass in told.items()}
+    return say("wish.buy", whole=whole, rest=", ".join(rest), **told).replace("; .", ".")
 
 
 def _warmth(temperature: float, system: str) -> str:
