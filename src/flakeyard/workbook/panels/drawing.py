@@ -4,14 +4,16 @@ A drawing is made of dicts, lists, numbers and words, so that it travels as it i
 own pictures (mm, per cent, hours), whatever the learner reads: other units change the words at the marks, never a place.
 
     fields    what is beside one another: axes that never follow a handle, and marks in them; a `quiet` field has no axes
-              and is to scale: a mm across is as long as a mm down
-    handles   what a hand can hold: a control, its place (offset + scale × value) up or across a field; `auto`: where it
-              stands while the control is at its first mark
+              and is to scale: a mm across is as long as a mm down; `margin`: px for words right of its axes
+    handles   what a hand can hold: a control, its place (offset + scale × value, or one of its `places`) up or across a
+              field, `along` a curve where it has one; `auto`: where it stands while the control is at its first mark
     buttons   what a click turns over: a control, and the value it gets
-    trace     what this drawing leaves behind as a ghost: per field a curve {x, y} or the bottoms of cuts {bottoms}
-    guessed   where a learner puts down a guess: places and names of its knots, up or across a field
+    trace     what this drawing leaves behind as a ghost: per field a curve {x, y}, the bottoms of cuts {bottoms} or short
+              {strokes}, each from x, y to x, y
+    guessed   where a learner puts down a guess: places and names of its knots, up or across a field; `then`: settings
+              that follow when it is down
 
-Marks: curve, band, point, area, note, cut, scale. `given` marks stay in sight while a guess is made.
+Marks: curve, band, point, area, note, cut, scale, bar, flame, rung. `given` marks stay in sight while a guess is made.
 Colour, dashes and hatch come together under one name and mean the same in every lesson and with both pens.
 """
 
@@ -56,6 +58,19 @@ def cut(left: float, right: float, bottom: float, shade, tint: str, **more) -> d
         "kind": "cut", "left": left, "right": right, "bottom": float(f"{bottom:.5g}"), "shade": shade, "tint": tint,
         "words": [], "upper": "", "skin": False, "held": "", **more,
     }  # fmt: skip
+
+
+def bar(style: str, at: float, start: float, end: float, words: str = "", reading: str = "", **more) -> dict:
+    """A bar along the row `at`, its words above it and its reading behind it; `open`: it goes on beyond its axis."""
+    return {
+        "kind": "bar", "style": style, "at": at, "from": float(f"{start:.4g}"), "to": float(f"{end:.4g}"), "words": words,
+        "reading": reading, "thick": 12, "open": False, "strong": False, **more,
+    }  # fmt: skip
+
+
+def rung(y: float, at: float, words: str, state: str) -> dict:
+    """A line across at `y`; its lamp and its words stand at the height `at`. States: grows, perhaps, stopped, unknown."""
+    return {"kind": "rung", "y": y, "at": float(f"{at:.4g}"), "words": words, "state": state, "given": True}
 
 
 def axis(label: str, low: float, high: float, ticks=(), words=None) -> dict:

@@ -95,7 +95,7 @@ function layOut(fields, width, beside) {                              // side by
     const scales = field.marks.some(mark => mark.kind === 'scale') ? (narrow ? 46 : 74) : 0;
     const inner = field.quiet
       ? { left: left + 14, top: top + 36, right: box.right - (scales ? 14 : narrow ? 130 : 116), foot: box.foot - 6 - scales }
-      : { left: left + 34, top: top + (narrow ? 26 : 34), right: box.right - 104, foot: box.foot - 40 };
+      : { left: left + 34, top: top + (narrow ? 26 : 34), right: box.right - (field.margin ?? 104), foot: box.foot - 40 };
     if (field.quiet) {                                        // a mm across is as long as a mm down
       const wide_mm = field.across.high - field.across.low, high_mm = Math.abs(field.up.high - field.up.low);
       const size = Math.min((inner.right - inner.left) / wide_mm, (inner.foot - inner.top) / high_mm);
@@ -137,6 +137,7 @@ function drawCut(cut, number, field, bottom, look) {
   for (const one of cut.words) if (high > 58 && x1 - x0 > 7.5 * one.words.length && !look.blank) group.append(
     words((x0 + x1) / 2, y0 + 12 + one.at * (high - 24) + 5, one.words, { 'text-anchor': 'middle', class: 'fy-inside', style: `fill:${one.ink}` }));
   group.append(words(x1 + 12, y0 + 4, cut.upper, { class: 'fy-quiet' }));
+  if (cut.reading && !cut.held) group.append(words(x1 + 12, Math.max(y1 + 5, y0 + 24), tidy(cut.reading), { class: 'fy-reading' }));
   return group;
 }
 
@@ -149,7 +150,7 @@ const KINDS = {                                               // what each kind 
   curve: (one, field, look, into, tags) => {
     const style = look.styles[one.style], last = one.x.length - 1;
     into.append(make('path', { class: 'fy-curve', 'data-mark': one.style, d: path(field, one.x, one.y), style: dashed(style) }));
-    if (one.words) tags.push({ x: field.x(one.x[last]) + (look.blank && one.style === 'guess' ? 22 : 8), y: field.y(one.y[last]) + 4, text: one.words, style, first: one.style === 'now', end: field.inner.right + 108 });
+    if (one.words) tags.push({ x: field.x(one.x[last]) + (look.blank && one.style === 'guess' ? 22 : 8), y: field.y(one.y[last]) + 4, text: one.words, style, first: one.style === 'now', end: field.box.right + 4 });
   },
   point: (one, field, look, into) => {
     const left = field.x(one.x) > field.inner.left + 0.6 * (field.inner.right - field.inner.left), above = one.above ?? true;
@@ -168,6 +169,22 @@ const KINDS = {                                               // what each kind 
       words(x, top + 5 + high * 0.75, look.blank ? '?' : one.words, { 'text-anchor': 'middle', class: 'fy-strong fy-weight' }),
       words(x, top + high + 24, one.small, { 'text-anchor': 'middle', class: 'fy-quiet' }));
   },
+  bar: (one, field, look, into) => {                          // lies along its row; an open one goes on beyond the edge
+    const style = look.styles[one.style], [x0, x1, y] = [field.x(one.from), field.x(one.to), field.y(one.at)], half = one.thick / 2;
+    const nose = one.open ? `l9,${half}l-9,${half}` : `v${one.thick}`, tight = x1 + 9 + 7.4 * one.reading.length > field.box.right;
+    into.append(make('path', { class: 'fy-bar', 'data-mark': one.style, d: `M${px(x0)},${px(y - half)}H${px(x1)}${nose}H${px(x0)}Z`, fill: style.hatch ? `url(#${look.id}${one.style})` : 'none', style: paint(style) }));
+    if (one.middle !== undefined) into.append(make('path', { class: 'fy-middle', d: `M${px(field.x(one.middle))},${px(y - half - 2)}v${one.thick + 4}` }));
+    into.append(words(x0, y - half - 7, one.words, { class: one.strong ? 'fy-strong' : 'fy-quiet' }),
+      words(tight ? x1 : x1 + (one.open ? 16 : 9), tight ? y - half - 7 : y + 5, one.reading, { 'text-anchor': tight ? 'end' : 'start', class: `fy-tag${one.strong ? ' fy-strong' : ''}` }));
+  },
+  flame: (one, field, look, into) => into.append(make('path', { class: 'fy-flame', d: `M${px(field.x(one.x))},${px(field.y(one.y) + 8)}c-9,-2 -9,-10 -2,-18c1,5 4,5 4,1c7,6 7,15 -2,17z`, style: paint(look.styles.air, 'fill') })),
+  rung: (one, field, look, into) => {                         // a line across, and at its end a lamp that goes out
+    const x = field.inner.right, [y, at] = [px(field.y(one.y)), px(field.y(one.at))], lamp = look.blank ? 'unknown' : one.state;
+    into.append(make('path', { class: 'fy-rung', d: `M${px(field.inner.left)},${y}H${px(x)}L${px(x + 8)},${at}` }));
+    if (lamp === 'unknown') into.append(words(x + 15, at + 4.5, '?', { 'text-anchor': 'middle', class: 'fy-strong' }));
+    else into.append(make('circle', { cx: px(x + 15), cy: at, r: 5.2, class: 'fy-lamp' }), make('path', { class: 'fy-lit-lamp', d: { grows: `M${px(x + 9.8)},${at}a5.2,5.2 0 1 1 10.4,0a5.2,5.2 0 1 1 -10.4,0z`, perhaps: `M${px(x + 15)},${at - 5.2}a5.2,5.2 0 1 0 0,10.4z`, stopped: 'M0,0' }[lamp] }));
+    into.append(words(x + 25, at + 4.5, one.words, { class: lamp === 'stopped' ? 'fy-out' : '' }));
+  },
 };
 function drawTags(tags, field, into) {                        // words at the ends of curves, pushed apart where they would touch
   const placed = [];
@@ -181,6 +198,10 @@ function drawTags(tags, field, into) {                        // words at the en
   const over = Math.max(0, ...placed.map(tag => tag.y - field.inner.foot + 4));
   for (const tag of placed) if (!tag.pinned) into.append(words(tag.x, tag.y - over, tag.text, { class: `fy-tag${tag.first ? ' fy-strong' : ''}`, style: inked(tag.style), 'text-anchor': tag.inside ? 'end' : undefined }));
 }
+const onto = (xs, ys, x) => {                                 // where a curve is; beyond its ends it stays level
+  const n = clamp(xs.findIndex(each => each >= x), 1, xs.length - 1) || xs.length - 1, part = clamp((x - xs[n - 1]) / (xs[n] - xs[n - 1]), 0, 1);
+  return ys[n - 1] + part * (ys[n] - ys[n - 1]);
+};
 const smooth = (xs, ys) => {                                  // a guess: a soft curve through its knots (Catmull and Rom)
   const out = { x: [], y: [] }, at = (list, n) => list[clamp(n, 0, list.length - 1)];
   for (let n = 0; n < xs.length - 1; n++) for (let k = 0; k < 8; k++) {
@@ -260,7 +281,7 @@ function build(el, store) {
     for (const over of ['pointerup', 'pointercancel', 'lostpointercapture']) node.addEventListener(over, let_go, on);
     node.addEventListener('keydown', event => {
       if (event.key === 'Escape' && held) { const back = held.values; let_go(); store.want(back); return; }
-      const way = KEYS[event.key] * (down && /Up|Down/.test(event.key) ? -1 : 1);   // where down is more, the key goes with the eye
+      const way = KEYS[event.key] * (down && (axis === 'up' ? /Up|Down/ : /Left|Right/).test(event.key) ? -1 : 1);   // where down or left is more, the key goes with the eye
       if (!way || event.ctrlKey || event.metaKey || event.altKey) return;
       event.preventDefault(); event.stopPropagation(); gesture(event); put({ steps: way });
     }, on);
@@ -268,10 +289,11 @@ function build(el, store) {
     return node;
   }
 
-  // a handle stands at offset + scale × value along its axis; at its first mark it may stand where Python puts it (auto)
+  // a handle stands at offset + scale × value along its axis, or in its own place at each mark; at its first mark it may stand where Python puts it (auto)
   const standing = handle => store.record.handles.find(one => one.control === handle.control && one.field === handle.field) ?? handle;
   const stands = (handle, control) => {
     const now = standing(handle), value = store.values[control.name];
+    if (now.places) return now.places[markOf(control, value)] ?? now.places.at(-1);
     return now.auto !== undefined && value === control.values[0] ? now.auto : now.offset + now.scale * value;
   };
   const handles = store.record.handles.map(handle => {
@@ -279,7 +301,7 @@ function build(el, store) {
     const node = grip(control.label, handle.axis, ({ steps, at }) => {
       wake();
       const now = standing(handle), mark = markOf(control, store.values[control.name]), free = now.auto === undefined ? 0 : 1;
-      const of = place => markOf({ values: control.values.slice(free) }, (place - now.offset) / now.scale) + free;
+      const of = place => (now.places ? markOf({ values: now.places }, place) : markOf({ values: control.values.slice(free) }, (place - now.offset) / now.scale) + free);
       if (steps) return go(control, Math.abs(steps) > 1e5 || mark >= free ? mark + steps : of(now.auto) + steps);
       const field = fields[handle.field], next = of(handle.axis === 'up' ? field.at_y(at.y) : field.at_x(at.x));
       if (next !== mark) go(control, next);
@@ -317,7 +339,7 @@ function build(el, store) {
     if (at() + 1 >= played.values.length) go(played, 0);
     playing = setInterval(() => { if (!store.flying) step(); }, 140); follow();
   });
-  const guessing = store.record.guessed && button('', () => { if (knots) endGuess(); else startGuess(true); });
+  const guessing = setup.guess_prompt && button('', () => { if (knots) endGuess(); else startGuess(true); });
   const back = button(said.back, () => { wake(); stop(); store.begin(); store.want(Object.fromEntries(controls.map(one => [one.name, one.start]))); });
   const type = button(said.large, node => { zoom = zoom === 1 ? LARGE : 1; node.setAttribute('aria-pressed', zoom > 1); root.classList.toggle('fy-projector', zoom > 1); draw(); });
   type.setAttribute('aria-pressed', false);
@@ -325,7 +347,7 @@ function build(el, store) {
   function startGuess(focus) {                                // the curves are out of sight until the guess is down
     const { field, axis, at, names, start, step, ends } = store.record.guessed, before = store.guess?.knots;
     const values = before?.length === names.length ? [...before] : names.map(() => start);
-    const shape = () => (axis === 'up' ? smooth(at, values) : { x: [values[0], values[0]], y: ends, knots: values });
+    const shape = () => (axis !== 'up' ? { x: [values[0], values[0]], y: ends, knots: values } : names.length > 1 ? smooth(at, values) : { x: ends, y: [values[0], values[0]], knots: values });
     const nodes = names.map((label, n) => grip(label, axis, ({ steps, at: spot }) => {
       const one = fields[field], { low, high } = axis === 'up' ? one.up : one.across;
       const value = steps ? values[n] + steps * step : axis === 'up' ? one.at_y(spot.y) : one.at_x(spot.x);
@@ -337,10 +359,10 @@ function build(el, store) {
     if (focus) nodes[0].focus();
   }
   function endGuess() {
-    const { curve, made, nodes } = knots;
+    const { curve, made, nodes, then } = knots;
     nodes.forEach(node => node.remove());
     knots = null; store.asleep = false;
-    if (made) store.want({}, { ...curve, values: { ...store.values } });
+    if (made) { if (then) store.begin(); store.want(then ?? {}, { ...curve, values: { ...store.values } }); }   // what is guessed may come to light with it
     draw();
   }
 
@@ -364,6 +386,8 @@ function build(el, store) {
       for (const one of handles) if (one.handle.field === n) layer.append(one.cut, one.line, one.label);
       for (const [left, right, bottom] of (!knots && ghost?.bottoms) || [])
         layer.append(make('path', { class: 'fy-old', d: `M${px(field.x(left))},${px(field.y(bottom))}H${px(field.x(right) + 9)}` }));
+      for (const [x0, y0, x1, y1] of (!knots && ghost?.strokes) || [])
+        layer.append(make('path', { class: 'fy-old', d: `M${px(field.x(x0))},${px(field.y(y0))}L${px(field.x(x1))},${px(field.y(y1))}` }));
       for (const one of handles) if (one.handle.field === n && one.handle.line && one.handle.axis === 'up') tags[n].push({ pinned: true, x: inner.right + 8, y: field.y(stands(one.handle, one.control)) + 5, text: '0123456789' });
       drawTags(tags[n], field, layer);
       layers.push(layer);
@@ -400,9 +424,10 @@ function build(el, store) {
       const field = fields[handle.field];
       if (!field) continue;
       const now = standing(handle), value = store.values[control.name], at = stands(handle, control), up = handle.axis === 'up';
-      const x = up ? field.x(now.at) : field.x(at), y = up ? field.y(at) : field.y(now.at), own = now.auto !== undefined && value === control.values[0];
+      const x = up ? field.x(now.at) : field.x(at), y = up ? field.y(at) : field.y(now.along ? onto(now.along.x, now.along.y, at) : now.at), own = now.auto !== undefined && value === control.values[0];
       const text = own ? now.auto_words : readingOf(control, value);
       node.setAttribute('transform', `translate(${px(x)},${px(y)})`);
+      node.toggleAttribute('hidden', !!knots && !!now.along);   // it would give the curve away
       name(node, 0, control.values.length - 1, markOf(control, value), text);
       const place = field.marks.findIndex(each => each.kind === 'cut' && each.held === control.name);
       if (place >= 0) cut.replaceChildren(drawCut(field.marks[place], place, field, at, look));
@@ -414,7 +439,7 @@ function build(el, store) {
         const spot = up ? { x: px(field.inner.right + 8), y: px(y + 5) } : { x: px(x + (far ? -8 : 8)), y: px(field.inner.top + 12), 'text-anchor': far ? 'end' : 'start' };
         for (const [key, one] of Object.entries(spot)) label.setAttribute(key, one);
         label.classList.add('fy-tag');
-      } else {
+      } else if (now.right !== undefined) {
         const [first, second] = tidy(now.readings?.[markOf(control, value)] ?? text).split(/ (?=\()/), edge = px(field.x(now.right) + 12), low = Math.max(y + 5, field.marks[place]?.upper ? field.y(0) + 24 : 0);
         label.replaceChildren(make('tspan', { x: edge }, first), ...(second ? [make('tspan', { x: edge, dy: 15, class: 'fy-second' }, second)] : []));
         label.setAttribute('y', px(low));
@@ -438,7 +463,7 @@ function build(el, store) {
       if (output.textContent !== text) { input.setAttribute('aria-valuetext', text); output.textContent = text; }
     }
     if (play) play.textContent = still.matches ? setup.play_words[1] : playing ? said.pause : setup.play_words[0];
-    if (guessing) guessing.className = 'fy-show', guessing.textContent = knots ? said.show : store.guess ? said.guess_again : said.guess;
+    if (guessing) guessing.hidden = !knots && !store.record.guessed, guessing.className = 'fy-show', guessing.textContent = knots ? said.show : store.guess ? said.guess_again : said.guess;
     root.classList.toggle('fy-guessing', !!knots);
     clearTimeout(dim);                                        // an answer that comes quickly never dims anything
     if (store.shown >= store.serial) root.classList.remove('fy-waiting'); else dim = setTimeout(() => root.classList.add('fy-waiting'), SLOW);

@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
+from matplotlib.patches import Polygon, Rectangle
 from PIL import Image
 
 from flakeyard.workbook.panels.drawing import RAMPS, STYLES, curve
@@ -24,9 +24,12 @@ def on_paper(drawing: dict) -> Figure:
     figure = Figure(figsize=SIZE, facecolor="white")
     FigureCanvasAgg(figure)
     share = drawing["fields"][0].get("share", 0.4)
-    places = ((0.01, 0.02, share - 0.02, 0.93), (share + 0.055, 0.14, 0.825 - share, 0.72))
-    for number, (field, place) in enumerate(zip(drawing["fields"], places)):
-        on = figure.add_axes(place, xlim=_limits(field["across"]), ylim=_limits(field["up"]))
+    for number, field in enumerate(drawing["fields"]):
+        on = figure.add_axes(
+            _place(field, *((0.0, share), (share, 1.0))[number]),
+            xlim=_limits(field["across"]),
+            ylim=_limits(field["up"]),
+        )
         (_quiet_axes if field.get("quiet") else _axes)(on, field)
         tags: list = []
         for mark in [*_ghost(drawing, number), *field["marks"], *_lines(drawing, number), *_guess(drawing, number)]:
@@ -42,6 +45,14 @@ def png(drawing: dict) -> bytes:
     on_paper(drawing).savefig(packed, format="png", dpi=DPI)
     Image.open(packed).convert("RGB").quantize(96).save(flat, "png", optimize=True)
     return flat.getvalue()
+
+
+def _place(field: dict, left: float, right: float) -> tuple[float, float, float, float]:
+    """Where the axes of a field stand in its part of the sheet: room beside them for words."""
+    if field.get("quiet"):
+        return left + 0.01, 0.02, right - left - 0.02, 0.93
+    margin = 0.12 if "margin" not in field else field["margin"] / WIDTH + 0.02
+    return left + 0.055, 0.14, right - left - 0.055 - margin, 0.72
 
 
 def _limits(axis: dict) -> tuple[float, float]:
@@ -74,6 +85,8 @@ def _ghost_faces(on, drawing: dict, number: int) -> None:
     ghost = drawing["ghost"] or {}
     for left, right, bottom in ghost.get(str(number), {}).get("bottoms", ()):
         on.plot([left, right + 0.6], [bottom] * 2, **_line("ghost"), zorder=4)
+    for x0, y0, x1, y1 in ghost.get(str(number), {}).get("strokes", ()):
+        on.plot([x0, x1], [y0, y1], **_line("ghost"), zorder=4)
 
 
 def _axes(on, field: dict) -> None:
@@ -186,6 +199,57 @@ def _scale(on, mark, _tags) -> None:
     on.text(middle, foot - 6.2, mark["small"], fontsize=9, color=QUIET, ha="center", va="center")
 
 
+def _bar(on, mark, _tags) -> None:
+    """Along its row; an open one ends in an arrow."""
+    dots = on.figure.dpi / 72 * POINTS  # in a CSS px
+    half = mark["thick"] / 2 * dots * np.diff(on.get_ylim())[0] / on.get_window_extent().height
+    at, start, end = mark["at"], mark["from"], mark["to"]
+    nose = 9 * dots * np.diff(on.get_xlim())[0] / on.get_window_extent().width if mark["open"] else 0.0
+    shape = [(start, at - half), (end, at - half), (end + nose, at), (end, at + half), (start, at + half)]
+    hatched = _hatched(mark["style"]) if STYLES[mark["style"]]["hatch"] else {"facecolor": "none"}
+    colour = STYLES[mark["style"]]["light"]
+    on.add_patch(
+        Polygon(shape, clip_on=False, **hatched | {"edgecolor": colour, "lw": 0.9}, label=mark["style"], zorder=2)
+    )
+    if "middle" in mark:
+        on.plot([mark["middle"]] * 2, [at - 1.3 * half, at + 1.3 * half], color=INK, linewidth=1.8, zorder=4)
+    bold = {"weight": "bold" if mark["strong"] else "normal"}
+    up = {"textcoords": "offset points", "fontsize": 9, "annotation_clip": False, "zorder": 6}
+    on.annotate(mark["words"], (start, at), (0, POINTS * (mark["thick"] / 2 + 4)), va="bottom", color=INK, **up, **bold)
+    words = on.annotate(mark["reading"], (end + nose, at), (5, 0), va="center", **up, **bold)
+    words.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 0.5})
+
+
+def _flame(on, mark, _tags) -> None:
+    on.plot([mark["x"]], [mark["y"]], "^", color=STYLES["air"]["light"], mec=STYLES["stop"]["light"], ms=9, zorder=5)
+
+
+LAMPS = {"grows": "full", "perhaps": "left", "stopped": "none"}  # how much of a lamp is lit
+
+
+def _rung(on, mark, _tags) -> None:
+    """A line across, and at its end a lamp with its words; those of what is stopped are paler."""
+    low, high = on.get_xlim()
+    wide = (high - low) / on.get_window_extent().width * on.figure.dpi / 72 * POINTS  # of a CSS px
+    on.plot(
+        [low, high, high + 8 * wide],
+        [mark["y"], mark["y"], mark["at"]],
+        color="#777777",
+        lw=0.7,
+        ls=(0, (1, 2)),
+        clip_on=False,
+        zorder=1,
+    )
+    spot = high + 15 * wide
+    if mark["state"] == "unknown":
+        on.text(spot, mark["at"], "?", fontsize=9.5, weight="bold", ha="center", va="center")
+    else:
+        lamp = {"fillstyle": LAMPS[mark["state"]], "markerfacecoloralt": "white", "markersize": 7, "color": INK}
+        on.plot([spot], [mark["at"]], "o", clip_on=False, zorder=4, **lamp)
+    grey = QUIET if mark["state"] == "stopped" else INK
+    on.text(high + 25 * wide, mark["at"], mark["words"], fontsize=9, va="center", color=grey)
+
+
 def _tags(on, tags) -> None:
     """Words at the ends of curves, pushed apart where they would touch."""
     low, high = on.get_ylim()
@@ -204,4 +268,5 @@ def _tags(on, tags) -> None:
 
 PENS = {
     "curve": _curve, "band": _band, "point": _point, "area": _area, "note": _note, "cut": _cut, "scale": _scale,
+    "bar": _bar, "flame": _flame, "rung": _rung,
 }  # fmt: skip
