@@ -30,6 +30,7 @@ STYLES = {  # dashes and widths in CSS px; colours after Okabe and Ito, lighter 
     "before": {"light": "#007A59", "dark": "#2BC49A", "dash": [6, 3, 1, 3], "width": 1.8, "hatch": ""},
     "guess": {"light": "#8A4278", "dark": "#DD9BC0", "dash": [0.1, 5.5], "width": 3.2, "hatch": ""},
     "ghost": {"light": "#767676", "dark": "#A0A0A0", "dash": [5, 4], "width": 1.8, "hatch": ""},
+    "untested": {"light": "#767676", "dark": "#A0A0A0", "dash": [2, 2], "width": 1.2, "hatch": "\\"},
     "air": {"light": "#E69F00", "dark": "#E69F00", "dash": [], "width": 1.0, "hatch": ""},
 }
 RAMPS = {  # from little to much
@@ -110,9 +111,16 @@ def depth_axis(system: str, high: float) -> dict:
     return axis("mm under the upper face", 0.0, high, np.arange(0.0, high + 1e-9, 5.0))
 
 
-def cuts_field(across: float, down: float, marks: list[dict], share: float = 0.4) -> dict:
+def cuts_field(across: float, down: float, marks: list[dict], share: float = 0.4, **more) -> dict:
     """A field of cuts to scale, in mm; the air or brine around them comes first among its marks."""
-    return {"across": axis("", 0, across), "up": axis("", down, -1.0), "quiet": True, "share": share, "marks": marks}
+    return {
+        "across": axis("", 0, across),
+        "up": axis("", down, -1.0),
+        "quiet": True,
+        "share": share,
+        "marks": marks,
+        **more,
+    }
 
 
 def handle(control: str, field: int, at: float, axis: str = "up", **more) -> dict:

@@ -94,7 +94,7 @@ function layOut(fields, width, beside) {                              // side by
     const box = { left, top, right: left + wide, foot: top + high };
     const scales = field.marks.some(mark => mark.kind === 'scale') ? (narrow ? 46 : 74) : 0;
     const inner = field.quiet
-      ? { left: left + 14, top: top + 36, right: box.right - (scales ? 14 : narrow ? 130 : 116), foot: box.foot - 6 - scales }
+      ? { left: left + 14, top: top + 36, right: box.right - (field.margin ?? (scales ? 14 : narrow ? 130 : 116)), foot: box.foot - 6 - scales }
       : { left: left + 34, top: top + (narrow ? 26 : 34), right: box.right - (field.margin ?? 104), foot: box.foot - 40 };
     if (field.quiet) {                                        // a mm across is as long as a mm down
       const wide_mm = field.across.high - field.across.low, high_mm = Math.abs(field.up.high - field.up.low);
