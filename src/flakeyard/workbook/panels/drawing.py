@@ -4,7 +4,8 @@ A drawing is made of dicts, lists, numbers and words, so that it travels as it i
 own pictures (mm, per cent, hours), whatever the learner reads: other units change the words at the marks, never a place.
 
     fields    what is beside one another: axes that never follow a handle, and marks in them; a `quiet` field has no axes
-              and is to scale: a mm across is as long as a mm down; `margin`: px for words right of its axes
+              and is to scale: a mm across is as long as a mm down; `margin`: px for words right of its axes; `slender`: px that a
+              quiet one is high where it is narrow, `head`: mm above it on paper
     handles   what a hand can hold: a control, its place (offset + scale × value, or one of its `places`) up or across a
               field, `along` a curve where it has one; `auto`: where it stands while the control is at its first mark
     buttons   what a click turns over: a control, the value it gets, and its place: `under` a handle or with its `top` at a place

@@ -89,7 +89,7 @@ function layOut(fields, width, beside) {                              // side by
   const narrow = width < 560, placed = [];
   let left = 0, top = 0;
   fields.forEach((field, n) => {
-    const high = narrow ? (field.quiet ? (field.marks.some(mark => mark.kind === 'scale') ? 250 : 196) : 215) : beside ? 336 : clamp(0.29 * width, 255, 275);
+    const high = narrow ? (field.quiet ? field.slender ?? (field.marks.some(mark => mark.kind === 'scale') ? 250 : 196) : 215) : beside ? 336 : clamp(0.29 * width, 255, 275);
     const wide = narrow ? width : n === 0 ? field.share * width : width - left;
     const box = { left, top, right: left + wide, foot: top + high };
     const scales = field.marks.some(mark => mark.kind === 'scale') ? (narrow ? 46 : 74) : 0;
@@ -165,7 +165,7 @@ const KINDS = {                                               // what each kind 
     const left = field.x(one.x) > field.inner.left + 0.6 * (field.inner.right - field.inner.left), above = one.above ?? true;
     const [x, y] = [px(field.x(one.x)), px(field.y(one.y))];
     into.append(one.shape === 's' ? make('rect', { x: x - 5, y: y - 5, width: 10, height: 10, class: 'fy-dot' }) : make('circle', { cx: x, cy: y, r: 5, class: 'fy-dot' }),
-      words(x + (left ? -10 : 10), y + (above ? -9 : 20), one.words, { class: 'fy-tag fy-strong', 'text-anchor': left ? 'end' : 'start' }));
+      words(x + (left ? -10 : 10), y + (one.level ? 4.5 : above ? -9 : 20), one.words, { class: 'fy-tag fy-strong', 'text-anchor': left ? 'end' : 'start' }));
   },
   note: (one, field, look, into) => {
     const tight = 7.2 * (field.up.label.length + one.words.length) + 50 > field.box.right - field.box.left, y = field.box.top + (tight ? 18 : 2);
