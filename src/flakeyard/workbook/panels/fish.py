@@ -20,7 +20,7 @@ from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import drawing
 from flakeyard.workbook.panels.live import Lesson, Live, Told
-from flakeyard.workbook.panels.panel import Choice, Control
+from flakeyard.workbook.panels.panel import Choice, Control, NamedControl
 from flakeyard.workbook.table import Table, Text
 
 # A pick of the species table for the slider: common ones, lean to oily, with names short enough to stand beside it
@@ -41,7 +41,7 @@ FISH = {
     "sablefish": "sablefish",
 }
 OWN = "this batch"
-FACES = ("one (skin, tray)", "two (on a mesh)")
+FACES = ("one open (skin, tray)", "two open (on a mesh)")
 THICKER = tuple(round(0.1 * step, 1) for step in range(7))  # how much thicker the thickest piece may be
 USUAL, THICKEST = (0.5, 12.5), (24.0, 36.0)  # mm of each piece that its cut shows
 DEEPEST = 34.9  # mm; the thickest piece of all sliders is 24 mm, and the bars lie below it
@@ -63,16 +63,6 @@ HISTAMINE = {
     False: "",
 }
 NO_PROMISE = "A drying time says nothing about safety, nor where this fish may be kept."
-
-
-@dataclass(frozen=True)
-class NamedControl(Control):
-    """A slider over a list of names, the first of them at its low end; its value counts on from there."""
-
-    names: tuple[str, ...] = ()
-
-    def reading(self, value: float, choice: Choice) -> str:
-        return self.names[round(value - self.low)]
 
 
 def fish_choices(batch: Batch) -> tuple[tuple[str, Batch], ...]:
@@ -137,7 +127,7 @@ def _pieces_field(cut: OneCut, choice: Choice) -> dict:
         marks += _ways(place, 1000 * size, cut.faces)
     for top, state, parts, weight in ((27.4, "raw", cut.raw, 1.0), (32.3, "dried", cut.dried, cut.weight_left.mid)):
         marks += _bar(top, parts, say(f"live.fish.{state}", weight=f"{100 * weight:.0f}"))
-    return drawing.cuts_field(46.0, DEEPEST, marks, share=0.5, margin=14)
+    return drawing.cuts_field(46.0, DEEPEST, marks, share=0.5, margin=14, slender=250, head=5.0)
 
 
 def _ways(place: tuple[float, float], bottom: float, faces: int) -> list[dict]:
@@ -326,10 +316,10 @@ def _controls(batch: Batch, choices) -> tuple[Control, ...]:
     thicker, faces = thickest / usual - 1, batch.open_faces
     own = next(place for place, (_, one) in enumerate(choices) if one is batch)
     return (
-        NamedControl("fish", "Fish (lean to oily)", "fish", "count", 0, len(names) - 1, 1, own, names=names),
+        NamedControl("fish", "Fish (lean to oily)", "fish", "name", 0, len(names) - 1, 1, own, names=names),
         Control("thickness", "Usual thickness", "fish", "length", *TESTED_THICKNESS, 0.001, _within(usual, *TESTED_THICKNESS)),
         Control("thicker", "Thickest is thicker by", "fish", "percent", THICKER[0], THICKER[-1], 0.1, _within(thicker, 0.0, 0.6)),
-        NamedControl("faces", "Open faces", "fish", "count", 1, 2, 1, faces, names=FACES),
+        NamedControl("faces", "Faces of a piece", "fish", "name", 1, 2, 1, faces, names=FACES),
     )  # fmt: skip
 
 
