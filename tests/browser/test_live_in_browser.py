@@ -6,7 +6,7 @@ from alone import drag, rest, show_alone
 from conftest import write_notebook
 from test_panels_in_browser import AXE
 
-from flakeyard.workbook.panels import drawing, paper_pen, salt, weight, whole_batch
+from flakeyard.workbook.panels import drawing, paper_pen, salt, water, weight, whole_batch
 from flakeyard.workbook.panels.panel import Choice
 
 pytestmark = pytest.mark.browser
@@ -15,6 +15,7 @@ PANELS = {
     "salt": lambda: salt.salt_panel(time=7200.0, choice=Choice("metric")),
     "weight": lambda: weight.weight_panel(choice=Choice("metric")),
     "batch": lambda: whole_batch.whole_batch_panel(choice=Choice("metric")),
+    "water": lambda: water.water_panel(choice=Choice("metric")),
 }
 CURVES = """() => [...document.querySelectorAll('[data-field="1"] .fy-curve')].map(node => {
   const [left, right, foot, top, x0, x1, y0, y1] = node.closest('[data-frame]').dataset.frame.split(' ').map(Number);
@@ -27,7 +28,7 @@ EVERYTHING = "() => document.querySelector('.fy-touch').innerText + document.que
 
 
 # the other two panels are swept in the long run; what a learner touches first is tried on all of them every time
-@pytest.fixture(params=["salt", *(pytest.param(name, marks=pytest.mark.slow) for name in ("weight", "batch"))])
+@pytest.fixture(params=["salt", *(pytest.param(name, marks=pytest.mark.slow) for name in PANELS if name != "salt")])
 def shown(request, page):
     return ready(page, request.param)
 
@@ -56,7 +57,8 @@ def test_dragging_the_thing_changes_what_is_said_and_escape_puts_it_back(page, n
     shown = ready(page, name)
     handle, before = grip(shown), said(shown)
     stood = handle.get_attribute("aria-valuetext")
-    drag(shown, handle, dy=50, up=False)
+    across = "fy-across" in handle.get_attribute("class")
+    drag(shown, handle, dx=40 if across else 0, dy=0 if across else 50, up=False)
     assert handle.get_attribute("aria-valuetext") != stood
     after = said(shown)
     assert after != before and "→" in after and f"{stood} before" in shown.locator(".fy-touch svg").text_content()
