@@ -4,17 +4,18 @@ A drawing is made of dicts, lists, numbers and words, so that it travels as it i
 own pictures (mm, per cent, hours), whatever the learner reads: other units change the words at the marks, never a place.
 
     fields    what is beside one another: axes that never follow a handle, and marks in them; a `quiet` field has no axes
-              and is to scale: a mm across is as long as a mm down, and where it `rests` on a scale it fills from below; `margin` (and `slim` where it is narrow):
-              px for words right of its axes; `tall`: px that it needs at least where it is not beside the controls
+              and is to scale: a mm across is as long as a mm down, and where it `rests` on a scale it fills from
+              below; `margin` (and `slim` where it is narrow): px for words right of its axes; `tall`: px that it needs at
+              least where it is not beside the controls
     handles   what a hand can hold: a control, its place (offset + scale × value, or one of its `places`) up or across a
               field, `along` a curve where it has one; `auto`: where it stands while the control is at its first mark
-    buttons   what a click turns over: a control, and the value it gets
+    buttons   what a click turns over: a control, the value it gets, and its place: `under` a handle or with its `top` at a place
     trace     what this drawing leaves behind as a ghost: per field a curve {x, y}, the bottoms of cuts {bottoms} or short
               {strokes}, each from x, y to x, y
     guessed   where a learner puts down a guess: places and names of its knots, up or across a field; `then`: settings
               that follow when it is down
 
-Marks: curve, band, point, area, note, cut, scale, bar, flame, rung. `given` marks stay in sight while a guess is made.
+Marks: curve, band, point, area, note, cut, scale, bar, flame, rung, box, outline, label, arrow. `given` marks stay in sight while a guess is made.
 Colour, dashes and hatch come together under one name and mean the same in every lesson and with both pens.
 """
 
@@ -36,6 +37,7 @@ STYLES = {  # dashes and widths in CSS px; colours after Okabe and Ito, lighter 
 RAMPS = {  # from little to much
     "salt": ["#F6D8C8", "#A7A2CF", "#143F8C"],
     "water": ["#8A5A34", "#D9A98A", "#F6D8C8", "#DCE9F2"],
+    "warm": ["#4B7FC4", "#CFE0EE", "#F7E3B5", "#E8935A", "#B8371F"],
 }
 INCH = 25.4  # mm, exact
 
@@ -67,6 +69,27 @@ def bar(style: str, at: float, start: float, end: float, words: str = "", readin
         "kind": "bar", "style": style, "at": at, "from": float(f"{start:.4g}"), "to": float(f"{end:.4g}"), "words": words,
         "reading": reading, "thick": 12, "open": False, "strong": False, **more,
     }  # fmt: skip
+
+
+def box(x, y, words: str = "", **more) -> dict:
+    """A body from x to x and from its top to its foot: `tint` and `shade` of a ramp, or the hatch of a `style`; `held` names
+    the control whose handle moves its top, `edge` is line or dash, `ink` the colour of its words."""
+    return {"kind": "box", "x": numbers(x), "y": numbers(y), "words": words, "ink": "#1b1b1b", **more}
+
+
+def outline(x, y) -> dict:
+    """The walls of a vessel or a box, in ink."""
+    return {"kind": "outline", "x": numbers(x), "y": numbers(y), "given": True}
+
+
+def label(x: float, y: float, words: str, **more) -> dict:
+    """Words in a place of their own; `anchor` start, middle or end, `away` px to the right, `strong` for bold."""
+    return {"kind": "label", "x": float(f"{x:.4g}"), "y": float(f"{y:.4g}"), "words": words, "anchor": "start", **more}
+
+
+def arrow(x, y) -> dict:
+    """The way that something takes, from x, y to x, y, to scale."""
+    return {"kind": "arrow", "x": numbers(x), "y": numbers(y), "given": True}
 
 
 def rung(y: float, at: float, number: str, words: str, state: str) -> dict:

@@ -142,6 +142,15 @@ function drawCut(cut, number, field, bottom, look) {
   return group;
 }
 
+function drawBox(box, field, look, top = box.y[0]) {           // a plain body, such as what is in a jar: a colour of a ramp, or a hatch
+  const [x0, x1, y0, y1] = [field.x(box.x[0]), field.x(box.x[1]), field.y(top), field.y(box.y[1])], style = look.styles[box.style];
+  const fill = box.tint ? blend(look.ramps[box.tint], look.blank && !box.given ? 0.5 : box.shade) : style ? `url(#${look.id}${box.style})` : 'none';
+  const group = make('g', {}, make('rect', { x: px(Math.min(x0, x1)), y: px(Math.min(y0, y1)), width: px(Math.abs(x1 - x0)), height: px(Math.abs(y1 - y0)), fill, class: `${box.tint ? 'fy-flesh' : 'fy-band'} fy-box${box.edge ? ` fy-edge-${box.edge}` : ''}` }));
+  if (box.words && Math.abs(x1 - x0) > 7.2 * box.words.length + 6 && Math.abs(y1 - y0) > 15 && !(look.blank && !box.given)) group.append(
+    words((x0 + x1) / 2, (y0 + y1) / 2 + 4.5, box.words, { 'text-anchor': 'middle', class: box.tint ? 'fy-inside' : 'fy-tag', style: box.tint ? `fill:${box.ink}` : undefined }));
+  return group;
+}
+
 const KINDS = {                                               // what each kind of mark adds to its field
   area: (one, field, look, into) => into.append(
     make('rect', { x: field.box.left, y: field.box.top, width: field.box.right - field.box.left, height: field.box.foot - field.box.top, rx: 8, style: `${paint(look.styles[one.style], 'fill')};fill-opacity:0.13` }),
@@ -177,6 +186,14 @@ const KINDS = {                                               // what each kind 
     if (one.middle !== undefined) into.append(make('path', { class: 'fy-middle', d: `M${px(field.x(one.middle))},${px(y - half - 2)}v${one.thick + 4}` }));
     into.append(words(x0, y - half - 7, one.words, { class: one.strong ? 'fy-strong' : 'fy-quiet' }),
       words(tight ? x1 : x1 + (one.open ? 16 : 9), tight ? y - half - 7 : y + 5, one.reading, { 'text-anchor': tight ? 'end' : 'start', class: `fy-tag${one.strong ? ' fy-strong' : ''}` }));
+  },
+  box: (one, field, look, into) => into.append(drawBox(one, field, look)),
+  outline: (one, field, look, into) => into.append(make('path', { class: 'fy-outline', d: path(field, one.x, one.y) })),
+  label: (one, field, look, into) => into.append(words(field.x(one.x) + (one.away ?? 0), field.y(one.y) + 4.5, look.blank && !one.given ? '' : tidy(one.words), { 'text-anchor': one.anchor, class: one.strong ? 'fy-strong' : 'fy-quiet' })),
+  arrow: (one, field, look, into) => {                        // a way that something takes, to scale
+    const [x0, x1, y0, y1] = [...one.x.map(field.x), ...one.y.map(field.y)], long = Math.hypot(x1 - x0, y1 - y0), head = Math.min(6, long / 2);
+    const [u, v] = [(x1 - x0) / long, (y1 - y0) / long], back = side => `${px(x1 - head * (u + 0.7 * side * v))},${px(y1 - head * (v - 0.7 * side * u))}`;
+    into.append(make('path', { class: 'fy-arrow', d: `M${px(x0)},${px(y0)}L${px(x1)},${px(y1)}M${back(1)}L${px(x1)},${px(y1)}L${back(-1)}` }));
   },
   flame: (one, field, look, into) => into.append(make('path', { class: 'fy-flame', d: `M${px(field.x(one.x))},${px(field.y(one.y) + 8)}c-9,-2 -9,-10 -2,-18c1,5 4,5 4,1c7,6 7,15 -2,17z`, style: paint(look.styles.air, 'fill') })),
   rung: (one, field, look, into) => {                         // a line across, and at its end a lamp that goes out
@@ -380,11 +397,14 @@ function build(el, store) {
       const marks = knots && !field.quiet ? field.marks.filter(one => one.given) : [...field.marks];
       if (ghost?.x && !knots) marks.unshift({ kind: 'curve', style: 'ghost', ...ghost, words: record.ghost.words });
       if (guess) marks.push({ kind: 'curve', style: 'guess', ...guess, words: said.guess_said });
+      const over = make('g');                                 // what lies over the thing in hand
       marks.forEach((one, place) => {
-        if (one.kind !== 'cut') KINDS[one.kind](one, field, look, layer, tags[n]);
+        if (one.kind === 'box' && one.held) return;           // drawn with its handle
+        if (one.kind !== 'cut') KINDS[one.kind](one, field, look, /arrow|outline|label/.test(one.kind) ? over : layer, tags[n]);
         else if (!one.held) layer.append(drawCut(one, place, field, one.bottom, look));
       });
       for (const one of handles) if (one.handle.field === n) layer.append(one.cut, one.line, one.label);
+      layer.append(over);
       for (const [left, right, bottom] of (!knots && ghost?.bottoms) || [])
         layer.append(make('path', { class: 'fy-old', d: `M${px(field.x(left))},${px(field.y(bottom))}H${px(field.x(right) + 9)}` }));
       for (const [x0, y0, x1, y1] of (!knots && ghost?.strokes) || [])
@@ -431,7 +451,9 @@ function build(el, store) {
       node.toggleAttribute('hidden', !!knots && !!now.along);   // it would give the curve away
       name(node, 0, control.values.length - 1, markOf(control, value), text);
       const place = field.marks.findIndex(each => each.kind === 'cut' && each.held === control.name);
+      const body = field.marks.find(each => each.kind === 'box' && each.held === control.name);
       if (place >= 0) cut.replaceChildren(drawCut(field.marks[place], place, field, at, look));
+      else if (body) cut.replaceChildren(drawBox(body, field, look, at));
       if (now.line) {
         line.setAttribute('d', up ? `M${px(field.inner.left)},${px(y)}H${px(field.inner.right)}` : `M${px(x)},${px(field.inner.top)}V${px(field.inner.foot)}`);
         line.setAttribute('style', dashed(styles[now.line]));
@@ -447,9 +469,10 @@ function build(el, store) {
       }
     }
     turns.forEach((node, n) => {
-      const one = store.record.buttons[n], field = fields[one.field], under = handles.find(each => each.handle.control === one.under);
+      const one = store.record.buttons[n], field = fields[one.field], under = one.under && handles.find(each => each.handle.control === one.under);
       const [box, text] = node.children, wide = 18 + 6.9 * one.words.length;
-      node.setAttribute('transform', `translate(${px(field.x(one.left))},${px(field.y(stands(under.handle, under.control)) + (field.x(under.handle.right) - field.x(one.left) < wide ? 27 : 16))})`);
+      const top = under ? field.y(stands(under.handle, under.control)) + (field.x(under.handle.right) - field.x(one.left) < wide ? 27 : 16) : field.y(one.top);
+      node.setAttribute('transform', `translate(${px(field.x(one.left))},${px(top)})`);
       node.setAttribute('aria-pressed', one.pressed); node.setAttribute('aria-label', one.words);
       box.setAttribute('width', px(wide)); text.textContent = one.words;
     });

@@ -245,6 +245,53 @@ def _flame(on, mark, _tags) -> None:
     on.plot([mark["x"]], [mark["y"]], "^", color=STYLES["air"]["light"], mec=STYLES["stop"]["light"], ms=9, zorder=5)
 
 
+def _box(on, mark, _tags) -> None:
+    (left, right), (top, foot) = mark["x"], mark["y"]
+    if "tint" in mark:
+        ramp = LinearSegmentedColormap.from_list(mark["tint"], RAMPS[mark["tint"]])
+        look = {"facecolor": ramp(mark["shade"]), "lw": 0}
+    else:
+        look = _hatched(mark["style"]) if "style" in mark else {"facecolor": "none", "lw": 0}
+    on.add_patch(Rectangle((left, foot), right - left, top - foot, zorder=1.5, **look))
+    if "edge" in mark:
+        line = {
+            "edgecolor": INK if mark["edge"] == "line" else "#666666",
+            "ls": "-" if mark["edge"] == "line" else "--",
+        }
+        on.add_patch(Rectangle((left, foot), right - left, top - foot, fill=False, lw=0.9, zorder=2, **line))
+    if mark["words"]:
+        _fitting(on, mark, (left, right), (top, foot))
+
+
+def _fitting(on, mark, across, up) -> None:
+    """The words of a box, where there is room for them."""
+    words = on.text(
+        sum(across) / 2, sum(up) / 2, mark["words"], fontsize=9, ha="center", va="center", zorder=4, color=mark["ink"]
+    )
+    size, corners = words.get_window_extent(), on.transData.transform([(across[0], up[0]), (across[1], up[1])])
+    if size.width > abs(np.diff(corners[:, 0])[0]) or size.height > abs(np.diff(corners[:, 1])[0]):
+        words.remove()
+
+
+def _outline(on, mark, _tags) -> None:
+    on.plot(mark["x"], mark["y"], color=INK, linewidth=1.4, solid_joinstyle="round", zorder=3, clip_on=False)
+
+
+def _label(on, mark, _tags) -> None:
+    anchor = {"start": "left", "middle": "center", "end": "right"}[mark["anchor"]]
+    bold = {"weight": "bold", "color": INK} if mark.get("strong") else {"color": QUIET}
+    on.annotate(
+        mark["words"], (mark["x"], mark["y"]), (POINTS * mark.get("away", 0), 0), textcoords="offset points",
+        fontsize=9, ha=anchor, va="center", annotation_clip=False, zorder=5, **bold,
+    )  # fmt: skip
+
+
+def _arrow(on, mark, _tags) -> None:
+    start, end = zip(mark["x"], mark["y"])
+    arrow = {"arrowstyle": "->", "color": "#143F8C", "linewidth": 1.6, "shrinkA": 0, "shrinkB": 0}
+    on.annotate("", end, start, arrowprops=arrow, zorder=4)
+
+
 LAMPS = {"grows": "full", "perhaps": "left", "stopped": "none"}  # how much of a lamp is lit
 
 
@@ -291,5 +338,6 @@ def _tags(on, tags) -> None:
 
 PENS = {
     "curve": _curve, "band": _band, "point": _point, "area": _area, "note": _note, "cut": _cut, "scale": _scale,
-    "bar": _bar, "flame": _flame, "rung": _rung,
+    "bar": _bar, "flame": _flame, "rung": _rung, "box": _box, "outline": _outline, "label": _label,
+    "arrow": _arrow,
 }  # fmt: skip
