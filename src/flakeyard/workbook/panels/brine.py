@@ -224,15 +224,11 @@ def _kitchen_field(mixed: Mixed, levels: tuple[float, float], readings: list[str
     ]  # fmt: skip
     for (at, end), rim, foot in ((JUG, RIMS[0], JUG_FOOT), (JAR, RIMS[1], TABLE)):
         marks.append(drawing.outline([at, at, end, end], [rim, foot, foot, rim]))
-    metric = choice.system == "metric"
-    for number in range(1, 6):
-        level = JUG_FOOT - PLAIN[0] * number * (0.00025 if metric else CUP)
+    for cups in range(1, 6):
+        level = JUG_FOOT - PLAIN[0] * cups * CUP
         marks.append(drawing.outline([JUG[0], JUG[0] + 7], [level] * 2))
-        told = f"{250 * number}" if metric else f"{number}"
-        marks.append(drawing.label(JUG[0] - 4, level, told, anchor="end", given=True))
-    marks.append(
-        drawing.label(JUG[0] - 4, RIMS[0] - 8, "mL" if metric else say("live.brine.cups"), anchor="end", given=True)
-    )
+        marks.append(drawing.label(JUG[0] - 4, level, f"{cups}", anchor="end", given=True))
+    marks.append(drawing.label(JUG[0] - 4, RIMS[0] - 8, say("live.brine.cups"), anchor="end", given=True))
     return drawing.cuts_field(JAR[1], TABLE + 2, marks, share=0.5, margin=84, slender=250, head=40.0)
 
 
@@ -260,7 +256,7 @@ def _strength_field(mixed: Mixed, choice: Choice) -> dict:
 
 def _amount_axis(choice: Choice) -> dict:
     """Millilitres of salt, or cups: the places stay millilitres."""
-    end = 1e6 * MOST_SALT
+    end = float(np.ceil(1e6 * MOST_SALT))
     if choice.system == "metric":
         return drawing.axis(say("live.brine.across", unit="mL"), 0.0, end, range(0, 501, 100))
     ticks = 1e6 * CUP * np.arange(0.0, 2.6, 0.5)

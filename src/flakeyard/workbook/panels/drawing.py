@@ -4,8 +4,10 @@ A drawing is made of dicts, lists, numbers and words, so that it travels as it i
 own pictures (mm, per cent, hours), whatever the learner reads: other units change the words at the marks, never a place.
 
     fields    what is beside one another: axes that never follow a handle, and marks in them; a `quiet` field has no axes
-              and is to scale: a mm across is as long as a mm down; `margin`: px for words right of its axes; `slender`: px that a
-              quiet one is high where it is narrow, `head`: mm above it on paper
+              and is to scale: a mm across is as long as a mm down, and where it `rests` on a scale it fills from
+              below; `margin` (and `slim` where it is narrow): px for words right of it; `tall`: px that it needs at
+              least where it is not beside the controls; `slender`: px that a quiet one is high where it is narrow,
+              `head`: mm above it on paper
     handles   what a hand can hold: a control, its place (offset + scale × value, or one of its `places`) up or across a
               field, `along` a curve where it has one; `auto`: where it stands while the control is at its first mark
     buttons   what a click turns over: a control, the value it gets, and its place: `under` a handle or with its `top` at a place
@@ -55,11 +57,11 @@ def point(x: float, y: float, words: str, **more) -> dict:
 
 
 def cut(left: float, right: float, bottom: float, shade, tint: str, **more) -> dict:
-    """A piece cut across: faces at 0 and `bottom`; `held` names the control whose handle moves its lower face."""
+    """A piece cut across: faces at `top` and `bottom`; `held` names the control whose handle moves its lower face."""
     shade = [round(float(part), 3) for part in np.clip(shade, 0, 1)]
     return {
         "kind": "cut", "left": left, "right": right, "bottom": float(f"{bottom:.5g}"), "shade": shade, "tint": tint,
-        "words": [], "upper": "", "skin": False, "held": "", **more,
+        "words": [], "upper": "", "skin": False, "held": "", "top": 0.0, **more,
     }  # fmt: skip
 
 
@@ -92,9 +94,11 @@ def arrow(x, y) -> dict:
     return {"kind": "arrow", "x": numbers(x), "y": numbers(y), "given": True}
 
 
-def rung(y: float, at: float, words: str, state: str) -> dict:
+def rung(y: float, at: float, number: str, words: str, state: str) -> dict:
     """A line across at `y`; its lamp and its words stand at the height `at`. States: grows, perhaps, stopped, unknown."""
-    return {"kind": "rung", "y": y, "at": float(f"{at:.4g}"), "words": words, "state": state, "given": True}
+    return {
+        "kind": "rung", "y": y, "at": float(f"{at:.4g}"), "number": number, "words": words, "state": state, "given": True,
+    }  # fmt: skip
 
 
 def axis(label: str, low: float, high: float, ticks=(), words=None) -> dict:

@@ -87,20 +87,21 @@ const words = (x, y, text, more = {}) => make('text', { x: px(x), y: px(y), ...m
 
 function layOut(fields, width, beside) {                              // side by side, or one below the other where it is narrow
   const narrow = width < 560, placed = [];
+  const tall = Math.max(0, ...fields.map(field => field.tall ?? 0));
   let left = 0, top = 0;
   fields.forEach((field, n) => {
-    const high = narrow ? (field.quiet ? field.slender ?? (field.marks.some(mark => mark.kind === 'scale') ? 250 : 196) : 215) : beside ? 336 : clamp(0.29 * width, 255, 275);
+    const high = narrow ? (field.quiet ? field.slender ?? (field.marks.some(mark => mark.kind === 'scale') ? 250 : 196) : field.tall ?? 215) : beside ? 336 : Math.max(tall, clamp(0.29 * width, 255, 275));
     const wide = narrow ? width : n === 0 ? field.share * width : width - left;
     const box = { left, top, right: left + wide, foot: top + high };
     const scales = field.marks.some(mark => mark.kind === 'scale') ? (narrow ? 46 : 74) : 0;
     const inner = field.quiet
       ? { left: left + 14, top: top + 36, right: box.right - (field.margin ?? (scales ? 14 : narrow ? 130 : 116)), foot: box.foot - 6 - scales }
-      : { left: left + 34, top: top + (narrow ? 26 : 34), right: box.right - (field.margin ?? 104), foot: box.foot - 40 };
+      : { left: left + 34, top: top + (narrow ? 26 : 34), right: box.right - ((narrow && field.slim) || field.margin || 104), foot: box.foot - 40 };
     if (field.quiet) {                                        // a mm across is as long as a mm down
       const wide_mm = field.across.high - field.across.low, high_mm = Math.abs(field.up.high - field.up.low);
       const size = Math.min((inner.right - inner.left) / wide_mm, (inner.foot - inner.top) / high_mm);
       inner.right = inner.left + size * wide_mm;
-      inner.foot = inner.top + size * high_mm;
+      if (field.rests) inner.top = inner.foot - size * high_mm; else inner.foot = inner.top + size * high_mm;
     }
     const ends = [field.across.low, field.across.high, inner.left, inner.right], rises = [field.up.low, field.up.high, inner.foot, inner.top];
     placed.push({ ...field, box, inner, narrow, scales, x: scale(...ends), y: scale(...rises), at_x: unscale(...ends), at_y: unscale(...rises) });
@@ -126,7 +127,7 @@ const torn = (high, way) => {                                 // a side that goe
   return Array.from({ length: waves }, (_, n) => `q${n % 2 ? -5 : 5},${px(step / 2)} 0,${px(step)}`).join('');
 };
 function drawCut(cut, number, field, bottom, look) {
-  const [x0, x1, y0, y1] = [field.x(cut.left), field.x(cut.right), field.y(0), field.y(bottom)], high = y1 - y0, id = `${look.id}cut${number}`;
+  const [x0, x1, y0, y1] = [field.x(cut.left), field.x(cut.right), field.y(cut.top), field.y(bottom)], high = y1 - y0, id = `${look.id}cut${number}`;
   const outline = `M${px(x0)},${px(y0)}H${px(x1)}${torn(high, 1)}H${px(x0)}${torn(high, -1)}Z`, group = make('g');
   const last = Math.max(1, cut.shade.length - 1), colour = part => blend(look.ramps[cut.tint], look.blank ? 0.5 : part);
   group.append(make('linearGradient', { id, x2: 0, y2: 1 }, ...cut.shade.map((part, n) => make('stop', { offset: n / last, 'stop-color': colour(part) }))),
@@ -200,7 +201,7 @@ const KINDS = {                                               // what each kind 
     into.append(make('path', { class: 'fy-rung', d: `M${px(field.inner.left)},${y}H${px(x)}L${px(x + 8)},${at}` }));
     if (lamp === 'unknown') into.append(words(x + 15, at + 4.5, '?', { 'text-anchor': 'middle', class: 'fy-strong' }));
     else into.append(make('circle', { cx: px(x + 15), cy: at, r: 5.2, class: 'fy-lamp' }), make('path', { class: 'fy-lit-lamp', d: { grows: `M${px(x + 9.8)},${at}a5.2,5.2 0 1 1 10.4,0a5.2,5.2 0 1 1 -10.4,0z`, perhaps: `M${px(x + 15)},${at - 5.2}a5.2,5.2 0 1 0 0,10.4z`, stopped: 'M0,0' }[lamp] }));
-    into.append(words(x + 25, at + 4.5, one.words, { class: lamp === 'stopped' ? 'fy-out' : '' }));
+    into.append(words(x + 25, at + 4.5, field.narrow ? one.words : `${one.number} ${one.words}`, { class: lamp === 'stopped' ? 'fy-out' : '' }));
   },
 };
 function drawTags(tags, field, into) {                        // words at the ends of curves, pushed apart where they would touch

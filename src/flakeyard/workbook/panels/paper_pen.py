@@ -16,6 +16,7 @@ from flakeyard.workbook.panels.drawing import RAMPS, STYLES, curve
 POINTS = 0.75  # in a CSS px
 INK, QUIET = "#1b1b1b", "#444444"
 SIZE, DPI = (8.4, 3.6), 132
+SCALE = 53  # CSS px of a kitchen scale and its words
 WIDTH = round(SIZE[0] * 96)  # CSS px of the picture on a page
 
 
@@ -103,6 +104,8 @@ def _axes(on, field: dict) -> None:
 def _quiet_axes(on, field: dict) -> None:
     """No axes, and to scale: what lies across follows from the length of a mm up and down."""
     on.set_axis_off()
+    if field.get("rests"):
+        return _resting_axes(on, field)
     below = 6.5 if any(mark["kind"] == "scale" for mark in field["marks"]) else 0
     foot, top = field["up"]["low"] + below, -field.get("head", 3.5)
     box, wide = on.get_window_extent(), field["across"]["high"] - field["across"]["low"]
@@ -110,6 +113,17 @@ def _quiet_axes(on, field: dict) -> None:
     size = max((foot - top) * room / box.height, wide + 1)
     on.set_ylim(top + size * box.height / room, top)  # the height may follow from the width
     on.set_xlim(-0.6, -0.6 + size * box.width / room)
+
+
+def _resting_axes(on, field: dict) -> None:
+    """As many mm as have room above a scale."""
+    (across, up), box = (_limits(field[name]) for name in ("across", "up")), on.get_window_extent()
+    pixel = on.figure.dpi / 72 * POINTS  # dots in a CSS px
+    mm = max(
+        (up[0] - up[1]) / (box.height / pixel - SCALE - 20), (across[1] - across[0]) / (box.width / pixel)
+    )  # in a px
+    foot = up[0] + SCALE * mm
+    on.set(ylim=(foot, foot - box.height / pixel * mm), xlim=(across[0], across[0] + box.width / pixel * mm))
 
 
 def _line(name: str) -> dict:
@@ -139,7 +153,8 @@ def _band(on, mark, _tags) -> None:
 
 def _point(on, mark, _tags) -> None:
     on.plot([mark["x"]], [mark["y"]], mark.get("shape", "o"), color=INK, markersize=6, zorder=5)
-    left, level = mark["x"] > on.get_xlim()[0] + 0.62 * np.diff(on.get_xlim())[0], mark.get("level", False)
+    left = mark["x"] / np.diff(on.get_xlim())[0] > on.get_xlim()[0] / np.diff(on.get_xlim())[0] + 0.62
+    level = mark.get("level", False)
     words = on.annotate(
         mark["words"], (mark["x"], mark["y"]), (-8 if left else 8, 0 if level else 8 if mark.get("above", True) else -8),
         textcoords="offset points", fontsize=9.5, weight="bold", ha="right" if left else "left",
@@ -164,46 +179,52 @@ def _note(on, mark, _tags) -> None:
 
 
 def _cut(on, mark, _tags) -> None:
-    left, right, bottom = mark["left"], mark["right"], mark["bottom"]
+    left, right, top, bottom = mark["left"], mark["right"], mark["top"], mark["bottom"]
     ramp = LinearSegmentedColormap.from_list(mark["tint"], RAMPS[mark["tint"]])
     limits = on.get_xlim(), on.get_ylim()  # imshow would move them
     on.imshow(
-        np.asarray(mark["shade"])[:, None], cmap=ramp, vmin=0, vmax=1, extent=(left, right, bottom, 0), aspect="auto",
+        np.asarray(mark["shade"])[:, None], cmap=ramp, vmin=0, vmax=1, extent=(left, right, bottom, top), aspect="auto",
         interpolation="bilinear", zorder=1.5,
     )  # fmt: skip
     on.set(xlim=limits[0], ylim=limits[1])
     edge = {"color": STYLES["now"]["light"], "linewidth": 4.5 if mark["skin"] else 2.2}
-    on.plot([left, right], [0, 0], color=INK, linewidth=1, zorder=3)
+    on.plot([left, right], [top] * 2, color=INK, linewidth=1, zorder=3)
     on.plot([left, right], [bottom] * 2, zorder=3, **edge)
     size = -np.diff(on.get_ylim())[0]
-    low = max(bottom, 0.085 * size) if mark["upper"] else bottom  # words apart on a thin piece
-    on.text(right + 0.9, 0, mark["upper"], fontsize=9, color="#555555", va="center")
+    low = max(bottom, top + 0.085 * size) if mark["upper"] else bottom  # words apart on a thin piece
+    on.text(right + 0.9, top, mark["upper"], fontsize=9, color="#555555", va="center")
     on.text(
         right + 0.9, low, mark.get("reading", "").replace(" (", "\n("), fontsize=9.5, weight="bold",
         color=STYLES["now"]["light"], va="top" if low > bottom else "center", linespacing=1.2,
     )  # fmt: skip
-    for one in mark["words"] if bottom > 0.15 * size else ():
+    for one in mark["words"] if bottom - top > 0.15 * size else ():
         on.text(
-            (left + right) / 2, one["at"] * bottom, one["words"], fontsize=9, ha="center", va="center", zorder=4,
+            (left + right) / 2, top + one["at"] * (bottom - top), one["words"], fontsize=9, ha="center", va="center", zorder=4,
             color=one["ink"],
         )  # fmt: skip
 
 
 def _scale(on, mark, _tags) -> None:
     """A kitchen scale beneath a cut, with what it reads."""
-    foot = on.get_ylim()[0] - 1.0
-    middle, wide = (mark["left"] + mark["right"]) / 2, 7.5
-    on.add_patch(Rectangle((middle - wide / 2, foot - 4.6), wide, 4.2, fc="white", ec=INK, lw=1.2, zorder=3))
-    on.text(middle, foot - 2.5, mark["words"], fontsize=10, weight="bold", ha="center", va="center", zorder=4)
-    on.text(middle, foot - 6.2, mark["small"], fontsize=9, color=QUIET, ha="center", va="center")
+    foot, mm = on.get_ylim()[0], _px(on, "y") * SCALE / 6.5
+    middle, wide = (mark["left"] + mark["right"]) / 2, 7.5 * mm
+    box = Rectangle((middle - wide / 2, foot - 6.2 * mm), wide, 4.2 * mm, fc="white", ec=INK, lw=1.2, zorder=3)
+    on.add_patch(box)
+    on.text(middle, foot - 4.1 * mm, mark["words"], fontsize=10, weight="bold", ha="center", va="center", zorder=4)
+    on.text(middle, foot - 0.9 * mm, mark["small"], fontsize=9, color=QUIET, ha="center", va="center")
+
+
+def _px(on, side: str) -> float:
+    """What a CSS px is worth along an axis."""
+    box, (low, high) = on.get_window_extent(), on.get_xlim() if side == "x" else on.get_ylim()
+    return abs(high - low) / (box.width if side == "x" else box.height) * on.figure.dpi / 72 * POINTS
 
 
 def _bar(on, mark, _tags) -> None:
     """Along its row; an open one ends in an arrow."""
-    dots = on.figure.dpi / 72 * POINTS  # in a CSS px
-    half = mark["thick"] / 2 * dots * np.diff(on.get_ylim())[0] / on.get_window_extent().height
+    half = mark["thick"] / 2 * _px(on, "y")
     at, start, end = mark["at"], mark["from"], mark["to"]
-    nose = 9 * dots * np.diff(on.get_xlim())[0] / on.get_window_extent().width if mark["open"] else 0.0
+    nose = 9 * _px(on, "x") if mark["open"] else 0.0
     shape = [(start, at - half), (end, at - half), (end + nose, at), (end, at + half), (start, at + half)]
     hatched = _hatched(mark["style"]) if STYLES[mark["style"]]["hatch"] else {"facecolor": "none"}
     colour = STYLES[mark["style"]]["light"]
@@ -282,7 +303,7 @@ LAMPS = {"grows": "full", "perhaps": "left", "stopped": "none"}  # how much of a
 def _rung(on, mark, _tags) -> None:
     """A line across, and at its end a lamp with its words; those of what is stopped are paler."""
     low, high = on.get_xlim()
-    wide = (high - low) / on.get_window_extent().width * on.figure.dpi / 72 * POINTS  # of a CSS px
+    wide = _px(on, "x") * np.sign(high - low)
     on.plot(
         [low, high, high + 8 * wide],
         [mark["y"], mark["y"], mark["at"]],
@@ -299,21 +320,23 @@ def _rung(on, mark, _tags) -> None:
         lamp = {"fillstyle": LAMPS[mark["state"]], "markerfacecoloralt": "white", "markersize": 7, "color": INK}
         on.plot([spot], [mark["at"]], "o", clip_on=False, zorder=4, **lamp)
     grey = QUIET if mark["state"] == "stopped" else INK
-    on.text(high + 25 * wide, mark["at"], mark["words"], fontsize=9, va="center", color=grey)
+    on.text(high + 25 * wide, mark["at"], f"{mark['number']} {mark['words']}", fontsize=9, va="center", color=grey)
 
 
 def _tags(on, tags) -> None:
     """Words at the ends of curves, pushed apart where they would touch."""
     low, high = on.get_ylim()
-    wide, apart = np.diff(on.get_xlim())[0], 0.075 * (high - low)
-    placed: list[tuple[float, float]] = []
+    wide, apart = abs(np.diff(on.get_xlim())[0]), 0.075 * (high - low)
+    placed: list[tuple] = []
     for x, y, words, style in sorted(tags, key=lambda tag: -tag[1]):
-        for before, above in placed:
+        for before, above, *_ in placed:
             if abs(before - x) < 0.3 * wide and above - y < apart:
                 y = above - apart
-        placed.append((x, y))
+        placed.append((x, y, words, style))
+    over = max([0.0, *(low - y for _, y, *_ in placed)]) if high > low else 0.0  # none beneath the axis
+    for x, y, words, style in placed:
         tag = on.annotate(
-            words, (x, y), (5, 0), textcoords="offset points", fontsize=9.5, color=STYLES[style]["light"], va="center",
+            words, (x, y + over), (5, 0), textcoords="offset points", fontsize=9.5, color=STYLES[style]["light"], va="center",
             weight="bold" if style == "now" else "normal", annotation_clip=False,
         )  # fmt: skip
         if tag.get_window_extent().x1 > on.figure.bbox.x1:  # then before the end, over the curve
