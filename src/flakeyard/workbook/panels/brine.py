@@ -185,7 +185,7 @@ def draw_brine(mixed: Mixed, choice: Choice) -> dict:
         "trace": {"0": {"strokes": strokes}, "1": {"x": now["x"], "y": now["y"]}},
         "guessed": {
             "field": 1, "axis": "across", "at": [100 * mixed.per_cents[BY_WEIGHT].mid], "names": [say("live.brine.guess")],
-            "start": 0.5e6 * mixed.asked, "step": 1e6 * CUP / 8, "unit": "mL", "ends": [0.0, HIGHEST],
+            "start": 0.5 * mixed.asked / CUP, "step": 0.125, "unit": say("live.brine.cups"), "ends": [0.0, HIGHEST],
             "then": {"kind": float(FLAKES), "weighed": 0.0},
         },
     }  # fmt: skip
@@ -239,7 +239,7 @@ def _short(mixed: Mixed) -> str:
 
 def _strength_field(mixed: Mixed, choice: Choice) -> dict:
     """Three of the per cents against the salt of the recipe; where this brine stands, and where it meets the fish."""
-    across, here = 1e6 * AMOUNTS, 1e6 * mixed.asked
+    across, here = AMOUNTS / CUP, mixed.asked / CUP
     low, _, high = 100 * mixed.course[BY_WEIGHT]
     marks = [drawing.band("now", across, low, high) | {"given": True}]
     for name, style in STYLES.items():
@@ -255,11 +255,18 @@ def _strength_field(mixed: Mixed, choice: Choice) -> dict:
 
 
 def _amount_axis(choice: Choice) -> dict:
-    """Millilitres of salt, or cups: the places stay millilitres."""
-    end = float(np.ceil(1e6 * MOST_SALT))
+    """Millilitres of salt, or cups: the places stay cups."""
+    end = MOST_SALT / CUP
     if choice.system == "metric":
-        return drawing.axis(say("live.brine.across", unit="mL"), 0.0, end, range(0, 501, 100))
-    ticks = 1e6 * CUP * np.arange(0.0, 2.6, 0.5)
+        parts = range(0, 501, 100)
+        return drawing.axis(
+            say("live.brine.across", unit="mL"),
+            0.0,
+            end,
+            [1e-6 * part / CUP for part in parts],
+            [f"{part}" for part in parts],
+        )
+    ticks = np.arange(0.0, 2.6, 0.5)
     return drawing.axis(say("live.brine.across", unit="cups"), 0.0, end, ticks, ("0", "½", "1", "1½", "2", "2½"))
 
 
@@ -267,7 +274,7 @@ def reply_brine(mixed: Mixed, guess: dict, choice: Choice) -> str:
     """What is said to a guess of the cups of flakes that weigh as much as the salt at hand."""
     weight, flakes = mixed.weighs.mid, tables.ingredient(KINDS[FLAKES][0])
     low, mid, high = (weight / density for density in (flakes.density_high, flakes.density_mid, flakes.density_low))
-    guessed = guess["knots"][0] / 1e6
+    guessed = guess["knots"][0] * CUP
     where = "below" if guessed < low else "above" if guessed > high else "inside"
     told = choice.show(guessed, "volume"), choice.show_band(Band(low, mid, high), "volume")
     return say("live.brine.reply", guess=told[0], told=told[1]) + " " + say(f"live.guess.{where}")
