@@ -34,12 +34,13 @@ STYLES = {  # dashes and widths in CSS px; colours after Okabe and Ito, lighter 
     "guess": {"light": "#8A4278", "dark": "#DD9BC0", "dash": [0.1, 5.5], "width": 3.2, "hatch": ""},
     "ghost": {"light": "#767676", "dark": "#A0A0A0", "dash": [5, 4], "width": 1.8, "hatch": ""},
     "untested": {"light": "#767676", "dark": "#A0A0A0", "dash": [2, 2], "width": 1.2, "hatch": "\\"},
+    "zone": {"light": "#8A6D00", "dark": "#D9B94A", "dash": [1, 6], "width": 1.2, "hatch": "\\"},
     "air": {"light": "#E69F00", "dark": "#E69F00", "dash": [], "width": 1.0, "hatch": ""},
 }
 RAMPS = {  # from little to much
     "salt": ["#F6D8C8", "#A7A2CF", "#143F8C"],
     "water": ["#8A5A34", "#D9A98A", "#F6D8C8", "#DCE9F2"],
-    "warm": ["#4B7FC4", "#CFE0EE", "#F7E3B5", "#E8935A", "#B8371F"],
+    "warm": ["#7FA8DC", "#D6E4F0", "#F7E3B5", "#F0A468", "#DB6A48"],
 }
 INCH = 25.4  # mm, exact
 
