@@ -6,15 +6,21 @@ import threading
 import numpy as np
 import pytest
 
-from flakeyard.workbook.panels import brine, drawing, fish, paper_pen, salt, water, weight, whole_batch
+from flakeyard.workbook.panels import air, brine, drawing, fish, paper_pen, salt, water, weight, whole_batch
 from flakeyard.workbook.panels.live import Lesson, Live, Told
 from flakeyard.workbook.panels.panel import Choice, Control
 
 PANELS = {
     "salt": salt.salt_panel, "whole batch": whole_batch.whole_batch_panel, "weight": weight.weight_panel,
     "water": water.water_panel, "fish": fish.fish_panel, "brine": brine.brine_panel,
+    "air": air.air_panel,
 }  # fmt: skip
-MOVED = {"thickness": 0.010, "left": 0.70, "salt": 0.000237}  # where the first handle of each panel is moved
+MOVED = {
+    "thickness": 0.010,
+    "left": 0.70,
+    "salt": 0.000237,
+    "load": 3.0,
+}  # where the first handle of each panel is moved
 WORDS_ALONE = {"moisture"}  # it changes the sodium of a portion, which stands in figures
 VISIBLE = 0.01  # of the height or width of a field: a move that can be seen
 
