@@ -152,10 +152,9 @@ def _warmth_field(looked: Looked, choice: Choice) -> dict:
     )
     low, mid, high, air = (np.interp(shown, load.hours, part) for part in (*load.fish, load.air))
     done = load.done.mid is not None and load.hours[-1] <= LONGEST
-    zone = say("live.air.zone", span=_span(*GROWTH_ZONE, choice).replace(" and ", " to "))
     marks = [
         drawing.box((0, LONGEST), GROWTH_ZONE[::-1], style="zone", given=True),
-        drawing.label(LONGEST - 0.2, GROWTH_ZONE[0] + 3.5, zone, anchor="end", given=True),
+        drawing.label(LONGEST - 0.2, GROWTH_ZONE[0] + 3.5, say("live.air.zone"), anchor="end", given=True),
         drawing.band("now", shown, low, high),
         drawing.curve("before", [0, LONGEST], [load.wet_bulb] * 2, say("live.air.wet_bulb")),
         drawing.curve("second", shown, air, say("live.air.air")),
@@ -177,10 +176,6 @@ def _degrees(choice: Choice) -> dict:
             say("live.air.up", unit="°F"), 0.0, HOTTEST, [(one - 32) / 1.8 for one in ticks], map(str, ticks)
         )
     return drawing.axis(say("live.air.up", unit="°C"), 0.0, HOTTEST, range(0, 81, 20))
-
-
-def _span(low: float, high: float, choice: Choice) -> str:
-    return f"{choice.show(low, 'temperature')} and {choice.show(high, 'temperature')}"
 
 
 def reply_air(looked: Looked, guess: dict, choice: Choice) -> str:
