@@ -125,6 +125,14 @@ class Live(anywidget.AnyWidget):
             known = {name: value for name, value in values.items() if name in before}
             self.record = self._record(before | known, before, self.record["guess"])
 
+    def renew(self, lesson: Lesson, **values: float) -> None:
+        """Show another lesson, such as one with more marks on a control, at these settings; no ghost, no guess."""
+        with self._turn, self.hold_sync():
+            self.lesson, self.controls, self._kept = lesson, lesson.controls, Remembered(KEPT)
+            values = lesson.nearest({one.name: one.start for one in self.controls} | values)
+            self.setup = lesson.setup(self.choice)
+            self.record = self._record(values, values, None) | {"who": "", "serial": 0}
+
     def result(self, **values: float):
         """What is computed for some settings, kept for when they come back."""
         values = self.lesson.nearest(values)
