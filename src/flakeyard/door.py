@@ -9,7 +9,7 @@ import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 
-from flakeyard.frames import Number, Predicted, frame_of, headed, known, quantity_of
+from flakeyard.frames import Predicted, PredictedNumber, frame_of, headed, known, quantity_of
 from flakeyard.quantities import in_words, is_quantity, number_in, typed
 from flakeyard.steps.chain import brining
 from flakeyard.steps.intent import batch_file
@@ -72,7 +72,7 @@ LOG_QUANTITIES = {  # what a Quantity in a row of a log goes into: column, unit 
 class Outcome(Predicted, planning.Outcome):
     """What to expect of a batch, as a record (``drying["hours_to_target"].mid``), a frame, and Quantities."""
 
-    def numbers(self) -> dict[str, Number]:
+    def numbers(self) -> dict[str, PredictedNumber]:
         """Every number of the plan, by the name in its frame; growth hours and warm hours are those of the middle of the
         thickest piece in the zone of growth, and above its warm part, as the official clocks have them."""
         return {name: _number(self._band(place), unit, size) for place, (name, unit, size) in READ_AS.items()}
@@ -98,7 +98,7 @@ class Outcome(Predicted, planning.Outcome):
 class Learned(Predicted, learning.Learned):
     """A new forecast from the scale, as a record, a frame, and Quantities; hours are from the start of drying."""
 
-    def numbers(self) -> dict[str, Number]:
+    def numbers(self) -> dict[str, PredictedNumber]:
         """Hours as planned and as forecast, weight of the whole load and of each tray when the thickest piece is done."""
         masses = {"weight when done": self.target_mass_kg}
         masses |= {f"weight when done, tray {tray}": mass for tray, mass in self.target_tray_kg.items()}
@@ -116,7 +116,7 @@ class Learned(Predicted, learning.Learned):
 class Brine(Predicted, brining.Brine):
     """A brine, as a record (arrays of draws), a frame, and Quantities."""
 
-    def numbers(self) -> dict[str, Number]:
+    def numbers(self) -> dict[str, PredictedNumber]:
         """The four meanings of per cent, what else is in it, water activity, and how much there is of it."""
         whole, of_water, by_volume, degrees = brining.per_cents(self).values()
         told = {
@@ -186,8 +186,8 @@ def _as(kind: type, record):
     return kind(**{one.name: getattr(record, one.name) for one in fields(record)})
 
 
-def _number(told: Band, unit: str, size: float) -> Number:
-    return Number(unit, *(_in(end, size) for end in (told.low, told.mid, told.high)))
+def _number(told: Band, unit: str, size: float) -> PredictedNumber:
+    return PredictedNumber(unit, *(_in(end, size) for end in (told.low, told.mid, told.high)))
 
 
 def _in(value: float | None, size: float) -> float | None:

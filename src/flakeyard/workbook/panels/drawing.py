@@ -23,6 +23,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from flakeyard import units
+
+INCH = 1000 * units.INCH  # mm
 STYLES = {  # dashes and widths in CSS px; colours after Okabe and Ito, lighter on dark pages
     "now": {"light": "#0072B2", "dark": "#56B4E9", "dash": [], "width": 2.8, "hatch": "/"},
     "second": {"light": "#B34700", "dark": "#F0894A", "dash": [9, 4], "width": 2.4, "hatch": "\\"},
@@ -39,7 +42,6 @@ RAMPS = {  # from little to much
     "water": ["#8A5A34", "#D9A98A", "#F6D8C8", "#DCE9F2"],
     "warm": ["#4B7FC4", "#CFE0EE", "#F7E3B5", "#E8935A", "#B8371F"],
 }
-INCH = 25.4  # mm, exact
 
 
 def curve(style: str, x, y, words: str = "", **more) -> dict:

@@ -17,7 +17,7 @@ from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.learn.clocks import seen_done
 from flakeyard.steps.plan import deadlines, timetable, ways
 from flakeyard.steps.plan.plan import Outcome, already_dry
-from flakeyard.units import show, show_band
+from flakeyard.units import OUNCE, show, show_band
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import ways_text
 
@@ -382,7 +382,7 @@ def _forecast(learned, system: str) -> list[str]:
 
 def _weighings(log, system: str) -> str:
     """A table of what was weighed: a line a moment, a column a tray, at most ten trays side by side."""
-    unit, size, digits = ("oz", 0.45359237 / 16, 1) if system == "us" else ("g", 0.001, 0)
+    unit, size, digits = ("oz", OUNCE, 1) if system == "us" else ("g", 0.001, 0)
     moments = sorted({entry.hours for entry in log.weighings})
     found = {(entry.hours, entry.tray): f"{entry.mass / size:.{digits}f}" for entry in log.weighings}
     blocks = []
