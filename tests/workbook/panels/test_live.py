@@ -2,24 +2,26 @@
 
 import json
 import threading
+from functools import partial
 
 import numpy as np
 import pytest
 
-from flakeyard.workbook.panels import air, brine, drawing, fish, paper_pen, salt, water, weight, whole_batch
+from flakeyard.workbook.panels import air, brine, drawing, fish, keeping, paper_pen, salt, water, weight, whole_batch
 from flakeyard.workbook.panels.live import Lesson, Live, Told
 from flakeyard.workbook.panels.panel import Choice, Control
 
 PANELS = {
     "salt": salt.salt_panel, "whole batch": whole_batch.whole_batch_panel, "weight": weight.weight_panel,
-    "water": water.water_panel, "fish": fish.fish_panel, "brine": brine.brine_panel,
-    "air": air.air_panel,
+    "water": water.water_panel, "fish": fish.fish_panel, "brine": brine.brine_panel, "air": air.air_panel,
+    "keeping": partial(keeping.keeping_panel, pack=2, humidity=0.70),
 }  # fmt: skip
 MOVED = {
     "thickness": 0.010,
     "left": 0.70,
     "salt": 0.000237,
     "load": 3.0,
+    "day": 9,
 }  # where the first handle of each panel is moved
 WORDS_ALONE = {"moisture"}  # it changes the sodium of a portion, which stands in figures
 VISIBLE = 0.01  # of the height or width of a field: a move that can be seen
@@ -168,7 +170,8 @@ def test_a_guess_is_kept_and_answered_in_words(panel, start):
     assert record["guess"] == guess and record["reply"]
     after = ask(panel, values=moved(panel), guess=guess)
     assert after["reply"] == record["reply"]  # it was made for the settings it was made for
-    assert "your guess" in [text.get_text() for text in panel.paper().axes[1].texts]
+    plot = panel.paper().axes[panel.record["guessed"]["field"]]
+    assert "your guess" in [text.get_text() for text in plot.texts]
 
 
 @pytest.mark.parametrize("broken", [{"x": "?"}, {"knots": []}, {"values": {}}])
@@ -230,13 +233,15 @@ def test_the_words_of_the_rules_are_never_milder_than_the_plan(batch):
 
 def test_paper_shows_the_numbers_dashes_and_hatches_of_the_record(panel, start):
     record = ask(panel, values=moved(panel))
-    plot = panel.paper().axes[1]
-    assert all(one["line"] in [line.get_label() for line in plot.lines] for one in record["handles"] if "line" in one)
+    sheet = panel.paper().axes
+    plot = sheet[1]
+    for one in record["handles"]:
+        assert "line" not in one or one["line"] in [line.get_label() for line in sheet[one["field"]].lines]
     drawn = {line.get_label(): line for line in plot.lines}
-    for mark in record["fields"][1]["marks"]:
-        if mark["kind"] == "curve":
-            np.testing.assert_array_equal(drawn[mark["style"]].get_ydata(), mark["y"])
-            assert (drawn[mark["style"]].get_linestyle() == "-") == (not drawing.STYLES[mark["style"]]["dash"])
+    lines = {mark["style"]: mark for mark in record["fields"][1]["marks"] if mark["kind"] == "curve"}
+    for style, mark in lines.items():
+        np.testing.assert_array_equal(drawn[style].get_ydata(), mark["y"])
+        assert (drawn[style].get_linestyle() == "-") == (not drawing.STYLES[style]["dash"])
     np.testing.assert_array_equal(drawn["ghost"].get_xdata(), record["ghost"]["1"]["x"])
     bands = [mark["style"] for mark in record["fields"][1]["marks"] if mark["kind"] == "band"]
     areas = {one.get_label(): one for one in plot.collections}

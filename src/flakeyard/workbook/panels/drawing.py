@@ -88,7 +88,8 @@ def outline(x, y) -> dict:
 
 
 def label(x: float, y: float, words: str, **more) -> dict:
-    """Words in a place of their own; `anchor` start, middle or end, `away` px to the right, `strong` for bold."""
+    """Words in a place of their own; `anchor` start, middle or end, `away` px to the right, `strong` for bold,
+    `halo` over lines."""
     return {"kind": "label", "x": float(f"{x:.4g}"), "y": float(f"{y:.4g}"), "words": words, "anchor": "start", **more}
 
 

@@ -189,7 +189,7 @@ const KINDS = {                                               // what each kind 
   },
   box: (one, field, look, into) => into.append(drawBox(one, field, look)),
   outline: (one, field, look, into) => into.append(make('path', { class: 'fy-outline', d: path(field, one.x, one.y) })),
-  label: (one, field, look, into) => into.append(words(field.x(one.x) + (one.away ?? 0), field.y(one.y) + 4.5, look.blank && !one.given ? '' : tidy(one.words), { 'text-anchor': one.anchor, class: one.strong ? 'fy-strong' : 'fy-quiet' })),
+  label: (one, field, look, into) => into.append(words(field.x(one.x) + (one.away ?? 0), field.y(one.y) + 4.5, look.blank && !one.given ? '' : tidy(one.words), { 'text-anchor': one.anchor, class: `${one.halo ? 'fy-tag ' : ''}${one.strong ? 'fy-strong' : 'fy-quiet'}` })),
   arrow: (one, field, look, into) => {                        // a way that something takes, to scale
     const [x0, x1, y0, y1] = [...one.x.map(field.x), ...one.y.map(field.y)], long = Math.hypot(x1 - x0, y1 - y0), head = Math.min(6, long / 2);
     const [u, v] = [(x1 - x0) / long, (y1 - y0) / long], back = side => `${px(x1 - head * (u + 0.7 * side * v))},${px(y1 - head * (v - 0.7 * side * u))}`;
@@ -393,6 +393,7 @@ function build(el, store) {
       const { inner, up, across } = field;
       const layer = make('g', { 'data-field': n, 'data-frame': [inner.left, inner.right, inner.foot, inner.top, across.low, across.high, up.low, up.high].join(' ') });
       if (!field.quiet) layer.append(drawAxes(field));
+      for (const one of handles) if (one.handle.field === n) layer.append(one.line);   // beneath words and curves
       const ghost = record.ghost?.[n], guess = knots?.field === n ? knots.curve : n === record.guessed?.field && store.guess;
       const marks = knots && !field.quiet ? field.marks.filter(one => one.given) : [...field.marks];
       if (ghost?.x && !knots) marks.unshift({ kind: 'curve', style: 'ghost', ...ghost, words: record.ghost.words });
@@ -403,7 +404,7 @@ function build(el, store) {
         if (one.kind !== 'cut') KINDS[one.kind](one, field, look, /arrow|outline|label/.test(one.kind) ? over : layer, tags[n]);
         else if (!one.held) layer.append(drawCut(one, place, field, one.bottom, look));
       });
-      for (const one of handles) if (one.handle.field === n) layer.append(one.cut, one.line, one.label);
+      for (const one of handles) if (one.handle.field === n) layer.append(one.cut, one.label);
       layer.append(over);
       for (const [left, right, bottom] of (!knots && ghost?.bottoms) || [])
         layer.append(make('path', { class: 'fy-old', d: `M${px(field.x(left))},${px(field.y(bottom))}H${px(field.x(right) + 9)}` }));

@@ -31,6 +31,7 @@ from flakeyard.workbook.panels.panel import GROUPS, Choice, Control, Said, Stati
 
 KEPT = 200  # pictures that are kept for when a handle comes back
 KNOTS = 9  # of a guess, at most
+SHORT = 7  # letters of where a control stood that have room beside a curve
 SOURCE = files("flakeyard.workbook").joinpath("panels")
 
 
@@ -192,7 +193,8 @@ class Live(anywidget.AnyWidget):
                 was = self.result(**rest)
                 before = self.lesson.tell(was, choice)
                 readings = ", ".join(_stood(one, rest[one.name], choice) for one in moved)
-                ghost = self.lesson.draw(was, choice)["trace"] | {"words": say("live.before", what=readings)}
+                what = readings if len(readings) <= SHORT else ""  # more has no room beside a curve
+                ghost = self.lesson.draw(was, choice)["trace"] | {"words": say("live.before", what=what).strip()}
         replied = self._reply(guess) if guess else ""
         return {
             **drawing, **_words_of(self.said, before), "values": values, "ghost": ghost, "guess": guess,
