@@ -14,7 +14,6 @@ from flakeyard.messages import say
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.records import Batch, Portion
 from flakeyard.steps.intent.spread import Band
-from flakeyard.steps.learn.clocks import seen_done
 from flakeyard.steps.plan import deadlines, timetable, ways
 from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import buying
@@ -367,6 +366,8 @@ def log_deadlines(learned) -> list[str]:
 
 def _seen_done(learned) -> float | None:
     """When the marked piece was seen to have its stop weight [h since drying began]; None: not yet."""
+    from flakeyard.steps.learn.clocks import seen_done  # a plan is told without the room of logs
+
     return seen_done(learned.log, learned.outcome.load.mass_ratio, learned.set_aside)
 
 
