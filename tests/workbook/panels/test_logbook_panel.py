@@ -51,7 +51,7 @@ def test_the_picture_holds_what_was_known_then(panel):
         panel.set(used=used)
         step = panel.book.at(used)
         assert len(panel.picture["used"].get_xdata()) == used + 1
-        assert len(panel.picture["later"].get_xdata()) == 5 - used
+        assert len(panel.picture["later"].get_xdata()) == 6 - used
         shown = [len(panel.picture[f"tick{row}"].get_xdata()) for row in range(6)]
         assert shown == [1] * (used + 1) + [0] * (5 - used)
         low, mid, high = step.curve(step.learned.course, step.learned.log, np.linspace(0, 12, 30))
@@ -82,14 +82,14 @@ def test_a_mistake_is_told_and_nothing_typed_is_lost(panel):
     told = press(panel, mass="280", note="wet")
     assert told.startswith("Not kept") and "gained more than 2 %" in told
     assert panel.form.typed == TYPED | {"mass": "280", "note": "wet"}
-    assert panel.said.sentence == sentence and len(panel.book.moments) == 5
+    assert panel.said.sentence == sentence and len(panel.book.moments) == 6
 
 
 def test_back_to_the_start_brings_the_log_back(panel):
     press(panel, mass="169")
     head = panel.children[0]
     head.children[1].children[-1].click()
-    assert len(panel.book.moments) == 5 and panel.values == {"used": 1}
+    assert len(panel.book.moments) == 6 and panel.values == {"used": 1}
     assert panel.form.typed == TYPED | {"mass": ""}
 
 
@@ -183,7 +183,7 @@ def test_an_empty_logbook_has_no_slider_and_suggests_now(tmp_path, heron_told):
     assert panel.trouble is None and "fy-panel" not in panel._dom_classes
     assert panel.sliders["used"].layout.display == "none"
     assert panel.form.typed == {"time": "2026-12-06 05:07", "tray": "1", "mass": "", "event": "", "note": ""}
-    assert "Weigh 3.2 h" in panel.said.sentence and not (tmp_path / bb.LOG).exists()
+    assert "Weigh 3.1 h" in panel.said.sentence and not (tmp_path / bb.LOG).exists()
 
 
 def test_rows_are_in_the_file_at_once_and_twice_pressed_is_once_kept(mine):
@@ -239,7 +239,7 @@ def test_a_log_that_cannot_be_read_is_told_in_the_form(tmp_path):
 
 def test_the_marked_piece_that_is_light_enough_is_said_to_be_dry_by_weight(tmp_path, heron_told):
     lines = ["time,tray,mass_g"]
-    for clock, piece in (("2026-11-20 17:00", 24), ("2026-11-20 20:00", 18), ("2026-11-21 04:00", 11.2)):
+    for clock, piece in (("2026-11-20 17:00", 24), ("2026-11-20 20:00", 18), ("2026-11-21 04:00", 10.2)):
         lines.append(f"{clock},thickest,{piece}")
     (tmp_path / bb.LOG).write_text("\n".join([*lines, ""]), encoding="utf-8")
     panel = lp.own_logbook(tmp_path)

@@ -520,5 +520,9 @@ def _last(hours: np.ndarray, times: np.ndarray) -> np.ndarray:
 
 
 def _at(times, curves, moments):
-    """Value of every member's curve at its own moment."""
-    return np.array([np.interp(moment, times, curve) for moment, curve in zip(moments, curves, strict=True)])
+    """Value of every member's curve (members, times) at its own moment (members,), on a straight line between two times."""
+    before = np.clip(np.searchsorted(times, moments, side="right") - 1, 0, len(times) - 2)
+    member, since = np.arange(len(moments)), np.clip(moments, times[0], times[-1]) - times[before]
+    low, high = curves[member, before], curves[member, before + 1]
+    between = low + (high - low) / (times[before + 1] - times[before]) * since
+    return np.where(moments >= times[-1], high, np.where(since == 0.0, low, between))  # next to a gap too

@@ -18,7 +18,7 @@ from flakeyard.steps.judge.clock import Clock, add_hours
 from flakeyard.steps.judge.facts import PLACES, PLAIN, Facts, RuleText, fact_words, rule_texts
 from flakeyard.steps.judge.shown import PLAN, Scene
 from flakeyard.steps.judge.warm_hours import WarmHours
-from flakeyard.units import show
+from flakeyard.units import fahrenheit, show
 
 __all__ = [
     "EAT",
@@ -119,8 +119,8 @@ def _unsure(rule: str, missing, variant: str = "not_known", **words) -> Finding:
 
 def _short_of(celsius: float) -> str:
     """A temperature that falls short of a limit, rounded down so that it never reads as the limit itself."""
-    whole, fahrenheit = (math.floor(degrees + 1e-6) for degrees in (celsius, celsius * 1.8 + 32.0))
-    return f"{whole} °C ({fahrenheit} °F)"
+    metric, us = (math.floor(degrees + 1e-6) for degrees in (celsius, fahrenheit(celsius)))
+    return f"{metric} °C ({us} °F)"
 
 
 def _hours(hours: float) -> str:
@@ -190,7 +190,7 @@ class Case:
         """The measured water activity with its error; None where nothing measured it or no error was told.
 
         Returns: float or None [water activity, 0–1]
-        Source: judge.water_check.end_of_reading
+        Source: steps.judge.water_check.end_of_reading
         """
         facts = self.facts
         return water_check.end_of_reading(facts.water_activity_measured, facts.measured_error, facts.measured_by)

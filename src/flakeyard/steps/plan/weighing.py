@@ -29,7 +29,7 @@ KEPT = 64  # moves whose usual piece is remembered
 
 
 @dataclass(frozen=True)
-class Moment:
+class WeighedLoad:
     """A load at the moment it is weighed: weight left, of the weight as laid, of each kind of piece and of a mixed tray.
 
     ``activity`` is the estimated water activity of the thickest piece once it has evened out. Bands are not known where
@@ -41,12 +41,12 @@ class Moment:
     activity: Band
 
 
-def when_done(outcome: Outcome) -> Moment:
+def when_done(outcome: Outcome) -> WeighedLoad:
     """The load when its thickest piece has the weight to stop at."""
     return _moment(outcome, outcome.load.hours)
 
 
-def when_tray_weighs(outcome: Outcome, left: float) -> Moment:
+def when_tray_weighs(outcome: Outcome, left: float) -> WeighedLoad:
     """The load when a tray with pieces of all sizes is down to a part of its weight as laid.
 
     Parameters: left – weight over weight as laid, 0–1.
@@ -56,14 +56,14 @@ def when_tray_weighs(outcome: Outcome, left: float) -> Moment:
     return _moment(outcome, _until(times, tray, np.full(len(tray), left)) / 3600)
 
 
-def _moment(outcome: Outcome, hours: np.ndarray) -> Moment:
+def _moment(outcome: Outcome, hours: np.ndarray) -> WeighedLoad:
     times, reached = outcome.load.result.times, np.isfinite(hours)
     left = np.array([_each_at(times, one, 3600 * hours) for one in _weights_left(outcome)])
     piece = Flesh(**{name: part[-1] / outcome.cured.flesh.mass[-1] for name, part in vars(outcome.cured.flesh).items()})
     dried = drying.dried_to(piece, np.where(reached, left[2], 1.0))
     activity = np.where(reached, drying.activity(dried, outcome.load.isotherm), np.inf)
     names = (*CLASSES, "tray")
-    return Moment(band(hours), {name: band(one) for name, one in zip(names, left, strict=True)}, band(activity))
+    return WeighedLoad(band(hours), {name: band(one) for name, one in zip(names, left, strict=True)}, band(activity))
 
 
 def _weights_left(outcome: Outcome) -> np.ndarray:

@@ -125,6 +125,16 @@ def as_told(controls: Iterable[Control], told: Mapping[str, float]) -> dict[str,
 
 
 @dataclass(frozen=True)
+class NamedControl(Control):
+    """A slider over a list of names, the first of them at its low end; its value counts on from there."""
+
+    names: tuple[str, ...] = ()
+
+    def reading(self, value: float, choice: Choice) -> str:
+        return self.names[round(value - self.low)]
+
+
+@dataclass(frozen=True)
 class Said:
     """What a panel says in words: one sentence of result, how sure it is, a caution, the picture in words."""
 

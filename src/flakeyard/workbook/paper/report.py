@@ -14,11 +14,10 @@ from flakeyard.messages import say
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.records import Batch, Portion
 from flakeyard.steps.intent.spread import Band
-from flakeyard.steps.learn.clocks import seen_done
 from flakeyard.steps.plan import deadlines, timetable, ways
 from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import buying
-from flakeyard.units import show, show_band, show_kitchen
+from flakeyard.units import OUNCE, show, show_band, show_kitchen
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import ways_text
 
@@ -377,6 +376,8 @@ def log_deadlines(learned) -> list[str]:
 
 def _seen_done(learned) -> float | None:
     """When the marked piece was seen to have its stop weight [h since drying began]; None: not yet."""
+    from flakeyard.steps.learn.clocks import seen_done  # a plan is told without the room of logs
+
     return seen_done(learned.log, learned.outcome.load.mass_ratio, learned.set_aside)
 
 
@@ -415,7 +416,7 @@ def _forecast(learned, system: str) -> list[str]:
 
 def _weighings(log, system: str) -> str:
     """A table of what was weighed: a line a moment, a column a tray, at most ten trays side by side."""
-    unit, size, digits = ("oz", 0.45359237 / 16, 1) if system == "us" else ("g", 0.001, 0)
+    unit, size, digits = ("oz", OUNCE, 1) if system == "us" else ("g", 0.001, 0)
     moments = sorted({entry.hours for entry in log.weighings})
     found = {(entry.hours, entry.tray): f"{entry.mass / size:.{digits}f}" for entry in log.weighings}
     blocks = []
