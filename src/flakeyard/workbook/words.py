@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterator, Sequence
+from datetime import datetime
 from itertools import pairwise
 
 from flakeyard import limits
@@ -19,6 +20,8 @@ from flakeyard.steps.judge.safety import EAT, Deadline, Reason, Verdict
 from flakeyard.steps.judge.shown import PLAN, Scene
 from flakeyard.steps.judge.storing import Keeping
 from flakeyard.steps.judge.warm_hours import ladder
+from flakeyard.steps.plan import timetable as times
+from flakeyard.steps.plan.timetable import Moment
 from flakeyard.units import INCH, celsius, fahrenheit, show
 
 KEEP_WORDS = {
@@ -33,6 +36,20 @@ EAT_WORDS = {
     "cook_first": "Cook before eating",
     "not_known": "Not known",
     "no": "Do not eat",
+}
+WHAT = {  # to do at each step of the timetable
+    "presoak": "Into the first soak",
+    "brine": "Into the salt",
+    "rest": "Out, drain, rest cold",
+    "freshen": "Into plain water, number {turn}",
+    "heat": "Drain; heat through to {warmth}",
+    "dry": "Weigh every tray and the marked piece; dry at {warmth}",
+    "first weighing": "First weighing",
+    times.MAY_BE_DONE: "May be done: from now on weigh every hour",
+    "likely done": "Most likely done, thickest piece",
+    "latest": "Should be done by now. If not, look for the cause: fan, load, thickness",
+    times.NO_DRYING: "Nothing to dry: drain it, keep it cold, pack it",
+    times.NEVER: "Weigh. In this plan the fish may never get dry enough: see the cautions",
 }
 SHAPES = {
     "cupboard": "●",
@@ -311,3 +328,29 @@ def all_texts() -> Iterator[tuple[str, str]]:
         yield from ((f"{name} {key}", text) for key, text in table.items())
     yield from ((f"fact {name}", text) for name, text in fact_words().items())
     yield from (("cook", COOK), ("not known", NOT_KNOWN), ("sodium", SODIUM))
+
+
+# The timetable
+
+
+def what(moment: Moment, system: str = "both") -> str:
+    """What to do at a moment of the timetable."""
+    return WHAT[moment.step].format(turn=moment.turn, warmth=_warmth(moment, system))
+
+
+def lasts(moment: Moment, system: str = "both") -> str:
+    """How long it takes, and how warm a soak or a rest is; heating takes about so many hours."""
+    if moment.lasts is None:
+        return ""
+    if moment.step == "heat":
+        return f"{moment.lasts / 3600:.0f} h"
+    return f"{show(moment.lasts, 'time')} at {_warmth(moment, system)}"
+
+
+def _warmth(moment: Moment, system: str) -> str:
+    return "" if moment.temperature is None else show(moment.temperature, "temperature", system)
+
+
+def when(moment: Moment, start: datetime | None = None) -> str:
+    """A moment as a weekday with its hour, or as hours from the first salt."""
+    return f"{times.clock(moment, start):%a %H:%M}" if start else f"+{moment.at / 3600:.1f} h"

@@ -101,7 +101,7 @@ def test_stop_weights_are_rounded_down(outcome):
 
 def test_every_moment_has_its_words(outcome):
     assert set(card.WHAT) >= {moment.step for moment in timetable(outcome)}
-    told = [(card.what(moment, "metric"), card.lasts(moment, "metric")) for moment in timetable(outcome)]
+    told = [(words.what(moment, "metric"), words.lasts(moment, "metric")) for moment in timetable(outcome)]
     hours = {"Heron": 10, "Otter": 6, "Kingfisher": 12}[outcome.batch.title.split(",")[0]]
     assert [text.replace("\u00a0", " ") for text in told[0]] == ["Into the salt", f"{hours} h at 3 °C"]
     assert all(what and "{" not in what + lasts for what, lasts in told)

@@ -178,7 +178,7 @@ def card_picture(outcome: batches.Outcome, start: str | None = None, choice: Cho
     """The one-page card of a plan, to look at. Start: when the fish meets the salt, such as "2026-12-05 18:00"."""
     system = (choice or Choice()).system
     page = card.batch_card(outcome, read_start(start), system)
-    moments = [f"{card.when(moment)} {card.what(moment, system)}" for moment in timetable(outcome)]
+    moments = [f"{words.when(moment)} {words.what(moment, system)}" for moment in timetable(outcome)]
     told = words.DO_NOT_MAKE if words.refused(outcome.verdict) else f"{'; '.join(moments)}."
     keep = " ".join(words.headline(outcome.verdict, outcome.keep).split())
     return CardPicture(_small(paper.as_png(page, 120)), f"Batch card: {outcome.batch.title}. {keep}. {told}")

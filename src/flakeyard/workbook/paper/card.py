@@ -13,26 +13,11 @@ from flakeyard.messages import say
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.plan import timetable as times
 from flakeyard.steps.plan.plan import Outcome, already_dry
-from flakeyard.steps.plan.timetable import Moment
 from flakeyard.units import show, show_band
 from flakeyard.workbook import words
 from flakeyard.workbook.paper.report import by_when, heating_lines, portion
 from flakeyard.workbook.paper.sheet import MARGIN, TICK, Column, Page
 
-WHAT = {  # to do at each step of the timetable
-    "presoak": "Into the first soak",
-    "brine": "Into the salt",
-    "rest": "Out, drain, rest cold",
-    "freshen": "Into plain water, number {turn}",
-    "heat": "Drain; heat through to {warmth}",
-    "dry": "Weigh every tray and the marked piece; dry at {warmth}",
-    "first weighing": "First weighing",
-    times.MAY_BE_DONE: "May be done: from now on weigh every hour",
-    "likely done": "Most likely done, thickest piece",
-    "latest": "Should be done by now. If not, look for the cause: fan, load, thickness",
-    times.NO_DRYING: "Nothing to dry: drain it, keep it cold, pack it",
-    times.NEVER: "Weigh. In this plan the fish may never get dry enough: see the cautions",
-}
 PIECES = (20, 40, 60, 80, 100, 150)  # g, weights of a marked piece as laid, for the ladder of stop weights
 LOOK_FOR = (
     "Cut the thickest piece: one colour through and through, no wet, glassy middle. A hard outside is not dryness.",
@@ -43,29 +28,6 @@ SMALL = 7.4
 REFUSAL = (8.6, 7.8, 7.0, 6.2)  # sizes to try for the reasons of a batch that is not to be made
 NO_MORE = "No times and no weight to stop at are given for a batch that is not to be made."
 ROW = 15.5  # height of a row to write in
-
-
-def what(moment: Moment, system: str = "both") -> str:
-    """What to do at a moment of the timetable."""
-    return WHAT[moment.step].format(turn=moment.turn, warmth=_warmth(moment, system))
-
-
-def lasts(moment: Moment, system: str = "both") -> str:
-    """How long it takes, and how warm a soak or a rest is; heating takes about so many hours."""
-    if moment.lasts is None:
-        return ""
-    if moment.step == "heat":
-        return f"{moment.lasts / 3600:.0f} h"
-    return f"{show(moment.lasts, 'time')} at {_warmth(moment, system)}"
-
-
-def _warmth(moment: Moment, system: str) -> str:
-    return "" if moment.temperature is None else show(moment.temperature, "temperature", system)
-
-
-def when(moment: Moment, start: datetime | None = None) -> str:
-    """A moment as a weekday with its hour, or as hours from the first salt."""
-    return f"{times.clock(moment, start):%a %H:%M}" if start else f"+{moment.at / 3600:.1f} h"
 
 
 def keep_until(outcome: Outcome, start: datetime | None) -> str:
@@ -215,8 +177,8 @@ def _times(column: Column, outcome: Outcome, start: datetime | None, system: str
     column.heading("When")
     rows = []
     for moment in times.timetable(outcome):
-        told = ": ".join(filter(None, (what(moment, system), lasts(moment, system))))
-        rows.append((when(moment, start), told, TICK))
+        told = ": ".join(filter(None, (words.what(moment, system), words.lasts(moment, system))))
+        rows.append((words.when(moment, start), told, TICK))
     column.table(("clock" if start else "hour", "what to do", ""), rows, (1.45 if start else 1.0, 5, 0.4))
 
 

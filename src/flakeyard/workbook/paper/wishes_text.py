@@ -15,7 +15,6 @@ from flakeyard.steps.plan.plan import Outcome
 from flakeyard.steps.plan.wishes import Carried, Task, Unmet, Wish, Wished, buying
 from flakeyard.units import InputError, read_amount, show, show_kitchen
 from flakeyard.workbook import words
-from flakeyard.workbook.paper.card import what, when
 
 DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 NOON = {"noon": "12:00", "midnight": "00:00"}
@@ -136,7 +135,7 @@ WEIGHINGS = ("first weighing", timetable.MAY_BE_DONE, timetable.NEVER)
 
 def times(outcome: Outcome, start: datetime, units: str) -> list[str]:
     """Each moment by the clock."""
-    return [f"{when(moment, start)}  {what(moment, units)}" for moment in timetable.timetable(outcome)]
+    return [f"{words.when(moment, start)}  {words.what(moment, units)}" for moment in timetable.timetable(outcome)]
 
 
 def to_buy(outcome: Outcome, loads: int, units: str) -> str:
