@@ -214,7 +214,6 @@ def test_large_type_and_print_and_forced_colours(shown):
     shown.emulate_media(media="screen")
 
 
-@pytest.mark.skipif(AXE is None, reason="axe-core is not here: set AXE_JS, or install it with npm")
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing(shown, scheme):
     shown.emulate_media(color_scheme=scheme)

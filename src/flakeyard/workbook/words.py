@@ -306,7 +306,11 @@ def not_covered() -> str:
 
 def ladder_texts() -> list[tuple[str, str]]:
     """The rungs of water activity from moist to dry: the rule and what it says, without a number of any batch."""
-    rungs = (row for row in rule_texts().values() if row.section == "ladder" and row.rule != "L9" and not row.variant)
+    rungs = (
+        row
+        for row in rule_texts().values()
+        if row.section == "ladder" and row.rule not in ("L9", "L10") and not row.variant
+    )
     return [(row.rule, row.text.replace("Water activity {aw}. ", "")) for row in rungs]
 
 

@@ -33,7 +33,9 @@ class Aim:
 def aim_of(keep: Keep) -> Aim:
     """What the rules ask before they grant the place asked in the pack asked.
 
-    A pack that keeps air out wants fish that is surely dry outside the freezer; the cupboard has an aim of its own.
+    A pack that keeps air out wants fish that is surely dry outside the freezer; the cupboard has an aim of its own. Both are
+    asked of the thickest piece once it is evened out, as it is packed after its rest: until then its middle is moister. How its
+    salt lies hardly matters to that: salt holds water in proportion.
     """
     if keep.aim == "cupboard":
         return Aim(limits.CUPBOARD_AIM, limits.CUPBOARD_ESTIMATE)

@@ -32,7 +32,7 @@ ANY_MASS = 9.0  # variance of the ln of a weight as laid: anything
 HANDLING_LN_SD = 0.02  # of the load as laid against the plan: crumbs, drip, pieces eaten (judgement)
 STRIP_LN_SD, TASTE_LN_SD = 0.10, 0.30  # of a chloride strip and of a taste (judgement)
 OVEN_SD = 0.01  # kg/kg, water of an oven-dried piece against others of its tray (judgement)
-METER_ERROR = 0.02  # of a water-activity meter whose error was not told (judgement)
+METER_ERROR = 0.03  # of a water-activity meter whose error was not told (judgement): more than a small one that was
 STRANGE, STRANGE_SHARE = 4.5, 0.25  # sd from all other weighings, and the largest share set aside
 
 

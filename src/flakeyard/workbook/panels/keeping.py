@@ -336,7 +336,8 @@ def _what_is_missing(batch: Batch) -> str:
         told.append("A reading without its error counts as not known.")
     elif keep.measured_water_activity is not None and keep.measured_by not in TRUSTED:
         told.append(
-            f"The reading counts with an error of at least {HYGROMETER_ERROR:.2f}, and opens no cupboard alone."
+            f"The reading counts with an error of at least {HYGROMETER_ERROR:.2f}; alone it opens no cupboard, and "
+            "in a pack without fresh air it never makes the fish drier than the estimate."
         )
     if heat is not None and not heat.probed:
         told.append("A heating that no probe showed does not count: the fish counts as raw.")

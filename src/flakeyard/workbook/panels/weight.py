@@ -36,7 +36,8 @@ DEEPEST = 26.0  # mm; the thickest piece of all sliders is 24 mm
 WET = 0.75  # kg/kg; the palest colour of the cuts
 SURE = (
     "8 of 10 batches should lie in the likely range; of the seven published drying results we could test, four did. The weight "
-    "is surer than the hours. Trust the scale before the clock."
+    "is surer than the hours. Trust the scale before the clock. The air is that of a dryer from which nothing is taken out: with "
+    "thin pieces out it is warmer and drier, and the rest is done sooner, not later."
 )
 NOT_SAFE = "A weight reached is not proof that fish is safe."
 TOO_THICK = "When it is done, and at what weight, is not known: the drying model was tested only for pieces of {range}."

@@ -33,7 +33,7 @@ REST_AT = limits.COLD  # °C, where pieces even out
 PLACES = {  # where a caution or a reason stands, by its rule
     "head": ("E1",), "before": ("G2", "T1"), "salt": ("B1", "B2", "B3", "B4", "B5", "B7"), "freshen": ("B6",),
     "heat": ("K1", "K2", "K3", "K4", "K5"), "lay": ("W1", "W12"), "stop": ("T6",), "rest": ("P5",),
-    "pack": ("L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8", "P3", "P4", "P7", "P8", "E4"), "why": ("P1", "P2", "A1", "R2", "R3"), "who": ("H1", "H2", "H3", "H4", "E2", "E3"),
+    "pack": ("L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8", "L10", "P3", "P4", "P7", "P8", "E4"), "why": ("P1", "P2", "A1", "R2", "R3"), "who": ("H1", "H2", "H3", "H4", "E2", "E3"),
 }  # fmt: skip
 TICKED = ("P3 raw",)  # stands among the lines to tick
 PLACE = {rule: place for place, rules in PLACES.items() for rule in rules}
