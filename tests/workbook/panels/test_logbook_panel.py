@@ -43,7 +43,7 @@ def marks(panel, kind, field=0, style=""):
 
 def test_every_step_has_its_own_picture_and_sentence_on_axes_that_stand_still(panel):
     seen, frames = [], set()
-    for used in range(6):
+    for used in range(7):
         panel.set(used=used)
         assert panel.trouble is None
         record, said = panel.live.record, panel.said
@@ -51,17 +51,17 @@ def test_every_step_has_its_own_picture_and_sentence_on_axes_that_stand_still(pa
         frames.add(json.dumps([(field["across"], field["up"]) for field in record["fields"]]))
         told = " ".join([said.sentence, said.how_sure, said.caution, said.alt, *sum(said.numbers + said.chips, ())])
         assert not any(word in told for word in ("nan", "None", "inf ")), told
-    assert len({sentence for sentence, _ in seen}) == len({drawn for _, drawn in seen}) == 6 and len(frames) == 1
+    assert len({sentence for sentence, _ in seen}) == len({drawn for _, drawn in seen}) == 7 and len(frames) == 1
 
 
 def test_the_picture_holds_what_was_known_then_and_nothing_that_came_later(panel):
-    for used in (0, 2, 5):
+    for used in (0, 2, 6):
         panel.set(used=used)
         step, handle = panel.book.at(used), panel.live.record["handles"][0]
         assert handle["places"][used] == handle["stands"] == (panel.book.moments[used - 1] if used else 0.0)
         assert len([dot for dot in marks(panel, "point") if not dot["words"]]) == used + 1
         assert [bar["at"] for bar in marks(panel, "bar", 1)] == list(range(used + 1))
-        assert bool(marks(panel, "curve", 1)) == (step.happened is not None and used == 5)
+        assert bool(marks(panel, "curve", 1)) == (step.happened is not None and used == 6)
         low, mid, high = step.curve(step.learned.course, step.learned.log, np.linspace(0, 12, 30))
         assert np.all(low <= mid) and np.all(mid <= high) and np.all(np.diff(mid) <= 1e-12)
 
@@ -83,7 +83,7 @@ def test_the_next_weighing_is_guessed_before_it_is_shown_and_then_the_band_close
     assert panel.values == {"used": 2} and "You guessed 54 %; the scale showed 52 %" in reply and "Near" in reply
     hours = [float(numbers["so wide is that"].split()[0]) for numbers in (before, dict(panel.said.numbers))]
     assert hours[1] < hours[0] and panel.live.record["guessed"]["at"] == [5.0]
-    panel.set(used=5)
+    panel.set(used=6)
     assert panel.live.record["guessed"] is None
 
 
