@@ -84,3 +84,23 @@ def test_plain_water_takes_the_pull_of_sugar_back():
     sweet = salting.cure(RAW, wet(water=1.8, sugar=1.0), DRAWS)
     soaked = freshen(sweet, Freshen(water=Portion(mass=8.0), time=48 * 3600.0, temperature=4.0), DRAWS)
     assert np.all(soaked.pull.mean < 0.1 * sweet.pull.mean) and kept(soaked)[1] > kept(sweet)[1]
+
+
+@pytest.mark.parametrize(("water", "told"), [(0.5, True), (1.2, False)])
+def test_a_bath_that_may_not_cover_the_fish_is_told(water, told):
+    """Heron's 1.8 kg of fish are 1.7 L; half of that is where the words begin."""
+    brined = salting.cure(RAW, wet(water=water, salt=0.05), DRAWS)
+    soak = Freshen(water=Portion(mass=water), time=3600.0, temperature=4.0)
+    for notes in (brined.notes, freshen(RAW, soak, DRAWS).notes):
+        assert any("may not cover" in note for note in notes) == told
+    dry = salting.cure(RAW, replace(wet(salt=0.1), method="dry"), DRAWS).notes
+    assert not any("may not cover" in note for note in dry)
+
+
+def test_the_weight_after_dry_salting_is_told_and_lies_where_published_yields_do():
+    """Salted through, a trimmed fish keeps 62 to 92 % of its weight (FS1 to FS5, what was cut away taken off)."""
+    soak = replace(wet(salt=0.8), method="dry", time=10 * 24 * 3600.0)
+    cured = salting.cure(RAW, soak, DRAWS)
+    share = 100 * np.median(cured.mass / RAW.mass)
+    assert f"about {share:.0f} % of what it weighed" in cured.notes[-1]
+    assert 62 < share < 92

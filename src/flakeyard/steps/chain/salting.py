@@ -10,17 +10,21 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.models import salt_transport as transport
 from flakeyard.models import solutions, sorption
+from flakeyard.models.constants import FLESH_DENSITY
 from flakeyard.models.inputs import rising_root
 from flakeyard.steps.chain.brining import Brine, mix
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh, RawFish
 from flakeyard.steps.intent.outside import Outside, beyond, joined
 from flakeyard.steps.intent.records import Rest, Soak
-from flakeyard.steps.intent.spread import Draws
-from flakeyard.units import InputError
+from flakeyard.steps.intent.spread import Draws, band
+from flakeyard.units import InputError, show
 
 LEAST_WATER = 1e-3  # kg of a bath for each of the flesh's water: less is no bath (judgement)
+COVERS = 0.5  # of the fish's volume: pieces lying loose leave a third of a vessel to the bath around them (judgement)
+SEEN_LOSS = 95.0  # % of the weight before a dry cure: above it what was drawn and what went in are alike (judgement)
 SYRUP_FULL = 2.0  # kg of sugar for each of a full syrup's water, 20 °C (sucrose_table)
 SWEETEST = 10.0  # kg of sugar for each of a bath's water, which dissolves about a fifth of that (judgement)
 
@@ -126,7 +130,25 @@ def cure(before: Cured, soak: Soak, draws: Draws, where: str = "brine") -> Cured
         masses = (part / per_fish for part in (brine.water, brine.salt, brine.sugar, brine.other))
         bath = Bath(*masses, _pull_of(brine, draws))
         after = soak_in(before, bath, soak.time, brine.temperature, draws, f"[[{where}.ingredient]]")
-    return replace(after, brine=brine, notes=before.notes + brine.notes, outside=joined(after.outside, brine.outside))
+    more = _weighs_then(after) if soak.dry else uncovered(brine.volume / 1000.0, before.fish.mass)
+    notes = before.notes + brine.notes + more
+    return replace(after, brine=brine, notes=notes, outside=joined(after.outside, brine.outside))
+
+
+def _weighs_then(cured: Cured) -> tuple[str, ...]:
+    """What the fish weighs after a dry cure, drained, in words, where the salt drew water enough to see it on a scale."""
+    share = band(100.0 * cured.mass / cured.fish.mass)
+    low, middle, high = (f"{end:.0f}" for end in share.ends)
+    return (say("plan.dry_salted", low=low, middle=middle, high=high),) if share.ends[1] < SEEN_LOSS else ()
+
+
+def uncovered(bath, fish: float) -> tuple[str, ...]:
+    """That a bath [m3] may not cover so much fish [kg], in words; nothing where it does, or is no bath at all."""
+    volume, flesh = float(np.median(bath)), fish / FLESH_DENSITY
+    if volume >= COVERS * flesh:
+        return ()
+    bath_said, fish_said = (show(one, "volume", "both") for one in (volume, flesh))
+    return (say("plan.uncovered", bath=bath_said, fish=fish_said),)
 
 
 def soak_in(before: Cured, bath: Bath, seconds: float, temperature: float, draws: Draws, where: str = "bath") -> Cured:
