@@ -66,8 +66,8 @@ def test_the_load_as_laid_is_the_load_asked_for():
 
 
 def test_pieces_that_lie_on_each_other_dry_as_one_thick_piece_and_no_clock_runs_shorter(usual):
-    """Judgement: a heap two deep is a slab of twice the thickness without edges. It cools the air less, so the clocks
-    go on reading the piece that lies by itself."""
+    """Judgement: a heap two deep is a slab of twice the thickness without edges. The clocks go on reading the piece that
+    lies by itself too."""
     few = replace(HERON, dryer=replace(HERON.dryer, trays=2))
     heap = loading.fill_dryer(few, LAID, **START)
     assert 1.0 < heap.coverage < 2.0 and heap.done.mid > 2.5 * usual.done.mid
