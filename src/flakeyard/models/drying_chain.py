@@ -134,7 +134,7 @@ class Chain:
         """State after a step of each member's own length, the cubic of its readings on the way, and its error."""
         shape, per_length = state.shape, 1.0 / length
         diagonal = self.diagonal + per_length / GAMMA
-        factors = dgttrf(self.lower.ravel()[1:], diagonal.ravel(), self.upper.ravel()[:-1])[:5]
+        factors = dgttrf(self.lower.ravel()[1:], diagonal.ravel(), self.upper.ravel()[:-1], overwrite_d=True)[:5]
         stages = np.empty((4, state.size))
         for i in range(4):
             if i:
@@ -213,7 +213,7 @@ def follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step):
     """Solve the members from zero to the last of the times, or to the first after their goal, and keep the track.
 
     Parameters:
-        dryer : Dryer – the pieces and their air
+        dryer : SlabInAir – the pieces and their air
         times : array – moments that will be asked for, rising [s]
         goal : array – mean moisture to reach, of each member [kg/kg fat-free salt-free solids]
         stop : bool – whether to stop at the first of the times after the goal

@@ -10,16 +10,19 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterator, Sequence
+from datetime import datetime
 from itertools import pairwise
 
 from flakeyard import limits
-from flakeyard.messages import texts
+from flakeyard.messages import say, texts
 from flakeyard.steps.judge.facts import fact_words, rule_rows, rule_texts
 from flakeyard.steps.judge.safety import EAT, Deadline, Reason, Verdict
 from flakeyard.steps.judge.shown import PLAN, Scene
 from flakeyard.steps.judge.storing import Keeping
 from flakeyard.steps.judge.warm_hours import ladder
-from flakeyard.units import show
+from flakeyard.steps.plan import timetable as times
+from flakeyard.steps.plan.timetable import Moment
+from flakeyard.units import INCH, celsius, fahrenheit, show
 
 KEEP_WORDS = {
     "cupboard": "Cupboard, {days} at most",
@@ -206,6 +209,11 @@ def stop_percent(ratio: float) -> int:
     return math.floor(100 * ratio + 1e-6)
 
 
+def stop_weight(percent: int, laid: int, unit: str) -> str:
+    """So many whole per cent of a weight as laid, in g or oz, rounded down to what a kitchen scale shows; without the unit."""
+    return f"{percent * laid // 100}" if unit == "g" else f"{percent * laid / 100:.2f}"
+
+
 def about_hours(hours: float, rounded: Callable[[float], int] = round) -> str:
     """Hours of a forecast: to the half hour below ten, whole ones above; they are never known better. Without the unit."""
     halves = 2 * rounded(hours) if hours >= 10 else max(rounded(2 * hours), 1)
@@ -221,8 +229,8 @@ def hours_range(low: float, high: float) -> str:
 NUMBER = r"[−-]?\d[\d./]*"
 RANGE = rf"{NUMBER}(?:(?: to | and |–){NUMBER})*"
 UNITS = (  # metric, US, and how a number of the one becomes one of the other
-    ("°C", "°F", lambda degrees: 1.8 * degrees + 32, lambda degrees: (degrees - 32) / 1.8),
-    ("mm", "in", lambda length: length / 25.4, lambda length: 25.4 * length),
+    ("°C", "°F", fahrenheit, celsius),
+    ("mm", "in", lambda length: 0.001 * length / INCH, lambda length: 1000 * INCH * length),
 )
 
 
@@ -289,7 +297,11 @@ def not_covered() -> str:
 
 def ladder_texts() -> list[tuple[str, str]]:
     """The rungs of water activity from moist to dry: the rule and what it says, without a number of any batch."""
-    rungs = (row for row in rule_texts().values() if row.section == "ladder" and row.rule != "L9" and not row.variant)
+    rungs = (
+        row
+        for row in rule_texts().values()
+        if row.section == "ladder" and row.rule not in ("L9", "L10") and not row.variant
+    )
     return [(row.rule, row.text.replace("Water activity {aw}. ", "")) for row in rungs]
 
 
@@ -311,3 +323,29 @@ def all_texts() -> Iterator[tuple[str, str]]:
         yield from ((f"{name} {key}", text) for key, text in table.items())
     yield from ((f"fact {name}", text) for name, text in fact_words().items())
     yield from (("cook", COOK), ("not known", NOT_KNOWN), ("sodium", SODIUM))
+
+
+# The timetable
+
+
+def what(moment: Moment, system: str = "both") -> str:
+    """What to do at a moment of the timetable."""
+    return say(f"moment.{moment.step.replace(' ', '_')}", turn=moment.turn, warmth=_warmth(moment, system))
+
+
+def lasts(moment: Moment, system: str = "both") -> str:
+    """How long it takes, and how warm a soak or a rest is; heating takes about so many hours."""
+    if moment.lasts is None:
+        return ""
+    if moment.step == "heat":
+        return f"{moment.lasts / 3600:.0f} h"
+    return f"{show(moment.lasts, 'time')} at {_warmth(moment, system)}"
+
+
+def _warmth(moment: Moment, system: str) -> str:
+    return "" if moment.temperature is None else show(moment.temperature, "temperature", system)
+
+
+def when(moment: Moment, start: datetime | None = None) -> str:
+    """A moment as a weekday with its hour, or as hours from the first salt."""
+    return f"{times.clock(moment, start):%a %H:%M}" if start else f"+{moment.at / 3600:.1f} h"

@@ -24,6 +24,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from flakeyard import units
+
+INCH = 1000 * units.INCH  # mm
 STYLES = {  # dashes and widths in CSS px; colours after Okabe and Ito, lighter on dark pages
     "now": {"light": "#0072B2", "dark": "#56B4E9", "dash": [], "width": 2.8, "hatch": "/"},
     "second": {"light": "#B34700", "dark": "#F0894A", "dash": [9, 4], "width": 2.4, "hatch": "\\"},
@@ -42,7 +45,6 @@ RAMPS = {  # from little to much
     "water": ["#8A5A34", "#D9A98A", "#F6D8C8", "#DCE9F2"],
     "warm": ["#7FA8DC", "#D6E4F0", "#F7E3B5", "#F0A468", "#DB6A48"],
 }
-INCH = 25.4  # mm, exact
 
 
 def curve(style: str, x, y, words: str = "", **more) -> dict:
@@ -86,7 +88,8 @@ def outline(x, y) -> dict:
 
 
 def label(x: float, y: float, words: str, **more) -> dict:
-    """Words in a place of their own; `anchor` start, middle or end, `away` px to the right, `strong` for bold."""
+    """Words in a place of their own; `anchor` start, middle or end, `away` px to the right, `strong` for bold,
+    `halo` over lines."""
     return {"kind": "label", "x": float(f"{x:.4g}"), "y": float(f"{y:.4g}"), "words": words, "anchor": "start", **more}
 
 

@@ -405,7 +405,7 @@ def facts(name: str) -> Text:
     else:
         lines.append(f"composition not known here; {record.note}")
     if record.fat_low_g is not None:
-        where = tables.source(record.season_source_id)
+        where = tables.source(record.season_source_id).short
         lines.append(f"fat found between {record.fat_low_g:.2g} and {record.fat_high_g:.2g} %: {where}")
     against = refused.of(record)
     lines += [f"histamine: {_histamine(record)}", *filter(None, [record.advisory, against and against.why])]

@@ -34,7 +34,8 @@ export function makeStore(setup, record, ask) {
     store.asked++;
     clearTimeout(watch);
     watch = setTimeout(() => { store.late = true; tell('late'); }, PATIENCE);
-    ask({ who, serial: store.serial, values: store.values, rest: store.rest, guess: store.guess });
+    ask({ who, serial: store.serial, values: store.values, rest: store.rest, guess: store.guess, back: store.back });
+    store.back = false;
   };
   const foresee = () => {                                     // the hand rests: the next step the same way is worked out
     clearTimeout(calm);
@@ -47,6 +48,7 @@ export function makeStore(setup, record, ask) {
   return Object.assign(store, {
     watch(view) { views.add(view); return () => views.delete(view); },
     tell,
+    home() { store.back = true; },                            // the next question asks for the start
     begin() { store.rest = { ...store.values }; },            // a gesture starts: where things stand becomes the ghost
     want(changes, guess = store.guess) {
       clearTimeout(calm);
@@ -66,7 +68,11 @@ export function makeStore(setup, record, ask) {
       tell('answered');
       if (waiting && !store.flying) send(); else if (!store.flying) foresee();
     },
-    renew(next) { store.setup = next; tell('renewed'); },      // other units: other words at the same places
+    renew(next, record = store.record) {                      // other units or more marks: other words at the same places
+      Object.assign(store, { setup: next, record });
+      if (store.shown >= store.serial) store.values = { ...record.values };
+      tell('renewed');
+    },
     end() { clearTimeout(watch); clearTimeout(calm); views.clear(); },
   });
 }
@@ -189,7 +195,7 @@ const KINDS = {                                               // what each kind 
   },
   box: (one, field, look, into) => into.append(drawBox(one, field, look)),
   outline: (one, field, look, into) => into.append(make('path', { class: 'fy-outline', d: path(field, one.x, one.y) })),
-  label: (one, field, look, into) => into.append(words(field.x(one.x) + (one.away ?? 0), field.y(one.y) + 4.5, look.blank && !one.given ? '' : tidy(one.words), { 'text-anchor': one.anchor, class: one.strong ? 'fy-strong' : 'fy-quiet' })),
+  label: (one, field, look, into) => into.append(words(field.x(one.x) + (one.away ?? 0), field.y(one.y) + 4.5, look.blank && !one.given ? '' : tidy(one.words), { 'text-anchor': one.anchor, class: `${one.halo ? 'fy-tag ' : ''}${one.strong ? 'fy-strong' : 'fy-quiet'}` })),
   arrow: (one, field, look, into) => {                        // a way that something takes, to scale
     const [x0, x1, y0, y1] = [...one.x.map(field.x), ...one.y.map(field.y)], long = Math.hypot(x1 - x0, y1 - y0), head = Math.min(6, long / 2);
     const [u, v] = [(x1 - x0) / long, (y1 - y0) / long], back = side => `${px(x1 - head * (u + 0.7 * side * v))},${px(y1 - head * (v - 0.7 * side * u))}`;
@@ -358,7 +364,7 @@ function build(el, store) {
     playing = setInterval(() => { if (!store.flying) step(); }, 140); follow();
   });
   const guessing = setup.guess_prompt && button('', () => { if (knots) endGuess(); else startGuess(true); });
-  const back = button(said.back, () => { wake(); stop(); store.begin(); store.want(Object.fromEntries(controls.map(one => [one.name, one.start]))); });
+  const back = button(said.back, () => { wake(); stop(); store.begin(); store.home(); store.want(Object.fromEntries(controls.map(one => [one.name, one.start]))); });
   const type = button(said.large, node => { zoom = zoom === 1 ? LARGE : 1; node.setAttribute('aria-pressed', zoom > 1); root.classList.toggle('fy-projector', zoom > 1); draw(); });
   type.setAttribute('aria-pressed', false);
 
@@ -393,7 +399,8 @@ function build(el, store) {
       const { inner, up, across } = field;
       const layer = make('g', { 'data-field': n, 'data-frame': [inner.left, inner.right, inner.foot, inner.top, across.low, across.high, up.low, up.high].join(' ') });
       if (!field.quiet) layer.append(drawAxes(field));
-      const ghost = record.ghost?.[n], guess = knots?.field === n ? knots.curve : n === record.guessed?.field && store.guess;
+      for (const one of handles) if (one.handle.field === n) layer.append(one.line);   // beneath words and curves
+      const ghost = record.ghost?.[n], guess = knots?.field === n ? knots.curve : n === (record.guessed?.field ?? 0) && store.guess;
       const marks = knots && !field.quiet ? field.marks.filter(one => one.given) : [...field.marks];
       if (ghost?.x && !knots) marks.unshift({ kind: 'curve', style: 'ghost', ...ghost, words: record.ghost.words });
       if (guess) marks.push({ kind: 'curve', style: 'guess', ...guess, words: said.guess_said });
@@ -403,7 +410,7 @@ function build(el, store) {
         if (one.kind !== 'cut') KINDS[one.kind](one, field, look, /arrow|outline|label/.test(one.kind) ? over : layer, tags[n]);
         else if (!one.held) layer.append(drawCut(one, place, field, one.bottom, look));
       });
-      for (const one of handles) if (one.handle.field === n) layer.append(one.cut, one.line, one.label);
+      for (const one of handles) if (one.handle.field === n) layer.append(one.cut, one.label);
       layer.append(over);
       for (const [left, right, bottom] of (!knots && ghost?.bottoms) || [])
         layer.append(make('path', { class: 'fy-old', d: `M${px(field.x(left))},${px(field.y(bottom))}H${px(field.x(right) + 9)}` }));
@@ -513,7 +520,7 @@ export default () => {                                        // called once for
     initialize({ model }) {
       store = makeStore(model.get('setup'), model.get('record'), question => model.send(question));
       model.on('change:record', () => store.answer(model.get('record')));
-      model.on('change:setup', () => store.renew(model.get('setup')));
+      model.on('change:setup', () => store.renew(model.get('setup'), model.get('record')));
       return () => store.end();
     },
     render: ({ el }) => show(el, store),
