@@ -6,7 +6,7 @@ from alone import drag, rest, show_alone
 from conftest import write_notebook
 from test_panels_in_browser import AXE
 
-from flakeyard.workbook.panels import drawing, keeping, paper_pen, salt, water, weight, whole_batch
+from flakeyard.workbook.panels import air, brine, drawing, fish, keeping, paper_pen, salt, water, weight, whole_batch
 from flakeyard.workbook.panels.panel import Choice
 
 pytestmark = pytest.mark.browser
@@ -16,6 +16,9 @@ PANELS = {
     "weight": lambda: weight.weight_panel(choice=Choice("metric")),
     "batch": lambda: whole_batch.whole_batch_panel(choice=Choice("metric")),
     "water": lambda: water.water_panel(choice=Choice("metric")),
+    "fish": lambda: fish.fish_panel(choice=Choice("metric")),
+    "air": lambda: air.air_panel(choice=Choice("metric")),
+    "brine": lambda: brine.brine_panel(choice=Choice("metric")),
     "keeping": lambda: keeping.keeping_panel(choice=Choice("metric"), pack=2, humidity=0.70),
 }
 CURVES = """() => [...document.querySelectorAll('[data-field="1"] .fy-curve')].map(node => {

@@ -13,7 +13,7 @@ AXE = files("axe_playwright_python") / "axe.min.js"  # axe-core
 DEMO = [
     f"import sys, time\nsys.path.insert(0, {str(ROOT / 'tests')!r})\nimport toy\n"
     "import flakeyard as fy\nchoice = fy.choose_units('metric')\nchoice",
-    "fy.panel('air', choice=choice)",
+    "toy.panel(choice)",
     "quick = toy.panel(choice)\nquick",
     "slow = toy.panel(choice)\nfast_compute = slow._compute\n"
     "slow._compute = lambda **values: (time.sleep(0.15), fast_compute(**values))[1]\nslow.add_class('slow-toy')",

@@ -7,15 +7,34 @@ from functools import partial
 import numpy as np
 import pytest
 
-from flakeyard.workbook.panels import drawing, keeping, paper_pen, salt, water, weight, whole_batch
+from flakeyard.workbook.panels import (
+    air,
+    brine,
+    drawing,
+    fish,
+    keeping,
+    live,
+    paper_pen,
+    salt,
+    water,
+    weight,
+    whole_batch,
+)
 from flakeyard.workbook.panels.live import Lesson, Live, Told
 from flakeyard.workbook.panels.panel import Choice, Control
 
 PANELS = {
     "salt": salt.salt_panel, "whole batch": whole_batch.whole_batch_panel, "weight": weight.weight_panel,
-    "water": water.water_panel, "keeping": partial(keeping.keeping_panel, pack=2, humidity=0.70),
+    "water": water.water_panel, "fish": fish.fish_panel, "brine": brine.brine_panel, "air": air.air_panel,
+    "keeping": partial(keeping.keeping_panel, pack=2, humidity=0.70),
 }  # fmt: skip
-MOVED = {"thickness": 0.010, "left": 0.70, "day": 9}  # where the first handle of each panel is moved
+MOVED = {
+    "thickness": 0.010,
+    "left": 0.70,
+    "salt": 0.000237,
+    "load": 3.0,
+    "day": 9,
+}  # where the first handle of each panel is moved
 WORDS_ALONE = {"moisture"}  # it changes the sodium of a portion, which stands in figures
 VISIBLE = 0.01  # of the height or width of a field: a move that can be seen
 
@@ -71,7 +90,8 @@ def test_a_record_is_plain_data_and_the_same_for_the_same_settings(panel, start)
 def test_what_moved_leaves_a_ghost_and_numbers_say_what_they_were(panel, start):
     record, (held,) = ask(panel, values=moved(panel)), moved(panel)
     control = next(one for one in panel.controls if one.name == held)
-    assert record["ghost"]["words"] == f"{control.reading(start[held], panel.choice)} before"
+    stood = control.reading(start[held], panel.choice)  # said where it has room
+    assert record["ghost"]["words"] == ("before" if len(stood) > live.SHORT else f"{stood} before")
     assert record["numbers"][0]["was"] and "was" in record["spoken"]
     assert record["ghost"]["1"]["y"] == panel.lesson.draw(panel.result(**start), panel.choice)["trace"]["1"]["y"]
 

@@ -43,7 +43,7 @@ def marks(panel, kind, field=0, style=""):
 
 def test_every_step_has_its_own_picture_and_sentence_on_axes_that_stand_still(panel):
     seen, frames = [], set()
-    for used in range(6):
+    for used in range(7):
         panel.set(used=used)
         assert panel.trouble is None
         record, said = panel.live.record, panel.said
@@ -51,17 +51,17 @@ def test_every_step_has_its_own_picture_and_sentence_on_axes_that_stand_still(pa
         frames.add(json.dumps([(field["across"], field["up"]) for field in record["fields"]]))
         told = " ".join([said.sentence, said.how_sure, said.caution, said.alt, *sum(said.numbers + said.chips, ())])
         assert not any(word in told for word in ("nan", "None", "inf ")), told
-    assert len({sentence for sentence, _ in seen}) == len({drawn for _, drawn in seen}) == 6 and len(frames) == 1
+    assert len({sentence for sentence, _ in seen}) == len({drawn for _, drawn in seen}) == 7 and len(frames) == 1
 
 
 def test_the_picture_holds_what_was_known_then_and_nothing_that_came_later(panel):
-    for used in (0, 2, 5):
+    for used in (0, 2, 6):
         panel.set(used=used)
         step, handle = panel.book.at(used), panel.live.record["handles"][0]
         assert handle["places"][used] == handle["stands"] == (panel.book.moments[used - 1] if used else 0.0)
         assert len([dot for dot in marks(panel, "point") if not dot["words"]]) == used + 1
         assert [bar["at"] for bar in marks(panel, "bar", 1)] == list(range(used + 1))
-        assert bool(marks(panel, "curve", 1)) == (step.happened is not None and used == 5)
+        assert bool(marks(panel, "curve", 1)) == (step.happened is not None and used == 6)
         low, mid, high = step.curve(step.learned.course, step.learned.log, np.linspace(0, 12, 30))
         assert np.all(low <= mid) and np.all(mid <= high) and np.all(np.diff(mid) <= 1e-12)
 
@@ -83,7 +83,7 @@ def test_the_next_weighing_is_guessed_before_it_is_shown_and_then_the_band_close
     assert panel.values == {"used": 2} and "You guessed 54 %; the scale showed 52 %" in reply and "Near" in reply
     hours = [float(numbers["so wide is that"].split()[0]) for numbers in (before, dict(panel.said.numbers))]
     assert hours[1] < hours[0] and panel.live.record["guessed"]["at"] == [5.0]
-    panel.set(used=5)
+    panel.set(used=6)
     assert panel.live.record["guessed"] is None
 
 
@@ -111,15 +111,15 @@ def test_a_mistake_is_told_and_nothing_typed_is_lost(panel):
     told = press(panel, mass="280", note="wet")
     assert told.startswith("Not kept") and "gained more than 2 %" in told
     assert panel.form.typed == TYPED | {"mass": "280", "note": "wet"}
-    assert panel.said.sentence == sentence and len(panel.book.moments) == 5
+    assert panel.said.sentence == sentence and len(panel.book.moments) == 6
 
 
 def test_back_to_the_start_brings_the_log_back(panel):
     press(panel, mass="169")
     question = {"who": "me", "serial": 9, "values": {"used": 1}, "rest": {}, "guess": None, "back": True}
     panel.live._asked(panel.live, question, [])
-    assert len(panel.book.moments) == 5 and panel.values == {"used": 1} and panel.live.record["serial"] == 9
-    assert len(panel.live.setup["controls"][0]["values"]) == 6
+    assert len(panel.book.moments) == 6 and panel.values == {"used": 1} and panel.live.record["serial"] == 9
+    assert len(panel.live.setup["controls"][0]["values"]) == 7
     assert panel.form.typed == TYPED | {"mass": ""}
 
 
@@ -213,7 +213,7 @@ def test_an_empty_logbook_has_no_slider_and_suggests_now(tmp_path, heron_told):
     panel = lp.LogbookPanel(bb.own_book(tmp_path), clock=lambda: datetime(2026, 12, 6, 5, 7))
     assert panel.trouble is None and panel.live.setup["controls"] == panel.live.record["handles"] == []
     assert panel.form.typed == {"time": "2026-12-06 05:07", "tray": "1", "mass": "", "event": "", "note": ""}
-    assert "Weigh 3.2 h" in panel.said.sentence and not (tmp_path / bb.LOG).exists()
+    assert "Weigh 3.1 h" in panel.said.sentence and not (tmp_path / bb.LOG).exists()
 
 
 def test_rows_are_in_the_file_at_once_and_twice_pressed_is_once_kept(mine):
@@ -270,7 +270,7 @@ def test_a_log_that_cannot_be_read_is_told_in_the_form(tmp_path):
 
 def test_the_marked_piece_that_is_light_enough_is_said_to_be_dry_by_weight(tmp_path, heron_told):
     lines = ["time,tray,mass_g"]
-    for clock, piece in (("2026-11-20 17:00", 24), ("2026-11-20 20:00", 18), ("2026-11-21 04:00", 11.2)):
+    for clock, piece in (("2026-11-20 17:00", 24), ("2026-11-20 20:00", 18), ("2026-11-21 04:00", 10.2)):
         lines.append(f"{clock},thickest,{piece}")
     (tmp_path / bb.LOG).write_text("\n".join([*lines, ""]), encoding="utf-8")
     panel = lp.own_logbook(tmp_path)

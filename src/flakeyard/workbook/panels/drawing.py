@@ -5,8 +5,9 @@ own pictures (mm, per cent, hours), whatever the learner reads: other units chan
 
     fields    what is beside one another: axes that never follow a handle, and marks in them; a `quiet` field has no axes
               and is to scale: a mm across is as long as a mm down, and where it `rests` on a scale it fills from
-              below; `margin` (and `slim` where it is narrow): px for words right of its axes; `tall`: px that it needs at
-              least where it is not beside the controls
+              below; `margin` (and `slim` where it is narrow): px for words right of it; `tall`: px that it needs at
+              least where it is not beside the controls; `slender`: px that a quiet one is high where it is narrow,
+              `head`: mm above it on paper
     handles   what a hand can hold: a control, its place (offset + scale × value, or one of its `places`) up or across a
               field, `along` a curve where it has one; `auto`: where it stands while the control is at its first mark
     buttons   what a click turns over: a control, the value it gets, and its place: `under` a handle or with its `top` at a place
@@ -35,12 +36,14 @@ STYLES = {  # dashes and widths in CSS px; colours after Okabe and Ito, lighter 
     "before": {"light": "#007A59", "dark": "#2BC49A", "dash": [6, 3, 1, 3], "width": 1.8, "hatch": ""},
     "guess": {"light": "#8A4278", "dark": "#DD9BC0", "dash": [0.1, 5.5], "width": 3.2, "hatch": ""},
     "ghost": {"light": "#767676", "dark": "#A0A0A0", "dash": [5, 4], "width": 1.8, "hatch": ""},
+    "untested": {"light": "#767676", "dark": "#A0A0A0", "dash": [2, 2], "width": 1.2, "hatch": "\\"},
+    "zone": {"light": "#8A6D00", "dark": "#D9B94A", "dash": [1, 6], "width": 1.2, "hatch": "\\"},
     "air": {"light": "#E69F00", "dark": "#E69F00", "dash": [], "width": 1.0, "hatch": ""},
 }
 RAMPS = {  # from little to much
     "salt": ["#F6D8C8", "#A7A2CF", "#143F8C"],
     "water": ["#8A5A34", "#D9A98A", "#F6D8C8", "#DCE9F2"],
-    "warm": ["#4B7FC4", "#CFE0EE", "#F7E3B5", "#E8935A", "#B8371F"],
+    "warm": ["#7FA8DC", "#D6E4F0", "#F7E3B5", "#F0A468", "#DB6A48"],
 }
 
 
@@ -117,9 +120,16 @@ def depth_axis(system: str, high: float) -> dict:
     return axis("mm under the upper face", 0.0, high, np.arange(0.0, high + 1e-9, 5.0))
 
 
-def cuts_field(across: float, down: float, marks: list[dict], share: float = 0.4) -> dict:
+def cuts_field(across: float, down: float, marks: list[dict], share: float = 0.4, **more) -> dict:
     """A field of cuts to scale, in mm; the air or brine around them comes first among its marks."""
-    return {"across": axis("", 0, across), "up": axis("", down, -1.0), "quiet": True, "share": share, "marks": marks}
+    return {
+        "across": axis("", 0, across),
+        "up": axis("", down, -1.0),
+        "quiet": True,
+        "share": share,
+        "marks": marks,
+        **more,
+    }
 
 
 def handle(control: str, field: int, at: float, axis: str = "up", **more) -> dict:

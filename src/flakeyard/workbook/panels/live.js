@@ -96,12 +96,12 @@ function layOut(fields, width, beside) {                              // side by
   const tall = Math.max(0, ...fields.map(field => field.tall ?? 0));
   let left = 0, top = 0;
   fields.forEach((field, n) => {
-    const high = narrow ? (field.quiet ? (field.marks.some(mark => mark.kind === 'scale') ? 250 : 196) : field.tall ?? 215) : beside ? 336 : Math.max(tall, clamp(0.29 * width, 255, 275));
+    const high = narrow ? (field.quiet ? field.slender ?? (field.marks.some(mark => mark.kind === 'scale') ? 250 : 196) : field.tall ?? 215) : beside ? 336 : Math.max(tall, clamp(0.29 * width, 255, 275));
     const wide = narrow ? width : n === 0 ? field.share * width : width - left;
     const box = { left, top, right: left + wide, foot: top + high };
     const scales = field.marks.some(mark => mark.kind === 'scale') ? (narrow ? 46 : 74) : 0;
     const inner = field.quiet
-      ? { left: left + 14, top: top + 36, right: box.right - (scales ? 14 : narrow ? 130 : 116), foot: box.foot - 6 - scales }
+      ? { left: left + 14, top: top + 36, right: box.right - (field.margin ?? (scales ? 14 : narrow ? 130 : 116)), foot: box.foot - 6 - scales }
       : { left: left + 34, top: top + (narrow ? 26 : 34), right: box.right - ((narrow && field.slim) || field.margin || 104), foot: box.foot - 40 };
     if (field.quiet) {                                        // a mm across is as long as a mm down
       const wide_mm = field.across.high - field.across.low, high_mm = Math.abs(field.up.high - field.up.low);
@@ -173,7 +173,7 @@ const KINDS = {                                               // what each kind 
     const left = field.x(one.x) > field.inner.left + 0.6 * (field.inner.right - field.inner.left), above = one.above ?? true;
     const [x, y] = [px(field.x(one.x)), px(field.y(one.y))];
     into.append(one.shape === 's' ? make('rect', { x: x - 5, y: y - 5, width: 10, height: 10, class: 'fy-dot' }) : make('circle', { cx: x, cy: y, r: 5, class: 'fy-dot' }),
-      words(x + (left ? -10 : 10), y + (above ? -9 : 20), one.words, { class: 'fy-tag fy-strong', 'text-anchor': left ? 'end' : 'start' }));
+      words(x + (left ? -10 : 10), y + (one.level ? 4.5 : above ? -9 : 20), one.words, { class: 'fy-tag fy-strong', 'text-anchor': left ? 'end' : 'start' }));
   },
   note: (one, field, look, into) => {
     const tight = 7.2 * (field.up.label.length + one.words.length) + 50 > field.box.right - field.box.left, y = field.box.top + (tight ? 18 : 2);

@@ -106,15 +106,13 @@ def _quiet_axes(on, field: dict) -> None:
     on.set_axis_off()
     if field.get("rests"):
         return _resting_axes(on, field)
-    foot, top = field["up"]["low"] + (6.5 if any(m["kind"] == "scale" for m in field["marks"]) else 0), -3.5
-    on.set_ylim(foot, top)
-    box = on.get_window_extent()
-    wide, size = field["across"]["high"] - field["across"]["low"], (foot - top) * box.width / box.height
-    if size < wide + 1:  # then the height follows from the width
-        size = wide + 1
-        high = size * box.height / box.width
-        on.set_ylim(*((foot, foot - high) if field.get("rests") else (top + high, top)))
-    on.set_xlim(-0.6, -0.6 + size)
+    below = 6.5 if any(mark["kind"] == "scale" for mark in field["marks"]) else 0
+    foot, top = field["up"]["low"] + below, -field.get("head", 3.5)
+    box, wide = on.get_window_extent(), field["across"]["high"] - field["across"]["low"]
+    room = box.width - field.get("margin", 0) * POINTS * on.figure.dpi / 72  # words stand to the right of it
+    size = max((foot - top) * room / box.height, wide + 1)
+    on.set_ylim(top + size * box.height / room, top)  # the height may follow from the width
+    on.set_xlim(-0.6, -0.6 + size * box.width / room)
 
 
 def _resting_axes(on, field: dict) -> None:
@@ -156,10 +154,11 @@ def _band(on, mark, _tags) -> None:
 def _point(on, mark, _tags) -> None:
     on.plot([mark["x"]], [mark["y"]], mark.get("shape", "o"), color=INK, markersize=6, zorder=5)
     left = mark["x"] / np.diff(on.get_xlim())[0] > on.get_xlim()[0] / np.diff(on.get_xlim())[0] + 0.62
+    level = mark.get("level", False)
     words = on.annotate(
-        mark["words"], (mark["x"], mark["y"]), (-8 if left else 8, 8 if mark.get("above", True) else -8),
+        mark["words"], (mark["x"], mark["y"]), (-8 if left else 8, 0 if level else 8 if mark.get("above", True) else -8),
         textcoords="offset points", fontsize=9.5, weight="bold", ha="right" if left else "left",
-        va="bottom" if mark.get("above", True) else "top", zorder=6,
+        va="center" if level else "bottom" if mark.get("above", True) else "top", zorder=6,
     )  # fmt: skip
     words.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1})
 
@@ -259,6 +258,12 @@ def _box(on, mark, _tags) -> None:
             "ls": "-" if mark["edge"] == "line" else "--",
         }
         on.add_patch(Rectangle((left, foot), right - left, top - foot, fill=False, lw=0.9, zorder=2, **line))
+    if "reading" in mark:
+        words = mark["reading"].replace(" (", "\n(")
+        on.annotate(
+            words, (right, top), (6, 0), textcoords="offset points", fontsize=9.5, weight="bold", va="center",
+            color=STYLES["now"]["light"], linespacing=1.2,
+        )  # fmt: skip
     if mark["words"]:
         _fitting(on, mark, (left, right), (top, foot))
 
@@ -330,10 +335,12 @@ def _tags(on, tags) -> None:
         placed.append((x, y, words, style))
     over = max([0.0, *(low - y for _, y, *_ in placed)]) if high > low else 0.0  # none beneath the axis
     for x, y, words, style in placed:
-        on.annotate(
+        tag = on.annotate(
             words, (x, y + over), (5, 0), textcoords="offset points", fontsize=9.5, color=STYLES[style]["light"], va="center",
             weight="bold" if style == "now" else "normal", annotation_clip=False,
         )  # fmt: skip
+        if tag.get_window_extent().x1 > on.figure.bbox.x1:  # then before the end, over the curve
+            tag.set(ha="right", va="bottom", position=(-4, 3))
 
 
 PENS = {
