@@ -215,7 +215,9 @@ def test_the_fullest_batch_fits_the_smaller_paper():
         "rest": {"time": "2 h", "temperature": "3 °C"},
     }
     outcome = batches.plan(
-        with_typed(read_batch(told | {"title": 9 * "a long name "}), "fish", species=None, water=64, protein=19, fat=15),
+        with_typed(
+            read_batch(told | {"title": 9 * "a long name "}), "fish", species=None, water=64, protein=19, fat=15
+        ),
         members=10,
     )
     by = (Deadline(6.0, "ready", 0.77), Deadline(9.0, "not_known", 0.9), Deadline(None, "no", 1.0))

@@ -16,7 +16,7 @@ from flakeyard.workbook.paper import kitchen
 from flakeyard.workbook.paper.report import by_when, portion
 from flakeyard.workbook.paper.sheet import TICK, Flow, Page
 
-MARGIN = 28.0  # pt
+MARGIN = 30.0  # pt
 SIZES = tuple(9.5 - step / 4 for step in range(13))  # pt, the largest at which everything has room
 LOOK_FOR = ("card.look_1", "card.look_2", "card.look_3")
 
