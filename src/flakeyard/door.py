@@ -304,12 +304,12 @@ def _cell(name: str, value) -> tuple[str, object]:
     return column, f"{number_in(value, unit, name):.12g}"
 
 
-def learn(batch, log, dryer: str | os.PathLike | dryer_profile.DryerProfile | None = None, scale="2 g") -> Learned:
+def learn(batch, log, dryer: str | os.PathLike | dryer_profile.DryerProfile | None = None, scale=None) -> Learned:
     """Learn from the scale: a new forecast from the plan of a batch and its log.
 
     Parameters: batch – a Batch, or whatever `load_batch` reads; log – a Log, or whatever `read_log` reads;
-        dryer – what batches before taught of this dryer, a profile or its file; scale – error of the scale besides
-        0.5 % of the weight, 0.01 g to 1 kg
+        dryer – what batches before taught of this dryer, a profile or its file; scale – the step of the
+        scale, 0.01 g to 1 kg; None: as its weights show
     Returns: Learned – ``hours_to_target`` [h from the start], ``target_mass_kg``, ``learned`` in sentences,
         ``contradiction`` where the log does not fit the plan; ``frame()``, ``quantity("hours")``
     Raises: InputError
@@ -317,8 +317,9 @@ def learn(batch, log, dryer: str | os.PathLike | dryer_profile.DryerProfile | No
     log = log if isinstance(log, logbook.Log) else read_log(log)
     if isinstance(dryer, str | os.PathLike):
         dryer = dryer_profile.read_profile(dryer)
-    grams = read_amount(typed(scale, "scale"), "mass", "scale", low=0.00001, high=1.0, example='"2 g"').value
-    found = learning.learn(load_batch(batch), log, profile=dryer, scale=(grams, learning.SCALE[1]))
+    if scale is not None:
+        scale = read_amount(typed(scale, "scale"), "mass", "scale", low=0.00001, high=1.0, example='"2 g"').value
+    found = learning.learn(load_batch(batch), log, profile=dryer, scale=learning.scale_of(scale))
     return _as(Learned, replace(found, outcome=_as(Outcome, found.outcome), plan=_as(Outcome, found.plan)))
 
 

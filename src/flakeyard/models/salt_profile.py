@@ -337,9 +337,12 @@ def rest(state, seconds, diffusivity):
 def _used_up(held, decay, wanted):
     """Part of the time, 0–1, after which the modes' share of the mean has risen to `wanted`; by bisection."""
     low, high = np.zeros(wanted.shape), np.ones(wanted.shape)
+    growth, modes = -decay, np.empty(np.broadcast(decay, held.excess).shape)
     for _ in range(45):
         middle = 0.5 * (low + high)
-        short = held.mean(held.excess * np.exp(-decay * middle[..., None, None])) < wanted
+        np.exp(np.multiply(growth, middle[..., None, None], out=modes), out=modes)
+        modes *= held.excess
+        short = held.mean(modes) < wanted
         low, high = np.where(short, middle, low), np.where(short, high, middle)
     return high
 

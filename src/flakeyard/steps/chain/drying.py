@@ -17,6 +17,7 @@ from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh
 from flakeyard.steps.chain.salting import Cured
 from flakeyard.steps.chain.stopping import (
     activity,
+    bone_dry,
     brine_stays,
     done_at,
     dried_to,
@@ -123,6 +124,15 @@ class Thickest:
     def no_drying(self) -> bool:
         """Whether the piece is as dry as was asked already as it is laid."""
         return is_no_drying(self.mass_ratio)
+
+    @property
+    def lightest(self) -> float:
+        """The weight of the piece, per kg as laid, at which nothing known grows in it: it hardly gets lighter.
+
+        Returns: float [share, 0–1]
+        Source: steps.chain.stopping.bone_dry
+        """
+        return float(np.median(bone_dry(self.piece, self.isotherm)))
 
     def cautious_activity(self) -> np.ndarray:
         """The water activity at its stop that verdicts read (members,); where brine stays, that of the middle counts.
@@ -510,5 +520,9 @@ def _last(hours: np.ndarray, times: np.ndarray) -> np.ndarray:
 
 
 def _at(times, curves, moments):
-    """Value of every member's curve at its own moment."""
-    return np.array([np.interp(moment, times, curve) for moment, curve in zip(moments, curves, strict=True)])
+    """Value of every member's curve (members, times) at its own moment (members,), on a straight line between two times."""
+    before = np.clip(np.searchsorted(times, moments, side="right") - 1, 0, len(times) - 2)
+    member, since = np.arange(len(moments)), np.clip(moments, times[0], times[-1]) - times[before]
+    low, high = curves[member, before], curves[member, before + 1]
+    between = low + (high - low) / (times[before + 1] - times[before]) * since
+    return np.where(moments >= times[-1], high, np.where(since == 0.0, low, between))  # next to a gap too

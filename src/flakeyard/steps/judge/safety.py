@@ -190,7 +190,7 @@ class Case:
         """The measured water activity with its error; None where nothing measured it or no error was told.
 
         Returns: float or None [water activity, 0–1]
-        Source: judge.water_check.end_of_reading
+        Source: steps.judge.water_check.end_of_reading
         """
         facts = self.facts
         return water_check.end_of_reading(facts.water_activity_measured, facts.measured_error, facts.measured_by)
