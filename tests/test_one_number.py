@@ -36,7 +36,7 @@ def percent(name: str) -> int:
 
 
 def drawn(name: str) -> str:
-    return " ".join(text.get_text() for text in card.batch_card(whole(name)).figure.texts)
+    return " ".join(text.get_text() for page in card.batch_card(whole(name)) for text in page.figure.texts)
 
 
 @pytest.mark.parametrize("name", DEMOS)

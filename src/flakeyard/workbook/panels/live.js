@@ -34,7 +34,8 @@ export function makeStore(setup, record, ask) {
     store.asked++;
     clearTimeout(watch);
     watch = setTimeout(() => { store.late = true; tell('late'); }, PATIENCE);
-    ask({ who, serial: store.serial, values: store.values, rest: store.rest, guess: store.guess });
+    ask({ who, serial: store.serial, values: store.values, rest: store.rest, guess: store.guess, back: store.back });
+    store.back = false;
   };
   const foresee = () => {                                     // the hand rests: the next step the same way is worked out
     clearTimeout(calm);
@@ -47,6 +48,7 @@ export function makeStore(setup, record, ask) {
   return Object.assign(store, {
     watch(view) { views.add(view); return () => views.delete(view); },
     tell,
+    home() { store.back = true; },                            // the next question asks for the start
     begin() { store.rest = { ...store.values }; },            // a gesture starts: where things stand becomes the ghost
     want(changes, guess = store.guess) {
       clearTimeout(calm);
@@ -66,7 +68,11 @@ export function makeStore(setup, record, ask) {
       tell('answered');
       if (waiting && !store.flying) send(); else if (!store.flying) foresee();
     },
-    renew(next) { store.setup = next; tell('renewed'); },      // other units: other words at the same places
+    renew(next, record = store.record) {                      // other units or more marks: other words at the same places
+      Object.assign(store, { setup: next, record });
+      if (store.shown >= store.serial) store.values = { ...record.values };
+      tell('renewed');
+    },
     end() { clearTimeout(watch); clearTimeout(calm); views.clear(); },
   });
 }
@@ -138,7 +144,8 @@ function drawCut(cut, number, field, bottom, look) {
   for (const one of cut.words) if (high > 58 && x1 - x0 > 7.5 * one.words.length && !look.blank) group.append(
     words((x0 + x1) / 2, y0 + 12 + one.at * (high - 24) + 5, one.words, { 'text-anchor': 'middle', class: 'fy-inside', style: `fill:${one.ink}` }));
   group.append(words(x1 + 12, y0 + 4, cut.upper, { class: 'fy-quiet' }));
-  if (cut.reading && !cut.held) group.append(words(x1 + 12, Math.max(y1 + 5, y0 + 24), tidy(cut.reading), { class: 'fy-reading' }));
+  if (cut.reading && !cut.held) tidy(cut.reading).split(/ (?=\()/).forEach((part, n) => group.append(
+    words(x1 + 12, Math.max(y1 + 5, y0 + 24) + 15 * n, part, { class: n ? 'fy-reading fy-second' : 'fy-reading' })));
   return group;
 }
 
@@ -358,7 +365,7 @@ function build(el, store) {
     playing = setInterval(() => { if (!store.flying) step(); }, 140); follow();
   });
   const guessing = setup.guess_prompt && button('', () => { if (knots) endGuess(); else startGuess(true); });
-  const back = button(said.back, () => { wake(); stop(); store.begin(); store.want(Object.fromEntries(controls.map(one => [one.name, one.start]))); });
+  const back = button(said.back, () => { wake(); stop(); store.begin(); store.home(); store.want(Object.fromEntries(controls.map(one => [one.name, one.start]))); });
   const type = button(said.large, node => { zoom = zoom === 1 ? LARGE : 1; node.setAttribute('aria-pressed', zoom > 1); root.classList.toggle('fy-projector', zoom > 1); draw(); });
   type.setAttribute('aria-pressed', false);
 
@@ -394,7 +401,7 @@ function build(el, store) {
       const layer = make('g', { 'data-field': n, 'data-frame': [inner.left, inner.right, inner.foot, inner.top, across.low, across.high, up.low, up.high].join(' ') });
       if (!field.quiet) layer.append(drawAxes(field));
       for (const one of handles) if (one.handle.field === n) layer.append(one.line);   // beneath words and curves
-      const ghost = record.ghost?.[n], guess = knots?.field === n ? knots.curve : n === record.guessed?.field && store.guess;
+      const ghost = record.ghost?.[n], guess = knots?.field === n ? knots.curve : n === (record.guessed?.field ?? 0) && store.guess;
       const marks = knots && !field.quiet ? field.marks.filter(one => one.given) : [...field.marks];
       if (ghost?.x && !knots) marks.unshift({ kind: 'curve', style: 'ghost', ...ghost, words: record.ghost.words });
       if (guess) marks.push({ kind: 'curve', style: 'guess', ...guess, words: said.guess_said });
@@ -514,7 +521,7 @@ export default () => {                                        // called once for
     initialize({ model }) {
       store = makeStore(model.get('setup'), model.get('record'), question => model.send(question));
       model.on('change:record', () => store.answer(model.get('record')));
-      model.on('change:setup', () => store.renew(model.get('setup')));
+      model.on('change:setup', () => store.renew(model.get('setup'), model.get('record')));
       return () => store.end();
     },
     render: ({ el }) => show(el, store),

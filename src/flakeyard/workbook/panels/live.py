@@ -62,6 +62,7 @@ class Lesson:
     play_words: tuple[str, str] = ("", "")  # to play, and one step on where no motion is wanted
     look_for: tuple[tuple[str, str], ...] = ()
     start: dict = field(default_factory=dict)
+    back: Callable | None = None  # what else goes back to the start when the learner does
 
     def __post_init__(self):
         ordered = sorted(self.controls, key=lambda control: GROUPS.index(control.group))
@@ -146,6 +147,8 @@ class Live(anywidget.AnyWidget):
                 with suppress(Exception):  # what is wrong there is told when somebody goes there
                     self.result(**self.values | question["ahead"])
                 return
+            if question.get("back") and self.lesson.back:
+                self.lesson.back()
             who = {"who": question["who"], "serial": question["serial"]}
             values, rest = self.values | question["values"], self.values | question["rest"]
             self.record = self._record(values, rest, question.get("guess")) | who
