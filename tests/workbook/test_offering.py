@@ -71,7 +71,7 @@ def test_a_unit_is_that_of_all_else_that_was_told():
 
 
 PLACES = ("fish.species", "fish.gutted", "fish.origin", "fish.hours_above_4c", "fish.frozen_days", "cut.thickest", "heat", "heat.core", "dryer.trays", "keep.pack")  # fmt: skip
-WORDS = st.sampled_from("no yes not 2 3 1/4 hours h in mm °C F or and to maybe about each wild frozen gutted paper jar cod salt the a , - (".split())  # fmt: skip
+WORDS = st.sampled_from(["no", "yes", "not", "2", "3", "1/4", "hours", "h", "in", "mm", "°C", "F", "or", "and", "to", "maybe", "about", "each", "wild", "frozen", "gutted", "paper", "jar", "cod", "salt", "the", "a", ",", "-", "("])  # fmt: skip
 
 
 @settings(max_examples=150, deadline=None)
