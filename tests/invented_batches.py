@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flakeyard.steps.intent.records import Batch
-from flakeyard.steps.learn.evidence import HANDLING_LN_SD, SCALE, TEMPO_LN_SD, TEMPO_REACH, TRAY_LN_SD
+from flakeyard.steps.learn.evidence import MARKED_LN_SD, STEP_SD, STEPS, TRAY_LN_SD, ln_finish, model_stretch
 from flakeyard.steps.learn.logbook import Log, read_log
 from flakeyard.steps.learn.members import Course, Members, Schedule, follow
 
@@ -45,20 +45,12 @@ def invent(batch: Batch, count: int, hours: tuple[float, ...], seed: int, thicke
 
 
 def _weighed(course: Course, row: int, trays: int, hours, noise, thickest: bool) -> Invented:
-    own = course.pieces[-1, row]
-    finish = min(float(course.finish[-1, row]), 48.0)
-    at = np.unique(np.concatenate([np.array([h for h in hours if h > 0]), finish * AHEAD, [0.25, 60.0]]))
-    distance = np.abs(np.log(at[:, None] / at[None, :]))
-    tempo = np.linalg.cholesky(
-        TEMPO_LN_SD**2 * np.exp(-distance / TEMPO_REACH) + 1e-10 * np.eye(len(at))
-    ) @ noise.standard_normal(len(at))
-    laid = (
-        course.mass[row]
-        * np.exp(noise.normal(0, HANDLING_LN_SD))
-        / trays
-        * (1 + 0.03 * np.sin(np.arange(1, trays + 1)))
-    )
-    pace, piece_pace = noise.normal(0, TRAY_LN_SD, trays), noise.normal(0, TRAY_LN_SD)
+    own, finish = course.pieces[-1, row], float(np.exp(ln_finish(course)[row]))
+    at = np.unique(np.concatenate([np.array([h for h in hours if h > 0]), finish * AHEAD, [0.25]]))
+    spread = model_stretch(at[:, None], at[None, :], finish) + 1e-10 * np.eye(len(at))
+    tempo = np.linalg.cholesky(spread) @ noise.standard_normal(len(at))
+    laid = course.mass[row] * np.exp(noise.normal(0, 0.02)) / trays * (1 + 0.03 * np.sin(np.arange(1, trays + 1)))
+    pace, piece_pace = noise.normal(0, TRAY_LN_SD, trays), noise.normal(0, MARKED_LN_SD)
     names = [(str(tray + 1), laid[tray], pace[tray], course.load[row]) for tray in range(trays)]
     names += [("thickest", 0.06, piece_pace, own)] if thickest else []
     lines = ["hours,tray,mass_g,note"]
@@ -66,6 +58,6 @@ def _weighed(course: Course, row: int, trays: int, hours, noise, thickest: bool)
         for name, mass, faster, curve in names:
             stretch = faster + (np.interp(np.log(hour), np.log(at), tempo) if hour > 0 else 0.0)
             left = mass * np.interp(3600 * hour * np.exp(stretch), course.times, curve)
-            read = left + noise.normal(0, np.hypot(SCALE[0], SCALE[1] * left))
+            read = left + noise.normal(0, np.hypot(STEP_SD * STEPS[-1], 0.003 * left))
             lines.append(f"{hour},{name},{1000 * read:.2f},")
     return Invented(read_log("\n".join(lines)), course.times, own, piece_pace, at, tempo)

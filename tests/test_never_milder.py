@@ -383,17 +383,18 @@ def logs_tried(numbers) -> tuple[list[str], Counter]:
         if not first.facts.target_reached or first.verdict.eat == "no" or first.load.mass_ratio > 0.9:
             continue  # nothing to dry, or nothing that could get worse
         share = random.Random(number).choice((0.6, 1.03))
-        verdicts = [learned(first, share=share)]
-        verdicts += [learned(first, pause=pause, share=share) for pause in PAUSES]
+        prior = learning.prior_course(first.batch, read_log("hours,tray,mass_g\n0,1,500\n"), LEARNING)  # alike for all
+        verdicts = [learned(first, prior, share=share)]
+        verdicts += [learned(first, prior, pause=pause, share=share) for pause in PAUSES]
         wrong += steps_down(number, "pause", verdicts)
-        slower = [verdicts[0], *(learned(first, later=later, share=share) for later in LATER)]
+        slower = [verdicts[0], *(learned(first, prior, later=later, share=share) for later in LATER)]
         wrong += steps_down(number, "later", slower)
         counts.update([verdict_words(verdicts[0]), f"share {share}"])
     return wrong, counts
 
 
-def learned(outcome: batches.Outcome, **told) -> batches.Outcome:
-    return learning.learn(outcome.batch, log_of(outcome, **told), members=LEARNING).outcome
+def learned(outcome: batches.Outcome, prior, **told) -> batches.Outcome:
+    return learning.learn(outcome.batch, log_of(outcome, **told), members=LEARNING, prior=prior).outcome
 
 
 def steps_down(number: int, what: str, outcomes: list) -> list[str]:
@@ -437,7 +438,7 @@ def test_no_riskier_batch_gets_a_milder_verdict_in_five_hundred(capsys):
 
 
 def test_no_longer_pause_and_no_later_finish_gets_a_milder_verdict():
-    wrong, counts = logs_tried(lively(8))
+    wrong, counts = logs_tried(lively(12))
     assert not wrong, "\n".join(wrong)
     assert counts.total() >= 4
 

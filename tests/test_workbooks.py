@@ -104,7 +104,7 @@ def test_nothing_of_one_run_only_is_stored(name):
 @each
 def test_size_budgets(name):
     assert 25 <= len(cells(name)) <= 45
-    assert 800 <= words(prose(name)) <= 1600
+    assert 700 <= words(prose(name)) <= 1600
     assert 4 <= len(headings(name, 2)) <= 14  # the template has fourteen parts, not all of them with a heading
     assert len(headings(name, 1)) == 1
 

@@ -9,7 +9,7 @@ import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 
-from flakeyard.frames import Number, Predicted, frame_of, headed, known, quantity_of
+from flakeyard.frames import Predicted, PredictedNumber, frame_of, headed, known, quantity_of
 from flakeyard.quantities import in_words, is_quantity, number_in, typed
 from flakeyard.steps.chain import brining
 from flakeyard.steps.intent import batch_file
@@ -72,7 +72,7 @@ LOG_QUANTITIES = {  # what a Quantity in a row of a log goes into: column, unit 
 class Outcome(Predicted, planning.Outcome):
     """What to expect of a batch, as a record (``drying["hours_to_target"].mid``), a frame, and Quantities."""
 
-    def numbers(self) -> dict[str, Number]:
+    def numbers(self) -> dict[str, PredictedNumber]:
         """Every number of the plan, by the name in its frame; growth hours and warm hours are those of the middle of the
         thickest piece in the zone of growth, and above its warm part, as the official clocks have them."""
         return {name: _number(self._band(place), unit, size) for place, (name, unit, size) in READ_AS.items()}
@@ -98,7 +98,7 @@ class Outcome(Predicted, planning.Outcome):
 class Learned(Predicted, learning.Learned):
     """A new forecast from the scale, as a record, a frame, and Quantities; hours are from the start of drying."""
 
-    def numbers(self) -> dict[str, Number]:
+    def numbers(self) -> dict[str, PredictedNumber]:
         """Hours as planned and as forecast, weight of the whole load and of each tray when the thickest piece is done."""
         masses = {"weight when done": self.target_mass_kg}
         masses |= {f"weight when done, tray {tray}": mass for tray, mass in self.target_tray_kg.items()}
@@ -116,7 +116,7 @@ class Learned(Predicted, learning.Learned):
 class Brine(Predicted, brining.Brine):
     """A brine, as a record (arrays of draws), a frame, and Quantities."""
 
-    def numbers(self) -> dict[str, Number]:
+    def numbers(self) -> dict[str, PredictedNumber]:
         """The four meanings of per cent, what else is in it, water activity, and how much there is of it."""
         whole, of_water, by_volume, degrees = brining.per_cents(self).values()
         told = {
@@ -186,8 +186,8 @@ def _as(kind: type, record):
     return kind(**{one.name: getattr(record, one.name) for one in fields(record)})
 
 
-def _number(told: Band, unit: str, size: float) -> Number:
-    return Number(unit, *(_in(end, size) for end in (told.low, told.mid, told.high)))
+def _number(told: Band, unit: str, size: float) -> PredictedNumber:
+    return PredictedNumber(unit, *(_in(end, size) for end in (told.low, told.mid, told.high)))
 
 
 def _in(value: float | None, size: float) -> float | None:
@@ -304,12 +304,12 @@ def _cell(name: str, value) -> tuple[str, object]:
     return column, f"{number_in(value, unit, name):.12g}"
 
 
-def learn(batch, log, dryer: str | os.PathLike | dryer_profile.DryerProfile | None = None, scale="2 g") -> Learned:
+def learn(batch, log, dryer: str | os.PathLike | dryer_profile.DryerProfile | None = None, scale=None) -> Learned:
     """Learn from the scale: a new forecast from the plan of a batch and its log.
 
     Parameters: batch – a Batch, or whatever `load_batch` reads; log – a Log, or whatever `read_log` reads;
-        dryer – what batches before taught of this dryer, a profile or its file; scale – error of the scale besides
-        0.5 % of the weight, 0.01 g to 1 kg
+        dryer – what batches before taught of this dryer, a profile or its file; scale – the step of the
+        scale, 0.01 g to 1 kg; None: as its weights show
     Returns: Learned – ``hours_to_target`` [h from the start], ``target_mass_kg``, ``learned`` in sentences,
         ``contradiction`` where the log does not fit the plan; ``frame()``, ``quantity("hours")``
     Raises: InputError
@@ -317,8 +317,9 @@ def learn(batch, log, dryer: str | os.PathLike | dryer_profile.DryerProfile | No
     log = log if isinstance(log, logbook.Log) else read_log(log)
     if isinstance(dryer, str | os.PathLike):
         dryer = dryer_profile.read_profile(dryer)
-    grams = read_amount(typed(scale, "scale"), "mass", "scale", low=0.00001, high=1.0, example='"2 g"').value
-    found = learning.learn(load_batch(batch), log, profile=dryer, scale=(grams, learning.SCALE[1]))
+    if scale is not None:
+        scale = read_amount(typed(scale, "scale"), "mass", "scale", low=0.00001, high=1.0, example='"2 g"').value
+    found = learning.learn(load_batch(batch), log, profile=dryer, scale=learning.scale_of(scale))
     return _as(Learned, replace(found, outcome=_as(Outcome, found.outcome), plan=_as(Outcome, found.plan)))
 
 

@@ -16,7 +16,7 @@ PINT_UNITS = {"%": "percent", "°C": "degC", "°SAL": "", "": ""}  # others are 
 
 
 @dataclass(frozen=True)
-class Number:
+class PredictedNumber:
     """A predicted number in the unit in which it is read: 10th, 50th and 90th percentile, None where not known."""
 
     unit: str
@@ -53,7 +53,7 @@ def _dtype(cells: list) -> str:
 class Predicted:
     """A result whose numbers carry their spread. Whoever is one says ``numbers()`` and ``caution()``."""
 
-    def numbers(self) -> dict[str, Number]:
+    def numbers(self) -> dict[str, PredictedNumber]:
         """What is predicted, by the name that `quantity` knows and a frame shows."""
         raise NotImplementedError
 

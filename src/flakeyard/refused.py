@@ -86,7 +86,7 @@ def fish(name: str, latin: str = "", family: str = "", waters: str = "") -> Refu
     return _severest(name, "fish", [*_words(name), "", *_words(latin)], families, waters)
 
 
-def ingredient(name: str, field: str = "what") -> tables.Ingredient:
+def ingredient(name: str, field: str = "what") -> tables.Substance:
     """A row of the tables of salts, sugars and liquids, by a name against which nothing is known.
 
     Raises: InputError with the reason, or the question, and no other name; or what `tables.ingredient` raises.

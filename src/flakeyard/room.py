@@ -119,7 +119,7 @@ class VisitKernels(AsyncMappingKernelManager):
             shutil.rmtree(folder, ignore_errors=True)
 
 
-class Room(Voila):
+class CourseRoom(Voila):
     """Voila with the pages of this course around it; says its address and password once, on the screen it runs on."""
 
     titles = Dict(help="What each workbook is called in the list.")
@@ -164,7 +164,7 @@ def serve(course: Path, ip: str, port: int, token: str | None, learners: int, id
         visits.mkdir()
         titles = prepare(course, pages, idle_minutes)
         os.environ.update(_environment())
-        room = Room(config=settings(pages, visits, ip, port, token, learners, idle_minutes), titles=titles)
+        room = CourseRoom(config=settings(pages, visits, ip, port, token, learners, idle_minutes), titles=titles)
         room.initialize([str(pages)])
         room.start()
     return 0

@@ -38,6 +38,13 @@ class Source:
     def __str__(self) -> str:
         return ", ".join(part for part in (self.body_or_authors, self.year, self.title, self.edition_or_doi) if part)
 
+    @property
+    def short(self) -> str:
+        """Who and when, as beside a number in a sentence: ``Kenyon and others, 2022``."""
+        first, *others = self.body_or_authors.split(", ")
+        who = re.sub(r"(?<=[a-z])( [A-Z][A-Z.]{0,3})+$", "", first)
+        return ", ".join(filter(None, [f"{who} and others" if others else who, self.year]))
+
 
 @dataclass(frozen=True, kw_only=True)
 class Record:
@@ -132,7 +139,7 @@ class Species(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Ingredient(Record):
+class Substance(Record):
     """Something for a brine or cure: parts in kg per kg, and how much a filled volume of it weighs (kg/m3).
 
     The density carries the spread of the filling; a weight carries none. ``salt_low`` and ``salt_high`` are the spread
@@ -356,9 +363,9 @@ def all_species() -> tuple[Species, ...]:
 
 
 @functools.cache
-def ingredients() -> tuple[Ingredient, ...]:
+def ingredients() -> tuple[Substance, ...]:
     """All salts, sugars and liquids."""
-    return tuple(row for name in ("salts.csv", "sugars.csv", "liquids.csv") for row in read_records(name, Ingredient))
+    return tuple(row for name in ("salts.csv", "sugars.csv", "liquids.csv") for row in read_records(name, Substance))
 
 
 @functools.cache
@@ -429,7 +436,7 @@ def species(name: str, field: str = "species") -> Species:
     return _find(name, all_species, field, "a fish of the table")
 
 
-def ingredient(name: str, field: str = "what") -> Ingredient:
+def ingredient(name: str, field: str = "what") -> Substance:
     """A salt, sugar or liquid by id or any of its names."""
     return _find(name, ingredients, field, "a salt, sugar or liquid of the table")
 
@@ -439,7 +446,7 @@ def pack(name: str, field: str = "pack") -> Pack:
     return _find(name, packs, field, "a way to pack of the table")
 
 
-def syrup(strength: float, density: float) -> Ingredient:
+def syrup(strength: float, density: float) -> Substance:
     """A sugar syrup of a known strength [kg sucrose per kg] and density [kg/m3]."""
     plain = {"density_low": density, "density_mid": density, "density_high": density}
     return replace(ingredient("syrup"), sucrose=strength, water=1.0 - strength, note="", **plain)
@@ -549,7 +556,7 @@ def _kinds(record) -> frozenset:
     """Families of a fish, kind of an ingredient, what a pack does about air."""
     if isinstance(record, Species):
         return frozenset(record.family.split(" and "))
-    return frozenset([record.kind if isinstance(record, Ingredient) else (record.airtight, record.removes_air)])
+    return frozenset([record.kind if isinstance(record, Substance) else (record.airtight, record.removes_air)])
 
 
 def _names(record) -> tuple[str, ...]:

@@ -507,8 +507,9 @@ POUND, INCH, FOOT, CUP = (
     0.3048,
     236.5882365e-6,
 )  # SI; US cup; exact, as in data/units.csv and kitchen.csv
+OUNCE = POUND / 16  # exact, by definition
 _US = {
-    "mass": (("oz", POUND / 16, 16), ("lb", POUND, math.inf)),
+    "mass": (("oz", OUNCE, 16), ("lb", POUND, math.inf)),
     "volume": (
         ("tsp", CUP / 48, 3),
         ("tbsp", CUP / 16, 4),
@@ -523,6 +524,16 @@ _US = {
     "velocity": (("ft/min", FOOT / 60, math.inf),),
     "density": (("lb/gal", POUND / (CUP * 16), math.inf),),
 }
+
+
+def fahrenheit(degrees: float) -> float:
+    """degF of degC, exact (NIST SP 811)."""
+    return 1.8 * degrees + 32.0
+
+
+def celsius(degrees: float) -> float:
+    """degC of degF, exact (NIST SP 811)."""
+    return (degrees - 32.0) / 1.8
 
 
 def show(value, kind: str, system: str = "metric", digits: int = 2, sixteenths: bool = False) -> str:

@@ -25,7 +25,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "oracles"))
 from test_drying_oracles import PIECE, UNSALTED, WARM, laws, wide_draws
 
 from flakeyard.models.drying_chain import Chain
-from flakeyard.models.drying_physics import Dryer
+from flakeyard.models.drying_physics import SlabInAir
 from flakeyard.models.slab_drying import dry
 
 HOUR = 3600.0
@@ -55,7 +55,7 @@ def worst(curve, reference):
 
 def same_grid(slab, air, nodes=17):
     """Our own nodes and rates as a plain right-hand side for a general solver."""
-    chain = Chain(Dryer(slab, air), nodes, 1.5)
+    chain = Chain(SlabInAir(slab, air), nodes, 1.5)
     share = chain.dryer.solids_share[0, 0]
     return (
         chain.start()[0],

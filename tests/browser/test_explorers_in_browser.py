@@ -83,7 +83,6 @@ def test_units_are_switched(made, page):
     assert first.get_attribute("aria-valuetext") == axis.reading(axis.start, "us")
 
 
-@pytest.mark.skipif(AXE is None, reason="axe-core is not here: set AXE_JS, or install it with npm")
 def test_explorers_pass_axe(made, page):
     _, _, path = made
     free = path.with_name("axe.html")

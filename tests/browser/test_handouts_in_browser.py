@@ -30,7 +30,6 @@ def test_handouts_ask_for_nothing_and_show_their_pictures(pages, context, shoot,
     assert all(url.startswith(("file:", "data:")) for url in asked)
 
 
-@pytest.mark.skipif(AXE is None, reason="axe-core is not here: set AXE_JS, or install it with npm")
 def test_handouts_pass_axe(pages, page):
     for path in pages:
         free = path.with_name(f"axe-{path.name}")  # the page's own policy would keep the checker out

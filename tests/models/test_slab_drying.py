@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from flakeyard import limits
 from flakeyard.models import moist_air, slab_drying
 from flakeyard.models.drying_chain import Chain, follow
-from flakeyard.models.drying_physics import SALT_CAP, SALT_CAP_BAND, Dryer, salt_effect_range
+from flakeyard.models.drying_physics import SALT_CAP, SALT_CAP_BAND, SlabInAir, salt_effect_range
 from flakeyard.models.inputs import outside
 from flakeyard.models.slab_drying import Air, Box, Slab, dry, hours_between
 
@@ -138,7 +138,7 @@ def test_what_the_layers_lose_is_what_the_surface_gives_off(seed, nodes, power):
     random = np.random.default_rng(seed)
     members = 4
     slab = changed(PIECE, thickness=random.uniform(0.002, 0.02, members), salt=random.uniform(0.0, 0.1, members))
-    chain = Chain(Dryer(slab, WARM), nodes, power)
+    chain = Chain(SlabInAir(slab, WARM), nodes, power)
     state = np.hstack((random.uniform(0.02, 5.0, (members, nodes)), random.uniform(275.0, 340.0, (members, 1))))
     mean = state[:, :nodes] @ chain.width[:, None]
     leaving = chain.dryer.surface(state[:, nodes - 1 : nodes], state[:, nodes:], mean)[0] / chain.dryer.solids_per_area
@@ -382,7 +382,7 @@ def test_steps_do_not_creep_round_the_corner_of_the_plateau():
     humid = np.linspace(0.70, 0.76, 241)
     air = Air(17.3, moist_air.humidity_ratio(17.3, humid), 1.0, film_factor=3.0)
     slab = Slab(0.0047, 2, water=0.695, salt=0.017, fat=0.127, solids=0.161, diffusivity=1.2e-10, activation=56e3)
-    track = follow(Dryer(slab, air), TIMES, np.full(241, -1.0), False, 17, 1.5, 6e-4, 7200.0)
+    track = follow(SlabInAir(slab, air), TIMES, np.full(241, -1.0), False, 17, 1.5, 6e-4, 7200.0)
     assert track.time.shape[1] < 200
 
 
@@ -396,7 +396,7 @@ def test_short_plateaus_do_not_make_steps_creep(salt, native):
         0.0047, 2, water=0.695, salt=salt, fat=0.127, solids=0.178 - salt,
         diffusivity=1.2e-10, activation=56e3, native=native,
     )  # fmt: skip
-    track = follow(Dryer(slab, air), 2.0 * TIMES, np.full(71, -1.0), False, 17, 1.5, 6e-4, 7200.0)
+    track = follow(SlabInAir(slab, air), 2.0 * TIMES, np.full(71, -1.0), False, 17, 1.5, 6e-4, 7200.0)
     assert track.time.shape[1] < 200
 
 
@@ -404,7 +404,7 @@ def test_short_plateaus_do_not_make_steps_creep(salt, native):
 def test_salt_slows_drying_up_to_its_cap_and_no_further(cap):
     salts = np.array([0.02, cap, cap + 0.02, 0.19])
     slab = Slab(0.008, 2, water=0.60, salt=salts, fat=0.02, solids=0.38 - salts, salt_cap=cap)
-    rate = Dryer(slab, WARM).rate[:, 0]
+    rate = SlabInAir(slab, WARM).rate[:, 0]
     assert rate[1] / rate[0] == pytest.approx(np.exp(-0.10 * 100.0 * (cap - 0.02)), rel=1e-12)
     np.testing.assert_allclose(rate[1:], rate[1], rtol=1e-12)
 

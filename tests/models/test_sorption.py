@@ -344,3 +344,14 @@ def test_on_the_plateau_it_says_nothing_where_laboratories_differ():
     assert told == pytest.approx(PLATEAU, abs=1e-9)
     with pytest.raises(ValueError, match="flesh_water"):
         sorption.water_activity(0.5, 0.4, 0.0, 1.0, flesh_water=0.0)
+
+
+@given(st.floats(0.3, 0.97), salt, st.floats(0.0, 1.0), temperatures, st.floats(0.05, 1.5))
+def test_an_evened_out_piece_is_as_moist_as_its_mean_however_its_salt_lies(activity, salt, apart, temperature, native):
+    """Salt and native solutes hold water in proportion: two halves at one water activity are the mean piece."""
+    own = [salt * (1.0 - apart), salt * (1.0 + apart)], [native * (1.0 + 0.3 * apart), native * (1.0 - 0.3 * apart)]
+    held = [
+        sorption.water_for(activity, one, 0.0, 1.0, temperature, native=part) for one, part in zip(*own, strict=True)
+    ]
+    as_one = sorption.water_activity(np.mean(held), salt, 0.0, 1.0, temperature, native=native)
+    assert as_one == pytest.approx(activity, abs=2e-3)  # the plateau of each half lies a little elsewhere

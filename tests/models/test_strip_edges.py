@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from flakeyard.models import edges
-from flakeyard.models.drying_physics import Dryer
+from flakeyard.models.drying_physics import SlabInAir
 from flakeyard.models.inputs import outside
 from flakeyard.models.slab_drying import Air, Box, Slab, dry
 
@@ -74,7 +74,7 @@ def test_a_load_of_strips_wets_the_air_more_than_a_load_of_slabs():
 
 
 def test_surface_of_the_piece_over_its_slab():
-    rim = Dryer(changed(STRIP, width=np.array([0.006, 0.025, np.inf])), WARM).rim[:, 0]
+    rim = SlabInAir(changed(STRIP, width=np.array([0.006, 0.025, np.inf])), WARM).rim[:, 0]
     assert rim == pytest.approx([2.0 / 2.0 ** (1 / 1.6), 1.167, 1.0], abs=1e-3)
 
 

@@ -1,6 +1,6 @@
 """The drying solver against three independent routes: a series, spectral collocation, and a fine difference scheme.
 
-All three share the laws of the surface with the solver (`Dryer`), but neither its nodes, nor its mean diffusivity, nor
+All three share the laws of the surface with the solver (`SlabInAir`), but neither its nodes, nor its mean diffusivity, nor
 its steps in time. The two numerical routes are integrated by scipy's LSODA, a multistep method.
 """
 
@@ -11,7 +11,7 @@ import pytest
 from scipy.integrate import odeint
 
 from flakeyard.models import moist_air
-from flakeyard.models.drying_physics import KELVIN, Dryer
+from flakeyard.models.drying_physics import KELVIN, SlabInAir
 from flakeyard.models.slab_drying import Air, Box, Slab, dry
 
 HOUR = 3600.0
@@ -78,7 +78,7 @@ def mean_weights(place):
 
 def laws(slab, air):
     """Diffusivity over L² and what the surface gives off, written anew over plain floats."""
-    dryer = Dryer(slab, air)
+    dryer = SlabInAir(slab, air)
     own = {name: float(column[0, 0]) for name, column in dryer.columns.items()}
 
     def diffusion(moisture, kelvin):

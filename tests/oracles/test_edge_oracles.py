@@ -1,7 +1,7 @@
 """Strips and rods dried in two directions, against the slabs that are to take the same time.
 
 The quarter of a strip's cross-section (or the radius of a rod) is cut into cells round graded nodes, its mean moisture
-and one temperature followed by LSODA. The laws of the surface are those of the solver (`Dryer`); nodes, steps and the
+and one temperature followed by LSODA. The laws of the surface are those of the solver (`SlabInAir`); nodes, steps and the
 second direction are not. A strip without edges gives back the solver's slab, which tests this file itself.
 """
 
@@ -13,7 +13,7 @@ from scipy.integrate import solve_ivp
 from scipy.sparse import bmat, csc_matrix, diags, kron
 
 from flakeyard.models import edges
-from flakeyard.models.drying_physics import Dryer
+from flakeyard.models.drying_physics import SlabInAir
 from flakeyard.models.slab_drying import Air, Slab, dry
 
 HOUR = 3600.0
@@ -44,7 +44,11 @@ class Section:
     """A cross-section, one way by the other, in which water moves; nothing of its state is kept."""
 
     def __init__(self, slab, air, one, two):
-        self.dryer, self.one, self.two = Dryer(changed(slab, width=np.inf), air), one, two  # its laws, not its edges
+        self.dryer, self.one, self.two = (
+            SlabInAir(changed(slab, width=np.inf), air),
+            one,
+            two,
+        )  # its laws, not its edges
         self.own = {name: float(column[0, 0]) for name, column in self.dryer.columns.items()}
         half = slab.thickness / slab.faces
         self.density, self.speed = self.own["solids_per_area"] / half, self.own["rate"] * half**2

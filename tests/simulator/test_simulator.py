@@ -367,3 +367,12 @@ def test_a_pause_still_to_come_is_not_held_against_a_forecast():
     whole = kitchen.truth.hours(aim)
     assert score.truth_at(kitchen, pause.hours - 0.1, aim) == pytest.approx(whole - pause.length)
     assert score.truth_at(kitchen, pause.hours + 0.1, aim) == whole
+
+
+@pytest.mark.parametrize("kind", ["thin trout", "cold wind"])
+def test_the_table_of_scores_is_of_this_package(kind):
+    """A slice of the stored table is scored again; who changes a forecast makes the table anew."""
+    rows = [row.split(" | ") for row in (HERE / "scored.txt").read_text(encoding="utf-8").splitlines()]
+    stored = [[float(cell) for cell in row[4:]] for row in rows if row[0] == "slice" and row[1] == kind]
+    again = [[one.low, one.mid, one.high, one.truth] for one in score.updates_of(simulate(kind, 1), sketch=True)]
+    np.testing.assert_allclose(again, stored, rtol=0.03)

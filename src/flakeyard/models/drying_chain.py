@@ -213,7 +213,7 @@ def follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step):
     """Solve the members from zero to the last of the times, or to the first after their goal, and keep the track.
 
     Parameters:
-        dryer : Dryer – the pieces and their air
+        dryer : SlabInAir – the pieces and their air
         times : array – moments that will be asked for, rising [s]
         goal : array – mean moisture to reach, of each member [kg/kg fat-free salt-free solids]
         stop : bool – whether to stop at the first of the times after the goal

@@ -1,14 +1,14 @@
 """What a drying piece and the air around it do: the closures behind `slab_drying`.
 
 Three frozen records describe a problem: `Slab` (the piece), and `Air` (constant air) or `Box` (a heater, a fresh-air
-flow and a load, from which the air follows). `Dryer` joins a slab and its air into columns, one row a member of the
+flow and a load, from which the air follows). `SlabInAir` joins a slab and its air into columns, one row a member of the
 ensemble, and gives what a solver needs: how fast water moves inside, how fast it leaves the surface, how fast the
 piece warms.
 
 Moisture inside is `x_ff`, kg water per kg fat-free salt-free solids, because that is what holds the water. Lengths
 and diffusivity are those of the undried piece: shrinkage is then part of the diffusivity, as it is in printed ones.
 (Put into shrunken coordinates the same printed values would dry a piece two to three times too fast.)
-Temperatures are in kelvin inside `Dryer` and in degC in the records. A strip is the slab that dries in its time, with
+Temperatures are in kelvin inside `SlabInAir` and in degC in the records. A strip is the slab that dries in its time, with
 the surface of the strip (`edges`). Left out: the drift of air that evaporation itself makes, and a temperature profile
 inside (the piece has one temperature: against a profile the drying time moves by 0.02 % for half thicknesses of 2 to
 10 mm; computed).
@@ -216,7 +216,7 @@ def _fields(record) -> dict:
     return {name: checked(name, value, *LIMITS[name]) for name, value in finite.items()}
 
 
-class Dryer:
+class SlabInAir:
     """A slab and its air as columns of shape (members, 1), with the closures of both; a shape may widen the ensemble."""
 
     start: np.ndarray  # moisture as loaded, kg water per kg of all dry matter
@@ -243,7 +243,7 @@ class Dryer:
         return sorption.Isotherm(self.salt_ratio, self.protein_factor, self.gab_k, self.native)
 
     def _with(self, columns):
-        other = object.__new__(Dryer)
+        other = object.__new__(SlabInAir)
         other.is_box, other.shape = self.is_box, columns["start"].shape[:1]
         other._set(columns)
         return other

@@ -18,7 +18,7 @@ import numpy as np
 
 from flakeyard.models.constants import HOUR, KELVIN
 from flakeyard.models.drying_chain import follow
-from flakeyard.models.drying_physics import Air, Box, Dryer, Slab, drying_range
+from flakeyard.models.drying_physics import Air, Box, Slab, SlabInAir, drying_range
 from flakeyard.models.inputs import checked
 
 __all__ = ["Air", "Box", "Slab", "SlabResult", "dry", "drying_range", "hours_between"]
@@ -44,7 +44,7 @@ class SlabResult:
     air_humidity_ratio: np.ndarray
     heater_energy: np.ndarray
     time_to_target: np.ndarray
-    dryer: Dryer
+    dryer: SlabInAir
 
     @property
     def mass_ratio(self) -> np.ndarray:
@@ -97,7 +97,7 @@ def dry(
     Source: crank_1975 (diffusion in a sheet); rang_angermann_2005 (time steps)
     """
     goal = np.asarray(-1.0) if target is None else checked("target", target)
-    dryer, times = Dryer(slab, air, goal.shape), _rising(times)
+    dryer, times = SlabInAir(slab, air, goal.shape), _rising(times)
     goal = np.broadcast_to(goal, dryer.shape).reshape(-1) / dryer.solids_share[:, 0]
     numerics = {
         "nodes": int(checked("nodes", nodes, 5, 1000)),

@@ -23,7 +23,7 @@ from flakeyard.steps.intent.batch_file import SERVING, mistakes, read_soak
 from flakeyard.steps.intent.fields import FIELDS, HEATED, INGREDIENT, LISTS, NOT_KNOWN, SOAKS, Flag, Number, OneOf
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.judge.storing import AMOUNT
-from flakeyard.units import InputError, is_unit, one_line, read_amount, show
+from flakeyard.units import InputError, fahrenheit, is_unit, one_line, read_amount, show
 
 NO, NO_MORE, YES = "no", "no more", "yes"
 OPEN_WORDS = (
@@ -363,7 +363,7 @@ def _degrees(celsius: float) -> str:
 
 def _at_least(celsius: float) -> str:
     """A temperature that has to be reached, rounded up."""
-    return f"{math.ceil(celsius - 1e-6)} °C ({math.ceil(celsius * 1.8 + 32 - 1e-6)} °F)"
+    return f"{math.ceil(celsius - 1e-6)} °C ({math.ceil(fahrenheit(celsius) - 1e-6)} °F)"
 
 
 def _fish_names() -> tuple[str, ...]:

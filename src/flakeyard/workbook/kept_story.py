@@ -67,7 +67,7 @@ def listed(question: Question) -> bool:
     return isinstance(question.kind, OneOf | Flag)
 
 
-class Kept:
+class KeptStory:
     """The story and its file: looked at again before each answer, written whole after it.
 
     A file that this form has not written, or of which something told is lost, stays as a numbered copy.

@@ -142,10 +142,14 @@ CASES = [  # name, what differs from SOUND, keep, eat, rules that must speak
     ("by a checked meter", MEASURED | {"measured_by": "meter"}, "cupboard", "ready", "L5 L9"),
     ("by a household hygrometer", MEASURED | {"measured_by": "household hygrometer"}, "freezer", "ready", "L3 P1"),
     ("by what not told", MEASURED | {"measured_by": None}, "freezer", "ready", "L3 P1 L9"),
-    ("a hygrometer alone", HYGROMETER | {"water_activity_cautious": 0.90}, "cold", "ready", "L4"),
+    ("a hygrometer alone", HYGROMETER | {"water_activity_cautious": 0.90, "pack": PAPER}, "cold", "ready", "L4"),
+    ("a hygrometer alone in a jar", HYGROMETER | {"water_activity_cautious": 0.90}, "freezer", "ready", "L3 P1 L10"),
+    ("a hygrometer alone in a vacuum", HYGROMETER | {"water_activity_cautious": 0.98, "pack": VACUUM}, "freezer", "ready", "L1 P1 L10"),
+    ("a checked meter with a large error", MEASURED | {"measured_error": 0.03, "water_activity_measured": 0.7, "measured_by": "meter", "water_activity_cautious": 0.98}, "freezer", "ready", "L1 P1 L10"),
     ("a hygrometer and an estimate above the aim", HYGROMETER | {"water_activity_mid": 0.72}, "cold", "ready", "L4"),
-    ("a hygrometer, no estimate", HYGROMETER | {"water_activity_cautious": None}, "cold", "ready", "L4"),
-    ("a hygrometer and the estimate agree", HYGROMETER, "cupboard", "ready", "L6"),
+    ("a hygrometer, no estimate", HYGROMETER | {"water_activity_cautious": None, "pack": PAPER}, "cold", "ready", "L4"),
+    ("a hygrometer, no estimate, in a jar", HYGROMETER | {"water_activity_cautious": None}, "not_known", "not_known", "L1 P1 L10"),
+    ("a hygrometer and the estimate agree", HYGROMETER, "cupboard", "ready", "L5"),
     ("a hygrometer's error not told", HYGROMETER | {"measured_error": None}, "not_known", "not_known", "L1"),
     ("measured above", MEASURED | {"measured_error": 0.02}, "freezer", "ready", "L3 P1"),
     ("measured without its error", MEASURED | {"measured_error": None}, "not_known", "not_known", "L1"),
@@ -243,8 +247,28 @@ def test_what_was_not_told_of_waters_or_meter_is_named():
 
 def test_no_error_of_a_household_hygrometer_is_smaller_than_its_own():
     for told, used in ((0.0, 0.75), (0.05, 0.75), (0.08, 0.78)):
-        verdict = judge(replace(SOUND, **HYGROMETER | {"measured_error": told}))
+        verdict = judge(replace(SOUND, **HYGROMETER | {"measured_error": told, "pack": PAPER}))
         assert verdict.water_activity_used == pytest.approx(used)
+
+
+@pytest.mark.parametrize("by", [None, *METERS])
+@pytest.mark.parametrize("pack", [None, PAPER, JAR, VACUUM, SimpleNamespace(airtight=False, removes_air=None)])
+@pytest.mark.parametrize("error", [0.0, 0.02, 0.021, 0.05])
+def test_in_a_pack_without_air_no_reading_but_a_good_one_makes_fish_drier_than_its_estimate(by, pack, error):
+    read = {"water_activity_measured": 0.60, "measured_error": error, "measured_by": by, "pack": pack}
+    used = [judge(replace(SOUND, **read, water_activity_cautious=one)).water_activity_used for one in (0.5, 0.8, 0.98)]
+    alone = pack is PAPER or (by in ("laboratory", "meter") and error <= 0.02)
+    end = 0.60 + (error if by in ("laboratory", "meter") else max(error, 0.05))
+    assert used == pytest.approx([max(end, 0.0 if alone else one) for one in (0.5, 0.8, 0.98)])
+
+
+def test_a_reading_that_does_not_count_is_said_beside_the_estimate_that_does():
+    told = HYGROMETER | {"water_activity_cautious": 0.98, "pack": VACUUM}
+    verdict = judge(replace(SOUND, **told))
+    said = next(one.text for one in verdict.cautions if one.rule == "L10")
+    assert "does not count" in said and "0.02" in said
+    assert any("measured 0.70, with its error 0.75, but estimated up to 0.98" in one.text for one in verdict.reasons)
+    assert "L10" not in spoken(judge(replace(SOUND, **told | {"water_activity_cautious": 0.74})))
 
 
 def test_what_is_missing_is_named():

@@ -29,8 +29,8 @@ def test_every_weighing_makes_the_forecast_no_wider_than_the_plan(heron):
 
 
 def test_steps_tell_what_the_scale_showed(heron):
-    step = heron.at(5)
-    assert len(step.made) == 6 and not step.by_piece
+    step = heron.at(6)
+    assert len(step.made) == 7 and not step.by_piece
     hours, left = points(heron.log, by_piece=False)
     assert left[0] == 1 and np.all(np.diff(left) < 0)
     assert left[1] == pytest.approx(1070 / 1570)
@@ -91,7 +91,7 @@ def test_a_trial_goes_on_from_the_weighing_in_use_and_can_be_restored(heron):
 
 
 def test_each_forecast_is_told_beside_what_happened(heron):
-    step = heron.at(5)
+    step = heron.at(6)
     assert step.misses == [made.mid - step.happened for made in step.made]
     young = Trial(heron.batch, heron.upto(1)).at(1)
     assert young.happened is None and young.misses == [None, None]

@@ -59,7 +59,7 @@ def test_pieces_taken_out_do_not_count_as_dried(heron):
 def test_what_is_read_out_names_plan_and_forecast(heron):
     first, *learned = class_log.summary([heron])
     plan, now = heron.learned.plan.drying["hours_to_target"], heron.learned.hours_to_target
-    assert first.startswith(f"heron: planned {plan.mid:.1f} h") and f"after 5 weighings {now.mid:.1f} h" in first
+    assert first.startswith(f"heron: planned {plan.mid:.1f} h") and f"after 6 weighings {now.mid:.1f} h" in first
     assert learned == [f"  {sentence}" for sentence in heron.learned.learned]
 
 

@@ -69,7 +69,7 @@ def test_a_log_that_keeps_the_deadline_gets_what_was_promised_and_one_that_misse
     learned = learn(cool.batch, log_done_at(cool, share * deadline, 1.12))
     assert learned.contradiction is None and learned.outcome.verdict.eat == eat
     assert learned.hours_to_target.mid == pytest.approx(down_to(cool, learned, share * deadline), rel=0.03)
-    assert learned.hours_to_target.low == learned.hours_to_target.high
+    assert learned.hours_to_target.width < 0.08 * share * deadline + 0.1  # h: as sure as clock and scale
 
 
 def test_what_was_seen_done_is_read_between_two_weighings():
@@ -104,8 +104,8 @@ def test_reasons_and_cautions_tell_the_newest_hours(pauses):
 
 
 def test_a_pause_in_the_refrigerator_adds_no_warm_hours(pauses):
-    cold = paused(9, "pause cold").outcome
-    assert cold.verdict.eat == "ready" and np.max(cold.load.taken_off.c40) < 1.0
+    cold, short = (paused(hours, "pause cold").outcome for hours in (9, 0.01))
+    assert cold.verdict.eat == short.verdict.eat != "no" and np.max(cold.load.taken_off.c40) < 1.0
     assert np.max(pauses[9].load.taken_off.c40) >= 9.0
 
 

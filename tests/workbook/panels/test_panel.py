@@ -14,11 +14,11 @@ from PIL import Image
 from flakeyard.steps.plan.explore import changed
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook.own import demo_batch
-from flakeyard.workbook.panels import figures, questions, water, whole_batch
+from flakeyard.workbook.panels import figures, questions, whole_batch
 from flakeyard.workbook.panels import panel as panels
 from flakeyard.workbook.panels.panel import Choice, Control, Panel
 
-PANELS = {"toy": toy.panel, "water": water.water_panel}
+PANELS = {"toy": toy.panel}
 
 
 def plain(widget) -> str:

@@ -64,7 +64,7 @@ TYPED = (
 @pytest.fixture
 def unplanned(monkeypatch):
     """Forms that plan nothing, for tests of the asking."""
-    monkeypatch.setattr(story_result.Result, "_soon", lambda *_given: None)
+    monkeypatch.setattr(story_result.StoryResult, "_soon", lambda *_given: None)
 
 
 def find(form, place):
@@ -169,7 +169,7 @@ def test_trouble_is_told_in_words(tmp_path, monkeypatch):
 
 def test_what_is_out_of_date_is_never_said(tmp_path, monkeypatch):
     waiting = []
-    monkeypatch.setattr(story_result.Result, "_soon", lambda _self, work, *given: waiting.append((work, given)))
+    monkeypatch.setattr(story_result.StoryResult, "_soon", lambda _self, work, *given: waiting.append((work, given)))
     form = whole(tmp_path)
     find(form, "heat.core").field.value = "74 °C"
     find(form, "heat.checked").field.value = ""
@@ -384,7 +384,7 @@ def test_an_answer_that_waits_for_its_turn_on_another_thread_is_not_wiped_out(tm
 )
 def test_whatever_is_typed_is_taken_or_refused_and_the_file_can_be_used(steps):
     with pytest.MonkeyPatch.context() as patch, tempfile.TemporaryDirectory() as folder:
-        patch.setattr(story_result.Result, "_soon", lambda *_given: None)
+        patch.setattr(story_result.StoryResult, "_soon", lambda *_given: None)
         form = story.story_form(folder)
         for share, typed, turn in steps:
             row = form.rows[in_view(form)[int(share * len(in_view(form)))]]

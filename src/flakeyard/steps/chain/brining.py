@@ -209,7 +209,7 @@ def mass_of(row: Ingredient, draws: Draws) -> np.ndarray:
     """What one ingredient of a soak weighs: exact by weight, with the spread of its filling by volume.
 
     Returns: (members,) [kg, above 0]
-    Source: as told; tables.Ingredient
+    Source: as told; tables.Substance
     """
     return np.broadcast_to(sum(_parts(row, draws, "ingredient").values()), (draws.members,))
 
@@ -233,7 +233,7 @@ def _parts(row: Ingredient, draws: Draws, where: str) -> dict[str, np.ndarray]:
     return parts
 
 
-def _mass(amount: Portion, record: tables.Ingredient, draws: Draws) -> np.ndarray:
+def _mass(amount: Portion, record: tables.Substance, draws: Draws) -> np.ndarray:
     """Mass of an ingredient, kg. A volume of salt or sugar is only as sure as its filling."""
     if amount.mass is not None:
         return np.full(draws.members, amount.mass)

@@ -33,7 +33,9 @@ class Aim:
 def aim_of(keep: Keep) -> Aim:
     """What the rules ask before they grant the place asked in the pack asked.
 
-    A pack that keeps air out wants fish that is surely dry outside the freezer; the cupboard has an aim of its own.
+    A pack that keeps air out wants fish that is surely dry outside the freezer; the cupboard has an aim of its own. Both are
+    asked of the thickest piece once it is evened out, as it is packed after its rest: until then its middle is moister. How its
+    salt lies hardly matters to that: salt holds water in proportion.
     """
     if keep.aim == "cupboard":
         return Aim(limits.CUPBOARD_AIM, limits.CUPBOARD_ESTIMATE)
@@ -67,12 +69,13 @@ def done_at(piece: Flesh, keep: Keep, isotherm: dict, ratio: float) -> np.ndarra
 
     The weight is one for all, and wrong for a piece with more dry matter than the middle: such a piece would be dried to
     the bone and never get there. It counts as done once its own water activity, by the cautious rule, is as low as
-    `limits.ANY_MICROBE`. A weight or moisture of the preserver's own counts as it is.
+    `limits.ANY_MICROBE`; so too where the preserver asked for a weight still lighter, for drier is no moister fish. An own
+    moisture counts as it is.
 
     Returns: (members,) [share, 0–1]
     Source: models.sorption.water_for
     """
-    if keep.stop_at is not None or keep.target_moisture is not None:
+    if keep.target_moisture is not None:
         return np.full(piece.water.shape, ratio)
     return np.maximum(ratio, bone_dry(piece, isotherm))
 

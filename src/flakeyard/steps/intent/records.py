@@ -150,7 +150,7 @@ class Ingredient:
     recipe_liquid: Portion | None = None
 
     @property
-    def record(self) -> tables.Ingredient:
+    def record(self) -> tables.Substance:
         """Its row of the tables of salts, sugars and liquids."""
         return tables.ingredient(self.what)
 

@@ -18,7 +18,7 @@ from flakeyard.steps.judge.clock import Clock, add_hours
 from flakeyard.steps.judge.facts import PLACES, PLAIN, Facts, RuleText, fact_words, rule_texts
 from flakeyard.steps.judge.shown import PLAN, Scene
 from flakeyard.steps.judge.warm_hours import WarmHours
-from flakeyard.units import show
+from flakeyard.units import fahrenheit, show
 
 __all__ = [
     "EAT",
@@ -119,8 +119,8 @@ def _unsure(rule: str, missing, variant: str = "not_known", **words) -> Finding:
 
 def _short_of(celsius: float) -> str:
     """A temperature that falls short of a limit, rounded down so that it never reads as the limit itself."""
-    whole, fahrenheit = (math.floor(degrees + 1e-6) for degrees in (celsius, celsius * 1.8 + 32.0))
-    return f"{whole} °C ({fahrenheit} °F)"
+    metric, us = (math.floor(degrees + 1e-6) for degrees in (celsius, fahrenheit(celsius)))
+    return f"{metric} °C ({us} °F)"
 
 
 def _hours(hours: float) -> str:
@@ -172,15 +172,38 @@ class Case:
 
     @cached_property
     def water_activity(self) -> float | None:
-        """The value the ladder reads: measured plus its error, else the cautious end of the estimate.
+        """The value the ladder reads: measured plus its error, else the cautious end of the estimate; the moister of the
+        two in a pack without fresh air, unless a reading of its kind `opens_alone`.
 
         Returns: float or None [water activity, 0–1]
         Source: the facts
         """
+        estimate = self.facts.water_activity_cautious
         if not self.measured:
-            return self.facts.water_activity_cautious
+            return estimate
+        if self.reading is None or not self.held_to_estimate:
+            return self.reading
+        return None if estimate is None else max(self.reading, estimate)
+
+    @cached_property
+    def reading(self) -> float | None:
+        """The measured water activity with its error; None where nothing measured it or no error was told.
+
+        Returns: float or None [water activity, 0–1]
+        Source: steps.judge.water_check.end_of_reading
+        """
         facts = self.facts
         return water_check.end_of_reading(facts.water_activity_measured, facts.measured_error, facts.measured_by)
+
+    @cached_property
+    def held_to_estimate(self) -> bool:
+        """Whether a reading may not make the fish drier than its estimate: without fresh air botulism gives no sign."""
+        return self.airless and not water_check.opens_alone(self.facts.measured_error, self.facts.measured_by)
+
+    @cached_property
+    def overruled(self) -> bool:
+        """Whether the estimate counts in the place of a drier reading."""
+        return self.measured and self.reading is not None and self.water_activity != self.reading
 
     @cached_property
     def trusted(self) -> bool:
@@ -211,8 +234,9 @@ class Case:
         facts = self.facts
         if self.water_activity is None:
             return "not known"
-        if self.measured:
-            return f"measured {facts.water_activity_measured:.2f}, with its error {_up(self.water_activity, 2):.2f}"
+        if self.measured and self.reading is not None:
+            read = f"measured {facts.water_activity_measured:.2f}, with its error {_up(self.reading, 2):.2f}"
+            return f"{read}, but estimated up to {_up(self.water_activity, 2):.2f}" if self.overruled else read
         mid = "" if facts.water_activity_mid is None else f"{facts.water_activity_mid:.2f}, "
         return f"estimated {mid}cautious end {_up(self.water_activity, 2):.2f}"
 
@@ -393,7 +417,7 @@ def ladder(case: Case) -> Findings:
     facts, used = case.facts, case.water_activity
     words = {"aw": case.activity_words}
     if used is None:
-        needed = ("measured_error",) if case.measured else ("water_activity_cautious",)
+        needed = ("measured_error",) if case.measured and case.reading is None else ("water_activity_cautious",)
         if facts.target_reached is False and not case.measured:
             yield _say("L1", keep="cold", missing=needed, **words)
         else:
@@ -429,6 +453,8 @@ def meter(case: Case) -> Findings:
         yield _say("L9", measured=f"{measured:.2f}", mid=f"{mid:.2f}")
     if case.measured and case.facts.measured_by is None:
         yield _say("L9", "by_what", missing=["measured_by"], error=f"{water_check.HYGROMETER_ERROR:.2f}")
+    if case.overruled and case.moist:
+        yield _say("L10", most=f"{limits.SMALL_METER_ERROR:.2f}")
 
 
 def _dry_rung(used: float) -> str:

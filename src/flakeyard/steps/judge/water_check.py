@@ -13,6 +13,7 @@ from functools import cache
 
 import numpy as np
 
+from flakeyard import limits
 from flakeyard.tables import Record, read_records
 
 HYGROMETER_ERROR = 0.05  # judgement: a household hygrometer after it was checked over wet salt
@@ -117,6 +118,12 @@ def end_of_reading(measured: float | None, told: float | None, by: str | None) -
     """
     error = error_that_counts(told, by)
     return None if measured is None or error is None else min(1.0, round(measured + error, 6))
+
+
+def opens_alone(told: float | None, by: str | None) -> bool:
+    """Whether a reading may count in a pack without fresh air where the estimate is moister: by a laboratory or a meter
+    that was checked over wet salts, whose error was told and is no more than `limits.SMALL_METER_ERROR`."""
+    return by in TRUSTED and told is not None and told <= limits.SMALL_METER_ERROR + 1e-9
 
 
 @dataclass(frozen=True, kw_only=True)

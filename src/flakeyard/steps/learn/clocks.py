@@ -13,8 +13,9 @@ from flakeyard.steps.learn.members import Course, Schedule
 def warm_counts(course: Course, happened: Schedule, pace: np.ndarray, clock: np.ndarray) -> WarmCounts:
     """The five counts of every member up to moments on the clock.
 
-    Parameters: pace – of each member about the model's (1.1: a tenth faster), (members,); a faster one is counted as no
-    faster; clock – hours since drying began, (members, moments) [h]; infinite ones count as the end of the forecast.
+    Parameters: pace – of each member about its own in the plan (1.1: a tenth faster), (members,); a faster one is counted
+    as no faster, so the hours that passed count as the plan has them; clock – hours since drying began, (members, moments)
+    [h]; infinite ones count as the end of the forecast.
     Returns: WarmCounts – hours (members, moments), pauses included
     """
     last, slow = course.times[-1] / HOUR, np.minimum(pace, 1.0)[:, None]
@@ -42,12 +43,41 @@ def seen_done(log: Log, ratio: float, set_aside: tuple[Entry, ...] = ()) -> floa
     Returns: float or None [h, above 0]
     Source: the log given
     """
+    own = _marked(log, set_aside)
+    if len(own) < 2 or own[-1].kg > ratio * own[0].kg or ratio >= 1.0:
+        return None
+    return float(crossed(log, np.array([ratio]), set_aside)[0])
+
+
+def crossed(log: Log, ratios: np.ndarray, set_aside: tuple[Entry, ...] = ()) -> np.ndarray:
+    """Hours at which the marked piece first came down to ratios of its mass as laid: straight from weighing to weighing,
+    on at its last pace where it has not come so far (at most half as long again).
+
+    Returns: (ratios,) [h, 0 up]
+    Source: the log given
+    """
+    own = _marked(log, set_aside)
+    hours = np.array([entry.hours for entry in own])
+    left = np.minimum.accumulate([entry.kg / own[0].kg for entry in own])
+    pace = max((left[0] - left[-1]) / hours[-1], 1e-6)
+    if left[-2] > left[-1]:
+        pace = min(pace, (left[-2] - left[-1]) / (hours[-1] - hours[-2]))
+    within = np.interp(-ratios, -left, hours)
+    beyond = hours[-1] + np.minimum((left[-1] - ratios) / pace, 0.5 * hours[-1])
+    return np.where(ratios < left[-1], beyond, within)
+
+
+def _marked(log: Log, set_aside: tuple[Entry, ...]) -> list[Entry]:
+    """Weighings of the marked piece, if it was weighed as laid."""
     own = [entry for entry in log.weighings if entry.tray == THICKEST and entry not in set_aside]
-    if len(own) < 2 or own[0].hours > 0.0 or own[-1].kg > ratio * own[0].kg:
-        return None
-    after = next(number for number, entry in enumerate(own) if entry.kg <= ratio * own[0].kg)
-    if after == 0:
-        return None
-    early, late = own[after - 1], own[after]
-    part = (early.kg - ratio * own[0].kg) / (early.kg - late.kg)
-    return early.hours + part * (late.hours - early.hours)
+    return own if own and own[0].hours <= 0.0 else []
+
+
+def still_wet(log: Log, ratio: float, set_aside: tuple[Entry, ...] = ()) -> float:
+    """The last hour at which the marked piece was weighed and had not come to its weight to stop at; 0: never weighed.
+
+    Returns: float [h, 0 up]
+    Source: the log given
+    """
+    own = _marked(log, set_aside)
+    return max((entry.hours for entry in own if entry.kg > ratio * own[0].kg), default=0.0)

@@ -5,15 +5,17 @@ from __future__ import annotations
 import numpy as np
 from scipy.stats import chi2
 
-from flakeyard.steps.learn.evidence import HANDLING_LN_SD, TRAY_LN_SD, Rows, foreseen, load_as_laid
-from flakeyard.steps.learn.fitting import Fit, reached_hours
+from flakeyard.steps.learn.evidence import HANDLING_LN_SD, Rows, expected, foreseen, lags, load_as_laid, middle_finish
+from flakeyard.steps.learn.fitting import Fit
 from flakeyard.steps.learn.log_cells import unit_slip
 from flakeyard.steps.learn.logbook import Log
 from flakeyard.steps.learn.members import Course
 
 BEYOND = 1e-6  # probability under the plan below which a log is not believed (judgement)
-MISFIT = 1e-4  # likewise under the best members
+TOO_CLEAR = 7.0  # sd of a change of pace (judgement: twice what is asked about)
 TOO_FAR = 3.5  # sd of the ln pace
+TOO_MANY_TIMES = 5.0  # slower or faster than the middle of the plan, however wide that is (judgement)
+SAME_WEIGHT = 0.05  # of the weight as laid: where the plan expects that weight by then, no pace is wrong (judgement)
 TOO_HEAVY = 5.0  # sd of the load as laid
 
 
@@ -39,16 +41,18 @@ def _wrong_load(prior: Course, log: Log, trays: int) -> str | None:
 
 def _wrong_pace(rows: Rows, prior: Course, log: Log) -> str | None:
     """Drying far faster or slower than any plan of this kind."""
-    last = rows.hours.max() if len(rows.hours) else 0.0
-    reached = reached_hours(rows, prior, last) if last > 0 else None
-    if reached is None:
+    seen = lags(rows, prior)
+    if not len(rows.later):
         return None
-    pace = np.log(last / reached)  # above 0: slower than the member
-    away = pace.mean() / np.hypot(pace.std(), TRAY_LN_SD)
-    if abs(away) < TOO_FAR:
+    last = rows.hours[rows.later].max()
+    newest = rows.hours[rows.later] == last
+    slower = -seen.lag[:, newest].mean(axis=1)  # above 0: slower than the member
+    errors = seen.errors(middle_finish(prior))[np.ix_(newest, newest)].mean()
+    away = abs(slower.mean()) / np.sqrt(slower.var() + errors)
+    times = float(np.exp(abs(np.median(slower))))
+    if away < TOO_FAR and (times < TOO_MANY_TIMES or _as_heavy(rows, prior, last)):
         return None
-    times = np.exp(abs(np.median(pace)))
-    if away > 0:
+    if np.median(slower) > 0:
         return (
             f"By {log.clock(log.last)} the fish has lost as little as the plan expects after {last / times:.1f} h of drying: {times:.1f} times slower. "
             "Was the heater off, the dial lower, the air shut off, are pieces laid over each other, or is a weight wrong?"
@@ -57,6 +61,13 @@ def _wrong_pace(rows: Rows, prior: Course, log: Log) -> str | None:
         f"By {log.clock(log.last)} the fish has lost as much as the plan expects only after {last * times:.1f} h of drying: {times:.1f} times faster. "
         "Are the pieces much thinner than typed, were pieces taken out, or is a weight wrong?"
     )
+
+
+def _as_heavy(rows: Rows, prior: Course, last: float) -> bool:
+    """Whether the newest weights are near those the plan expects by then: fish that stays in when dry loses no more."""
+    said, newest = np.median(expected(rows, prior)[0], axis=0), np.flatnonzero(rows.hours == last)
+    left = rows.ln_mass[newest] - rows.ln_mass[rows.first[newest]]
+    return bool(np.all(np.abs(np.exp(left) - np.exp(said[newest] - said[rows.first[newest]])) < SAME_WEIGHT))
 
 
 def _wrong_course(rows: Rows, prior: Course, log: Log) -> str | None:
@@ -68,9 +79,9 @@ def _wrong_course(rows: Rows, prior: Course, log: Log) -> str | None:
     return _course_words(log) if chi2.sf(off @ inverse @ off, free) < BEYOND else None
 
 
-def misfit(fitted: Fit, log: Log) -> str | None:
-    """Whether even the members that fit best do not fit."""
-    return _course_words(log) if fitted.agreement.misfit(fitted.weights) < MISFIT else None
+def broken(fitted: Fit, log: Log) -> str | None:
+    """Whether the pace has changed so much that no hour is worth telling until it is known what happened."""
+    return _course_words(log) if fitted.step is not None and fitted.step.clear > TOO_CLEAR else None
 
 
 def _course_words(log: Log) -> str:

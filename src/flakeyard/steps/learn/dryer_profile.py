@@ -27,6 +27,7 @@ KEPT = {  # share of what was learned that still holds in the next batch (judgem
     "drying diffusivity": 0.90, "dry end": 0.90, "activation": 0.95, "fat effect": 0.95, "salt effect": 0.95,
     "air speed": 0.95, "fresh air": 0.95, "wall loss": 0.95, "thickness": 0.60, "study drying hours": 0.95,
 }  # fmt: skip
+SHARED_APART, OWN_APART = 0.3, 0.7  # sd of the plan by which groups differ, at one dryer and at their own (judgement)
 WORDS = {
     "drying diffusivity": "how fast water moves in the flesh", "dry end": "how fast it still moves when nearly dry",
     "activation": "how much warmth speeds it up", "fat effect": "how much fat slows it", "salt effect": "how much salt slows it",
@@ -85,24 +86,32 @@ def carried(title: str, placed: dict[str, np.ndarray], batches: tuple[str, ...])
     return DryerProfile(title, batches, names, kept * points.mean(axis=0), _possible(spread))
 
 
-def pooled(profiles: list[DryerProfile], title: str) -> DryerProfile:
-    """What several groups learned, each on its own batch, as one profile: what they say adds up, the plan counts once."""
+def pooled(profiles: list[DryerProfile], title: str, shared: bool = False) -> DryerProfile:
+    """What several groups learned, each on its own batch, as one profile for a batch to come.
+
+    ``shared``: all groups used one dryer. Then what they say of it adds up. Dryers of their own differ, so each group
+    tells only of the middle of such dryers, and the next one may lie as far from it as they do from each other.
+    """
     names = tuple(name for name in KEPT if all(name in profile.names for profile in profiles))
     identity = np.eye(len(names))
-    sureness, pull = identity.copy(), np.zeros(len(names))
+    apart = (SHARED_APART if shared else OWN_APART) ** 2 * identity
+    plan = np.linalg.inv(identity - apart)  # of the middle of the groups, before any was weighed
+    sureness, pull = plan.copy(), np.zeros(len(names))
     for profile in profiles:
         rows = [profile.names.index(name) for name in names]
-        inverse = np.linalg.inv(profile.spread[np.ix_(rows, rows)])
-        sureness += inverse - identity
-        pull += inverse @ profile.middle[rows]
-    spread = _possible(np.linalg.inv(_positive(sureness)))
+        alone = np.linalg.inv(profile.spread[np.ix_(rows, rows)])
+        said = _positive(alone - identity, 1e-6)  # without the plan, which counts once
+        weighed = np.linalg.inv(np.linalg.inv(said) + apart)
+        sureness += weighed
+        pull += weighed @ np.linalg.solve(said, alone @ profile.middle[rows])
+    middle = np.linalg.inv(_positive(sureness, 1.0))
     batches = tuple(dict.fromkeys(batch for profile in profiles for batch in profile.batches))
-    return DryerProfile(title, batches, names, spread @ pull, spread)
+    return DryerProfile(title, batches, names, middle @ pull, _possible(middle + apart))
 
 
-def _positive(matrix):
+def _positive(matrix, least: float):
     values, vectors = np.linalg.eigh(0.5 * (matrix + matrix.T))
-    return (vectors * np.maximum(values, 1.0)) @ vectors.T
+    return (vectors * np.maximum(values, least)) @ vectors.T
 
 
 def _possible(spread):

@@ -1,58 +1,109 @@
-"""How well each possible batch agrees with what the scale showed.
+"""What a log says of hours: rows of weights, how wrong each may be, and when a member would weigh as much.
 
-A weighing is compared as the logarithm of its mass, so the weight as laid drops out as an unknown of its tray, and
-with it a scale that reads low throughout. What a member says may be off by
+Every weighing is read as a moment: by then a piece, or a tray, had lost so much. A member of the plan comes to that
+weight at an hour of its own; ln of one over the other is its `lag`. What a lag may be off by
 
-- the error of the scale;
-- a tray that dries faster or slower than the dryer on the whole, for as long as it keeps its place;
-- the model itself: the load runs along its curve a little faster or slower than computed, in a way that changes
-  slowly (TEMPO_LN_SD, alike for all trays).
-
-The last two stretch time, so they act through the slope of the curve. All errors together are normal, with one
-covariance for all members (its slopes are those of the members that fit best), and one factorisation serves them all.
+- the scale: its step, a drift, drops on a tray as laid (an error of mass, over the slope of the curve);
+- the clock of the log;
+- a tray that dries faster or slower than the dryer, for as long as it keeps its place, and a marked piece that dries
+  faster or slower than a piece of its thickness should;
+- the model: the load runs along its curve a little faster or slower than computed, and the more so the longer it has
+  run and the drier it is. It is alike for all that is weighed, so more weighings do not average it away.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
-from scipy.stats import chi2
 
 from flakeyard.steps.chain import drying
+from flakeyard.steps.chain.drying import when_down_to
 from flakeyard.steps.chain.fish import Flesh
 from flakeyard.steps.judge.water_check import error_that_counts
+from flakeyard.steps.learn.log_course import STEPS, step_of
 from flakeyard.steps.learn.logbook import ALL, THICKEST, Entry, Log
 from flakeyard.steps.learn.members import Course, Schedule, at_times
 
-SCALE = (0.002, 0.005)  # kg, and share of the mass: one standard deviation of a kitchen scale (judgement)
-TRAY_LN_SD = 0.07  # of a tray's, or a single piece's, pace about the dryer's (judgement)
-TEMPO_LN_SD, TEMPO_REACH = 0.05, 1.0  # of the model's pace, and the ln time over which it changes (judgement)
+Scale = tuple[float | None, float]  # sd of one reading [kg; None: by the step it shows], and as a share of the mass
+SCALE: Scale = (None, 0.003)  # of a kitchen scale (judgement)
+STEP_SD = 0.6  # of its step: error of a reading (judgement: rounding is 0.29, a restless display the rest)
+DRIFT = 0.0003  # kg/h (judgement)
+WET = 0.0015  # kg, drops on a tray or in its mesh when it is weighed as laid (judgement)
+CLOCK = 0.08  # h, of a time noted (judgement: quarter hours, rounded)
+TRAY_LN_SD = 0.09  # of a tray's pace about the dryer's (tuned on simulated kitchens, even seeds)
+MARKED_LN_SD = 0.12  # of the marked piece's pace about that of a piece of its thickness (tuned likewise)
+TEMPO_LN_SD, TEMPO_REACH = 0.06, 1.0  # of the model's pace, and the ln time over which it changes (judgement)
+WALK_LN_SD = 0.08  # of the model's pace at the finish, as a random walk in time from the start (tuned likewise)
+END_LN_SD = 0.10  # likewise of the dry end alone, which no early weighing sees (tuned likewise)
+STOPPED_LN_SD = 0.01  # of the weight at which the piece is taken off (judgement)
 ANY_MASS = 9.0  # variance of the ln of a weight as laid: anything
 HANDLING_LN_SD = 0.02  # of the load as laid against the plan: crumbs, drip, pieces eaten (judgement)
-STRIP_LN_SD, TASTE_LN_SD = 0.10, 0.30  # of a chloride strip and of a taste (judgement)
+STRIP_LN_SD = 0.10  # of a chloride strip (judgement)
 OVEN_SD = 0.01  # kg/kg, water of an oven-dried piece against others of its tray (judgement)
-METER_ERROR = 0.02  # of a water-activity meter whose error was not told (judgement)
+METER_ERROR = 0.03  # of a water-activity meter whose error was not told (judgement): more than a small one that was
 STRANGE, STRANGE_SHARE = 4.5, 0.25  # sd from all other weighings, and the largest share set aside
+FLATTEST = 1e-3  # ln of mass per ln of time (judgement): on a flatter curve a weight says nothing of the hour
+FARTHEST = 1.5  # ln of time beyond the end of the forecast to which a curve is drawn out (judgement)
+SOONEST = 1 / 60  # h: within a minute all is one moment
 
 
 @dataclass(frozen=True)
 class Rows:
-    """Weighings as arrays: drying hours, ln mass, variance of the scale, and whose they are."""
+    """Weighings as arrays: drying hours, ln mass, and whose they are; ``scale`` is the error of one reading [kg]."""
 
     entries: tuple[Entry, ...]
     hours: np.ndarray
     ln_mass: np.ndarray
-    variance: np.ndarray
     group: np.ndarray  # rows with one weight as laid
     thickest: np.ndarray
-    places: np.ndarray  # (rows, tray places): share of the drying time spent there
+    places: np.ndarray = field(repr=False)  # (rows, tray places): share of the drying time spent there
+    scale: tuple[float, float]
+
+    def take(self, chosen) -> Rows:
+        entries = tuple(self.entries[row] for row in np.arange(len(self.hours))[chosen])
+        arrays = {n: getattr(self, n)[chosen] for n in ("hours", "ln_mass", "group", "thickest", "places")}
+        return replace(self, entries=entries, **arrays)
 
     def without(self, row: int) -> Rows:
-        keep = np.arange(len(self.hours)) != row
-        entries = tuple(entry for entry, kept in zip(self.entries, keep, strict=True) if kept)
-        arrays = (getattr(self, n)[keep] for n in ("hours", "ln_mass", "variance", "group", "thickest", "places"))
-        return Rows(entries, *arrays)
+        return self.take(np.arange(len(self.hours)) != row)
+
+    def with_more(self, like: int, hours: float, ln_ratio: float) -> Rows:
+        """The same with one weighing more of what a row weighed, lighter by so much."""
+        grown = self.take(np.append(np.arange(len(self.hours)), like))
+        ln_mass = np.append(self.ln_mass, self.ln_mass[like] + ln_ratio)
+        return replace(grown, hours=np.append(self.hours, hours), ln_mass=ln_mass)
+
+    @property
+    def first(self) -> np.ndarray:
+        """For each row the first one of its group.
+
+        Returns: (rows,) [count, 0 up]
+        Source: the weighings given
+        """
+        rows = np.arange(len(self.hours))
+        return np.array([min(rows[self.group == group], key=lambda row: self.hours[row]) for group in self.group], int)
+
+    @property
+    def later(self) -> np.ndarray:
+        """Rows that say how much was lost since the first of their group.
+
+        Returns: (rows,) [count, 0 up]
+        Source: the weighings given
+        """
+        return np.flatnonzero(self.hours > self.hours[self.first]) if len(self.hours) else np.zeros(0, int)
+
+    def mass_errors(self) -> np.ndarray:
+        """Covariance of the errors of ln mass that come from the scale (rows, rows).
+
+        Returns: (rows, rows) [1, any]
+        Source: judgement; the scale as given
+        """
+        per_kg = np.exp(-self.ln_mass)
+        laid = (self.hours == 0.0) & ~self.thickest
+        own = (self.scale[0] * per_kg) ** 2 + self.scale[1] ** 2 + laid * (WET * per_kg) ** 2
+        drift = DRIFT * self.hours * per_kg
+        return np.diag(own) + np.outer(drift, drift)
 
 
 @dataclass(frozen=True)
@@ -64,31 +115,36 @@ class Reading:
     sd: float
     words: str
 
-    @property
-    def log_likelihood(self) -> np.ndarray:
-        """ln of how likely each member makes what was read, but for a constant.
 
-        Returns: (members,) [1, 0 or less]
-        Source: the reading given; judgement, its error
-        """
-        return -0.5 * ((self.said - self.read) / self.sd) ** 2
-
-
-def rows_of(log: Log, plan: Schedule, scale=SCALE) -> Rows:
+def rows_of(log: Log, plan: Schedule, scale: Scale = SCALE) -> Rows:
     """The weighings of a log, ready to be compared."""
     entries = tuple(entry for entry in log.weighings if entry.hours >= 0.0)
     hours = np.array([float(plan.drying(entry.hours)) for entry in entries])
-    mass = np.array([entry.mass for entry in entries])
+    mass = np.array([entry.kg for entry in entries])
     groups, restarts = [], dict.fromkeys(log.trays, 0)
     for entry in entries:
         restarts[entry.tray] += entry.event in ("taken out", "freshened")
         groups.append((entry.tray, restarts[entry.tray]))
     names = list(dict.fromkeys(groups))
     return Rows(
-        entries, hours, np.log(mass), (scale[0] / mass) ** 2 + scale[1] ** 2,
-        np.array([names.index(group) for group in groups], int),
+        entries, hours, np.log(mass), np.array([names.index(group) for group in groups], int),
         np.array([entry.tray == THICKEST for entry in entries], bool), _places(log, plan, entries, hours),
+        (STEP_SD * step_of(mass) if scale[0] is None else scale[0], scale[1]),
     )  # fmt: skip
+
+
+def as_laid(course: Course) -> Rows:
+    """The whole load on the scale before it dries, as the plan has it."""
+    one = np.zeros(1)
+    return Rows(
+        (Entry(0, 0.0, ALL),),
+        one,
+        np.log([np.median(course.mass)]),
+        one.astype(int),
+        one > 0,
+        np.zeros((1, 0)),
+        (STEPS[-1], SCALE[1]),
+    )
 
 
 def _places(log: Log, plan: Schedule, entries, hours) -> np.ndarray:
@@ -98,11 +154,16 @@ def _places(log: Log, plan: Schedule, entries, hours) -> np.ndarray:
         for tray in moved if entry.tray == ALL else [entry.tray]:
             if tray in moved:
                 moved[tray].append(float(plan.drying(entry.hours)))
-    columns = [(tray, begin, end) for tray, times in moved.items() for begin, end in zip(times, [*times[1:], np.inf])]
+    columns = [
+        (tray, begin, end)
+        for tray, times in moved.items()
+        for begin, end in zip(times, [*times[1:], np.inf])
+        if tray not in (ALL, THICKEST)
+    ]
     shares = np.zeros((len(entries), len(columns)))
     for column, (tray, begin, end) in enumerate(columns):
         for row, entry in enumerate(entries):
-            if entry.tray == tray != ALL:
+            if entry.tray == tray:
                 spent = max(min(hours[row], end) - begin, 0.0)
                 shares[row, column] = spent / hours[row] if hours[row] > 0 else float(begin == 0.0)
     return shares
@@ -122,73 +183,166 @@ def expected(rows: Rows, course: Course) -> tuple[np.ndarray, np.ndarray]:
     return value, (np.where(pick, later[1], later[0]) - value) / np.log(1.02)
 
 
-def tempo(one, other) -> np.ndarray:
-    """Covariance of the model's ln pace at two drying times.
+def model_stretch(one, other, finish: float) -> np.ndarray:
+    """Covariance of the ln of the mean pace up to two drying times [h], of a load that takes about ``finish`` hours.
 
     Returns: (times, times) [1, any]
     Source: judgement
     """
     one, other = np.maximum(one, 0.05), np.maximum(other, 0.05)  # h: within three minutes all is one moment
-    return TEMPO_LN_SD**2 * np.exp(-np.abs(np.log(one / other)) / TEMPO_REACH)
+    tempo = TEMPO_LN_SD**2 * np.exp(-np.abs(np.log(one / other)) / TEMPO_REACH)
+    early, late = np.minimum(one, other) / finish, np.maximum(one, other) / finish
+    walk = WALK_LN_SD**2 * 3 * early * (0.5 - early / (6 * late))  # of the mean of a random walk; 1 at the finish
+    return tempo + walk + END_LN_SD**2 * (early * late) ** 2
 
 
-def stretch(rows: Rows) -> np.ndarray:
-    """Covariance of the ln pace (rows, rows): the model's and the trays'.
+def stretch(rows: Rows, finish: float) -> np.ndarray:
+    """Covariance of the ln of the mean pace up to each row (rows, rows): the model's, the trays', the marked piece's.
 
     Returns: (rows, rows) [1, any]
     Source: judgement
     """
-    model = tempo(rows.hours[:, None], rows.hours[None, :])
-    return model + TRAY_LN_SD**2 * rows.places @ rows.places.T
+    model = model_stretch(rows.hours[:, None], rows.hours[None, :], finish)
+    own = MARKED_LN_SD**2 * np.outer(rows.thickest, rows.thickest)
+    return model + own + TRAY_LN_SD**2 * rows.places @ rows.places.T
 
 
-def covariance(rows: Rows, slope: np.ndarray) -> np.ndarray:
+def noted(hours: np.ndarray) -> np.ndarray:
+    """Covariance of the ln of time from the clock (rows, rows): each time noted, and the start that all share.
+
+    Returns: (rows, rows) [1, 0 up]
+    Source: judgement
+    """
+    part = CLOCK / np.maximum(hours, CLOCK)
+    return np.diag(part**2) + np.outer(part, part)
+
+
+def covariance(rows: Rows, slope: np.ndarray, finish: float) -> np.ndarray:
     """Of all errors of ln mass (rows, rows), with slopes (rows,) of the curve.
 
     Returns: (rows, rows) [1, any]
     Source: judgement; the scale as given
     """
     same = rows.group[:, None] == rows.group[None, :]
-    return np.diag(rows.variance) + ANY_MASS * same + slope[:, None] * slope[None, :] * stretch(rows)
+    time = stretch(rows, finish) + noted(rows.hours)
+    return rows.mass_errors() + ANY_MASS * same + slope[:, None] * slope[None, :] * time
 
 
-def readings_of(log: Log, plan: Schedule, course: Course, trays: int, scale=SCALE) -> list[Reading]:
-    """Everything that was read besides the weighings of drying trays."""
+def ln_reached(times, curves, goals) -> np.ndarray:
+    """ln of the hour at which each falling curve (members, times) comes down to its goal; drawn out beyond the end.
+
+    Returns: (members,) [1, any]
+    Source: the curves given
+    """
+    hours = when_down_to(times, curves, goals) / 3600
+    end, before = curves[:, -1], at_times(times, curves, np.array([0.8 * times[-1]]))[:, 0]
+    fall = np.maximum(np.log(before / end) / np.log(1 / 0.8), FLATTEST)
+    beyond = np.clip(np.log(end / np.minimum(goals, end)) / fall, 0.0, FARTHEST)
+    drawn_out = np.log(times[-1] / 3600) + beyond
+    return np.where(
+        np.isfinite(hours), np.log(np.maximum(np.where(np.isfinite(hours), hours, 1.0), SOONEST)), drawn_out
+    )
+
+
+@dataclass(frozen=True)
+class Lags:
+    """What the later rows say: ln of a member's hour over the hour noted (members, sayings), and of their errors
+    ``time`` what the pace of each row does to each saying, ``mass`` what ln mass of each row does (sayings, rows)."""
+
+    rows: Rows
+    lag: np.ndarray
+    time: np.ndarray
+    mass: np.ndarray
+
+    def errors(self, finish: float) -> np.ndarray:
+        """Covariance of the lags' errors (sayings, sayings).
+
+        Returns: (sayings, sayings) [1, any]
+        Source: judgement; the scale as given
+        """
+        at = self.rows.hours[self.rows.later]
+        stretched = self.time @ stretch(self.rows, finish) @ self.time.T
+        return stretched + self.mass @ self.rows.mass_errors() @ self.mass.T + noted(at)
+
+
+def lags(rows: Rows, course: Course) -> Lags:
+    """Compare every member with every later row."""
+    later, first = rows.later, rows.first
+    lag = np.zeros((course.pieces.shape[1], len(later)))
+    time, mass = np.zeros((2, len(later), len(rows.hours)))
+    for number, row in enumerate(later):
+        curves = course.pieces[-1] if rows.thickest[row] else course.load
+        begun = rows.hours[first[row]]
+        laid = at_times(course.times, curves, np.array([3600 * begun]))[:, 0]
+        goals = laid * np.exp(rows.ln_mass[row] - rows.ln_mass[first[row]])
+        reached = ln_reached(course.times, curves, goals)
+        lag[:, number] = reached - np.log(rows.hours[row])
+        middle = np.median(curves, axis=0)
+        here = max(-_slope(course.times, middle, float(np.exp(np.median(reached)))), FLATTEST)
+        there = max(-_slope(course.times, middle, begun), 0.0) if begun > 0 else 0.0
+        time[number, row], time[number, first[row]] = 1.0, -min(there / here, 1.0)
+        mass[number, row], mass[number, first[row]] = 1 / here, -1 / here
+    return Lags(rows, np.clip(lag, -2.0, 2.0), time, mass)
+
+
+def _slope(times, curve, hours: float) -> float:
+    """Of ln mass against ln time, about an hour; near the end of the forecast that of its last stretch."""
+    late = 3600 * min(hours, times[-1] / 3600 / 1.2)
+    one, other = (np.log(np.interp(moment, times, curve)) for moment in (late / 1.1, late * 1.1))
+    return float(other - one) / np.log(1.21)
+
+
+def readings_of(
+    log: Log, plan: Schedule, course: Course, weighed: Course, trays: int, scale: Scale = SCALE
+) -> list[Reading]:
+    """What may move the make-up of the fish: a drained weight, a strip, a meter, an oven-dried piece. No tray, no taste.
+
+    Parameters: course – of the plan; weighed – the same as the weighings have it, which says how far a piece had dried
+    """
     found = []
-    as_laid = load_as_laid(log, trays)
-    if as_laid is not None:
-        sd = np.sqrt((scale[0] * np.sqrt(trays) / as_laid) ** 2 + scale[1] ** 2 + HANDLING_LN_SD**2)
-        found.append(
-            Reading(np.log(course.mass), np.log(as_laid), sd, f"the load as laid weighed {1000 * as_laid:.0f} g")
-        )
+    for entry in log.events("drained"):
+        if entry.mass is not None:
+            step = STEP_SD * STEPS[0] if scale[0] is None else scale[0]
+            sd = np.sqrt((step * np.sqrt(trays) / entry.mass) ** 2 + scale[1] ** 2 + HANDLING_LN_SD**2)
+            words = f"the load weighed {1000 * entry.mass:.0f} g when drained"
+            found.append(Reading(np.log(course.mass), np.log(entry.mass), sd, words))
     for entry in log.entries:
-        for kind, sd in (("strip_salt", STRIP_LN_SD), ("taste_salt", TASTE_LN_SD)):
-            if kind in entry.readings:
-                read, said = entry.readings[kind], np.log(course.outcome.cured.water_phase_salt)
-                found.append(
-                    Reading(
-                        said,
-                        np.log(read),
-                        sd,
-                        f"{kind.split('_')[0]} after brining: {100 * read:.1f} % salt in the water",
-                    )
-                )
-        if "oven_dry" in entry.readings:
-            read = 1 - entry.readings["oven_dry"] / entry.kg
-            said = 1 - _piece(entry, plan, course).solid_share
-            found.append(Reading(said, read, OVEN_SD, f"an oven-dried piece held {100 * read:.1f} % water"))
-        if "water_activity" in entry.readings:
-            read, told = entry.readings["water_activity"], entry.readings.get("water_activity_error", METER_ERROR)
-            error = error_that_counts(told, course.outcome.batch.keep.measured_by)
-            found.append(
-                Reading(
-                    _piece(entry, plan, course).activity,
-                    read,
-                    max(METER_ERROR if error is None else error, 0.003),
-                    f"a meter showed a water activity of {read:.2f}",
-                )
-            )
+        found += _measured(entry, plan, course, weighed)
     return found
+
+
+def _measured(entry: Entry, plan: Schedule, course: Course, weighed: Course) -> list[Reading]:
+    found = []
+    if "strip_salt" in entry.readings:
+        read, said = entry.readings["strip_salt"], np.log(course.outcome.cured.water_phase_salt)
+        words = f"a strip showed {100 * read:.1f} % salt in the water"
+        found.append(Reading(said, np.log(read), STRIP_LN_SD, words))
+    if "oven_dry" in entry.readings:
+        read = 1 - entry.readings["oven_dry"] / entry.kg
+        said, doubt = _of_piece(entry, plan, course, weighed, lambda piece: 1 - piece.solid_share)
+        words = f"an oven-dried piece held {100 * read:.1f} % water"
+        found.append(Reading(said, read, float(np.hypot(OVEN_SD, doubt)), words))
+    if "water_activity" in entry.readings:
+        read, told = entry.readings["water_activity"], entry.readings.get("water_activity_error", METER_ERROR)
+        error = error_that_counts(told, course.outcome.batch.keep.measured_by)
+        said, doubt = _of_piece(entry, plan, course, weighed, lambda piece: piece.activity)
+        words = f"a meter showed a water activity of {read:.2f}"
+        found.append(
+            Reading(said, read, float(np.hypot(max(METER_ERROR if error is None else error, 0.003), doubt)), words)
+        )
+    return found
+
+
+def _of_piece(entry: Entry, plan: Schedule, course: Course, weighed: Course, what) -> tuple[np.ndarray, float]:
+    """What the members say of the piece that was measured, dried as far as the weighings have it, and how much that
+    leaves open (sd)."""
+    row = -1 if entry.tray == THICKEST else 1
+    flesh = course.outcome.cured.flesh
+    whole = Flesh(**{n: getattr(flesh, n)[row] / flesh.mass[row] for n in Flesh.__dataclass_fields__})
+    moment = np.array([3600 * max(float(plan.drying(entry.hours)), 0.0)])
+    ratio = np.quantile(at_times(weighed.times, weighed.pieces[row], moment)[:, 0], [0.16, 0.5, 0.84])
+    low, said, high = (what(_Piece(drying.dried_to(whole, one), course.outcome.load.isotherm)) for one in ratio)
+    return said, 0.5 * float(np.median(high - low))
 
 
 @dataclass(frozen=True)
@@ -205,17 +359,6 @@ class _Piece:
         return drying.activity(self.flesh, self.isotherm)
 
 
-def _piece(entry: Entry, plan: Schedule, course: Course) -> _Piece:
-    """The piece that was measured, as the members have it then: the thickest, or one of the usual ones."""
-    row = -1 if entry.tray == THICKEST else 1
-    flesh = course.outcome.cured.flesh
-    whole = Flesh(**{n: getattr(flesh, n)[row] / flesh.mass[row] for n in Flesh.__dataclass_fields__})
-    moment = np.array([3600 * max(float(plan.drying(entry.hours)), 0.0)])
-    ratio = at_times(course.times, course.pieces[row], moment)[:, 0]
-    load = course.outcome.load
-    return _Piece(drying.dried_to(whole, ratio), load.isotherm)
-
-
 def load_as_laid(log: Log, trays: int) -> float | None:
     """Mass of the whole load before drying: drained, or all trays as laid, if all were weighed.
 
@@ -227,107 +370,6 @@ def load_as_laid(log: Log, trays: int) -> float | None:
             return entry.mass
     laid = {entry.tray: entry.kg for entry in log.weighings if entry.hours == 0.0 and entry.tray not in (ALL, THICKEST)}
     return sum(laid.values()) if len(laid) == trays else None
-
-
-@dataclass(frozen=True)
-class Agreement:
-    """Members against a log: ln likelihood (members,), and what it was made of."""
-
-    log_likelihood: np.ndarray
-    rows: Rows
-    left: np.ndarray  # ln mass minus what the member says (members, rows)
-    slope: np.ndarray  # (rows,)
-    inverse: np.ndarray  # of the covariance
-
-    def misfit(self, weights: np.ndarray) -> float:
-        """Share of batches that would fit worse than the best members do: near 0 when none fits.
-
-        Returns: float [share, 0–1]
-        Source: the weighings given
-        """
-        free = len(self.rows.hours) - len(set(self.rows.group))
-        if free < 1:
-            return 1.0
-        squares = np.einsum("mi,ij,mj->m", self.left, self.inverse, self.left)
-        return float(chi2.sf(np.min(squares[weights > 0]), free))
-
-    def pace_left(self, finish: np.ndarray, own_place: bool) -> tuple[np.ndarray, float]:
-        """ln of the stretch of time of the thickest piece at its finish [h]: mean by member, and sd, given the weighings.
-
-        Returns: (members,) [1, any]; sd [1, 0 up]
-        Source: the weighings given
-        """
-        cross = tempo(finish[:, None], self.rows.hours[None, :])
-        if own_place:
-            cross = cross + TRAY_LN_SD**2 * self.rows.thickest
-        cross = cross * self.slope
-        mean = np.einsum("mi,ij,mj->m", cross, self.inverse, self.left)
-        middle = cross[len(cross) // 2]
-        variance = TEMPO_LN_SD**2 + TRAY_LN_SD**2 - middle @ self.inverse @ middle
-        return mean, float(np.sqrt(max(variance, 1e-8)))
-
-    def trays(self, weights: np.ndarray) -> dict[str, tuple[float, float]]:
-        """ln pace of each tray about the dryer's: mean and sd given the weighings.
-
-        Returns: by tray, mean and sd [1, any]
-        Source: the weighings given
-        """
-        left = weights @ self.left
-        found = {}
-        for tray in dict.fromkeys(entry.tray for entry in self.rows.entries if entry.tray != ALL):
-            own = np.array([entry.tray == tray for entry in self.rows.entries])
-            cross = TRAY_LN_SD**2 * self.slope * own * self.rows.places.sum(axis=1)
-            variance = TRAY_LN_SD**2 - cross @ self.inverse @ cross
-            found[tray] = (float(cross @ self.inverse @ left), float(np.sqrt(max(variance, 0.0))))
-        return found
-
-
-def agreement(rows: Rows, course: Course, readings: list[Reading], least: float = 50.0) -> Agreement:
-    """Compare members with weighings and readings; the slopes are found in two rounds, from the members that fit."""
-    said, slopes = expected(rows, course)
-    left = rows.ln_mass - said
-    other = sum((reading.log_likelihood for reading in readings), np.zeros(len(left)))
-    slope, inverse, weighed = slopes.mean(axis=0), np.eye(len(rows.hours)), other
-    for _ in range(3):
-        inverse = np.linalg.inv(covariance(rows, slope))
-        weighed = other - 0.5 * np.einsum("mi,ij,mj->m", left, inverse, left)
-        used, slope = slope, tempered(weighed, least)[1] @ slopes
-    return Agreement(weighed, rows, left, used, inverse)
-
-
-def tempered(log_weights: np.ndarray, least: float) -> tuple[float, np.ndarray]:
-    """The largest power (at most 1) of the weights that leaves an effective sample of ``least``, and those weights.
-
-    Returns: power [1, 0–1]; weights (members,) [share, 0–1]
-    Source: the weights given
-    """
-    low, high = 0.0, 1.0
-    for _ in range(40):
-        weights = normalised(high * log_weights)
-        if effective(weights) >= least and high == 1.0:
-            return 1.0, weights
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if effective(normalised(middle * log_weights)) >= least else (low, middle)
-    return low, normalised(low * log_weights)
-
-
-def normalised(log_weights: np.ndarray) -> np.ndarray:
-    """Weights that add up to one, from their logarithms.
-
-    Returns: (members,) [share, 0–1]
-    Source: the weights given
-    """
-    weights = np.exp(log_weights - np.max(log_weights))
-    return weights / weights.sum()
-
-
-def effective(weights: np.ndarray) -> float:
-    """Effective sample: how many equal members would say as much.
-
-    Returns: float [count, 1 up]
-    Source: the weights given
-    """
-    return float(1.0 / np.sum(weights**2))
 
 
 def set_strange_aside(rows: Rows, course: Course) -> tuple[Rows, tuple[Entry, ...]]:
@@ -360,5 +402,25 @@ def foreseen(rows: Rows, course: Course) -> tuple[np.ndarray, np.ndarray]:
     Source: steps.learn.evidence.expected
     """
     said, slopes = expected(rows, course)
-    spread = covariance(rows, slopes.mean(axis=0)) + np.atleast_2d(np.cov(said, rowvar=False))
+    finish = middle_finish(course)
+    spread = covariance(rows, slopes.mean(axis=0), finish) + np.atleast_2d(np.cov(said, rowvar=False))
     return said.mean(axis=0), np.linalg.inv(spread)
+
+
+def ln_finish(course: Course) -> np.ndarray:
+    """ln of the drying hours to the finish (members,), drawn out where a forecast ends before it.
+
+    Returns: (members,) [1, any]
+    Source: models.slab_drying.dry
+    """
+    still = np.where(course.times < course.soaked, np.inf, course.pieces[-1])
+    return ln_reached(course.times, still, course.done_at)
+
+
+def middle_finish(course: Course) -> float:
+    """Median of the drying hours to the finish.
+
+    Returns: float [h, above 0]
+    Source: models.slab_drying.dry
+    """
+    return float(np.exp(np.median(ln_finish(course))))

@@ -1,198 +1,263 @@
-"""From the plan's members to members that agree with a log: weights, and new members where too few agree.
+"""From a plan and its log to new hours, by one linear update.
 
-First the plan's own members are weighed by how well they agree. Where that leaves an effective sample under LEAST, the
-log is read as a linear statement about the members (by regression: how each name moves the time at which the weights
-seen are reached), which gives a normal distribution to draw new members from. The new ones are weighed exactly, by
-prior × likelihood / the distribution they were drawn from, so the regression need not be right, only near; and it is
-nearer in every round, because it is made again about the members that fit.
+The members of a plan say together how ln of the hours to the finish goes with the lag of each weighing (`evidence`), and
+the errors say how far both may be off. For normal quantities that is all there is to know: the hours move by what the
+lags seen were not expected to be, and become as sure as the errors allow (source: ensemble_smoother). No plan is made anew,
+so no log is too odd for it and none costs more than a small system of equations. Which members carry these hours, and
+so how warm their air and flesh may have been, is chosen by how well each agrees with the log.
+
+Weights of trays and of the marked piece move hours and paces, never what the fish is made of, so no weight to stop at
+and no water activity follows from them. Readings that say something of the make-up itself move that, in `made_of`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
 from flakeyard.remembered import Remembered
-from flakeyard.steps.intent.records import Batch
+from flakeyard.steps.learn.dryer_profile import KEPT
 from flakeyard.steps.learn.evidence import (
-    SCALE,
+    FARTHEST,
+    FLATTEST,
+    MARKED_LN_SD,
+    STOPPED_LN_SD,
     TRAY_LN_SD,
-    Agreement,
+    Lags,
     Reading,
     Rows,
-    agreement,
-    effective,
-    normalised,
-    readings_of,
-    tempered,
-    tempo,
+    as_laid,
+    lags,
+    ln_finish,
+    middle_finish,
+    model_stretch,
 )  # fmt: skip
-from flakeyard.steps.learn.logbook import Log
-from flakeyard.steps.learn.members import Course, Members, Schedule, follow
+from flakeyard.steps.learn.logbook import ALL, THICKEST
+from flakeyard.steps.learn.members import Course, Members, at_times
 
-LEAST = 50.0  # effective sample below which new members are drawn
-ROUNDS = 4
-FLATTEST = 1e-4  # ln of mass per ln of time (judgement): on a flatter curve a weight says nothing of the pace
-MORE = 2  # new members for each one of the plan: not all of them will count
-WIDER = 1.5  # variance of the errors when drawing: members to either side cost less than members that are missing
-BROAD = 1.25  # likewise of where members are drawn, so that tails the regression does not see are drawn too
+ROUNDS = 2  # the errors grow towards the finish, which the first round moves
+LEAST = 50.0  # members that count at least, however few agree
+STEP_CLEAR = (
+    3.5  # sd of a change of pace from which on it is asked about: a tenth of steady kitchens (simulated, even seeds)
+)
+STEP_LN_SD = 0.5  # of a pace that has changed, until it is known what happened (judgement)
+
+
+@dataclass(frozen=True)
+class Step:
+    """A change of pace: ln of the pace after it over the pace before, since about when [h of drying], and how clear."""
+
+    ln_pace: float
+    since: float
+    clear: float  # sd
+
+    def part(self, hours: np.ndarray) -> np.ndarray:
+        """Part of the time up to some hours that came after it.
+
+        Returns: (hours,) [share, 0–1]
+        Source: the step given
+        """
+        return np.maximum(hours - self.since, 0.0) / np.maximum(hours, 1e-9)
 
 
 @dataclass(frozen=True)
 class Fit:
-    """Members with weights, their agreement with the log, and how it went."""
+    """What weighings made of the hours.
+
+    ``chosen``: the members that carry the hours; ``ln_hours`` (members,): of drying, to the finish of the thickest piece;
+    ``lags``, ``off`` (sayings,): what was seen beyond the middle of the plan; ``inverse`` of all its covariance.
+    """
 
     course: Course
-    agreement: Agreement
-    weights: np.ndarray
-    rounds: int
-    effective: float
-    wanted: int
+    chosen: np.ndarray
+    ln_hours: np.ndarray
+    lags: Lags
+    off: np.ndarray
+    inverse: np.ndarray
+    drawn: np.ndarray  # (members, sayings): errors that may have been made
+    finish: float
+    variance: float  # of ln hours
+    step: Step | None = None  # a change of pace that is clear
 
     @property
-    def rough(self) -> bool:
-        """Whether even the last round fits badly, so that the weights had to be levelled."""
-        return self.effective < LEAST - 1.0
+    def pace(self) -> np.ndarray:
+        """Of each member chosen against its own course in the plan (1.1: a tenth faster).
+
+        Returns: (members,) [1, above 0]
+        Source: the weighings given
+        """
+        return np.exp(ln_finish(self.course)[self.chosen] - self.ln_hours)
+
+    @property
+    def carried(self) -> Course:
+        """The course of the members chosen."""
+        return self.course.take(self.chosen)
+
+    def trays(self) -> dict[str, tuple[float, float]]:
+        """ln pace of each tray, or of the marked piece, about the dryer's: mean and sd given the weighings.
+
+        Returns: by tray, mean and sd [1, any]
+        Source: the weighings given
+        """
+        rows, found = self.lags.rows, {}
+        for tray in dict.fromkeys(entry.tray for entry in rows.entries if entry.tray != ALL):
+            own = np.array([entry.tray == tray for entry in rows.entries])
+            size = MARKED_LN_SD if tray == THICKEST else TRAY_LN_SD
+            share = own * (1.0 if tray == THICKEST else rows.places.sum(axis=1))
+            cross = -(size**2) * self.lags.time @ share
+            variance = size**2 - cross @ self.inverse @ cross
+            found[tray] = (float(cross @ self.inverse @ self.off), float(np.sqrt(max(variance, 0.0))))
+        return found
+
+    def sureness_after(self, hours: float) -> float:
+        """Variance of ln hours once the marked piece (or else every tray) is weighed again after so much drying [h].
+
+        Returns: float [1, 0 up]
+        Source: the weighings given; judgement
+        """
+        rows = self.lags.rows if len(self.lags.rows.hours) else as_laid(self.course)
+        course = self.carried.paced(self.pace)
+        for row in np.unique(rows.first[rows.thickest] if rows.thickest.any() else rows.first):
+            curves = course.pieces[-1] if rows.thickest[row] else course.load
+            then, laid = (
+                np.median(at_times(course.times, curves, np.array([3600 * at]))) for at in (hours, rows.hours[row])
+            )
+            rows = rows.with_more(row, hours, float(np.log(then / laid)))
+        seen = lags(rows, self.course)
+        return _updated(self.course, seen, ln_finish(self.course), self.finish).variance
+
+    def moved(self) -> Members:
+        """The members where the log puts them, in the names that tell how fast fish dries and nothing else."""
+        members = self.course.members
+        names = members.names
+        place = members.normals(names)
+        of_pace = np.array([name in KEPT for name in names])
+        if len(self.off):
+            cross = _cross(place, self.lags.lag)
+            place = place + of_pace * ((-self.lags.lag + self.drawn) @ (cross @ self.inverse).T)
+        return replace(members, moved=dict(zip(names, place.T, strict=True)))
 
 
-def fit(batch: Batch, log: Log, plan: Schedule, rows: Rows, course: Course, scale=SCALE) -> Fit:
-    """Weigh the members of a plan against a log and, where few agree, draw others. Deterministic."""
-    trays = batch.dryer.trays
-    names = course.members.names
-    wanted = course.members.members
-    drawn_from = None  # mean, inverse triangle and ln determinant of where the members were drawn
-    for number in range(ROUNDS + 1):
-        readings = readings_of(log, plan, course, trays, scale)
-        agreed = agreement(rows, course, readings, LEAST)
-        place = course.members.normals(names)
-        log_weights = agreed.log_likelihood
-        if drawn_from is not None:
-            log_weights = log_weights + _ln_normal(place) - _ln_normal(*drawn_from(place))
-        weights = normalised(log_weights)
-        if effective(weights) >= LEAST or number == ROUNDS:
-            break
-        middle, spread = _statement(place, tempered(log_weights, LEAST)[1], rows, agreed, course, readings)
-        triangle = np.linalg.cholesky(BROAD * spread)
-        drawn_from = _drawn_from(middle, triangle)
-        start = _standard(MORE * wanted, len(names), course.members.seed + number)
-        moved = middle + start @ triangle.T
-        members = replace(course.members, members=len(start), moved=dict(zip(names, moved.T, strict=True)))
-        course = follow(batch, plan, members, sketch=True)
-    return Fit(course, agreed, tempered(log_weights, LEAST)[1], number, effective(weights), wanted)
+def fit(rows: Rows, course: Course) -> Fit:
+    """Move the hours of a plan to where a log puts them; where a change of pace shows, more widely. Deterministic."""
+    seen, goal = lags(rows, course), ln_finish(course)
+    found, step = _rounds(course, seen, goal, middle_finish(course), None), None
+    clearest = clearest_step(found)
+    if clearest is not None and clearest.clear > STEP_CLEAR:
+        step, found = clearest, _rounds(course, seen, goal, found.finish, clearest)
+    return replace(found, step=step)
 
 
-def _ln_normal(place, ln_volume: float = 0.0) -> np.ndarray:
-    return -0.5 * (place**2).sum(axis=1) - ln_volume
+def _rounds(course: Course, seen: Lags, goal, finish: float, step: Step | None) -> Fit:
+    for _ in range(ROUNDS):
+        found = _updated(course, seen, goal, finish, step)
+        finish = float(np.exp(np.median(found.ln_hours)))
+    return found
 
 
-def _drawn_from(middle, triangle):
-    inverse, ln_volume = np.linalg.inv(triangle), float(np.log(np.diag(triangle)).sum())
-    return lambda place: ((place - middle) @ inverse.T, ln_volume)
+def _updated(course: Course, seen: Lags, goal, finish: float, step: Step | None = None) -> Fit:
+    """One update; members far beyond the end of the forecast stay there: no weight tells whether they get dry."""
+    members, count = seen.lag.shape
+    there = goal < np.log(course.times[-1] / 3600) + FARTHEST - 1e-9
+    errors, cross, own = _errors(course, seen, finish)
+    if step is not None:
+        slowed, at_finish = seen.time @ step.part(seen.rows.hours), step.part(np.array(max(finish, step.since)))
+        errors = errors + STEP_LN_SD**2 * np.outer(slowed, slowed)
+        ahead = replace(step, since=float(seen.rows.hours.max())).part(np.array(finish))  # it may end, or go on
+        cross = cross + STEP_LN_SD**2 * slowed * at_finish
+        own += STEP_LN_SD**2 * float(at_finish**2 + ahead**2)
+    drawn = _errors_drawn(np.block([[errors, cross[:, None]], [cross[None, :], np.array([[own]])]]), members)
+    used = there if there.sum() > 1 else np.ones(members, bool)
+    lag, ahead = seen.lag[used], goal[used]
+    inverse = np.linalg.inv(np.atleast_2d(np.cov(lag, rowvar=False)) + errors) if count else np.zeros((0, 0))
+    together = _cross(ahead[:, None], lag)[0] + cross
+    gain = together @ inverse
+    middle = ahead.mean() - lag.mean(axis=0) @ gain
+    spread = np.sqrt(max(ahead.var() + own - together @ gain, 1e-8))
+    chosen = _chosen(seen.lag, errors)
+    to_errors = np.linalg.solve(errors, cross) if count else np.zeros(0)
+    moved = goal[chosen] - drawn[:, -1] + (drawn[:, :-1] - seen.lag[chosen]) @ to_errors
+    stay, own_spread = there[chosen], moved[there[chosen]] if there[chosen].sum() > 1 else moved
+    exact = middle + spread * (moved - own_spread.mean()) / max(own_spread.std(), 1e-12)
+    hours = np.where(stay, exact, goal[chosen])
+    return Fit(course, chosen, hours, seen, -lag.mean(axis=0), inverse, drawn[:, :-1], finish, spread**2)
 
 
-def _standard(members: int, names: int, seed: int) -> np.ndarray:
-    """Standard normal numbers, in pairs about 0 so that their mean is exact, scaled so that their spread is too."""
-    half = np.random.default_rng(seed).standard_normal(((members + 1) // 2, names))
+def _chosen(lag: np.ndarray, errors: np.ndarray) -> np.ndarray:
+    """Indices of as many members as there are, each about as often as it agrees with the log (systematic)."""
+    members, count = lag.shape
+    if not count:
+        return np.arange(members)
+    agreed = -0.5 * np.einsum("mi,ij,mj->m", lag, np.linalg.inv(errors), lag)
+    low, high = 0.0, 1.0  # the largest power of the likelihood that leaves LEAST members
+    for _ in range(30):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if _effective(middle * agreed) >= min(LEAST, members / 2) else (low, middle)
+    share = np.cumsum(_shares((high if high == 1.0 else low) * agreed))
+    return np.searchsorted(share, (np.arange(members) + 0.5) / members).clip(max=members - 1)
+
+
+def _shares(ln_weights: np.ndarray) -> np.ndarray:
+    weights = np.exp(ln_weights - ln_weights.max())
+    return weights / weights.sum()
+
+
+def _effective(ln_weights: np.ndarray) -> float:
+    """How many equal members would say as much."""
+    return float(1.0 / np.sum(_shares(ln_weights) ** 2))
+
+
+def _errors(course: Course, seen: Lags, finish: float) -> tuple[np.ndarray, np.ndarray, float]:
+    """Covariance of the errors of the lags, of these with ln pace at the finish, and variance of that one."""
+    rows = seen.rows
+    to_finish = model_stretch(rows.hours, np.array(finish), finish) + MARKED_LN_SD**2 * rows.thickest
+    middle = np.log(np.median(course.pieces[-1], axis=0))
+    late = 3600 * min(finish, course.times[-1] / 3600 / 1.1)
+    one, other = (np.interp(moment, course.times, middle) for moment in (late / 1.1, 1.1 * late))
+    slope = max(float(one - other) / np.log(1.21), 10 * FLATTEST)
+    own = float(model_stretch(finish, finish, finish)) + MARKED_LN_SD**2 + min(STOPPED_LN_SD / slope, 0.3) ** 2
+    return seen.errors(finish), seen.time @ to_finish, own
+
+
+def _cross(one: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """Covariance of the columns of one (members, …) with those of another."""
+    return (one - one.mean(axis=0)).T @ (other - other.mean(axis=0)) / len(one)
+
+
+def _errors_drawn(covariance: np.ndarray, members: int) -> np.ndarray:
+    """Errors that may have been made (members, sayings), in pairs about 0 so that their mean is exact."""
+    values, vectors = np.linalg.eigh(covariance)
+    half = np.random.default_rng(members).standard_normal(((members + 1) // 2, len(values)))
     both = np.concatenate([half, -half])[:members]
-    return both / both.std(axis=0)
+    return both / np.maximum(both.std(axis=0), 1e-9) @ (vectors * np.sqrt(np.maximum(values, 0.0))).T
 
 
-def _statement(place, weights, rows: Rows, agreed: Agreement, course: Course, readings: list[Reading]):
-    """Mean and covariance of the members that a log asks for, by linear regression of what they say on where they are."""
-    said, error = _sayings(rows, agreed, course, readings)
-    design = np.column_stack([np.ones(len(place)), place])
-    local = np.sqrt(0.5 * weights + 0.5 / len(weights))[
-        :, None
-    ]  # those that fit count for more, the others still count
-    ridge = 1e-3 * np.eye(design.shape[1])
-    ridge[0, 0] = 0.0
-    solved = np.linalg.solve(
-        (local * design).T @ (local * design) + ridge / len(place), (local * design).T @ (local * said)
-    )
-    off = local * (said - design @ solved)
-    error = WIDER * (error + off.T @ off)
-    slope = solved[1:]  # (names, sayings)
-    gain = slope @ np.linalg.inv(slope.T @ slope + error)
-    spread = np.eye(len(slope)) - gain @ slope.T
-    return -gain @ solved[0], 0.5 * (spread + spread.T)
+def made_of(course: Course, readings: list[Reading]) -> Members:
+    """The members of a plan moved to where readings of the fish itself put them: the same update, of all names."""
+    members = course.members
+    names = members.names
+    place = members.normals(names)
+    said = np.column_stack([reading.said for reading in readings])
+    sd = np.array([reading.sd for reading in readings])
+    off = np.array([reading.read for reading in readings]) - said + _errors_drawn(np.diag(sd**2), len(said))
+    gain = _cross(place, said) @ np.linalg.inv(_cross(said, said) + np.diag(sd**2))
+    return replace(
+        members, moved=dict(zip(names, (place + off @ gain.T).T, strict=True)), asked=Remembered()
+    )  # fmt: skip
 
 
-def _sayings(rows: Rows, agreed: Agreement, course: Course, readings: list[Reading]):
-    """What a member says less what was seen, near linear in its place: ln of the time at which the weights seen are
-    reached over the time at which they were seen, trays together; then the readings. With the covariance of errors."""
-    said: list[np.ndarray] = []
-    scale_error: list[float] = []
-    seen_at: list[float] = []
-    for thickest in (False, True):
-        for moment in np.unique(rows.hours[rows.hours > 0]):
-            seen = _together(rows, moment, thickest)
-            if seen is None:
-                continue
-            ratio, variance, count = seen
-            curve = course.pieces[-1] if thickest else course.load
-            said.append(_ln_reached(course.times, curve, ratio) - np.log(3600 * moment))
-            slope = np.median(np.abs(agreed.slope[(rows.hours == moment) & (rows.thickest == thickest)]))
-            scale_error.append(variance / max(slope, FLATTEST) ** 2 + TRAY_LN_SD**2 / count)
-            seen_at.append(moment)
-    hours = np.array(seen_at)
-    error = np.diag(scale_error) + tempo(hours[:, None], hours[None, :]) if len(hours) else np.zeros((0, 0))
-    said += [reading.said - reading.read for reading in readings]
-    whole = np.zeros((len(said), len(said)))
-    whole[: len(hours), : len(hours)] = error
-    whole[range(len(hours), len(said)), range(len(hours), len(said))] = [reading.sd**2 for reading in readings]
-    return np.column_stack([np.empty((len(agreed.left), 0)), *said]), whole  # nothing may have been seen twice
-
-
-def _together(rows: Rows, moment: float, thickest: bool):
-    """Mass over mass as laid of all trays weighed at a moment, its relative variance, and how many they were."""
-    now, laid, error, count = 0.0, 0.0, 0.0, 0
-    for row in np.flatnonzero((rows.hours == moment) & (rows.thickest == thickest)):
-        first = np.flatnonzero((rows.group == rows.group[row]) & (rows.hours == 0.0))
-        if len(first):
-            mass = np.exp(rows.ln_mass[row])
-            now, laid, count = now + mass, laid + np.exp(rows.ln_mass[first[0]]), count + 1
-            error += 2 * rows.variance[row] * mass**2
-    return (now / laid, error / now**2, count) if count else None
-
-
-def _ln_reached(times, curves, ratio: float) -> np.ndarray:
-    """ln of the moment [s] at which each curve comes down to a ratio; far on for one that never does."""
-    below = curves <= ratio
-    after = np.where(below.any(axis=1), below.argmax(axis=1), len(times) - 1).clip(1)
-    rows = np.arange(len(curves))
-    high, low = curves[rows, after - 1], curves[rows, after]
-    part = np.clip((high - ratio) / np.maximum(high - low, 1e-9), 0.0, 3.0)
-    return np.log(np.maximum(times[after - 1] + part * (times[after] - times[after - 1]), 60.0))
-
-
-def chosen(fitted: Fit) -> np.ndarray:
-    """Indices of as many members as the plan had, each taken about as often as its weight says (systematic).
-
-    Returns: (members,) [count, 0 up]
-    Source: the weights given
-    """
-    places = (np.arange(fitted.wanted) + 0.5) / fitted.wanted
-    return np.searchsorted(np.cumsum(fitted.weights), places).clip(max=len(fitted.weights) - 1)
-
-
-def taken(fitted: Fit) -> Members:
-    """The members chosen, as draws for a plan."""
-    names, members = fitted.course.members.names, fitted.course.members
-    place = members.normals(names)[chosen(fitted)]
-    return replace(members, members=fitted.wanted, moved=dict(zip(names, place.T, strict=True)), asked=Remembered())
-
-
-def reached_hours(rows: Rows, course: Course, moment: float) -> np.ndarray | None:
-    """Drying hours at which each member has the weight that all trays together had at a moment; None if not weighed.
-
-    Returns: (members,) or None [h, 0 up, or infinite]
-    Source: the weighings given
-    """
-    seen = _together(rows, moment, thickest=False)
-    thickest = seen is None
-    seen = seen or _together(rows, moment, thickest=True)
-    if seen is None:
+def clearest_step(fitted: Fit) -> Step | None:
+    """The change of pace between two weighings that would explain the log best; None where nothing could show one."""
+    rows, found = fitted.lags.rows, []
+    if not len(fitted.off):
         return None
-    curve = course.pieces[-1] if thickest else course.load
-    return np.exp(_ln_reached(course.times, curve, min(seen[0], 0.999))) / 3600
+    at = np.unique(rows.hours)
+    for begin, end in pairwise(at[1:]):
+        for since in (begin, 0.5 * (begin + end)):
+            pattern = -fitted.lags.time @ Step(0.0, float(since), 0.0).part(rows.hours)
+            sure = pattern @ fitted.inverse @ pattern
+            size = pattern @ fitted.inverse @ fitted.off / max(sure, 1e-12)
+            found.append(Step(float(size), float(since), float(abs(size) * np.sqrt(sure))))
+    return max(found, key=lambda step: step.clear, default=None)

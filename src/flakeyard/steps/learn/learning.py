@@ -1,8 +1,9 @@
 """Learn from the scale: the plan of a batch and its log make a new forecast, and say what was learned and what was not.
 
-``learn`` compares the plan's members with the log (`evidence`), moves them to where they agree (`fitting`), and
-carries them through the plan once more. It warns instead of fitting when no member can explain the log. A forecast
-from weighings can make a verdict severer, never milder, and the official clock counts every pause.
+``learn`` compares the plan's members with the log (`evidence`) and moves their hours to where it puts them (`fitting`).
+What the fish is made of, and so the weight to stop at, is moved by readings of the fish alone. It warns instead of
+fitting when no plan can explain the log. A forecast from weighings can make a verdict severer, never milder, and the
+official clock counts every pause.
 """
 
 from __future__ import annotations
@@ -21,9 +22,21 @@ from flakeyard.steps.judge import safety, warm_hours
 from flakeyard.steps.judge.shown import LOG
 from flakeyard.steps.judge.warm_hours import NONE_YET
 from flakeyard.steps.learn import contradiction, dryer_profile, lessons
-from flakeyard.steps.learn.clocks import seen_done, warm_counts
-from flakeyard.steps.learn.evidence import METER_ERROR, SCALE, Rows, agreement, load_as_laid, rows_of, set_strange_aside
-from flakeyard.steps.learn.fitting import Fit, fit, taken
+from flakeyard.steps.learn.clocks import crossed, seen_done, still_wet, warm_counts
+from flakeyard.steps.learn.evidence import (
+    CLOCK,
+    METER_ERROR,
+    SCALE,
+    STEP_SD,
+    Rows,
+    Scale,
+    load_as_laid,
+    middle_finish,
+    readings_of,
+    rows_of,
+    set_strange_aside,
+)
+from flakeyard.steps.learn.fitting import Fit, fit, made_of
 from flakeyard.steps.learn.log_course import against_plan
 from flakeyard.steps.learn.logbook import THICKEST, Entry, Log, read_log
 from flakeyard.steps.learn.members import Course, Members, Schedule, at_times, follow, schedule
@@ -59,9 +72,8 @@ class Learned:
     pace: Band
     hours: np.ndarray = field(repr=False)
     members: Members = field(repr=False)
-    effective: float = 0.0
-    rounds: int = 0
     course: Course | None = field(repr=False, default=None)
+    changed: tuple[float, float] | None = None  # a change of pace: after over before, and since when [h]
 
     def as_dict(self) -> dict:
         """The plan's dictionary with the new forecast in it and beside it, ready for JSON."""
@@ -94,13 +106,13 @@ class Learned:
 
 def learn(
     batch: Batch, log: Log, members: int = MEMBERS, profile: dryer_profile.DryerProfile | None = None,
-    scale: tuple[float, float] = SCALE, prior: Course | None = None,
+    scale: Scale = SCALE, prior: Course | None = None,
     sketch: bool = False,
 ) -> Learned:  # fmt: skip
     """Learn from a log.
 
     Parameters: batch, log – as read; members – size of the ensemble; profile – of this dryer, from batches before;
-    scale – one standard deviation of the kitchen scale, kg and share of the mass; prior – of ``prior_course`` for the
+    scale – one standard deviation of the kitchen scale, kg (None: by the step it shows) and share of the mass; prior – of ``prior_course`` for the
     same batch, profile and dial, to save its time; sketch – coarser and shorter, for a picture that follows a hand
     """
     if profile and batch_name(batch, log) in profile.batches:
@@ -116,12 +128,13 @@ def learn(
     against = contradiction.found(rows, prior, log, batch.dryer.trays)
     if against:
         return _refused(prior, log, happened, strange, against)
-    fitted = fit(batch, log, happened, rows, prior, scale)
-    against = contradiction.misfit(fitted, log)
-    if against:
+    fitted = fit(rows, prior)
+    if against := contradiction.broken(fitted, log):
         return _refused(prior, log, happened, strange, against)
-    course = follow(batch, happened, taken(fitted), sketch)
-    return _forecast(batch, log, happened, prior, fitted, course, strange, rows, scale)
+    readings = readings_of(log, happened, prior, fitted.carried.paced(fitted.pace), batch.dryer.trays, scale)
+    if readings:
+        fitted = fit(rows, follow(batch, happened, made_of(prior, readings), sketch))
+    return _forecast(batch, log, happened, prior, fitted, strange)
 
 
 def _looked_at(log: Log, prior: Course, trays: int) -> Log:
@@ -154,18 +167,26 @@ def forecasts(
     return made
 
 
-def pool(groups: Iterable[tuple[Batch, Log]], title: str = "our class", members: int = MEMBERS):
-    """A class learns together: one profile of all groups' batches (logs that contradict their plan are left out)."""
+def pool(groups: Iterable[tuple[Batch, Log]], title: str = "our class", members: int = MEMBERS, shared: bool = False):
+    """A class learns together: one profile of all groups' batches (logs that contradict their plan are left out).
+
+    ``shared``: all of them were dried in one dryer; else each group is taken to have one of its own
+    """
     learned = [learn(batch, log, members) for batch, log in groups]
     used = [one.profile(title) for one in learned if one.contradiction is None]
     if not used:
         raise ValueError("groups: every log contradicts its plan; allowed is at least one that does not")
-    return dryer_profile.pooled(used, title)
+    return dryer_profile.pooled(used, title, shared)
 
 
 def learn_files(batch_file, log_file, **options) -> Learned:
     """``learn`` from a batch file and a log file."""
     return learn(load_batch(batch_file), read_log(log_file), **options)
+
+
+def scale_of(step: float | None) -> Scale:
+    """The error of a scale from the step it is said to have [kg]; None: by what it shows."""
+    return (None if step is None else STEP_SD * step, SCALE[1])
 
 
 def batch_name(batch: Batch, log: Log) -> str:
@@ -200,40 +221,60 @@ def _as_told(batch: Batch, log: Log) -> Batch:
     return batch
 
 
-def _forecast(
-    batch, log, happened: Schedule, prior: Course, fitted: Fit, course: Course, strange, rows: Rows, scale
-) -> Learned:
-    agreed = agreement(rows, course, [])
-    agreed = replace(agreed, slope=fitted.agreement.slope, inverse=fitted.agreement.inverse)
-    finish = course.finish
-    horizon = course.times[-1] / 3600
-    mean, sd = agreed.pace_left(np.minimum(finish[-1], horizon), bool(rows.thickest.any()))
-    pace = np.exp(mean + Draws(len(mean)).normal("pace of the thickest piece", 0.0, sd))
-    hours = happened.clock(finish / pace)
-    done = seen_done(log, course.outcome.load.mass_ratio, strange)
-    if done is not None:  # what was weighed is no forecast any more
-        hours = np.where(np.arange(len(hours))[:, None] == len(hours) - 1, done, np.minimum(hours, done))
-    trays = _tray_masses(rows, course, finish[-1])
-    whole = _whole_mass(batch, log, course, trays, finish[-1])
+def _forecast(batch, log, happened: Schedule, prior: Course, fitted: Fit, strange) -> Learned:
+    course, rows, pace = fitted.carried, fitted.lags.rows, fitted.pace
+    hours, done = _hours(log, happened, fitted, strange)
+    trays = _tray_masses(rows, course, pace)
+    whole = _whole_mass(batch, log, course, trays, course.finish[-1])
     load = _load_as_it_went(course, happened, pace, hours, whole)
     outcome = _anew(
         course.outcome, prior.outcome, load, soaked=bool(happened.gains), happened=(course, happened, pace), done=done
     )
     known = outcome.drying
-    said = agreed.trays(np.full(len(mean), 1 / len(mean)))
     spread = {
         tray: Band(*(float(np.exp(middle + step * wide)) for step in (-1.2816, 0.0, 1.2816)))
-        for tray, (middle, wide) in said.items()
+        for tray, (middle, wide) in fitted.trays().items()
     }
-    slower = band(_slower(prior, finish[-1] / pace))
     learned = Learned(
         outcome=outcome, plan=prior.outcome, log=log, hours_to_target=known["hours_to_target"], target_mass_kg=known["target_mass_kg"],
         target_tray_kg={} if happened.gains else {tray: band(mass) for tray, mass in trays.items()},
-        learned=(), next_weighing_h=_next_weighing(log, happened, course, hours[-1], rows, scale), contradiction=None,
-        set_aside=strange, trays=spread, pace=slower, hours=hours[-1], members=course.members, effective=fitted.effective,
-        rounds=fitted.rounds, course=course,
+        learned=(), next_weighing_h=_next_weighing(log, happened, fitted, hours[-1]), contradiction=None,
+        set_aside=strange, trays=spread, pace=band(_slower(prior, fitted)), hours=hours[-1], members=fitted.moved(),
+        course=course.paced(pace), changed=_changed(fitted, happened),
     )  # fmt: skip
-    return replace(learned, learned=lessons.sentences(learned, prior, course, rows, happened, fitted))
+    return replace(learned, learned=lessons.sentences(learned, prior, course, rows, happened))
+
+
+def _changed(fitted: Fit, happened: Schedule) -> tuple[float, float] | None:
+    step = fitted.step
+    return None if step is None else (float(np.exp(step.ln_pace)), float(happened.clock(step.since)))
+
+
+def _hours(log: Log, happened: Schedule, fitted: Fit, strange) -> tuple[np.ndarray, float | None]:
+    """Hours on the clock until each class of pieces is done (classes, members), inf beyond what a forecast looks at; and
+    the hour at which the marked piece was seen done. Until it is seen so, it is not done."""
+    course = fitted.carried
+    ratio, last = course.outcome.load.mass_ratio, course.times[-1] / 3600
+    drying = course.finish / fitted.pace
+    drying[-1] = np.exp(fitted.ln_hours)
+    drying = np.maximum(drying, course.soaked / 3600)
+    hours = happened.clock(np.where(drying > last, np.inf, drying))
+    done = seen_done(log, ratio, strange)
+    if done is not None:  # what was weighed is no forecast any more, and as sure as the scale
+        hours = np.minimum(hours, done)
+        hours[-1] = _weighed_done(log, ratio, fitted.lags.rows, strange, hours.shape[1])
+        return hours, done
+    hours[-1] = np.maximum(hours[-1], still_wet(log, ratio, strange))
+    return hours, None
+
+
+def _weighed_done(log: Log, ratio: float, rows: Rows, strange, members: int) -> np.ndarray:
+    """Hours at which the marked piece had its weight to stop at, as the errors of the scale and the clock spread them."""
+    own = np.flatnonzero(rows.thickest)
+    error = np.sqrt(np.diag(rows.mass_errors())[own[[0, -1]]].sum())
+    drawn = Draws(members)
+    noted = drawn.normal("hour noted", 0.0, CLOCK)
+    return crossed(log, ratio * np.exp(drawn.normal("weight seen done", 0.0, error)), strange) + noted
 
 
 def _load_as_it_went(course: Course, happened: Schedule, pace, hours, whole) -> Drying:
@@ -246,25 +287,21 @@ def _load_as_it_went(course: Course, happened: Schedule, pace, hours, whole) -> 
     )  # fmt: skip
 
 
-def _slower(prior: Course, hours) -> np.ndarray:
+def _slower(prior: Course, fitted: Fit) -> np.ndarray:
     """Drying hours over those of the middle of the plan."""
-    middle = float(np.median(np.minimum(prior.finish[-1], prior.times[-1] / 3600)))
-    return hours / middle
+    return np.exp(fitted.ln_hours) / middle_finish(prior)
 
 
-def _tray_masses(rows: Rows, course: Course, finish) -> dict[str, np.ndarray]:
-    """What each tray weighs when the thickest piece is done [kg], from its own weighings; the marked piece by itself."""
-    found = {}
-    moments = 3600 * rows.hours
+def _tray_masses(rows: Rows, course: Course, pace) -> dict[str, np.ndarray]:
+    """What each tray weighs when the thickest piece is done [kg], from its weight as laid; the marked piece by itself."""
+    found, paced = {}, course.paced(pace)
     for tray in dict.fromkeys(entry.tray for entry in rows.entries):
-        group = max(rows.group[i] for i, entry in enumerate(rows.entries) if entry.tray == tray)
-        own = np.flatnonzero(rows.group == group)
-        curve = course.pieces[-1] if tray == THICKEST else course.load
-        said = np.log(at_times(course.times, curve, moments[own]))
-        sure = 1 / (rows.variance[own] + 1e-3 * rows.hours[own])  # early weighings leave least to the curve
-        laid = (rows.ln_mass[own] - said) @ sure / sure.sum()
-        ratio = course.outcome.load.mass_ratio if tray == THICKEST else _at_finish(course, finish)
-        found[tray] = np.exp(laid) * ratio
+        newest = max(rows.first[i] for i, entry in enumerate(rows.entries) if entry.tray == tray)
+        curve = paced.pieces[-1] if tray == THICKEST else paced.load
+        laid = np.exp(rows.ln_mass[newest]) / at_times(course.times, curve, 3600 * rows.hours[[newest]])[:, 0]
+        found[tray] = laid * (
+            course.outcome.load.mass_ratio if tray == THICKEST else _at_finish(course, course.finish[-1])
+        )
     return found
 
 
@@ -383,22 +420,14 @@ def _refused(prior: Course, log: Log, happened: Schedule, strange, against: str)
     )  # fmt: skip
 
 
-def _next_weighing(log: Log, happened: Schedule, course: Course, hours, rows: Rows, scale) -> float | None:
-    """When a weighing would narrow the forecast most, before the first pieces could be done [h since the start].
-
-    Linear: the share of the variance of ln finish that a weighing of all trays would take away.
-    """
+def _next_weighing(log: Log, happened: Schedule, fitted: Fit, hours) -> float | None:
+    """When a weighing would narrow the forecast most, before the first pieces could be done [h since the start]."""
     known = hours[np.isfinite(hours)]
     if not len(known):
         return round(log.last + 2.0, 1)
     begin, end = log.last + SOONEST, float(np.quantile(known, 0.1))
     if end <= begin:
         return round(begin, 1) if float(np.median(known)) > log.last else None
-    moments = np.linspace(begin, end, 25)
-    said = np.log(at_times(course.times, course.load, 3600 * happened.drying(moments)))
-    on_scale = np.exp(rows.ln_mass[rows.hours == rows.hours.max()]) if len(rows.hours) else np.array([0.3])
-    noise = (scale[0] ** 2 * len(on_scale) + (scale[1] * on_scale.sum()) ** 2 / len(on_scale)) / on_scale.sum() ** 2
-    goal = np.log(np.minimum(hours, 2 * known.max()))
-    goal, said = goal - goal.mean(), said - said.mean(axis=0)
-    taken_away = (goal @ said / len(goal)) ** 2 / (said.var(axis=0) + noise)
-    return round(float(moments[int(np.argmax(taken_away))]), 1)
+    moments = np.linspace(begin, end, 9)
+    left = [fitted.sureness_after(float(happened.drying(moment))) for moment in moments]
+    return round(float(moments[int(np.argmin(left))]), 1)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.models.salt_transport import DIFFUSIVITY_LN_SD as SALT_LN_SD
 from flakeyard.models.salt_transport import THICKNESS_LN_SD
 from flakeyard.steps.chain.drying import AIR_SPEED_LN_SD, DIFFUSIVITY_LN_SD
@@ -32,13 +33,21 @@ SPEEDS = (  # smallest ratio of the speeds, in words when slower and when faster
 )  # fmt: skip
 
 
-def sentences(learned, prior: Course, course: Course, rows, happened, fitted) -> tuple[str, ...]:
+def sentences(learned, prior: Course, course: Course, rows, happened) -> tuple[str, ...]:
     """Everything worth telling, the most useful first."""
     if not len(rows.hours) or rows.hours.max() <= 0.0:
         told = ["No weighing since drying began: the hours are still the plan's."]
     else:
-        told = [how_long(learned.pace), _alike(learned, course)]
-    told = _done(learned) + told + _as_laid(prior, course) + _trays(learned) + _other_readings(learned, prior, course)
+        told = [how_long(learned.pace), _alike(learned)]
+    told = (
+        _changed(learned)
+        + _done(learned)
+        + told
+        + _as_laid(prior, course)
+        + _trays(learned)
+        + _other_readings(learned, prior, course)
+    )
+    told += _next(learned, rows)
     if rows.thickest.any():
         told.append("The marked thickest piece was weighed by itself: the hours are about that piece.")
     elif len(rows.hours):
@@ -51,9 +60,28 @@ def sentences(learned, prior: Course, course: Course, rows, happened, fitted) ->
     ]
     told += _swapped(learned)
     told += _happenings(happened)
-    if fitted.rough:
-        told.append("Even the members that agree best agree badly: take the band as a rough one.")
     return tuple(line for line in told if line)
+
+
+def _changed(learned) -> list[str]:
+    """A change of pace that shows, as a question with its time."""
+    if learned.changed is None:
+        return []
+    speed, since = learned.changed
+    how = say(
+        "log.slowed" if speed < 1 else "log.quickened",
+        times=f"{min(speed, 1 / speed):.1f}" if speed < 1 else f"{speed:.1f}",
+    )
+    return [say("log.pace_changed", how=how, when=learned.log.clock(since))]
+
+
+def _next(learned, rows) -> list[str]:
+    """What to weigh next and when, in one sentence."""
+    if learned.next_weighing_h is None:
+        return []
+    when = learned.log.clock(learned.next_weighing_h)
+    laid = any(entry.tray == THICKEST and entry.hours == 0.0 for entry in rows.entries)
+    return [say("log.weigh_piece" if laid else "log.weigh_trays", when=when)]
 
 
 def how_long(pace: Band) -> str:
@@ -92,7 +120,7 @@ def factors(members: Members) -> dict[str, Band]:
     return found
 
 
-def _alike(learned, course: Course) -> str:
+def _alike(learned) -> str:
     """Which quantities the weighings cannot tell apart, as what each would have to be if it alone were the cause."""
     pace = learned.pace
     if not pace.known or ABOUT_AS_PLANNED[0] <= pace.mid <= ABOUT_AS_PLANNED[1]:
@@ -106,7 +134,7 @@ def _alike(learned, course: Course) -> str:
         f"The pieces behave as if {alone:.1f} mm thick instead of {thickness:.1f} mm, or water moves {flesh} in this flesh, or the air over the "
         f"trays is {air}: a scale cannot tell these apart."
     )
-    parts = factors(course.members)
+    parts = factors(learned.members)
     names = {"drying diffusivity": "water in the flesh", "air speed": "air film", "thickness": "thickness"}
     names["study drying hours"] = "flesh and film together"
     return (
@@ -156,7 +184,9 @@ def _trays(learned) -> list[str]:
 def _other_readings(learned, prior: Course, course: Course) -> list[str]:
     told = []
     entries = learned.log.entries
-    if any({"strip_salt", "taste_salt"} & entry.readings.keys() for entry in entries):
+    if any("taste_salt" in entry.readings for entry in entries):
+        told.append(say("log.taste"))
+    if any("strip_salt" in entry.readings for entry in entries):
         before, after = (band(one.outcome.cured.water_phase_salt) for one in (prior, course))
         low, mid, high = (100 * share for share in after.ends)
         told.append(
@@ -169,7 +199,15 @@ def _other_readings(learned, prior: Course, course: Course) -> list[str]:
         )
     if any("oven_dry" in entry.readings for entry in entries):
         told.append("The oven-dried piece corrected how much water the fish holds.")
-    return told
+    return told + _stop_moved(learned)
+
+
+def _stop_moved(learned) -> list[str]:
+    """That the weight to stop at is another, where a reading of the fish itself moved it."""
+    before, after = (one.drying["mass_ratio"].mid for one in (learned.plan, learned.outcome))
+    if None in (before, after) or abs(after - before) < 0.002:
+        return []
+    return [say("log.stop_moved", after=f"{100 * after:.1f}", before=f"{100 * before:.1f}")]
 
 
 def _salt_speed(course: Course) -> float:

@@ -10,17 +10,16 @@ import math
 import re
 from dataclasses import dataclass
 
-from flakeyard.units import InputError
+from flakeyard.units import OUNCE, POUND, InputError, celsius, fahrenheit
 
 LIGHTEST, HEAVIEST = 0.001, 100.0  # kg on a kitchen scale
-POUND, OUNCE = 0.45359237, 0.45359237 / 16  # kg, exact
 
 
 EXAMPLE = "time,tray,mass_g,note\n2026-11-20 17:00,1,322,as laid"
 
 
 @dataclass(frozen=True)
-class Column:
+class LogColumn:
     """A column of numbers: SI = number × factor + offset, between low and high (SI)."""
 
     means: str
@@ -31,27 +30,27 @@ class Column:
     words: str = ""
 
 
-def _degrees(means: str, low: float, high: float) -> tuple[Column, Column]:
+def _degrees(means: str, low: float, high: float) -> tuple[LogColumn, LogColumn]:
     return (
-        Column(means, 1.0, 0.0, low, high, f"{low:g} to {high:g} °C"),
-        Column(means, 1 / 1.8, -32 / 1.8, low, high, f"{low * 1.8 + 32:g} to {high * 1.8 + 32:g} °F"),
+        LogColumn(means, 1.0, 0.0, low, high, f"{low:g} to {high:g} °C"),
+        LogColumn(means, 1 / 1.8, celsius(0.0), low, high, f"{fahrenheit(low):g} to {fahrenheit(high):g} °F"),
     )
 
 
 _DIAL, _ROOM, _MASS = _degrees("dial", 5.0, 80.0), _degrees("room", -10.0, 45.0), (LIGHTEST, HEAVIEST)
 COLUMNS = {
-    "hours": Column("hours", low=-1000.0, high=1000.0, words="hours since the start, 0 to 1000"),
-    "mass_g": Column("mass", 0.001, 0.0, *_MASS, "1 to 100 000 g"),
-    "mass_kg": Column("mass", 1.0, 0.0, *_MASS, "0.001 to 100 kg"),
-    "mass_oz": Column("mass", OUNCE, 0.0, *_MASS, "0.04 to 3527 oz"),
-    "mass_lb": Column("mass", POUND, 0.0, *_MASS, "0.0025 to 220 lb"),
+    "hours": LogColumn("hours", low=-1000.0, high=1000.0, words="hours since the start, 0 to 1000"),
+    "mass_g": LogColumn("mass", 0.001, 0.0, *_MASS, "1 to 100 000 g"),
+    "mass_kg": LogColumn("mass", 1.0, 0.0, *_MASS, "0.001 to 100 kg"),
+    "mass_oz": LogColumn("mass", OUNCE, 0.0, *_MASS, "0.04 to 3527 oz"),
+    "mass_lb": LogColumn("mass", POUND, 0.0, *_MASS, "0.0025 to 220 lb"),
     "dial_c": _DIAL[0], "dial_f": _DIAL[1], "room_c": _ROOM[0], "room_f": _ROOM[1],
-    "room_humidity_percent": Column("room_humidity", 0.01, 0.0, 0.02, 1.0, "2 to 100 per cent"),
-    "strip_salt_percent": Column("strip_salt", 0.01, 0.0, 0.001, 0.26, "0.1 to 26 per cent, salt in the water of the fish"),
-    "taste_salt_percent": Column("taste_salt", 0.01, 0.0, 0.001, 0.26, "0.1 to 26 per cent, salt in the water of the fish"),
-    "oven_dry_g": Column("oven_dry", 0.001, 0.0, 0.0005, 1.0, "0.5 to 1000 g, less than the mass in the same row"),
-    "water_activity": Column("water_activity", low=0.2, high=1.0, words="0.2 to 1"),
-    "water_activity_error": Column("water_activity_error", low=0.0, high=0.1, words="0 to 0.1"),
+    "room_humidity_percent": LogColumn("room_humidity", 0.01, 0.0, 0.02, 1.0, "2 to 100 per cent"),
+    "strip_salt_percent": LogColumn("strip_salt", 0.01, 0.0, 0.001, 0.26, "0.1 to 26 per cent, salt in the water of the fish"),
+    "taste_salt_percent": LogColumn("taste_salt", 0.01, 0.0, 0.001, 0.26, "0.1 to 26 per cent, salt in the water of the fish"),
+    "oven_dry_g": LogColumn("oven_dry", 0.001, 0.0, 0.0005, 1.0, "0.5 to 1000 g, less than the mass in the same row"),
+    "water_activity": LogColumn("water_activity", low=0.2, high=1.0, words="0.2 to 1"),
+    "water_activity_error": LogColumn("water_activity_error", low=0.0, high=0.1, words="0 to 0.1"),
 }  # fmt: skip
 TEXTS = ("time", "date", "tray", "note", "event")
 MASSES = tuple(name for name, column in COLUMNS.items() if column.means == "mass")

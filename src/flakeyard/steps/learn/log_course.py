@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from itertools import pairwise
 from statistics import median
 from typing import Any
 
+from flakeyard.messages import say
 from flakeyard.steps.learn.log_cells import in_other_units, unit_slip
 from flakeyard.steps.learn.log_trays import ALL, THICKEST
 from flakeyard.units import InputError
 
 GAIN, GAIN_GRAMS = 0.02, 0.002  # kg/kg and kg: fish that dries does not gain more from one weighing to the next
 LEAST_LEFT = 0.12  # kg/kg: less than the dry matter of any fish, so a digit is missing (judgement)
+STEPS = (0.005, 0.002, 0.001)  # kg: steps that a scale betrays when every weight is a multiple; none finer is believed
+BETRAYED = 6  # weights, from which on that is no chance: under 1 in 60 for 2 g
 RESTARTS = ("taken out", "freshened")
 JUMP = 0.25  # kg/kg from one weighing to the next: worth a second look when it is too fast (judgement)
 FASTEST = 0.85  # 1/h of ln mass: strips of 2.5 mm at 75 °C lose at most 0.81 in the drying model (computed)
@@ -27,6 +31,46 @@ ALIKE = 8.0  # kg/kg between the trays of one load as laid (judgement)
 LATE = 0.5  # h after which the first weighing is not one as laid
 
 
+def step_of(masses) -> float:
+    """The step of a scale by the weights it showed: the coarsest of which many are all multiples.
+
+    Returns: float [kg, above 0]
+    Source: the weighings given; judgement, BETRAYED
+    """
+    if len(masses) < BETRAYED:
+        return STEPS[-1]
+    return next(
+        (step for step in STEPS if all(abs(mass / step - round(mass / step)) < 1e-6 for mass in masses)), STEPS[-1]
+    )
+
+
+def odd_piece_aside(entries: list) -> tuple[list, list[str]]:
+    """The rows with one odd weight of the marked piece taken out of its course, and what is said of it by its line.
+
+    Where two rows could be the odd one, it is the lighter: then the piece counts as moister. A weight as laid stays.
+    """
+    own = [entry for entry in entries if entry.weighed and entry.tray == THICKEST]
+    step = step_of([entry.mass for entry in entries if entry.weighed])
+    if any(entry.event in RESTARTS for entry in own) or not _gains(own, step):
+        return entries, []
+    number = next(number for number, (one, other) in enumerate(pairwise(own)) if _gained(one, other, step))
+    for odd in (own[number] if number else None, own[number + 1]):
+        if odd is not None and not _gains([entry for entry in own if entry is not odd], step):
+            told = say("log.odd_piece", line=odd.line, weight=_grams(odd))
+            rest = replace(odd, mass=None, note=odd.note or say("log.odd_note", weight=_grams(odd)))
+            return [rest if entry is odd else entry for entry in entries], [told]
+    return entries, []
+
+
+def _gains(own: list, step: float) -> bool:
+    return any(_gained(one, other, step) for one, other in pairwise(own))
+
+
+def _gained(previous, entry, step: float) -> bool:
+    """Whether more was gained than a restless scale of this step shows."""
+    return entry.mass > previous.mass * (1 + GAIN) and entry.mass > previous.mass + max(GAIN_GRAMS, step)
+
+
 def check_course(entries, where: str, column: str, began, assumed: frozenset = frozenset(), night=None) -> None:
     """What is possible row by row but not one after the other.
 
@@ -38,6 +82,7 @@ def check_course(entries, where: str, column: str, began, assumed: frozenset = f
     first: dict[str, Any] = {}
     pace: dict[str, Any] = {}
     paused, before = False, -math.inf
+    step = step_of([entry.mass for entry in entries if entry.weighed])
     for entry in entries:
         place = f"{where}, line {entry.line}"
         _check_hours(entry, before, place, began)
@@ -47,7 +92,7 @@ def check_course(entries, where: str, column: str, began, assumed: frozenset = f
         previous = last.get(entry.tray)
         if previous is not None and entry.event not in RESTARTS:
             _check_moment(previous, entry, place, night)
-            _check_pair(previous, entry, first[entry.tray], place, column)
+            _check_pair(previous, entry, first[entry.tray], place, column, step)
             pace[entry.tray] = _check_day(previous, entry, place, pace.get(entry.tray), assumed)
         last[entry.tray] = entry
         first[entry.tray] = entry.mass if previous is None or entry.event in RESTARTS else first[entry.tray]
@@ -87,10 +132,10 @@ def _check_moment(previous, entry, place: str, night) -> None:
     raise InputError(f"{place}, mass", _grams(entry), why, "one of them", "leave the wrong row out")
 
 
-def _check_pair(previous, entry, first: float, place: str, column: str) -> None:
+def _check_pair(previous, entry, first: float, place: str, column: str, step: float) -> None:
     """Refuse a gain while drying, and a loss beyond all water; a mass in another unit is one or the other."""
     before = f"{_grams(previous)} in line {previous.line}"
-    if entry.mass > previous.mass * (1 + GAIN) and entry.mass > previous.mass + GAIN_GRAMS:
+    if _gained(previous, entry, step):
         slip = unit_slip(entry.mass / previous.mass, column)
         raise InputError(
             f"{place}, mass", _grams(entry), f"tray {entry.tray} gained more than 2 % while drying, from {before}: weigh again; is that line wrong, "

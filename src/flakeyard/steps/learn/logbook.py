@@ -31,7 +31,7 @@ from flakeyard.steps.learn.log_cells import (
     header_names,
     read_number,
 )
-from flakeyard.steps.learn.log_course import RESTARTS, check_course, odd_course
+from flakeyard.steps.learn.log_course import RESTARTS, check_course, odd_course, odd_piece_aside
 from flakeyard.steps.learn.log_times import FIRST_DAY, Times, has_date, read_times
 from flakeyard.steps.learn.log_trays import ALL, THICKEST, tray_name, without_sums
 from flakeyard.units import InputError
@@ -353,8 +353,9 @@ def _assemble(tables: list[tuple[int, dict]], where: str, column: str) -> Log:
         _entry(line, row, read, hour, f"{where}, line {line}")
         for (line, row), read, hour in zip(tables, numbers, hours, strict=True)
     )
+    entries, odd = odd_piece_aside(list(entries))
     check_course(entries, where, column, began, times.assumed, times.night)
-    return Log(tuple(entries), began, (*times.remarks, *odd_course(entries, column), *again), column)
+    return Log(tuple(entries), began, (*times.remarks, *odd, *odd_course(entries, column), *again), column)
 
 
 def _hours(tables: list[tuple[int, dict]], numbers: list[dict], where: str):

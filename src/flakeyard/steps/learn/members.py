@@ -162,6 +162,7 @@ class Course:
     warm: np.ndarray  # h above 21 degC, the longer of those of all dial settings
     counts: WarmCounts  # h up to each moment (members, times), likewise
     dry_hours: np.ndarray  # h of drying until the middle is dry, the longest of all settings
+    done_at: np.ndarray  # mass of the thickest piece over its mass as laid at which it is done (members,)
     soaked: float = 0.0  # s of drying at the last soak: what was dry before it is not any more
 
     @property
@@ -171,7 +172,7 @@ class Course:
         Returns: (classes, members) [h, 0 up, or infinite]
         Source: models.slab_drying.dry
         """
-        return self.at_ratio(self.outcome.load.done_at)
+        return self.at_ratio(self.done_at)
 
     def at_ratio(self, ratio: float | np.ndarray) -> np.ndarray:
         """Drying hours until each class of pieces is down to a ratio of its mass as laid (classes, members).
@@ -190,6 +191,18 @@ class Course:
         """
         return at_times(self.times, self.pieces[-1] if thickest else self.load, 3600 * np.asarray(drying_hours, float))
 
+    def take(self, chosen: np.ndarray) -> Course:
+        """The courses of some members; what the fish is made of (``outcome``) stays that of all."""
+        own = {name: getattr(self, name)[chosen] for name in ("load", "mass", "warm", "dry_hours", "done_at")}
+        counts = WarmCounts(*(count[chosen] for count in self.counts))
+        return replace(self, pieces=self.pieces[:, chosen], counts=counts, **own)
+
+    def paced(self, pace: np.ndarray) -> Course:
+        """The same members on their way at a pace (members,) of their own: their curves as the clock sees them."""
+        moments = self.times * pace[:, None]
+        pieces = np.stack([_own(self.times, piece[:, None, :], moments) for piece in self.pieces])
+        return replace(self, pieces=pieces, load=_own(self.times, self.load[:, None, :], moments))
+
 
 def follow(batch: Batch, plan: Schedule, members: Members, sketch: bool = False) -> Course:
     """Carry members through the plan, and through what happened since."""
@@ -207,7 +220,7 @@ def follow(batch: Batch, plan: Schedule, members: Members, sketch: bool = False)
         outcome, members, times, pieces, np.einsum("cm,cmt->mt", share, pieces), outcome.cured.mass,
         np.max([load.warm_hours for load in loads], axis=0),
         WarmCounts(*(np.max(counts, axis=0) for counts in zip(*(load.counts for load in loads), strict=True))),
-        np.max([load.dry_hours for load in loads], axis=0),
+        np.max([load.dry_hours for load in loads], axis=0), outcome.load.done_at,
         max((3600 * at for at, _, _ in plan.gains), default=0.0),
     )  # fmt: skip
 

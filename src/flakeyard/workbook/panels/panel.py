@@ -15,14 +15,15 @@ import asyncio
 import base64
 import html
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import ipywidgets as widgets
 import traitlets
 
 from flakeyard import units
+from flakeyard.messages import say
 from flakeyard.steps.intent.spread import Band
 from flakeyard.workbook.accessible import Accessible
 from flakeyard.workbook.panels import figures
@@ -94,6 +95,43 @@ class Control:
 
     def nearest(self, value: float) -> float:
         return min(self.values(), key=lambda mark: abs(mark - value))
+
+
+@dataclass(frozen=True)
+class AsTold(Control):
+    """A slider at one mark of which the batch is as it was told, though that is no mark of it: there it says so."""
+
+    told: float = float("nan")
+
+    def reading(self, value: float, choice: Choice) -> str:
+        return say("panel.as_told") if value == self.told else super().reading(value, choice)
+
+
+def usual_start(controls: Iterable[Control]) -> dict[str, float]:
+    """Where sliders begin that nobody told anything of."""
+    return {one.name: one.start for one in controls}
+
+
+def start_at(controls: Iterable[Control], told: Mapping[str, float], batch) -> tuple[Control, ...]:
+    """Sliders that begin at a batch, each at the mark nearest to what was told; a dry cure is no mark of a brine."""
+    made = tuple(replace(one, start=one.nearest(told[one.name])) for one in controls)
+    dry = batch.brine is not None and not batch.wet_brine
+    return tuple(AsTold(**vars(one), told=one.start) if dry and one.name == "salt" else one for one in made)
+
+
+def as_told(controls: Iterable[Control], told: Mapping[str, float]) -> dict[str, float]:
+    """The marks at which sliders stand for what was told: without those whose range it lies outside of."""
+    return {one.name: one.start for one in controls if abs(told[one.name] - one.start) <= 0.5 * one.step + 1e-9}
+
+
+@dataclass(frozen=True)
+class NamedControl(Control):
+    """A slider over a list of names, the first of them at its low end; its value counts on from there."""
+
+    names: tuple[str, ...] = ()
+
+    def reading(self, value: float, choice: Choice) -> str:
+        return self.names[round(value - self.low)]
 
 
 @dataclass(frozen=True)

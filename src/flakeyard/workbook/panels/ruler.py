@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import html
 
+from flakeyard import units
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import FIELDS
 from flakeyard.workbook.panels.panel import Choice
 
 SIZES = ("thinnest", "thickness", "thickest")
-RULER, INCH = 50, 25.4  # mm: its length (judgement), and an inch (exact, by definition)
+RULER, INCH = 50, 1000 * units.INCH  # mm: its length (judgement), and an inch
 
 
 def ruler(cut: dict, choice: Choice) -> str:

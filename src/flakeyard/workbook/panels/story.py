@@ -23,11 +23,11 @@ from flakeyard.units import InputError
 from flakeyard.workbook import own
 from flakeyard.workbook.accessible import Accessible
 from flakeyard.workbook.asking import ASKED, DOORS, NO, YES, Question, Story, questions, refusal, tell, tells_nothing
-from flakeyard.workbook.kept_story import Kept, answer_in_field, listed
+from flakeyard.workbook.kept_story import KeptStory, answer_in_field, listed
 from flakeyard.workbook.offering import narrowed, reading
 from flakeyard.workbook.panels.panel import Choice
 from flakeyard.workbook.panels.ruler import SIZES, ruler
-from flakeyard.workbook.panels.story_result import Result
+from flakeyard.workbook.panels.story_result import StoryResult
 
 CHAPTERS = {  # name of each, as a message, and its sections
     "section.fish": ("fish",), "section.cut": ("cut",), "section.brine": (*SOAKS, "rest", *LISTS),
@@ -172,8 +172,8 @@ class StoryForm(widgets.VBox):
     """
 
     def __init__(self, folder: str | Path, choice: Choice | None = None, chapters: tuple[str, ...] = tuple(CHAPTERS)):
-        self.kept, self.choice, self.chapters = Kept(folder), choice or Choice(), chapters
-        self.chapter, self._first, self.result = chapters[0], "", Result()
+        self.kept, self.choice, self.chapters = KeptStory(folder), choice or Choice(), chapters
+        self.chapter, self._first, self.result = chapters[0], "", StoryResult()
         self.rows: dict[str, Row] = {}
         self._turn = threading.RLock()
         self._sections = {section: widgets.VBox() for name in chapters for section in CHAPTERS[name]}

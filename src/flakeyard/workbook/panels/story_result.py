@@ -27,7 +27,7 @@ from flakeyard.workbook.paper import ways_text
 REST = 0.3  # s without an answer, after which the plan is worked out (judgement)
 
 
-class Result(widgets.VBox):
+class StoryResult(widgets.VBox):
     """Headline, sentences, the answer that would help most, and the ways to keep the fish.
 
     A page may send two messages at once on two threads: whatever is shown waits for its turn, and so does a plan.

@@ -1,0 +1,147 @@
+"""What a log may and may not do: the weight to stop at, odd readings, the step of a scale, changes of pace, pooling."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from flakeyard.steps.intent.batch_file import load_batch
+from flakeyard.steps.learn import learning
+from flakeyard.steps.learn.dryer_profile import DryerProfile, pooled
+from flakeyard.steps.learn.evidence import rows_of
+from flakeyard.steps.learn.fitting import STEP_CLEAR, clearest_step, fit
+from flakeyard.steps.learn.log_course import step_of
+from flakeyard.steps.learn.logbook import read_log
+from flakeyard.steps.learn.members import Schedule
+from flakeyard.units import InputError
+
+HEAD = "hours,tray,mass_g,strip_salt_percent,taste_salt_percent,oven_dry_g"
+
+
+@pytest.fixture(scope="module")
+def heron():
+    return load_batch(Path(__file__).parents[3] / "data_demo" / "heron.toml")
+
+
+@pytest.fixture(scope="module")
+def prior(heron):
+    return learning.prior_course(heron, read_log(f"{HEAD}\n0,1,300,,,\n"), members=60, sketch=True)
+
+
+def learned(heron, prior, rows):
+    return learning.learn(heron, read_log("\n".join([HEAD, *rows, ""])), members=60, prior=prior, sketch=True)
+
+
+def middle(prior, hours, thickest=True, pace=1.0):
+    return float(np.median(prior.at(np.array([hours * pace]), thickest)))
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(0.4, 2.0), st.lists(st.floats(-0.08, 0.08), min_size=6, max_size=6), st.booleans(), st.booleans())
+def test_no_weight_of_trays_or_pieces_moves_the_weight_to_stop_at(heron, prior, pace, off, trays, tasted):
+    rows = ["0,thickest,30,,,", *(f"0,{n},310,,," for n in (1, 2) if trays), *(["1,,,,9," ] if tasted else [])]  # fmt: skip
+    for hours, one, other in ((1.5, *off[:2]), (3.0, *off[2:4]), (4.5, *off[4:])):
+        rows.append(f"{hours},thickest,{30 * min(middle(prior, hours, pace=pace) * np.exp(0.3 * one), 1):.2f},,,")
+        tray = middle(prior, hours, False, pace)
+        rows += [f"{hours},{n},{310 * min(tray * np.exp(0.3 * other), 1):.2f},,," for n in (1, 2) if trays]
+    try:
+        told = learned(heron, prior, sorted(rows, key=lambda row: float(row.split(",")[0])))
+    except InputError:  # these weights gain too much to be a log at all
+        return
+    planned, now = (one.drying["mass_ratio"] for one in (told.plan, told.outcome))
+    assert now.mid == planned.mid
+    if told.contradiction is None:
+        assert told.target_tray_kg["thickest"].high == pytest.approx(0.030 * planned.mid)
+        assert not any("moved the weight to stop at" in line for line in told.learned)
+
+
+def test_an_oven_dried_piece_may_move_it_and_then_it_is_said(heron, prior):
+    rows = ["0,2,310,,,", f"3,2,{310 * middle(prior, 3, False):.1f},,,"]
+    wet, dry = (learned(heron, prior, [*rows, f"3,2,20,,,{grams}"]) for grams in (6.5, 9.5))
+    ratios = [one.outcome.drying["mass_ratio"].mid for one in (wet, wet.plan, dry) if hasattr(one, "outcome")]
+    assert ratios[0] < ratios[-1]
+    assert any("moved the weight to stop at" in line for line in (*wet.learned, *dry.learned))
+
+
+def test_a_piece_seen_wet_is_not_done_before(heron, prior):
+    rows = ["0,thickest,30,,,", *(f"{hours},thickest,{30 * middle(prior, 0.6 * hours):.1f},,," for hours in (3, 6, 8))]
+    told = learned(heron, prior, rows)
+    assert told.contradiction is None and np.all(told.hours >= 8.0)
+
+
+@pytest.mark.parametrize(
+    ("grams", "line"),
+    [
+        ((30, 24, 28, 15, 13), 3),  # the lighter of two that do not go together
+        ((30, 24, 34, 15, 13), 4),  # heavier than as laid
+        ((30, 24, 19, 15, 18), 5),
+    ],
+)
+def test_one_odd_weight_of_the_marked_piece_is_set_aside_by_its_line(heron, prior, grams, line):
+    rows = [f"{2 * number},thickest,{weight},,," for number, weight in enumerate(grams)]
+    log = read_log("\n".join([HEAD, *rows, ""]))
+    assert len(log.weighings) == 4 and {entry.line for entry in log.weighings} == {2, 3, 4, 5, 6} - {line}
+    assert any(f"Line {line} (the marked piece, {grams[line - 2]} g)" in remark for remark in log.remarks)
+
+
+def test_two_odd_weights_are_refused_still():
+    rows = [f"{2 * number},thickest,{weight},,," for number, weight in enumerate((30, 24, 29, 15, 24, 12))]
+    with pytest.raises(InputError, match="gained more than 2 %"):
+        read_log("\n".join([HEAD, *rows, ""]))
+
+
+def test_the_limit_knows_the_step_of_the_scale():
+    grams = (300, 250, 255, 200, 180, 160)
+    rows = [f"{2 * number},thickest,{weight},,," for number, weight in enumerate(grams)]
+    assert step_of([weight / 1000 for weight in grams]) == 0.005
+    assert len(read_log("\n".join([HEAD, *rows, ""])).weighings) == 6
+    assert step_of([0.300, 0.252, 0.25, 0.2, 0.18, 0.16]) == 0.002
+    assert step_of([0.3, 0.25]) == step_of([0.301, 0.25, 0.2, 0.2, 0.2, 0.2]) == 0.001
+    coarse = rows_of(read_log("\n".join([HEAD, *rows, ""])), Schedule())
+    assert coarse.scale[0] == pytest.approx(0.6 * 0.005)
+
+
+def test_a_dial_turned_down_and_not_written_is_asked_about_with_its_time(heron, prior):
+    """Hour by hour at the middle of the plan, from the third hour at a third of that pace."""
+    hours = np.arange(0.0, 8.0)
+    age = np.minimum(hours, 3.0) + 0.3 * np.maximum(hours - 3.0, 0.0)
+    rows = [f"{hour:g},{n},{310 * middle(prior, a, False):.1f},,," for hour, a in zip(hours, age) for n in (1, 2, 3)]
+    told = learned(heron, prior, rows)
+    speed, since = told.changed
+    assert 0.15 < speed < 0.7 and since == pytest.approx(3.0, abs=1.01)
+    assert "slowed to about" in told.learned[0] and "dial" in told.learned[0]
+    steady = learned(
+        heron, prior, [f"{h:g},{n},{310 * middle(prior, h, False):.1f},,," for h in hours[:5] for n in (1, 2, 3)]
+    )
+    assert steady.changed is None
+
+
+def test_a_change_of_pace_widens_the_band(heron, prior, monkeypatch):
+    rows = [
+        "0,1,310,,,",
+        *(f"{h},1,{310 * middle(prior, a, False):.1f},,," for h, a in ((1, 1), (2, 2), (3, 2.2), (4, 2.4))),
+    ]
+    seen = rows_of(read_log("\n".join([HEAD, *rows, ""])), Schedule())
+    monkeypatch.setattr("flakeyard.steps.learn.fitting.STEP_CLEAR", 0.5)
+    asked = fit(seen, prior)
+    monkeypatch.setattr("flakeyard.steps.learn.fitting.STEP_CLEAR", 50.0)
+    steady = fit(seen, prior)
+    assert asked.step is not None and steady.step is None and asked.variance > steady.variance
+    assert clearest_step(steady).ln_pace < 0 and STEP_CLEAR > 0
+
+
+def test_the_marked_piece_is_asked_for_first(heron, prior):
+    rows = ["0,thickest,30,,,", "0,1,310,,,", f"2,thickest,{30 * middle(prior, 2):.1f},,,"]
+    told = learned(heron, prior, rows)
+    assert any("the marked piece first" in line for line in told.learned)
+    assert told.next_weighing_h > 2.0
+
+
+def test_groups_with_dryers_of_their_own_teach_less_than_one_shared_dryer():
+    group = DryerProfile("one", ("a",), ("air speed", "thickness"), np.array([-1.0, 0.2]), np.diag([0.1, 0.8]))
+    own, shared = (pooled([group] * 6, "class", shared) for shared in (False, True))
+    assert shared.spread[0, 0] < own.spread[0, 0] < 1.0
+    assert own.spread[0, 0] > 0.7**2 - 1e-9
+    assert shared.middle[0] < own.middle[0] < -0.5
