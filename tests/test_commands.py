@@ -126,6 +126,7 @@ TABLE = (  # words, exit code, what it says
     (f"{WEIGHED} --keep-profile none/new.toml", 2, "cannot be written"),
     ("card heron.toml -o card.pdf --start 2026-12-05_18:00", 0, "written: card.pdf"),
     ("card heron.toml -o card.pdf --units us --paper letter", 0, "written: card.pdf"),
+    ("card heron.toml", 0, "written: heron-card.pdf"),
     ("card nothing.toml", 2, "no such file"),
     ("card heron.toml --start tomorrow", 2, "start"),
     ("card heron.toml --start 9999-12-31", 2, "1970 to 2199"),

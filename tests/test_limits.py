@@ -199,7 +199,6 @@ ALLOWED = (  # file or folder, part of the line, why it is not that limit
     ("steps/learn/lessons.py", "NARROWER = 0.85", "how much narrower counts as learned"),
     ("steps/learn/lessons.py", "about a tenth slower than", "words for a ratio"),
     ("workbook/panels/", '"alpha": 0.85', "how opaque the ground of words is"),
-    ("workbook/panels/", "left > 0.85", "where words stand in a picture"),
     ("workbook/panels/", "DAMP = (25.0, 0.85)", "humidity of a damp room"),
     ("workbook/panels/", "heated to 63 °C (145 °F) only", "a case that is judged"),
 )

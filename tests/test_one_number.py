@@ -1,22 +1,25 @@
-"""One batch, one number: whatever tells of a demo batch names the same weight to stop at, the same hours and days.
-
-Panels follow a hand with fewer draws and have tests of their own.
-"""
+"""One batch, one number: whatever tells of a demo batch names the same weight to stop at, the same hours and days."""
 
 import json
 import re
+import shutil
 from functools import cache
 from pathlib import Path
 
 import pytest
 
 import flakeyard as fy
+from flakeyard.steps.judge import safety
+from flakeyard.steps.learn import class_log
 from flakeyard.steps.plan import ways
 from flakeyard.steps.plan.plan import plan
 from flakeyard.steps.plan.weighing import when_done
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
-from flakeyard.workbook.paper import card, kitchen, report, ways_text
+from flakeyard.workbook.pages import explorers
+from flakeyard.workbook.panels.weight import weight_panel
+from flakeyard.workbook.panels.whole_batch import whole_batch_panel
+from flakeyard.workbook.paper import card, class_page, kitchen, report, ways_text
 
 ROOT = Path(__file__).parents[1]
 DEMOS = ("heron", "kingfisher", "otter")
@@ -33,7 +36,7 @@ def percent(name: str) -> int:
 
 
 def drawn(name: str) -> str:
-    return " ".join(text.get_text() for text in card.batch_card(whole(name)).figure.texts)
+    return " ".join(text.get_text() for page in card.batch_card(whole(name)) for text in page.figure.texts)
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -75,6 +78,52 @@ def test_texts_and_table_name_the_same_hours_and_days(name):
     if outcome.keep.days is not None:
         days = set(map(int, re.findall(r"(\d+) days (?:at most|after packing)", text)))
         assert days == {outcome.keep.days}
+
+
+# ---- panels, pages without Python, the page of a class
+
+
+@pytest.mark.parametrize("name", DEMOS)
+@pytest.mark.parametrize("make", [whole_batch_panel, weight_panel])
+def test_a_panel_starts_on_the_numbers_of_the_plan(make, name):
+    outcome, panel = whole(name), make(demo_batch(name))
+    result, drying = panel.result(**panel.values), outcome.drying
+    stop, done = (
+        (result.stop_ratio.mid, result.stop_time) if make is whole_batch_panel else (result.stop, result.thickest_done)
+    )
+    ends = [None if end is None else end / 3600 for end in vars(done).values()]
+    assert stop == drying["mass_ratio"].mid and ends == pytest.approx(list(vars(drying["hours_to_target"]).values()))
+    assert result.verdict == outcome.verdict
+    text = " ".join(f"{what}: {told}" for what, told in panel.said.numbers)
+    assert f" {percent(name)} %" in text or f" {percent(name)} g" in text
+    assert panel.choice.show(3600 * drying["hours_to_target"].mid, "time") in text
+
+
+@pytest.mark.parametrize("name", ["heron"])
+def test_the_page_without_python_begins_on_the_numbers_of_the_plan(name):
+    batch, drying = demo_batch(name), whole(name).drying
+    explorer = explorers.at_the_batch(explorers.DRYING_TIME, batch)
+    shown = explorers.interpolate(
+        explorer,
+        lambda place: explorers.corner(explorer, batch, place),
+        {axis.name: axis.start for axis in explorer.axes},
+    )
+    assert shown["ratio"] == pytest.approx(drying["mass_ratio"].mid)
+    hours = drying["hours_to_target"]
+    assert [shown[end] for end in ("low", "mid", "high")] == pytest.approx([hours.low, hours.mid, hours.high])
+    assert (int(shown["days"]), int(shown["keep"])) == (
+        whole(name).keep.days,
+        safety.KEEP.index(whole(name).verdict.keep),
+    )
+
+
+def test_the_page_of_a_class_says_what_the_plan_said(tmp_path):
+    """Its plan has as many draws as learning from a log: to the half hour in which plans are told."""
+    for file in ("heron.toml", "heron-weighings.csv"):
+        shutil.copy(ROOT / "data_demo" / file, tmp_path / file)
+    text = class_page.read_out(class_log.read_class(tmp_path))
+    planned = float(re.search(r"planned (\d+(?:\.\d+)?)", text)[1])
+    assert words.about_hours(planned) == words.about_hours(whole("heron").drying["hours_to_target"].mid)
 
 
 # ---- what the course prints and says of Heron

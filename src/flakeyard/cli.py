@@ -236,9 +236,9 @@ def _add_wishes(planning) -> None:
 
 
 def _add_papers(commands) -> None:
-    carding = commands.add_parser("card", help="one page for the kitchen wall, as PDF")
+    carding = commands.add_parser("card", help="two pages for the kitchen wall, as PDF")
     carding.add_argument("file", help="a batch file (TOML)")
-    carding.add_argument("-o", "--output", default="card.pdf", help="the PDF to write (default card.pdf)")
+    carding.add_argument("-o", "--output", help="the PDF to write (default: after the file, NAME-card.pdf)")
     carding.add_argument("--start", help='when the fish meets the salt, such as "2026-12-05 18:00"')
     _add_units(carding)
     _add_paper(carding)
@@ -308,8 +308,10 @@ def _plan(given) -> int:
         if given.json:
             told = outcome.as_dict() | ways.told(outcome, given.ways) | ({"wishes": wished.as_dict()} if wished else {})
         elif given.all:
-            unmet = wishes_text.first(wished, given.units) if wished else []
-            told = "\n\n".join([*(textwrap.fill(line, 80) for line in unmet), report(outcome, given.units, given.ways)])
+            unmet, loads = (wishes_text.first(wished, given.units), wished.loads) if wished else ([], 1)
+            told = "\n\n".join(
+                [*(textwrap.fill(line, 80) for line in unmet), report(outcome, given.units, given.ways, loads)]
+            )
         else:
             told = kitchen(outcome, given.units, given.ways, wished=wished)
     (_say_json if given.json else _say)(told)
@@ -348,12 +350,13 @@ def _card(given) -> int:
     from flakeyard.workbook.paper import card
     from flakeyard.workbook.paper import sheet as paper
 
-    refuse_overwrite(given.output, given.file)
+    output = given.output or f"{Path(given.file).stem}-card.pdf"
+    refuse_overwrite(output, given.file)
     start = timetable.read_start(given.start)
     with _patience("computing the plan"):
         outcome = batches.plan(batches.load_batch(given.file))
-    page = card.batch_card(outcome, start, given.units, given.paper)
-    return _written(given.output, lambda path: paper.save_pdf([page], path, f"Batch card: {outcome.batch.title}"))
+    pages = card.batch_card(outcome, start, given.units, given.paper)
+    return _written(output, lambda path: paper.save_pdf(pages, path, card.title(outcome), keep_copy=True))
 
 
 def _print(given) -> int:

@@ -338,8 +338,7 @@ def write_papers(course: Path, out: Path, without: Iterable[str] = ()) -> None:
     paper.save_pdf(sheets, out / "papers" / "worksheets.pdf", "Worksheets of the course")
     for name in own.DEMO_BATCHES:
         outcome = batches.plan(own.demo_batch(name))
-        page = card.batch_card(outcome)
-        paper.save_pdf([page], out / "papers" / f"card-{name}.pdf", f"Batch card: {outcome.batch.title}")
+        paper.save_pdf(card.batch_card(outcome), out / "papers" / f"card-{name}.pdf", card.title(outcome))
 
 
 def commands() -> dict[str, tuple[str, str]]:

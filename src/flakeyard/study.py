@@ -60,7 +60,7 @@ def demo_book(name: str = "heron") -> Trial:
 
 
 def card(outcome: Outcome, start: str | None = None, choice=None):
-    """The one-page card of a plan, to look at.
+    """The card of a plan, its page for the kitchen wall, to look at.
 
     Parameters: start – when the fish meets the salt, such as "2026-12-05 18:00"; choice – of `choose_units`
     Returns: a picture with its words

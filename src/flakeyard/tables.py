@@ -10,6 +10,7 @@ import csv
 import functools
 import json
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 from importlib.resources import files
 
@@ -36,6 +37,13 @@ class Source:
 
     def __str__(self) -> str:
         return ", ".join(part for part in (self.body_or_authors, self.year, self.title, self.edition_or_doi) if part)
+
+    @property
+    def short(self) -> str:
+        """Who and when, as beside a number in a sentence: ``Kenyon and others, 2022``."""
+        first, *others = self.body_or_authors.split(", ")
+        who = re.sub(r"(?<=[a-z])( [A-Z][A-Z.]{0,3})+$", "", first)
+        return ", ".join(filter(None, [f"{who} and others" if others else who, self.year]))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -425,17 +433,17 @@ def species(name: str, field: str = "species") -> Species:
         >>> species("tilapia").fat
         0.017
     """
-    return _find(name, all_species(), field, "a fish of the table")
+    return _find(name, all_species, field, "a fish of the table")
 
 
 def ingredient(name: str, field: str = "what") -> Substance:
     """A salt, sugar or liquid by id or any of its names."""
-    return _find(name, ingredients(), field, "a salt, sugar or liquid of the table")
+    return _find(name, ingredients, field, "a salt, sugar or liquid of the table")
 
 
 def pack(name: str, field: str = "pack") -> Pack:
     """A way to pack by id or any of its names."""
-    return _find(name, packs(), field, "a way to pack of the table")
+    return _find(name, packs, field, "a way to pack of the table")
 
 
 def syrup(strength: float, density: float) -> Substance:
@@ -484,10 +492,10 @@ def _head(name: str) -> str:
     return headed(plain.replace("_", " "), UNITS.get(name, ""))
 
 
-def _find(name: str, records: tuple, where: str, wanted: str):
-    wanted_name = " ".join(str(name).casefold().split())
-    for names in (_own_names, _other_names):
-        found = [record for record in records if wanted_name in map(str.casefold, names(record))]
+def _find(name: str, table: Callable[[], tuple], where: str, wanted: str):
+    wanted_name, records = " ".join(str(name).casefold().split()), table()
+    for named in _by_name(table):
+        found = named.get(wanted_name, ())
         if len(found) == 1:
             return found[0]
         if found:
@@ -497,6 +505,17 @@ def _find(name: str, records: tuple, where: str, wanted: str):
     why = f"did you mean {' or '.join(near)}?" if near else "there is no such name in the table"
     some = "; ".join(record.common_name for record in records[:6])
     raise InputError(where, name, why, f"{wanted}, such as {some}", near[0] if near else f'"{records[0].common_name}"')
+
+
+@functools.cache
+def _by_name(table: Callable[[], tuple]) -> tuple[dict[str, list], ...]:
+    """The records of a table by their own names and by their other names, capitals ignored."""
+    found: tuple[dict[str, list], ...] = ({}, {})
+    for named, names in zip(found, (_own_names, _other_names), strict=True):
+        for record in table():
+            for one in {one.casefold() for one in names(record)}:
+                named.setdefault(one, []).append(record)
+    return found
 
 
 def _own_names(record) -> tuple[str, ...]:

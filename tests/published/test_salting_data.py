@@ -78,15 +78,19 @@ def equilibrium(draws):
     return salt.equilibrium_ratio(bath_ratio, draws.brine, partition=draws.partition)
 
 
-def equilibrium_water(draws, given_loss=False):
-    ratio = equilibrium(draws)
-    reached = ratio / (1.0 + ratio)
+def held_part(draws, reached):
+    """Water that flesh of a water-phase salt holds, per water at the start."""
     hold = salt.SATURATED_HOLD + salt.SATURATED_HOLD_SD * ndtri(draws.share("hold"))
     swelling, crossover = (
         draws.within(n, band) for n, band in (("swelling", salt.SWELLING_BAND), ("crossover", salt.CROSSOVER_BAND))
     )
-    factor = draws.study.get("holding_factor", 1.0)
-    water = draws.between("water") * salt.water_held(reached, crossover, hold, swelling, factor)
+    return salt.water_held(reached, crossover, hold, swelling, draws.study.get("holding_factor", 1.0))
+
+
+def equilibrium_water(draws, given_loss=False):
+    ratio = equilibrium(draws)
+    reached = ratio / (1.0 + ratio)
+    water = draws.between("water") * held_part(draws, reached)
     loss = draws.between("leached")
     kept = 1.0 - loss if given_loss else salt.solids_kept(reached, loss)
     return 100.0 * water / (water * (1.0 + ratio) + kept * (1.0 - draws.between("water")))
@@ -102,6 +106,34 @@ def salt_after_brine(draws):
     seconds = float(draws.row["hours"]) * HOUR
     state, _ = salt.soak(draws.piece(), seconds, draws.rate(), bath, draws.brine, draws.partition)
     return state.mean * draws.between("water")
+
+
+def weight(draws, ratio, entering):
+    """Per weight at the start: salt per water as reached, and as strong as the bath in the water that entered."""
+    before, fat, reached = draws.between("water"), draws.between("fat"), ratio / (1.0 + ratio)
+    water = before * held_part(draws, reached)
+    salty = ratio * np.minimum(water, before) + entering * np.maximum(water - before, 0.0)
+    kept = salt.solids_kept(reached, draws.between("leached"))
+    return water + salty + fat + kept * (1.0 - before - fat)
+
+
+def weight_after(draws):
+    return 100.0 * weight(draws, salt_after_brine(draws) / draws.between("water"), draws.brine)
+
+
+def weight_through(draws):
+    """Of the live fish, salted to full strength; what was cut away before is gone."""
+    full = draws.partition * saturated_brine(draws)
+    return 100.0 * draws.between("trimmed") * weight(draws, full, full)
+
+
+def water_lost(draws):
+    ratio = salt_after_brine(draws) / draws.between("water")
+    return 100.0 * draws.between("water") * (1.0 - held_part(draws, ratio / (1.0 + ratio)))
+
+
+def salt_gain(draws):
+    return 100.0 * salt_after_brine(draws)
 
 
 def salt_ratio(draws):
@@ -140,6 +172,10 @@ KINDS = {
     "equilibrium_water": equilibrium_water,
     "equilibrium_water_given_loss": lambda draws: equilibrium_water(draws, given_loss=True),
     "saturated": lambda draws: per_water_phase(draws.partition * saturated_brine(draws)),
+    "weight_after": weight_after,
+    "weight_through": weight_through,
+    "water_lost": water_lost,
+    "salt_gain": salt_gain,
     "salt_ratio": salt_ratio,
     "hours_to_95": hours_to_95,
     "dry_strength": dry_strength,
@@ -177,6 +213,7 @@ def test_bands_still_hold_what_they_held():
     """Own regression record, not a proof: a change of the model has to answer for each row that it loses."""
     held = {row["id"] for row in TESTS + FITTED if compared(row)[3]}
     assert held >= {"S09a", "S09b", "S10", "S11a", "S11b", "S11c", "X01", "E01", "S01c", "S02c", "S03b", "S04b"}
+    assert held >= {"FS1", "FS2", "FS3", "FS4", "FS5", "SO1", "SO2"}
 
 
 def implied_partition(name):
@@ -196,6 +233,38 @@ def test_partition_is_what_its_four_pairs_give():
     np.testing.assert_allclose(found, [0.959, 0.977, 1.014, 1.014], atol=0.001)
     assert np.mean(found) == pytest.approx(salt.PARTITION, abs=0.005)
     assert np.std(found, ddof=1) == pytest.approx(salt.PARTITION_SD, abs=0.005)
+
+
+PORK = {  # pork_sugar_2012: ten parts of a solution of 350 g salt and 1200 g sucrose per kg of water; 4 and 22 °C
+    "id": "PK", "thickness_mm_low": 10, "thickness_mm_high": 10, "faces": 2, "temperature_low": 4, "temperature_high": 22,
+    "water_low": 0.738, "water_high": 0.738, "protein_low": 0.2, "protein_high": 0.2, "fat_low": 0.03, "fat_high": 0.03,
+}  # fmt: skip
+
+
+def in_syrup(pull):
+    """Water kept of its own and solids taken up by the pork cubes (two of three directions), salt drawing alone or not."""
+    draws = Draws(PORK)
+    cube, seconds, bath = salt.fresh_state(0.010, 2, 0.010), 5.0 * HOUR, 10.0 / 2.55 / 0.738
+    slower = salt.SUGAR_RATIO["sucrose"] * np.exp(salt.SUGAR_LN_SD * ndtri(draws.share("sugar diffusivity")))
+    taken = salt.sugar_partition(1.2, draws.within("sugar taken up", salt.SUGAR_TAKEN_BAND))
+    salty = salt.soak(cube, seconds, draws.rate(), bath, 0.35, draws.partition)[0].mean
+    sugar, left = salt.soak(cube, seconds, draws.rate() * slower, bath, 1.2, taken)
+    size = draws.within("pull of sugar", salt.SUGAR_PULL_BAND) * salt.sugar_as_salt(left)
+    drawing = salty + (salt.soak(cube, seconds, draws.rate(), np.inf, size)[0].mean if pull else 0.0)
+    kept = held_part(draws, np.minimum(drawing / (1.0 + drawing), 0.30))
+    return tuple(np.quantile(part, (0.1, 0.5, 0.9)) for part in (kept, 0.738 * kept * (salty + sugar.mean)))
+
+
+def test_sugar_draws_water_from_pork_nearly_as_read():
+    """Read: 0.42-0.51 of its water kept, 0.14-0.16 kg of solids taken up per kg (PK1, PK2). Ours: 0.62 (0.51-0.72) and
+    0.19 (0.15-0.25); without the pull of the sugar 0.75 (0.70-0.80) and 0.23. Still too little drawn, the cautious side."""
+    water, solids = in_syrup(pull=True)
+    assert water == pytest.approx((0.51, 0.62, 0.72), abs=0.02) and solids == pytest.approx(
+        (0.15, 0.19, 0.25), abs=0.02
+    )
+    assert water[0] < 0.514 + 0.01 and solids[0] < 0.16  # the read ranges are touched
+    alone = in_syrup(pull=False)[0]
+    assert alone[0] > 0.60 and water[1] - 0.468 < 0.65 * (alone[1] - 0.468)
 
 
 def results():

@@ -80,10 +80,10 @@ def test_a_weighing_that_cannot_be_kept_stays_in_the_form(tmp_path, trouble):
 
 
 def test_a_card_that_cannot_be_written_is_told(tmp_path, trouble, monkeypatch):
-    page = sheet.Page()
-    monkeypatch.setattr(card, "batch_card", lambda *_given: page)
-    monkeypatch.setattr(batches, "plan", lambda _batch: None)
-    told = batch_book.save_card(own.demo_batch("heron"), tmp_path)
+    batch = own.demo_batch("heron")
+    monkeypatch.setattr(card, "batch_card", lambda *_given: (sheet.Page(), sheet.Page()))
+    monkeypatch.setattr(batches, "plan", lambda given: SimpleNamespace(batch=given))
+    told = batch_book.save_card(batch, tmp_path)
     assert told.startswith("Not saved: ") and trouble in told and not list(tmp_path.iterdir())
 
 

@@ -134,7 +134,7 @@ class Chain:
         """State after a step of each member's own length, the cubic of its readings on the way, and its error."""
         shape, per_length = state.shape, 1.0 / length
         diagonal = self.diagonal + per_length / GAMMA
-        factors = dgttrf(self.lower.ravel()[1:], diagonal.ravel(), self.upper.ravel()[:-1])[:5]
+        factors = dgttrf(self.lower.ravel()[1:], diagonal.ravel(), self.upper.ravel()[:-1], overwrite_d=True)[:5]
         stages = np.empty((4, state.size))
         for i in range(4):
             if i:

@@ -15,6 +15,7 @@ inside (the piece has one temperature: against a profile the drying time moves b
 """
 
 from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 
@@ -235,7 +236,11 @@ class SlabInAir:
     def _set(self, columns):
         self.columns = columns
         self.__dict__.update(columns)
-        self.isotherm = sorption.Isotherm(self.salt_ratio, self.protein_factor, self.gab_k, self.native)
+
+    @cached_property
+    def isotherm(self):
+        """The isotherms of the members, made when the first is asked for."""
+        return sorption.Isotherm(self.salt_ratio, self.protein_factor, self.gab_k, self.native)
 
     def _with(self, columns):
         other = object.__new__(SlabInAir)

@@ -37,6 +37,9 @@ def checked(name: str, value: ArrayLike, low: float = 0.0, high: float = np.inf)
     Raises: ValueError naming the parameter, the value and what is allowed
     """
     numbers = np.asarray(value, dtype=float)
+    least, most = (numbers.min(), numbers.max()) if numbers.size else (low, low)
+    if -np.inf < least and low <= least and most <= high and most < np.inf:  # what is not a number is neither
+        return numbers
     possible = np.isfinite(numbers) & (numbers >= low) & (numbers <= high)
     if not np.all(possible):
         wrong = numbers[~possible].ravel()[0] if numbers.ndim else float(numbers)

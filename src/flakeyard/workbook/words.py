@@ -14,7 +14,7 @@ from datetime import datetime
 from itertools import pairwise
 
 from flakeyard import limits
-from flakeyard.messages import texts
+from flakeyard.messages import say, texts
 from flakeyard.steps.judge.facts import fact_words, rule_rows, rule_texts
 from flakeyard.steps.judge.safety import EAT, Deadline, Reason, Verdict
 from flakeyard.steps.judge.shown import PLAN, Scene
@@ -36,20 +36,6 @@ EAT_WORDS = {
     "cook_first": "Cook before eating",
     "not_known": "Not known",
     "no": "Do not eat",
-}
-WHAT = {  # to do at each step of the timetable
-    "presoak": "Into the first soak",
-    "brine": "Into the salt",
-    "rest": "Out, drain, rest cold",
-    "freshen": "Into plain water, number {turn}",
-    "heat": "Drain; heat through to {warmth}",
-    "dry": "Weigh every tray and the marked piece; dry at {warmth}",
-    "first weighing": "First weighing",
-    times.MAY_BE_DONE: "May be done: from now on weigh every hour",
-    "likely done": "Most likely done, thickest piece",
-    "latest": "Should be done by now. If not, look for the cause: fan, load, thickness",
-    times.NO_DRYING: "Nothing to dry: drain it, keep it cold, pack it",
-    times.NEVER: "Weigh. In this plan the fish may never get dry enough: see the cautions",
 }
 SHAPES = {
     "cupboard": "●",
@@ -223,6 +209,11 @@ def stop_percent(ratio: float) -> int:
     return math.floor(100 * ratio + 1e-6)
 
 
+def stop_weight(percent: int, laid: int, unit: str) -> str:
+    """So many whole per cent of a weight as laid, in g or oz, rounded down to what a kitchen scale shows; without the unit."""
+    return f"{percent * laid // 100}" if unit == "g" else f"{percent * laid / 100:.2f}"
+
+
 def about_hours(hours: float, rounded: Callable[[float], int] = round) -> str:
     """Hours of a forecast: to the half hour below ten, whole ones above; they are never known better. Without the unit."""
     halves = 2 * rounded(hours) if hours >= 10 else max(rounded(2 * hours), 1)
@@ -339,7 +330,7 @@ def all_texts() -> Iterator[tuple[str, str]]:
 
 def what(moment: Moment, system: str = "both") -> str:
     """What to do at a moment of the timetable."""
-    return WHAT[moment.step].format(turn=moment.turn, warmth=_warmth(moment, system))
+    return say(f"moment.{moment.step.replace(' ', '_')}", turn=moment.turn, warmth=_warmth(moment, system))
 
 
 def lasts(moment: Moment, system: str = "both") -> str:

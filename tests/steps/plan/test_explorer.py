@@ -10,8 +10,10 @@ from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.laying import until_laid
 from flakeyard.steps.intent.batch_file import load_batch, with_typed, without
 from flakeyard.steps.intent.spread import Draws
+from flakeyard.steps.judge.safety import KEEP
 from flakeyard.steps.plan import explore
 from flakeyard.steps.plan.plan import plan
+from flakeyard.workbook.own import demo_batch
 
 DEMO = Path(__file__).parents[3] / "data_demo"
 HERON = with_typed(
@@ -86,3 +88,23 @@ def test_an_experiment_is_not_rounded_on_its_way():
     )
     salt, water = (row.amount.mass for row in reversed(seen.brine.ingredients))
     assert salt / (salt + water) == pytest.approx(0.08, rel=1e-14)
+
+
+def test_where_nothing_moved_the_batch_is_that_of_its_plan_and_what_moves_moves_alone():
+    start = {"thickness": 0.006, "fat": 0.06, "salt": 0.08, "temperature": 63.0}
+    mover, whole = explore.Explorer(HERON, members=20, start=start), plan(HERON, members=20)
+    seen = mover.at(**start)
+    assert seen.batch == HERON and seen.verdict == whole.verdict and seen.keep == whole.keep
+    assert np.array_equal(seen.load.hours, whole.load.hours)
+    warmer = mover.at(**start | {"temperature": 70.0})
+    assert warmer.batch.dryer.temperature == 70.0 and warmer.batch.fish == HERON.fish
+    assert warmer.batch.brine == HERON.brine and warmer.batch.cut == HERON.cut
+
+
+def test_a_drier_weight_of_ones_own_is_never_judged_the_severer():
+    start = {"thickness": 0.005, "fat": 0.06, "salt": 0.08, "temperature": 70.0}
+    mover = explore.Explorer(demo_batch("heron"), members=60, start=start)
+    keep = [KEEP.index(mover.at(**start, stop_at=share).verdict.keep) for share in (0.30, 0.36, 0.40, 0.43, 0.50, 0.70)]
+    assert keep == sorted(keep) and keep[0] < keep[-1]
+    note = plan(with_typed(demo_batch("heron"), "keep", stop_at=0.30), members=20).notes
+    assert any("bone dry" in one for one in note)

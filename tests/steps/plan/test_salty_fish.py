@@ -175,8 +175,11 @@ def test_the_text_for_the_kitchen_says_so_too(refrigerator):
 
 
 def test_its_card_says_so_too(refrigerator):
-    card = " ".join(" ".join(text.get_text() for text in batch_card(refrigerator).figure.texts).split())
-    assert "salt alone brought it there" in card and "Nothing to dry" in card and "stop at, g" not in card
+    front, back = (" ".join(text.get_text() for text in page.figure.texts) for page in batch_card(refrigerator))
+    card = " ".join(f"{front} {back}".split())
+    assert "salt alone brought it there" in card and "Nothing to dry" in card
+    for words in ("STOP AT", "My weighings", "when all is done"):
+        assert words not in card, words
 
 
 def test_pieces_are_done_in_the_order_of_their_size(refrigerator, cupboard):

@@ -67,9 +67,9 @@ def _can_be_granted(outcome, place: str) -> bool:
         for ratio in RATIOS:
             keep = replace(outcome.batch.keep, place=place, pack=pack, stop_at=float(ratio), target_moisture=None)
             load = stopped_for(outcome.load, keep)
-            dried = np.median(activity(load.dried, load.isotherm)) <= limits.MOIST  # what is not, is fresh fish put by
+            wet = activity(load.dried, load.isotherm) > limits.MOIST  # with half of the members so, fresh fish put by
             verdict = judge(replace(outcome.batch, keep=keep), outcome.laid, load).verdict
-            if dried and ways.grants(verdict, place):
+            if np.mean(wet) < 0.5 and ways.grants(verdict, place):
                 return True
     return False
 

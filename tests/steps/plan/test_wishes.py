@@ -94,7 +94,7 @@ def test_a_scaled_batch_is_the_same_recipe():
 def test_so_much_dried_fish_comes_of_it():
     found = came_back("a kilogram dried")
     assert found.loads == 2 and found.outcome.load.load_area_ratio <= 1.0
-    assert found.loads * found.outcome.drying["target_mass_kg"].mid == pytest.approx(1.0, rel=0.06)
+    assert found.loads * found.outcome.dried["mass_kg"].mid == pytest.approx(1.0, rel=0.06)
 
 
 def test_salt_is_taken_away_and_never_added():
@@ -177,7 +177,7 @@ def test_what_cannot_be_read_is_refused_with_an_example(typed):
 
 def test_the_line_for_the_shop_counts_all_loads():
     found = came_back("five kilograms")
-    line = wishes_text.to_buy(found.outcome, found.loads, "both")
+    line = kitchen.to_buy(found.outcome, found.loads, "both")
     assert (
         "5 kg (11 lb) trimmed fish" in line
         and "fillet" in line

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from flakeyard.models.constants import FLESH_DENSITY
 from flakeyard.steps.intent.batch_file import said, with_typed, without
 from flakeyard.steps.plan import loading
 from flakeyard.workbook import own
@@ -17,15 +18,19 @@ HERON = own.demo_batch("heron")
 LAID = loading.lay(HERON)
 START = {"load": 1.5, "faces": 2.0, "temperature": 70.0, "heater": 500.0, "humidity": 0.5}
 CONTROLS = air_panel.air_controls(HERON, LAID)
-ENDS = [(control.name, value) for control in CONTROLS for value in (control.low, control.start, control.high)]
+ENDS = [(one.name, value) for one in CONTROLS if one.name != "hours" for value in (one.low, one.start, one.high)]
 
 
 def run(batch=HERON, laid=LAID, **values):
     return loading.fill_dryer(batch, laid, **(START | values))
 
 
-def told(load, system="both"):
-    return air_panel.tell_air(load, Choice(system))
+def told(load, system="both", hours=1.0):
+    return air_panel.tell_air(air_panel.Looked(load, 3600 * hours, 1.5, 5, 300.0, 6.0), Choice(system))
+
+
+def marks(panel, kind, field=0):
+    return [mark for mark in panel.record["fields"][field]["marks"] if mark["kind"] == kind]
 
 
 @pytest.fixture(scope="module")
@@ -35,7 +40,7 @@ def usual():
 
 @pytest.fixture(scope="module")
 def panel():
-    return air_panel.air_panel(HERON)
+    return air_panel.air_panel(HERON, Choice("metric"))
 
 
 @pytest.mark.parametrize(("name", "value"), ENDS)
@@ -50,25 +55,62 @@ def test_at_every_end_of_every_slider_numbers_are_finite_ordered_and_told(name, 
         assert text and not re.search(r"\b(nan|None|inf)\b", text)
 
 
-def test_moving_any_slider_changes_picture_and_sentence_at_both_ends(panel):
-    for name, slider in panel.sliders.items():
-        seen = set()
-        for index in (0, len(slider.options) - 1):
-            slider.index = index
-            assert panel.trouble is None, (name, index, panel.trouble)
-            seen.add((panel._image.value, panel.said.sentence))
-        assert len({image for image, _ in seen}) == len({sentence for _, sentence in seen}) == 2, name
-        panel.set(**START)
+def test_what_does_not_get_dry_in_time_is_not_known_and_has_no_point_in_the_picture(panel):
+    panel.set(load=4.0, heater=200.0, faces=1.0, temperature=35.0, humidity=0.9)
+    said = panel.said
+    assert "not known" in said.sentence and "48 h" in said.sentence and "for 0" not in said.sentence
+    assert dict(said.numbers)["dry enough after"] == "not known" and not marks(panel, "point", 1)
+    panel.set(**START)
+    assert len(marks(panel, "point", 1)) == 1
 
 
-def test_what_does_not_get_dry_in_time_is_not_known_and_has_no_point_in_the_picture():
-    wet = run(load=8.0, heater=200.0, faces=1.0, temperature=35.0, humidity=0.9)
-    assert wet.done.mid is None
-    words = told(wet)
-    assert "not known" in words.sentence and "48 h" in words.sentence and "for 0" not in words.sentence
-    picture = air_panel.air_picture(Choice())
-    air_panel.draw_air(picture, wet, Choice())
-    assert not picture["done"].get_visible() and not picture["done_words"].get_visible()
+def test_the_trays_hold_the_load_and_the_hand_stands_on_it(panel):
+    """A full tray is as wide as a tray, and all of them together carry what is laid, piece beside piece."""
+    for load in (0.25, 1.5, 2.0, 3.5):
+        panel.set(**START | {"load": load})
+        _, *fish = marks(panel, "box")
+        wide = [box["x"][1] - box["x"][0] for box in fish]
+        assert all(one == pytest.approx(300.0) for one in wide[:-1])
+        area = sum(wide) / 1000 * 0.3  # m2, of trays as deep as wide
+        raw = load * LAID.fish.mass / np.median(LAID.mass)
+        assert area == pytest.approx(raw / FLESH_DENSITY / HERON.cut.thickness, rel=0.01)
+        assert sum(box["edge"] == "dash" for box in fish) == max(0, len(fish) - 5)  # five trays
+        handle = panel.record["handles"][0]
+        full, floor = loading.holds(HERON, LAID), handle["offset"]
+        assert floor - (handle["offset"] + handle["scale"] * load) == pytest.approx(
+            5 * air_panel.PITCH * load / full, rel=0.01
+        )
+
+
+def test_colours_are_the_temperatures_and_the_air_is_the_warmer(panel):
+    panel.set(**START)
+    box, fish, *_ = marks(panel, "box")
+    looked = panel.result(**panel.values)
+    assert box["shade"] * air_panel.HOTTEST == pytest.approx(looked.air, abs=0.1)
+    assert fish["shade"] * air_panel.HOTTEST == pytest.approx(looked.fish, abs=0.1) and fish["shade"] < box["shade"]
+
+
+def test_what_is_dry_enough_is_taken_out_and_seen_as_it_was_then(panel):
+    panel.set(**START | {"hours": 12 * 3600.0})
+    looked = panel.result(**panel.values)
+    assert looked.seen == pytest.approx(looked.load.done.mid / 3600)
+    assert "taken out" in marks(panel, "area")[0]["words"] and "After 12 h" not in panel.said.sentence
+    panel.set(hours=3600.0)
+    assert "taken out" not in marks(panel, "area")[0]["words"]
+
+
+def test_another_moment_is_read_off_and_not_dried_again(panel, monkeypatch):
+    panel.set(**START | {"hours": 3600.0})
+    monkeypatch.setattr(air_panel, "fill_dryer", lambda *_a, **_k: pytest.fail("dried again"))
+    panel.set(hours=7200.0)
+    assert panel.trouble is None
+
+
+@pytest.mark.parametrize(("degrees", "answer"), [(30.0, "too little"), (45.0, "likely range"), (70.0, "too much")])
+def test_a_guessed_course_is_answered_at_one_hour(panel, degrees, answer):
+    panel.set(**START)
+    looked, guess = panel.result(**panel.values), {"x": [0.5, 4.0], "y": [degrees, degrees]}
+    assert answer in air_panel.reply_air(looked, guess, panel.choice)
 
 
 def test_overlap_is_told_only_when_the_trays_are_overfull(usual):
@@ -97,30 +139,22 @@ def test_units_follow_the_choice(usual):
 
 
 @pytest.mark.parametrize("system", ["metric", "us", "both"])
-def test_all_words_of_the_picture_lie_inside_it_and_apart(system, usual):
-    choice = Choice(system)
-    picture = air_panel.air_picture(choice)
-    air_panel.draw_air(picture, usual, choice)
-    picture.image()
-    on = picture.figure.axes[0]
-    boxes = [text.get_window_extent() for text in (*on.texts, picture["done_words"], on.xaxis.label, on.yaxis.label)]
-    boxes.append(on.get_legend().get_window_extent())
-    edge = picture.figure.bbox
-    assert all(box.x0 >= 0 and box.y0 >= 0 and box.x1 <= edge.x1 and box.y1 <= edge.y1 for box in boxes)
-    zone, point = on.texts[0].get_window_extent(), picture["done_words"].get_window_extent()
-    assert not zone.overlaps(point)
+def test_what_is_written_on_paper_lies_inside_the_sheet(system):
+    panel = air_panel.air_panel(HERON, Choice(system))
+    for load in (1.5, 4.0):
+        panel.set(load=load)
+        figure = panel.paper()
+        for text in (text for on in figure.axes for text in on.texts if text.get_text()):
+            box = text.get_window_extent()
+            assert box.x0 >= 0 and box.y0 >= 0 and box.x1 <= figure.bbox.x1 and box.y1 <= figure.bbox.y1, text
 
 
-def test_sides_are_numbered_in_the_chosen_units():
-    ticks = {}
-    for system in ("metric", "us", "both"):
-        picture = air_panel.air_picture(Choice(system))
-        picture.image()
-        on = picture.figure.axes[0]
-        ticks[system] = [label.get_text() for label in on.get_yticklabels()], len(on.child_axes)
-    assert "60" in ticks["metric"][0] and ticks["metric"][1] == 0
-    assert "140" in ticks["us"][0] and ticks["us"][1] == 0
-    assert "60" in ticks["both"][0] and ticks["both"][1] == 1
+def test_the_upright_side_is_numbered_in_the_chosen_units(panel):
+    panel.choice.system = "us"
+    up = panel.record["fields"][1]["up"]
+    panel.choice.system = "metric"
+    assert up["label"].endswith("°F") and [60.0, "140"] in up["ticks"]
+    assert [60.0, "60"] in panel.record["fields"][1]["up"]["ticks"]
 
 
 def test_fish_with_skin_on_one_side_has_no_slider_for_faces():

@@ -152,5 +152,8 @@ def test_the_card_is_shown_with_words_and_saved_as_pdf(tmp_path):
     assert "Refrigerator or freezer" in picture.alt and "First weighing" in picture.alt
     assert f'alt="{picture.alt[:30]}' in picture._repr_html_()
     assert "my-batch-card.pdf" in bb.save_card(batch, tmp_path, start="2026-12-05 18:00")
-    assert (tmp_path / bb.CARD).read_bytes().startswith(b"%PDF")
+    first = (tmp_path / bb.CARD).read_bytes()
+    assert first.startswith(b"%PDF")
+    bb.save_card(batch, tmp_path, "us")
+    assert (tmp_path / "my-batch-card-1.pdf").read_bytes() == first
     assert bb.save_card(batch, tmp_path, start="next week").startswith("Not saved")

@@ -18,13 +18,26 @@ from flakeyard.workbook.own import FILE, demo_batch, own_batch, own_told
 from flakeyard.workbook.panels import brine as bp
 from flakeyard.workbook.panels.panel import Choice
 
-START = {"fish": 1.8, "kind": 7, "salt": CUP / 2, "water": 0.00175, "sugar": 0.0}
+START = {"fish": 1.8, "kind": 7, "salt": CUP / 2, "water": 0.00175, "sugar": 0.0, "weighed": 0}
 CONTROLS = {control.name: control for control in bp.controls(demo_batch("heron"))}
 
 
 @pytest.fixture(scope="module")
 def panel():
     return bp.brine_panel(choice=Choice("metric"))
+
+
+def marks(panel, kind, field=0):
+    return [mark for mark in panel.record["fields"][field]["marks"] if mark["kind"] == kind]
+
+
+def reading(panel, name) -> str:
+    control = next(one for one in panel.controls if one.name == name)
+    return control.reading(panel.values[name], panel.choice)
+
+
+def level(box) -> float:
+    return box["y"][1] - box["y"][0]
 
 
 def middle(mixed, name="of the brine's weight"):
@@ -40,7 +53,7 @@ def test_every_end_of_every_slider_is_computed_and_told(panel, name, end):
     panel.set(**{control.name: control.start for control in CONTROLS.values()})
     panel.set(**{name: getattr(CONTROLS[name], end)})
     assert panel.trouble is None
-    text = " ".join(getattr(panel.said, field.name) for field in fields(panel.said))
+    text = " ".join(str(getattr(panel.said, field.name)) for field in fields(panel.said))
     assert not any(word in text for word in ("nan", "None", "inf "))
     assert "Salt does not make this fish keep." in panel.said.caution and "throw it out" in panel.said.caution
 
@@ -52,37 +65,64 @@ def test_kinds_run_from_the_lightest_cup_to_the_heaviest_and_leave_none_out():
     assert known - {name for name, _ in bp.KINDS} == {"salt_kosher", "salt_rock"}  # of no one grain
 
 
-def test_salt_that_cannot_dissolve_is_told(panel):
-    panel.set(**(START | {"salt": 3.75 * CUP, "water": 0.0005}))
-    assert "stays on the bottom" in panel.said.sentence
+def test_salt_that_cannot_dissolve_is_told_and_lies_on_the_bottom(panel):
+    panel.set(**(START | {"salt": 2.5 * CUP, "water": 0.0005}))
+    assert "stays on the bottom" in panel.said.sentence and panel.said.chips[-1][0] == "Stays on the bottom"
+    assert level(marks(panel, "box")[-1]) > 3
     panel.set(**START)
-    assert "stays on the bottom" not in panel.said.sentence
+    assert "stays on the bottom" not in panel.said.sentence and level(marks(panel, "box")[-1]) == 0
 
 
-def test_the_four_bars_stand_where_the_numbers_say(panel):
+def test_the_vessels_are_as_full_as_what_is_in_them(panel):
     panel.set(**START)
-    mixed = panel._compute(**panel.values)
-    for place, (name, kind) in enumerate(bp.PER_CENTS):
-        scale = 1 if kind == "salometer" else 100
-        right_end = panel.picture[f"bar{place}"].get_paths()[0].vertices[:, 0].max()
-        assert right_end == pytest.approx(scale * middle(mixed, name), rel=1e-9)
-        assert panel.picture[f"number{place}"].get_text() == panel.choice.show(middle(mixed, name), kind)
+    mixed, (jug, _, jar, _) = panel.result(**panel.values), marks(panel, "box")
+    for box, volume in ((jug, mixed.filled), (jar, np.median(mixed.brine.volume) / 1000)):
+        round_area = np.pi / 4 * (box["x"][1] - box["x"][0]) ** 2
+        assert level(box) * round_area == pytest.approx(1e9 * volume, rel=0.005)
+    salt, water = panel.record["handles"]
+    for handle, box, name in ((salt, jug, "salt"), (water, jar, "water")):
+        assert handle["offset"] + handle["scale"] * panel.values[name] == pytest.approx(box["y"][0], abs=0.05)
+    assert jar["shade"] == pytest.approx(middle(mixed) / solutions.nacl_saturation(20.0), abs=0.001)
+
+
+def test_a_cup_of_flakes_is_weaker_and_as_many_grams_are_as_strong(panel):
+    panel.set(**START)
+    dense, jug = middle(panel.result(**panel.values)), level(marks(panel, "box")[0])
+    panel.set(kind=1)
+    cup = panel.result(**panel.values)
+    assert middle(cup) < 0.6 * dense and level(marks(panel, "box")[0]) == jug
+    panel.set(weighed=1)
+    scale = panel.result(**panel.values)
+    assert middle(scale) == pytest.approx(dense, rel=0.02) and level(marks(panel, "box")[0]) > 2 * jug
+    weight = scale.per_cents["of the brine's weight"]
+    assert weight.high - weight.low < 0.2 * (cup.per_cents["of the brine's weight"].high - middle(cup))
+    assert scale.weighs.low == scale.weighs.high == pytest.approx(recipes.recipe_weight(CUP / 2))
+
+
+def test_curves_go_through_the_numbers_and_never_above_a_full_brine(panel):
+    panel.set(**START)
+    mixed = panel.result(**panel.values)
+    for name, curve in mixed.course.items():
+        assert np.all(np.diff(curve, axis=1) >= -1e-12) and np.all(np.diff(curve, axis=0) >= -1e-12)
+        assert np.interp(mixed.asked, recipes.AMOUNTS, curve[1]) == pytest.approx(middle(mixed, name), rel=1e-6)
+    assert mixed.course["of the brine's weight"].max() <= solutions.nacl_saturation(20.0)
+
+
+@pytest.mark.parametrize(("cups", "told"), [(0.5, "too little"), (1.1, "likely range"), (2.0, "too much")])
+def test_a_guess_of_the_flakes_is_answered(panel, cups, told):
+    panel.set(**START)
+    assert told in bp.reply_brine(panel.result(**panel.values), {"knots": [cups]}, panel.choice)
 
 
 @pytest.mark.parametrize("system", ["metric", "us", "both"])
-def test_nothing_written_in_the_picture_is_cut_off_or_overlaps(system):
+def test_what_is_written_on_paper_lies_inside_the_sheet(system):
     panel = bp.brine_panel(choice=Choice(system))
-    for salt, water in ((CUP / 4, 0.004), (3.75 * CUP, 0.0005)):
-        panel.set(salt=salt, water=water)
-        figure, renderer = panel.picture.figure, panel.picture.canvas.get_renderer()
-        texts = [text for on in figure.axes for text in (on.xaxis.label, on.yaxis.label, *on.get_yticklabels())]
-        texts += [text for on in figure.axes for text in on.get_legend().get_texts()]
-        numbers = [panel.picture[f"number{place}"] for place in range(4)]
-        for text in texts + numbers:
-            box = text.get_window_extent(renderer)
+    for salt, water, kind in ((CUP / 4, 0.004, 7), (2.5 * CUP, 0.0005, 1)):
+        panel.set(salt=salt, water=water, kind=kind)
+        figure = panel.paper()
+        for text in (text for on in figure.axes for text in on.texts if text.get_text()):
+            box = text.get_window_extent()
             assert box.x0 >= 0 and box.y0 >= 0 and box.x1 <= figure.bbox.x1 and box.y1 <= figure.bbox.y1, text
-        bar = figure.axes[0].patches[3].get_window_extent(renderer)  # the longest dashed box
-        assert bar.x1 < numbers[3].get_window_extent(renderer).x0
 
 
 def test_units_change_readings_words_and_nothing_else():
@@ -92,7 +132,7 @@ def test_units_change_readings_words_and_nothing_else():
     choice.system = "us"
     assert panel.values == before
     assert " g" in metric and "oz" in panel.said.sentence and "oz" not in metric
-    assert panel.sliders["salt"].label == "0.5 cup" and panel.sliders["kind"].label == "pickling salt"
+    assert reading(panel, "salt") == "0.5 cup, 5.2 oz" and reading(panel, "kind") == "pickling salt"
 
 
 def test_the_sliders_start_at_the_batch():
@@ -111,7 +151,7 @@ def test_a_batch_without_a_wet_brine_still_has_a_panel(change):
 
 def test_static_picture_and_words(panel):
     twin = panel.static()
-    assert f"Kind of salt {panel.sliders['kind'].label}" in twin.settings
+    assert f"Kind of salt {reading(panel, 'kind')}" in twin.settings
     assert Image.open(io.BytesIO(twin.png)).size[0] > 600
     assert panel.said.sentence in panel.said.alt
 

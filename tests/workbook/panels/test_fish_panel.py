@@ -1,5 +1,6 @@
 """The panel of fish and thickness without a browser, and the small tables beside it."""
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -25,36 +26,38 @@ def panel(kept):
 
 
 def result(panel):
-    return panel._compute(**panel.values)
+    return panel.result(**panel.values)
 
 
 def place(panel, name):
     return next(control for control in panel.controls if control.name == "fish").names.index(name)
 
 
+def marks(panel, kind, field=1):
+    return [mark for mark in panel.record["fields"][field]["marks"] if mark["kind"] == kind]
+
+
 @pytest.mark.parametrize("name", ["fish", "thickness", "thicker", "faces"])
 def test_both_ends_of_every_slider_are_finite_in_order_and_told(panel, name):
-    seen = set()
-    for index in (0, len(panel.sliders[name].options) - 1):
-        panel.sliders[name].index = index
+    control = next(one for one in panel.controls if one.name == name)
+    for value in (control.low, control.high):
+        panel.set(**{name: value})
         assert panel.trouble is None
         cut = result(panel)
         known = np.isfinite(cut.high)
         assert np.all(cut.low[known] <= cut.mid[known]) and np.all(cut.mid[known] <= cut.high[known])
         assert np.all(cut.usual_mid[known] <= cut.mid[known] + 1e-9)
         assert sum(cut.raw) == pytest.approx(1.0, abs=0.02) and sum(cut.dried) < 0.8
-        told = " ".join((panel.said.sentence, panel.said.how_sure, panel.said.caution, panel.said.alt))
-        assert not {"nan", "None", "inf"} & set(told.replace(",", " ").split())
-        seen.add((panel._image.value, panel.said.sentence))
-    assert len({image for image, _ in seen}) == len({sentence for _, sentence in seen}) == 2
+        said = panel.said
+        told = " ".join((said.sentence, said.how_sure, said.caution, said.alt, str(said.numbers), str(said.chips)))
+        assert not {"nan", "None", "inf"} & set(told.replace(",", " ").replace("'", " ").split())
 
 
 def test_thicker_uneven_and_closed_faces_take_longer(panel):
     start = result(panel).seconds.mid
     for change in ({"thickness": 0.008}, {"thicker": 0.5}, {"faces": 1}):
-        panel.set(**change)
+        panel.set(**{control.name: control.start for control in panel.controls} | change)
         assert result(panel).seconds.mid > start, change
-        panel.set(**{control.name: control.start for control in panel.controls})
 
 
 def test_oily_fish_holds_less_water_and_leaves_more(panel):
@@ -68,14 +71,15 @@ def test_oily_fish_holds_less_water_and_leaves_more(panel):
 def test_too_thick_is_not_known_and_shows_no_point(panel):
     panel.set(thickness=0.012, thicker=0.6)
     assert "not known" in panel.said.sentence and "15 mm" in panel.said.sentence
-    assert not panel.picture["here"].get_visible()
+    assert panel.said.numbers[0][1] == "not known" and not marks(panel, "point")
     panel.set(thickness=0.006)
-    assert panel.picture["here"].get_visible() and "not known" not in panel.said.sentence
+    assert marks(panel, "point") and "not known" not in panel.said.sentence
 
 
 def test_more_than_two_days_is_said(panel):
     panel.set(fish=place(panel, "sablefish"), thickness=0.012, thicker=0.2, faces=1)
     assert result(panel).seconds.mid is None and "more than 48 h" in panel.said.sentence
+    assert panel.said.numbers[0][1] == "more than 48 h" and not marks(panel, "point")
 
 
 def test_a_fish_that_can_form_histamine_is_named_so_and_every_caution_stands(panel):
@@ -88,24 +92,46 @@ def test_a_fish_that_can_form_histamine_is_named_so_and_every_caution_stands(pan
 def test_units_follow_the_choice(panel):
     panel.choice.system = "us"
     assert "in thick" in panel.said.sentence and " mm" not in panel.said.sentence
-    assert panel.picture["curve"].axes.get_xlabel().endswith(", in")
-    assert panel.picture["here"].get_xdata()[0] == pytest.approx(0.005 / 0.0254)
+    assert panel.record["fields"][1]["across"]["label"].startswith("inches")
+    assert marks(panel, "point")[0]["x"] == pytest.approx(5.0)  # places stay in mm
 
 
 def test_the_point_lies_on_the_curve_and_the_line_goes_through_both(panel):
-    across, hours = panel.picture["curve"].get_data()
-    at, up = panel.picture["here"].get_data()
-    assert up[0] == pytest.approx(np.interp(at[0], across, hours), rel=0.01)
-    ends, heights = panel.picture["straight"].get_data()
-    assert heights[0] == 0 and heights[1] / ends[1] == pytest.approx(up[0] / at[0])
+    curves = {mark["style"]: mark for mark in marks(panel, "curve")}
+    (point,) = marks(panel, "point")
+    assert point["y"] == pytest.approx(np.interp(point["x"], curves["now"]["x"], curves["now"]["y"]), rel=0.01)
+    line = curves["later"]
+    assert line["y"][0] == 0 and line["y"][1] / line["x"][1] == pytest.approx(point["y"] / point["x"], rel=0.001)
 
 
-def test_bars_stand_on_each_other(panel):
-    cut = result(panel)
-    for state, parts in (("raw", cut.raw), ("dried", cut.dried)):
-        tops = [panel.picture[f"{state} {part}"].get_y() + panel.picture[f"{state} {part}"].get_height()
-                for part in fish_panel.PARTS]  # fmt: skip
-        assert tops == pytest.approx(100 * np.cumsum(parts))
+def test_arrows_are_as_long_as_the_way_of_the_water(panel):
+    for faces, ways in ((2, 4), (1, 2)):  # a piece has two columns of arrows
+        panel.set(faces=faces)
+        arrows, cuts = marks(panel, "arrow", 0), marks(panel, "cut", 0)
+        for cut, held in zip(cuts, (arrows[:ways], arrows[ways:]), strict=True):
+            assert len(held) == ways
+            for arrow in held:
+                assert abs(arrow["y"][1] - arrow["y"][0]) == pytest.approx(cut["bottom"] / faces)
+                assert cut["left"] < arrow["x"][0] < cut["right"] and arrow["y"][1] in (0.0, cut["bottom"])
+        if faces == 1:
+            assert {arrow["y"][1] for arrow in arrows} == {0.0}  # nothing leaves through skin
+
+
+def test_a_gram_is_as_long_in_both_bars(panel):
+    cut, boxes = result(panel), marks(panel, "box", 0)
+    for held, parts in ((boxes[:4], cut.raw), (boxes[4:], cut.dried)):
+        assert [box["x"][1] - box["x"][0] for box in held] == pytest.approx(
+            100 * fish_panel.GRAM * np.array(parts), abs=0.01
+        )
+        assert all(right["x"][0] == left["x"][1] for left, right in itertools.pairwise(held))
+
+
+@pytest.mark.parametrize(("hours", "told"), [(3.0, "too little"), (12.0, "likely range")])
+def test_a_guessed_curve_is_answered_at_its_end(panel, hours, told):
+    reply = fish_panel.reply_cut(result(panel), {"knots": [2.0, 5.0, hours]}, panel.choice)
+    assert told in reply and reply.startswith(f"You drew {hours:.0f} h for 12 mm")
+    panel.set(thicker=0.3)  # then a piece of 12 mm is one of nearly 16, which was not tested
+    assert "not known" in fish_panel.reply_cut(result(panel), {"knots": [2.0, 5.0, hours]}, panel.choice)
 
 
 def test_fish_run_from_lean_to_oily_and_the_own_one_is_the_batch_as_it_is():

@@ -2,15 +2,39 @@
 
 import json
 import threading
+from functools import partial
 
 import numpy as np
 import pytest
 
-from flakeyard.workbook.panels import drawing, paper_pen, salt, weight, whole_batch
+from flakeyard.workbook.panels import (
+    air,
+    brine,
+    drawing,
+    fish,
+    keeping,
+    live,
+    paper_pen,
+    salt,
+    water,
+    weight,
+    whole_batch,
+)
 from flakeyard.workbook.panels.live import Lesson, Live, Told
 from flakeyard.workbook.panels.panel import Choice, Control
 
-PANELS = {"salt": salt.salt_panel, "whole batch": whole_batch.whole_batch_panel, "weight": weight.weight_panel}
+PANELS = {
+    "salt": salt.salt_panel, "whole batch": whole_batch.whole_batch_panel, "weight": weight.weight_panel,
+    "water": water.water_panel, "fish": fish.fish_panel, "brine": brine.brine_panel, "air": air.air_panel,
+    "keeping": partial(keeping.keeping_panel, pack=2, humidity=0.70),
+}  # fmt: skip
+MOVED = {
+    "thickness": 0.010,
+    "left": 0.70,
+    "salt": 0.000237,
+    "load": 3.0,
+    "day": 9,
+}  # where the first handle of each panel is moved
 WORDS_ALONE = {"moisture"}  # it changes the sodium of a portion, which stands in figures
 VISIBLE = 0.01  # of the height or width of a field: a move that can be seen
 
@@ -30,6 +54,12 @@ def ask(panel, **more):
     question = {"who": "me", "serial": 1, "values": {}, "rest": panel.values, "guess": None}
     panel._asked(panel, question | more, [])
     return panel.record
+
+
+def moved(panel) -> dict[str, float]:
+    """The thing itself, moved."""
+    control = panel.record["handles"][0]["control"]
+    return {control: MOVED[control]}
 
 
 def places(drawing: dict) -> list[np.ndarray]:
@@ -58,10 +88,12 @@ def test_a_record_is_plain_data_and_the_same_for_the_same_settings(panel, start)
 
 
 def test_what_moved_leaves_a_ghost_and_numbers_say_what_they_were(panel, start):
-    moved = ask(panel, values={"thickness": 0.010})
-    assert moved["ghost"]["words"] == f"{1000 * start['thickness']:.0f} mm before"
-    assert moved["numbers"][0]["was"] and "was" in moved["spoken"]
-    assert moved["ghost"]["1"]["y"] == panel.lesson.draw(panel.result(**start), panel.choice)["trace"]["1"]["y"]
+    record, (held,) = ask(panel, values=moved(panel)), moved(panel)
+    control = next(one for one in panel.controls if one.name == held)
+    stood = control.reading(start[held], panel.choice)  # said where it has room
+    assert record["ghost"]["words"] == ("before" if len(stood) > live.SHORT else f"{stood} before")
+    assert record["numbers"][0]["was"] and "was" in record["spoken"]
+    assert record["ghost"]["1"]["y"] == panel.lesson.draw(panel.result(**start), panel.choice)["trace"]["1"]["y"]
 
 
 def test_axes_stand_still_whatever_a_handle_does(panel, start):
@@ -109,7 +141,8 @@ def test_other_units_change_words_and_no_place(panel, start):
     before, metric = places(panel.record), panel.record["fields"][1]
     panel.choice.system = "us"
     try:
-        assert panel.values == start and panel.setup["controls"][0]["readings"][0].endswith(" in")
+        first = panel.setup["controls"][0]["readings"][0]
+        assert panel.values == start and (panel.controls[0].kind != "length" or first.endswith(" in"))
         assert all(np.array_equal(a, b) for a, b in zip(places(panel.record), before, strict=True))
         if "mm" in metric["across"]["label"]:
             assert panel.record["fields"][1]["across"]["label"].startswith("inches")
@@ -119,9 +152,10 @@ def test_other_units_change_words_and_no_place(panel, start):
 
 
 def test_set_values_and_static_are_those_of_any_panel(panel, start):
-    panel.set(thickness=0.0101, nothing=1.0)
+    ((name, value),) = moved(panel).items()
+    panel.set(**{name: 1.01 * value, "nothing": 1.0})
     twin = panel.static()
-    assert panel.values == start | {"thickness": 0.010}
+    assert panel.values == panel.lesson.nearest(start | {name: 1.01 * value}) != start
     assert twin.said == panel.said and panel.said.sentence in str(twin) and panel.said.caution in str(twin)
     assert all(control.label in twin.settings for control in panel.controls)
     assert set(panel._repr_mimebundle_()[0]) >= {"text/html", "text/plain"}
@@ -147,9 +181,10 @@ def test_a_guess_is_kept_and_answered_in_words(panel, start):
     guess = guess_of(panel)
     record = ask(panel, guess=guess)
     assert record["guess"] == guess and record["reply"]
-    moved = ask(panel, values={"thickness": 0.010}, guess=guess)
-    assert moved["reply"] == record["reply"]  # it was made for the settings it was made for
-    assert "your guess" in [text.get_text() for text in panel.paper().axes[1].texts]
+    after = ask(panel, values=moved(panel), guess=guess)
+    assert after["reply"] == record["reply"]  # it was made for the settings it was made for
+    plot = panel.paper().axes[panel.record["guessed"]["field"]]
+    assert "your guess" in [text.get_text() for text in plot.texts]
 
 
 @pytest.mark.parametrize("broken", [{"x": "?"}, {"knots": []}, {"values": {}}])
@@ -210,14 +245,16 @@ def test_the_words_of_the_rules_are_never_milder_than_the_plan(batch):
 
 
 def test_paper_shows_the_numbers_dashes_and_hatches_of_the_record(panel, start):
-    record = ask(panel, values={"thickness": 0.007})
-    plot = panel.paper().axes[1]
-    assert all(one["line"] in [line.get_label() for line in plot.lines] for one in record["handles"] if "line" in one)
+    record = ask(panel, values=moved(panel))
+    sheet = panel.paper().axes
+    plot = sheet[1]
+    for one in record["handles"]:
+        assert "line" not in one or one["line"] in [line.get_label() for line in sheet[one["field"]].lines]
     drawn = {line.get_label(): line for line in plot.lines}
-    for mark in record["fields"][1]["marks"]:
-        if mark["kind"] == "curve":
-            np.testing.assert_array_equal(drawn[mark["style"]].get_ydata(), mark["y"])
-            assert (drawn[mark["style"]].get_linestyle() == "-") == (not drawing.STYLES[mark["style"]]["dash"])
+    lines = {mark["style"]: mark for mark in record["fields"][1]["marks"] if mark["kind"] == "curve"}
+    for style, mark in lines.items():
+        np.testing.assert_array_equal(drawn[style].get_ydata(), mark["y"])
+        assert (drawn[style].get_linestyle() == "-") == (not drawing.STYLES[style]["dash"])
     np.testing.assert_array_equal(drawn["ghost"].get_xdata(), record["ghost"]["1"]["x"])
     bands = [mark["style"] for mark in record["fields"][1]["marks"] if mark["kind"] == "band"]
     areas = {one.get_label(): one for one in plot.collections}

@@ -1,5 +1,6 @@
 """The logbook panel: every step of its slider, its form, and what it says."""
 
+import json
 from datetime import datetime
 
 import numpy as np
@@ -35,27 +36,55 @@ def press(panel, **typed):
     return panel.form.told.value
 
 
-def test_every_step_of_the_slider_has_its_own_picture_and_sentence(panel):
-    seen = []
-    for used in range(6):
+def marks(panel, kind, field=0, style=""):
+    found = panel.live.record["fields"][field]["marks"]
+    return [mark for mark in found if mark["kind"] == kind and style in mark.get("style", style)]
+
+
+def test_every_step_has_its_own_picture_and_sentence_on_axes_that_stand_still(panel):
+    seen, frames = [], set()
+    for used in range(7):
         panel.set(used=used)
         assert panel.trouble is None
-        seen.append((panel.said.sentence, panel.picture.image()))
-        told = " ".join(vars(panel.said).values())
+        record, said = panel.live.record, panel.said
+        seen.append((said.sentence, json.dumps(record["fields"])))
+        frames.add(json.dumps([(field["across"], field["up"]) for field in record["fields"]]))
+        told = " ".join([said.sentence, said.how_sure, said.caution, said.alt, *sum(said.numbers + said.chips, ())])
         assert not any(word in told for word in ("nan", "None", "inf ")), told
-    assert len({sentence for sentence, _ in seen}) == len({image for _, image in seen}) == 6
+    assert len({sentence for sentence, _ in seen}) == len({drawn for _, drawn in seen}) == 7 and len(frames) == 1
 
 
-def test_the_picture_holds_what_was_known_then(panel):
-    for used in (0, 2, 5):
+def test_the_picture_holds_what_was_known_then_and_nothing_that_came_later(panel):
+    for used in (0, 2, 6):
         panel.set(used=used)
-        step = panel.book.at(used)
-        assert len(panel.picture["used"].get_xdata()) == used + 1
-        assert len(panel.picture["later"].get_xdata()) == 6 - used
-        shown = [len(panel.picture[f"tick{row}"].get_xdata()) for row in range(6)]
-        assert shown == [1] * (used + 1) + [0] * (5 - used)
+        step, handle = panel.book.at(used), panel.live.record["handles"][0]
+        assert handle["places"][used] == handle["stands"] == (panel.book.moments[used - 1] if used else 0.0)
+        assert len([dot for dot in marks(panel, "point") if not dot["words"]]) == used + 1
+        assert [bar["at"] for bar in marks(panel, "bar", 1)] == list(range(used + 1))
+        assert bool(marks(panel, "curve", 1)) == (step.happened is not None and used == 6)
         low, mid, high = step.curve(step.learned.course, step.learned.log, np.linspace(0, 12, 30))
         assert np.all(low <= mid) and np.all(mid <= high) and np.all(np.diff(mid) <= 1e-12)
+
+
+def test_the_bars_are_the_forecasts(panel):
+    panel.set(used=3)
+    for bar, made in zip(marks(panel, "bar", 1), panel.book.at(3).made, strict=True):
+        assert (bar["from"], bar["middle"], bar["to"]) == pytest.approx((made.low, made.mid, made.high), rel=1e-3)
+
+
+def test_the_next_weighing_is_guessed_before_it_is_shown_and_then_the_band_closes(panel):
+    asked = panel.live.record["guessed"]
+    assert asked["at"] == [4.0] and asked["then"] == {"used": 2} and asked["start"] == 68.0
+    before = dict(panel.said.numbers)
+    knots = {"x": asked["ends"], "y": [54.0] * 2, "knots": [54.0], "values": {"used": 1.0}}
+    question = {"who": "me", "serial": 1, "values": asked["then"], "rest": {"used": 1.0}, "guess": knots}
+    panel.live._asked(panel.live, question, [])
+    reply = panel.live.record["reply"]
+    assert panel.values == {"used": 2} and "You guessed 54 %; the scale showed 52 %" in reply and "Near" in reply
+    hours = [float(numbers["so wide is that"].split()[0]) for numbers in (before, dict(panel.said.numbers))]
+    assert hours[1] < hours[0] and panel.live.record["guessed"]["at"] == [5.0]
+    panel.set(used=6)
+    assert panel.live.record["guessed"] is None
 
 
 def test_the_sentence_tells_finish_plan_pace_and_next_weighing(panel):
@@ -87,9 +116,10 @@ def test_a_mistake_is_told_and_nothing_typed_is_lost(panel):
 
 def test_back_to_the_start_brings_the_log_back(panel):
     press(panel, mass="169")
-    head = panel.children[0]
-    head.children[1].children[-1].click()
-    assert len(panel.book.moments) == 6 and panel.values == {"used": 1}
+    question = {"who": "me", "serial": 9, "values": {"used": 1}, "rest": {}, "guess": None, "back": True}
+    panel.live._asked(panel.live, question, [])
+    assert len(panel.book.moments) == 6 and panel.values == {"used": 1} and panel.live.record["serial"] == 9
+    assert len(panel.live.setup["controls"][0]["values"]) == 7
     assert panel.form.typed == TYPED | {"mass": ""}
 
 
@@ -99,17 +129,18 @@ def test_a_log_that_does_not_fit_is_told_without_a_forecast():
     assert strange.trouble is None
     assert "does not fit the plan" in strange.said.sentence and "not known" in strange.said.how_sure
     assert "Weigh again" not in strange.said.sentence
-    assert not np.isfinite(strange.picture["middle"].get_ydata()).any()
-    assert not strange.picture["done"].get_visible()
+    assert not strange.said.numbers and strange.live.record["sentence"] == strange.said.sentence
+    assert not marks(strange, "curve", style="now") and not marks(strange, "band", style="now")
+    assert not [dot for dot in marks(strange, "point") if dot["words"]]
 
 
-@pytest.mark.parametrize("system", ["metric", "us", "both"])
-def test_units_follow_the_choice(system):
+def test_units_follow_the_choice():
     panel = lp.logbook_panel(bb.demo_book("heron", pack="paper bag"), Choice("metric"), start=1)
-    panel.choice.system = system
-    assert panel.trouble is None and "°F" in panel.said.caution
-    reading = panel.controls[0].reading(2, panel.choice)
-    assert reading == "2, after 4 h" and panel.static().settings.endswith("1, after 2 h")
+    for system in ("us", "both", "metric"):
+        panel.choice.system = system
+        assert panel.trouble is None and "°F" in panel.said.caution
+        reading = panel.live.controls[0].reading(2, panel.choice)
+        assert reading == "2, after 4 h" and panel.static().settings.endswith("1, after 2 h")
 
 
 def test_changes_are_ranked_below_the_panel(panel):
@@ -180,8 +211,7 @@ def mine(tmp_path, heron_told):
 
 def test_an_empty_logbook_has_no_slider_and_suggests_now(tmp_path, heron_told):
     panel = lp.LogbookPanel(bb.own_book(tmp_path), clock=lambda: datetime(2026, 12, 6, 5, 7))
-    assert panel.trouble is None and "fy-panel" not in panel._dom_classes
-    assert panel.sliders["used"].layout.display == "none"
+    assert panel.trouble is None and panel.live.setup["controls"] == panel.live.record["handles"] == []
     assert panel.form.typed == {"time": "2026-12-06 05:07", "tray": "1", "mass": "", "event": "", "note": ""}
     assert "Weigh 3.1 h" in panel.said.sentence and not (tmp_path / bb.LOG).exists()
 
@@ -196,7 +226,8 @@ def test_rows_are_in_the_file_at_once_and_twice_pressed_is_once_kept(mine):
     assert "in the log already" in press(panel, tray="1", mass="220")
     log = read_log(folder / bb.LOG)
     assert len(log.entries) == 3 and log.moments == (2.0,)
-    assert "fy-panel" in panel._dom_classes and panel.sliders["used"].layout.display is None
+    assert len(panel.live.setup["controls"]) == len(panel.live.record["handles"]) == 1
+    assert panel.live.record["guessed"] is None and not panel.live.setup["guess_prompt"]  # what comes is not known
     assert width(panel.book.learned(1).hours_to_target) < plan
     press(panel, time="19:30", tray="", mass="", event="pause")
     assert read_log(folder / bb.LOG).entries[-1].event == "pause"

@@ -44,6 +44,7 @@ def test_a_handout_asks_nothing_from_outside(workbook):
         assert "srcset" not in attributes and "url(" not in attributes.get("style", "")
     policy = next(a["content"] for tag, a in reader.tags if a.get("http-equiv") == "Content-Security-Policy")
     assert policy.startswith("default-src 'none'")
+    assert "Shift +" not in handout.handout(workbook)[1]  # no advice for paper
 
 
 @each

@@ -69,12 +69,13 @@ def done_at(piece: Flesh, keep: Keep, isotherm: dict, ratio: float) -> np.ndarra
 
     The weight is one for all, and wrong for a piece with more dry matter than the middle: such a piece would be dried to
     the bone and never get there. It counts as done once its own water activity, by the cautious rule, is as low as
-    `limits.ANY_MICROBE`. A weight or moisture of the preserver's own counts as it is.
+    `limits.ANY_MICROBE`; so too where the preserver asked for a weight still lighter, for drier is no moister fish. An own
+    moisture counts as it is.
 
     Returns: (members,) [share, 0–1]
     Source: models.sorption.water_for
     """
-    if keep.stop_at is not None or keep.target_moisture is not None:
+    if keep.target_moisture is not None:
         return np.full(piece.water.shape, ratio)
     return np.maximum(ratio, bone_dry(piece, isotherm))
 

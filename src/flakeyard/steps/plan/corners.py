@@ -5,17 +5,21 @@ A number that is not known is NaN; verdicts are places in the lists of `safety`,
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
 
 from flakeyard.steps.chain import drying
 from flakeyard.steps.intent.records import Batch
+from flakeyard.steps.intent.spread import MEMBERS as WHOLE
 from flakeyard.steps.intent.spread import upper_end
 from flakeyard.steps.judge.safety import EAT, KEEP
-from flakeyard.steps.plan.explore import Glimpse, explore
+from flakeyard.steps.plan.explore import Explorer, Glimpse, explore, told_by
 
 MEMBERS = 40
+NEAR = {"thickness": 1e-6, "fat": 0.01, "salt": 0.005, "temperature": 0.5}  # of what was told: m, shares, K
+OF_THE_CURVE = {"fat", "salt", "temperature"}
 THIN = 0.004  # m: thin enough to get to any water content asked for, so that hours do not decide
 UNKNOWN = float("nan")
 
@@ -31,10 +35,19 @@ def drying_corner(batch: Batch, thickness: float, fat: float, salt: float, tempe
     Returns: by name: low, mid, high [h, 0 up], ratio [share, 0–1], places of keep and eat in their orders [count, 0 up], days [days, 0 up]; not a number where not known
     Source: steps.plan.explore.explore
     """
-    seen = explore(batch, thickness=thickness, fat=fat, salt=salt, temperature=temperature, members=MEMBERS)
+    asked = {"thickness": thickness, "fat": fat, "salt": salt, "temperature": temperature}
+    start = _as_told(batch, asked)
+    own = start.keys() >= OF_THE_CURVE  # along the curve of the batch as told with as many members as its plan
+    seen = Explorer(_roomy(batch, thickness), WHOLE if own else MEMBERS, start).at(**asked)
     hours = seen.drying["hours_to_target"].as_dict()
     found = {name: UNKNOWN if value is None else value for name, value in hours.items()}
     return found | {"ratio": seen.drying["mass_ratio"].mid or UNKNOWN} | _verdict(seen)
+
+
+def _as_told(batch: Batch, asked: Mapping[str, float]) -> dict[str, float]:
+    """Those of some settings that are the batch's own, near enough."""
+    told = told_by(batch, asked)
+    return {name: value for name, value in asked.items() if abs(told[name] - value) <= NEAR[name]}
 
 
 def keeping_corner(batch: Batch, fat: float, salt: float, water: float) -> dict[str, float]:
@@ -45,11 +58,17 @@ def keeping_corner(batch: Batch, fat: float, salt: float, water: float) -> dict[
     """
     wanted = replace(batch, keep=replace(batch.keep, target_moisture=water))
     dial = batch.dryer.temperature
-    seen = explore(wanted, thickness=THIN, fat=fat, salt=salt, temperature=dial, members=MEMBERS)
+    seen = explore(_roomy(wanted, THIN), thickness=THIN, fat=fat, salt=salt, temperature=dial, members=MEMBERS)
     load = seen.load
     low, middle = np.quantile(drying.activity(load.dried, load.isotherm), [0.1, 0.5])
     cautious = upper_end(drying.activity(load.dried, load.isotherm, cautious=True))
     return {"low": low, "mid": middle, "high": cautious} | _verdict(seen)
+
+
+def _roomy(batch: Batch, thickness: float) -> Batch:
+    """The batch on trays that hold all of it side by side however thin it is cut: the pages speak of one piece."""
+    room = max(1.0, batch.cut.thickness / thickness) * batch.dryer.tray_area
+    return replace(batch, dryer=replace(batch.dryer, tray_area=room))
 
 
 def _verdict(seen: Glimpse) -> dict[str, float]:

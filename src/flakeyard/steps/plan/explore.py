@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -10,6 +11,7 @@ from flakeyard.remembered import Remembered
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.brining import mix
 from flakeyard.steps.chain.drying import Thickest
+from flakeyard.steps.chain.fish import prepare_fish
 from flakeyard.steps.chain.laying import until_laid
 from flakeyard.steps.intent.batch_file import check_composition
 from flakeyard.steps.intent.records import Batch, Ingredient, Portion, Soak
@@ -17,6 +19,7 @@ from flakeyard.steps.intent.spread import Band, Draws, band, exact
 from flakeyard.steps.judge import safety, storing
 from flakeyard.steps.plan.judging import judge
 
+STARTING = 20  # draws for where a slider begins
 USUAL_BRINE = Soak(time=36_000.0, temperature=3.0)  # of a batch that has none: ten hours in the cold
 
 
@@ -36,26 +39,46 @@ class Glimpse:
 
 
 class Explorer:
-    """A batch with five things that a slider changes; what a move leaves as it was is kept from the move before."""
+    """A batch with five things that a slider changes; what a move leaves as it was is kept from the move before.
 
-    def __init__(self, batch: Batch, members: int = 20):
-        self.batch, self.draws = batch, Draws(members)
+    ``start`` says at which marks the sliders stand for the batch as it was told: what stands there is left as told, and
+    with all of them there the batch is that of its whole plan, to the last digit (``whole``; else a sketch of it).
+    """
+
+    def __init__(self, batch: Batch, members: int = 20, start: Mapping[str, float] | None = None, whole: bool = True):
+        self.batch, self.draws, self.start, self.whole = batch, Draws(members), dict(start or {}), whole
         self._laid, self._dried = Remembered(most=1), Remembered(most=1)
 
     def at(self, *, thickness: float, fat: float, salt: float, temperature: float, stop_at: float = 0.0) -> Glimpse:
         """See `explore`; a move of the weight to stop at alone dries nothing anew."""
-        batch = changed(self.batch, thickness, fat, salt, temperature)
+        asked = {"thickness": thickness, "fat": fat, "salt": salt, "temperature": temperature}
+        moved = {name: value for name, value in asked.items() if value != self.start.get(name)}
+        batch = changed(self.batch, **moved)
         laid = self._laid((thickness, fat, salt), lambda: until_laid(batch, self.draws))
-        load = self._dried(
-            (thickness, fat, salt, temperature), lambda: drying.dry_thickest(batch, laid.cured, self.draws)
-        )
-        asked = load.mass_ratio
+        dry = drying.dry_load if self.whole and not moved else drying.dry_thickest
+        load = self._dried(tuple(asked.values()), lambda: dry(batch, laid.cured, self.draws))
+        rules_ask = load.mass_ratio
         if stop_at:
             batch = stopped_at(batch, stop_at)
             load = drying.stopped_for(load, batch.keep)
         judged = judge(batch, laid, load)
         bands = {"hours_to_target": band(load.hours), "mass_ratio": exact(load.mass_ratio)}
-        return Glimpse(batch, bands, judged.verdict, judged.keep, load, asked)
+        return Glimpse(batch, bands, judged.verdict, judged.keep, load, rules_ask)
+
+
+def told_by(batch: Batch, fallback: Mapping[str, float]) -> dict[str, float]:
+    """Where sliders stand for a batch as told, by their names; for what it has not, where others stand (``fallback``).
+
+    Returns: by name: thickness [m], fat and salt [fraction], temperature [degC]
+    Source: as told; data/species.csv for a fat that was not
+    """
+    start = dict(fallback) | {"thickness": batch.cut.thickness, "temperature": batch.dryer.temperature}
+    start["fat"] = prepare_fish(batch, Draws(STARTING)).fat_raw
+    if batch.brine is None:
+        start["salt"] = 0.0
+    elif batch.wet_brine:
+        start["salt"] = float(np.median(mix(batch.brine, Draws(STARTING)).salt_fraction))
+    return start
 
 
 def stopped_at(batch: Batch, share: float) -> Batch:
@@ -63,18 +86,26 @@ def stopped_at(batch: Batch, share: float) -> Batch:
     return replace(batch, keep=replace(batch.keep, stop_at=share, target_moisture=None))
 
 
-def changed(batch: Batch, thickness: float, fat: float, salt: float, temperature: float, stop_at: float = 0.0) -> Batch:
+def changed(
+    batch: Batch,
+    thickness: float | None = None,
+    fat: float | None = None,
+    salt: float | None = None,
+    temperature: float | None = None,
+) -> Batch:
     """The batch with its usual thickness [m] (the other pieces keep their ratio to it), fat and salt of the brine
-    [fraction of the whole brine; 0: no brine and no freshening], dial [degC] and, above 0, the weight to stop at changed."""
-    if stop_at:
-        batch = stopped_at(batch, stop_at)
-    cut = batch.cut.scaled(thickness / batch.cut.thickness)
-    fish = replace(batch.fish, fat=fat)
-    check_composition(fish)
-    other = replace(batch, cut=cut, fish=fish, dryer=replace(batch.dryer, temperature=temperature))
-    if salt <= 0:
-        return replace(other, brine=None, freshen=())
-    return replace(other, brine=salt_brine(batch, salt))
+    [fraction of the whole brine; 0: no brine and no freshening] and dial [degC] changed; None leaves one as it was told."""
+    other = batch
+    if thickness is not None:
+        other = replace(other, cut=batch.cut.scaled(thickness / batch.cut.thickness))
+    if fat is not None:
+        other = replace(other, fish=replace(batch.fish, fat=fat))
+        check_composition(other.fish)
+    if temperature is not None:
+        other = replace(other, dryer=replace(batch.dryer, temperature=temperature))
+    if salt is None:
+        return other
+    return replace(other, brine=None, freshen=()) if salt <= 0 else replace(other, brine=salt_brine(batch, salt))
 
 
 def salt_brine(batch: Batch, salt: float) -> Soak:

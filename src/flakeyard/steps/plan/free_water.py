@@ -6,12 +6,14 @@ activity. The estimate is drawn at the temperature of the piece; the cautious en
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from flakeyard import limits
 from flakeyard.models import sorption
+from flakeyard.models.constants import FLESH_DENSITY, WATER_DENSITY
 from flakeyard.steps.chain import drying
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Band, Draws, upper_end
@@ -29,6 +31,7 @@ class Piece:
     """A piece as it is laid on the tray: water, sugar and salt per kg of dry solids (without fat, salt, sugar).
 
     ``native`` is the share of the flesh's own solutes that it still has.
+    ``thickness`` [m] is that of the thickest piece.
     ``lean_solids`` are kg of dry solids as laid from a kg of fat-free raw flesh, which turn ``fat``, per kg of raw
     fish, into fat per dry solids.
     """
@@ -39,6 +42,7 @@ class Piece:
     fat: float
     salt: float
     native: float
+    thickness: float
 
     def dead_weight(self, fat: float, salt: float) -> float:
         """Everything that is not water, with another fat (kg per kg raw fish) and salt (kg per kg dry solids).
@@ -71,6 +75,18 @@ class Water:
     activity: Band | None = None
     at_room: float | None = None
     upper: float | None = None
+    laid_thickness: float = math.nan
+
+    @property
+    def thickness(self) -> float | None:
+        """Of the piece, had it shrunk by the room of the water that left, and in thickness alone; None where it cannot be.
+
+        Returns: float or None [m, above 0]
+        Source: models.constants.FLESH_DENSITY, models.constants.WATER_DENSITY: a balance of volumes
+        """
+        if self.activity is None:
+            return None
+        return self.laid_thickness * (1.0 - (1.0 - self.now) * FLESH_DENSITY / WATER_DENSITY)
 
     def growth(self, least: float) -> str:
         """Whether what grows down to a water activity of ``least`` "grows" by the estimate at 25 degC, "perhaps"
@@ -91,7 +107,9 @@ def piece_of(batch: Batch) -> Piece:
     }
     lean_solids = float(np.median(laid.solids[-1] / (1.0 - raw.fat)))  # both per kg raw fish
     native = float(np.median(outcome.cured.native_share[-1]))
-    return Piece(**per_solids, lean_solids=lean_solids, fat=float(np.median(raw.fat)), native=native)
+    return Piece(
+        **per_solids, lean_solids=lean_solids, fat=float(np.median(raw.fat)), native=native, thickness=batch.cut.sizes[-1]
+    )  # fmt: skip
 
 
 def spread_of_protein() -> dict[str, np.ndarray]:
@@ -121,15 +139,16 @@ def free_water(piece: Piece, spread: dict, *, fat: float, salt: float, left: flo
     crossed, cautious = (float(np.interp(limits.MOIST, one[:-1], weights)) for one in (middle, upper))
     curves = (weights, low[:-1], mid[:-1], high[:-1], upper[:-1], left, dead / laid, temperature, (crossed, cautious))
     if not possible:
-        return Water(*curves)
+        return Water(*curves, laid_thickness=piece.thickness)
     band = Band(*(float(one[-1]) for one in (low, mid, high)))
-    return Water(*curves, now / (left * laid), now, band, float(middle[-1]), float(upper[-1]))
+    return Water(*curves, now / (left * laid), now, band, float(middle[-1]), float(upper[-1]), piece.thickness)
 
 
 def _activities(ratios: np.ndarray, salt: float, dead: float, temperature: float, spread: dict) -> tuple:
     """For water per dry solids: percentiles at the temperature of the piece, the middle and the cautious end at 25 degC."""
     flesh = (ratios, salt, dead - 1.0 - salt, 1.0)
-    warm, room = (sorption.water_activity(*flesh, degrees, **spread) for degrees in (temperature, ROOM))
+    warm = sorption.water_activity(*flesh, temperature, **spread)
+    room = warm if temperature == ROOM else sorption.water_activity(*flesh, ROOM, **spread)
     cautious = np.asarray(sorption.water_activity_cautious(*flesh, ROOM, **spread))
     upper = np.array([upper_end(one) for one in cautious.T])
     return np.quantile(warm, [0.1, 0.5, 0.9], axis=0), np.median(room, axis=0), upper

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from flakeyard.models.constants import FLESH_DENSITY
 from flakeyard.models.inputs import checked
 from flakeyard.steps.chain.drying import Drying, dry_load
 from flakeyard.steps.chain.laying import until_laid
@@ -57,6 +58,16 @@ class WarmLoad:
 def lay(batch: Batch) -> Cured:
     """The fish of a batch as it is laid on the trays, salted, freshened and heated as the batch says."""
     return until_laid(batch, Draws(MEMBERS)).cured
+
+
+def holds(batch: Batch, laid: Cured) -> float:
+    """How much fish, as it is laid, covers all trays of a batch side by side.
+
+    Returns: float [kg, above 0]
+    Source: models.constants.FLESH_DENSITY; the trays as told
+    """
+    raw = FLESH_DENSITY * laid.fish.typed_thickness[1] * batch.dryer.area
+    return float(raw * np.median(laid.mass) / laid.fish.mass)
 
 
 def fill_dryer(

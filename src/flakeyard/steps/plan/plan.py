@@ -182,13 +182,20 @@ def already_dry(batch: Batch, load: Drying) -> str:
     return say("plan.already_dry" if own or batch.brine is None else "plan.already_dry_by_salt")
 
 
+def too_light(load: drying.Thickest) -> str:
+    """That a weight of one's own is lighter than the piece can get, in words.
+
+    Returns: str [sentence, any]
+    Source: steps.chain.stopping.bone_dry
+    """
+    return say("plan.too_light", percent=f"{100 * load.lightest:.0f}")
+
+
 def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
     notes = []
     if load.load_area_ratio > 1.0:
-        notes.append(
-            f"Overload: laid side by side this fish covers {load.load_area_ratio:.1f} times the area of the trays. Pieces that "
-            "overlap dry from one face or not at all: dry it in two batches or add trays."
-        )
+        over = f"{load.load_area_ratio:.1f}" if load.load_area_ratio >= 1.05 else f"{load.load_area_ratio:.2f}"
+        notes.append(say("plan.overload", over=over, layers=str(load.layers)))
     told = batch.fish.told_sum
     if told is not None and abs(told - 1.0) > MISPRINT:
         notes.append(
@@ -196,6 +203,8 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
         )
     if load.no_drying:
         notes.append(already_dry(batch, load))
+    if batch.keep.stop_at is not None and load.mass_ratio < load.lightest:
+        notes.append(too_light(load))
     if load.brine_stays:
         notes.append(say("plan.brine_stays"))
     wettest = float(np.median(load.result.mass_ratio.max(axis=-1)))
@@ -206,16 +215,10 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
         )
     setting = batch.dryer.temperature
     if load.coolest_air < setting - 5:
-        notes.append(
-            f"So much fish cools the air in the dryer to about {show(load.coolest_air, 'temperature', 'both')} in the "
-            "first two hours, well under the dial. Less fish at a time dries warmer and faster."
-        )
+        notes.append(say("plan.cools", air=show(load.coolest_air, "temperature", "both")))
     salt = float(np.median(load.taken_out.salt / load.taken_out.mass))
     if salt > limits.VERY_SALTY:
-        notes.append(
-            f"Very salty: about {100 * salt:.0f} % of the dried fish will be salt. Freshen it in plain water before drying, or serve "
-            "little of it, with unsalted food."
-        )
+        notes.append(say("plan.very_salty", salt=f"{100 * salt:.0f}"))
     return tuple(notes)
 
 

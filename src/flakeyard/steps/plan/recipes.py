@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 
+from flakeyard import tables
 from flakeyard.models import solutions
 from flakeyard.models.salt_transport import equilibrium_ratio
-from flakeyard.steps.chain.brining import Brine, mix, per_cents
+from flakeyard.steps.chain.brining import Brine, mass_of, mix, per_cents
 from flakeyard.steps.intent.batch_file import read_soak
 from flakeyard.steps.intent.records import Ingredient, Portion, Soak
 from flakeyard.steps.intent.spread import Band, Draws, band
 from flakeyard.tables import Record, read_records
+from flakeyard.units import CUP
 
 ROOM = 20.0  # degC; brines are mixed, and volumes told, at room temperature
 MEMBERS = 100  # cheap here: nothing is solved
 ANY_TIME = "1 h"  # how strong a brine is does not depend on how long fish lies in it
+RECIPE_SALT = "salt_pickling"  # what the cups of a recipe are taken to mean
+MOST_SALT = 2.5 * CUP  # m3, of the amounts that are followed
+AMOUNTS = np.linspace(0.0, MOST_SALT, 21)  # m3 of salt, as the recipe counts it
 FLESH_WATER = 0.75  # judgement: kg of water per kg of raw fish, when no fish is told
 
 
@@ -68,17 +73,25 @@ def recompute(recipe: Published, kind: str = "pickling salt") -> Brine:
 
 @dataclass(frozen=True)
 class Mixed:
-    """A brine of so much of a ``kind`` of salt [m3], and where it and so much fish [kg] would meet.
+    """A brine of a ``kind`` of salt, as much as ``asked`` for [m3], in so much water ``poured`` [m3], and where it and so
+    much fish [kg] would meet.
 
-    ``per_cents`` are its strengths as in `brining.per_cents`; ``shared`` is the salt per salt and water once it has
-    evened out with the fish, ``shared_activity`` the water activity then.
+    ``per_cents`` are its strengths as in `brining.per_cents`, and ``course`` the same strengths, low, middle and high, of
+    the ``AMOUNTS`` of salt in the same water; ``filled`` is the room its salt takes [m3], ``weighs`` what a scale
+    says of it [kg]. ``shared`` is the salt per salt
+    and water once it has evened out with the fish, ``shared_activity`` the water activity then.
     """
 
     brine: Brine
     kind: str
-    spooned: float
+    asked: float
     fish: float
+    poured: float
+    filled: float
+    weighs: Band
+    weighed: bool
     per_cents: dict[str, Band]
+    course: dict[str, np.ndarray]
     shared: np.ndarray
     shared_activity: np.ndarray
 
@@ -101,22 +114,64 @@ class Mixed:
         return self.brine.salt / (self.brine.salt + self.brine.water)
 
 
-def mix_by_volume(kind: str, salt: float, water: float, sugar: float, fish: float, flesh_water=FLESH_WATER) -> Mixed:
+def recipe_weight(salt: float) -> float:
+    """What a volume of salt [m3] weighs, when a recipe that counts in cups means pickling salt.
+
+    Returns: float [kg, 0 up]
+    Source: tables.bulk_density
+    """
+    return salt * tables.bulk_density(RECIPE_SALT)
+
+
+def mix_by_volume(
+    kind: str, salt: float, water: float, sugar: float, fish: float, flesh_water=FLESH_WATER, weighed: bool = False
+) -> Mixed:
     """The brine of so much salt of a kind, water and sugar [m3], and what it comes to with so much fish [kg] in it.
 
-    ``flesh_water`` is the fish's own water, kg per kg.
+    ``flesh_water`` is the fish's own water, kg per kg; ``weighed`` – the salt is put on a scale, as much of it as the
+    recipe's cups of pickling salt weigh, whatever room it takes.
     """
-    brine = mix(Soak(time=0.0, temperature=ROOM, ingredients=_filled(kind, salt, water, sugar)), Draws(MEMBERS))
+    ingredients = _filled(kind, salt, water, sugar, weighed)
+    brine = mix(Soak(time=0.0, temperature=ROOM, ingredients=ingredients), Draws(MEMBERS))
     shared = shared_strength(brine, fish * flesh_water)
     everywhere = brine.water + fish * flesh_water
     activity = solutions.mixture_water_activity(everywhere, salt=shared * everywhere, sucrose=brine.sucrose)
     bands = {name: band(values) for name, values in per_cents(brine).items()}
-    return Mixed(brine, kind, salt, fish, bands, shared / (1 + shared), np.asarray(activity))
+    filled = recipe_weight(salt) / tables.bulk_density(kind) if weighed else salt
+    weighs = band(mass_of(ingredients[0], Draws(MEMBERS)))
+    course = _course(brine, AMOUNTS / salt)
+    return Mixed(
+        brine,
+        kind,
+        salt,
+        fish,
+        water,
+        filled,
+        weighs,
+        weighed,
+        bands,
+        course,
+        shared / (1 + shared),
+        np.asarray(activity),
+    )
 
 
-def _filled(kind: str, salt: float, water: float, sugar: float) -> tuple[Ingredient, ...]:
-    asked = [(kind, salt), ("water", water), *([("sugar", sugar)] if sugar else [])]
-    return tuple(Ingredient(what=what, amount=Portion(volume=volume)) for what, volume in asked)
+def _filled(kind: str, salt: float, water: float, sugar: float, weighed: bool) -> tuple[Ingredient, ...]:
+    amount = Portion(mass=recipe_weight(salt)) if weighed else Portion(volume=salt)
+    asked = [("water", water), *([("sugar", sugar)] if sugar else [])]
+    return (
+        Ingredient(what=kind, amount=amount),
+        *(Ingredient(what=what, amount=Portion(volume=volume)) for what, volume in asked),
+    )
+
+
+def _course(brine: Brine, times: np.ndarray) -> dict[str, np.ndarray]:
+    """Strengths of a brine with so many times its salt in the same water, as far as it dissolves: (3, amounts) by name."""
+    full = solutions.nacl_saturation(brine.temperature)
+    whole = times[:, None] * (brine.salt + brine.undissolved)
+    salt = np.minimum(whole, brine.water * full / (1 - full))
+    found = per_cents(replace(brine, salt=salt, undissolved=whole - salt))
+    return {name: np.quantile(values, [0.1, 0.5, 0.9], axis=1) for name, values in found.items()}
 
 
 def shared_strength(brine: Brine, inside: float) -> np.ndarray:

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,7 +21,7 @@ from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.judge.safety import Verdict
 from flakeyard.steps.plan.explore import Explorer, Glimpse
 from flakeyard.steps.plan.judging import TESTED_THICKNESS
-from flakeyard.steps.plan.plan import Outcome
+from flakeyard.steps.plan.plan import Outcome, plan
 
 JAR = 20.0  # degC, a cool room
 MEMBERS = 20  # of the ensemble behind one move
@@ -152,12 +153,17 @@ def evening_out(load: drying.Thickest, temperature: float = JAR, remaining: floa
 
 
 def weight_left(load: drying.Thickest) -> np.ndarray:
-    """Weight left over weight as laid, at each of the times of a sketch: (10th, 50th, 90th percentile; times).
+    """Weight left of the thickest piece over its weight as laid, at each of the times: (10th, 50th, 90th percentile; times).
 
     Returns: (3, times) [share, 0–1 and a little more in damp air]
     Source: models.slab_drying.dry
     """
-    return np.quantile(load.result.mass_ratio, [0.1, 0.5, 0.9], axis=0)
+    return np.quantile(_thickest(load), [0.1, 0.5, 0.9], axis=0)
+
+
+def _thickest(load: drying.Thickest) -> np.ndarray:
+    """Weight left of the thickest piece (members, times), which stands last where others were dried too."""
+    return load.result.mass_ratio[-len(load.hours) :]
 
 
 @dataclass(frozen=True)
@@ -194,11 +200,15 @@ def _tested(thickness: float) -> bool:
 
 
 class Scales:
-    """A batch that dries in two kinds of piece for move after move of the sliders."""
+    """A batch that dries in two kinds of piece for move after move of the sliders.
 
-    def __init__(self, batch: Batch, members: int = MEMBERS):
-        self.batch, self.members = batch, members
-        self._explorers, self._usual = Remembered(), Remembered(most=KEPT)
+    ``start`` says at which marks the sliders stand for the batch as it was told, as in `Explorer`: with all of them there,
+    both pieces are those of its whole plan.
+    """
+
+    def __init__(self, batch: Batch, members: int = MEMBERS, start: Mapping[str, float] | None = None):
+        self.batch, self.members, self.start = batch, members, dict(start or {})
+        self._explorers, self._usual, self._told = Remembered(), Remembered(most=KEPT), Remembered(most=1)
 
     def at(
         self, thickness: float, thicker: float, fat: float, salt: float, temperature: float, hours: float = 0.0
@@ -211,6 +221,8 @@ class Scales:
             others as in `explore`
         """
         move = {"thickness": thickness, "fat": fat, "salt": salt, "temperature": temperature}
+        if {**move, "thicker": thicker} == {name: self.start.get(name) for name in (*move, "thicker")}:
+            return self._as_told(hours)
         usual = self._usual(tuple(move.values()), lambda: self._glimpse(0.0, move))
         thickest = self._glimpse(thicker, move) if thicker else usual
         size, times = thickness * (1 + thicker), usual.load.result.times
@@ -220,14 +232,31 @@ class Scales:
         loads, faces = (usual.load, thickest.load), self.batch.open_faces
         return TwoPieces(
             hours=times / 3600, usual=weight_left(usual.load), thickest=weight_left(thickest.load),
-            usual_done=band(_until(times, usual.load.result.mass_ratio, done)), thickest_done=band(3600 * thickest.load.hours), stop=stop,
+            usual_done=band(_until(times, _thickest(usual.load), done)), thickest_done=band(3600 * thickest.load.hours), stop=stop,
             inside=water_inside(thickest.load), thickest_size=size, usual_size=thickness, verdict=thickest.verdict,
             moment=hours, left=tuple(float(np.interp(hours, times, weight_left(one)[1])) for one in loads),
             water=tuple(water_across(one, faces, hours / 3600) for one in loads),
         )  # fmt: skip
 
+    def _as_told(self, hours: float) -> TwoPieces:
+        """The usual and the thickest piece of the whole plan of the batch."""
+        outcome = self._told("", lambda: plan(self.batch))
+        load, faces, sizes = outcome.load, self.batch.open_faces, self.batch.cut.sizes
+        members, times = len(load.hours), load.result.times
+        usual = replace(load, result=load.result.take(slice(members, 2 * members)), hours=load.hours_by_class[1])
+        loads = (usual, load)
+        return TwoPieces(
+            hours=times / 3600, usual=weight_left(usual), thickest=weight_left(load), usual_done=band(3600 * usual.hours),
+            thickest_done=band(3600 * load.hours), stop=load.mass_ratio, inside=water_inside(load), thickest_size=sizes[2],
+            usual_size=sizes[1], verdict=outcome.verdict, moment=hours,
+            left=tuple(float(np.interp(hours, times, weight_left(one)[1])) for one in loads),
+            water=tuple(water_across(one, faces, hours / 3600) for one in loads),
+        )  # fmt: skip
+
     def _glimpse(self, thicker: float, move: dict[str, float]) -> Glimpse:
-        return self._explorers(thicker, lambda: Explorer(self._uneven(thicker), self.members)).at(**move)
+        return self._explorers(thicker, lambda: Explorer(self._uneven(thicker), self.members, self.start, False)).at(
+            **move
+        )
 
     def _uneven(self, thicker: float) -> Batch:
         """The batch with its thickest piece thicker than the usual one by a share, and none thinner."""

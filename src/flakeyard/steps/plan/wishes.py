@@ -161,7 +161,7 @@ def _amount(outcome: Outcome, wish: Wish, members: int) -> Wished:
     if wish.raw is None and wish.dried is None:
         return Wished(outcome)
     loads, dried = 1, wish.dried
-    for _ in range(3):  # a larger load dries a little less far in its thin pieces: the share is looked at again
+    for _ in range(3):  # a larger load may ask for another weight to stop at: the share is looked at again
         whole = _raw_for(outcome, dried) if wish.raw is None and dried is not None else wish.raw
         if whole is None:
             return Wished(outcome, unmet=(Unmet("dried"),))
@@ -179,8 +179,17 @@ def _amount(outcome: Outcome, wish: Wish, members: int) -> Wished:
 
 def _raw_for(outcome: Outcome, dried: float) -> float | None:
     """Raw fish for so much dried fish, by the middle of the plan; None where it may never get dry."""
-    mass = outcome.drying["target_mass_kg"].mid
+    mass = dried_mass(outcome)
     return None if mass is None else dried * outcome.batch.fish.raw_weight / mass
+
+
+def dried_mass(outcome: Outcome) -> float | None:
+    """What the fish of a plan weighs dried, each piece taken out at its own weight to stop at: what every text shows.
+
+    Returns: float or None [kg, above 0]
+    Source: steps.chain.drying, the middle of the plan
+    """
+    return outcome.dried["mass_kg"].mid if outcome.load.reached else None
 
 
 # ---- what to buy
@@ -205,12 +214,12 @@ def buying(outcome: Outcome, loads: int = 1) -> Buying:
     Returns: Buying [kg, above 0]
     Source: data/yields.csv; the recipe as told
     """
-    batch, mass = outcome.batch, outcome.drying["target_mass_kg"]
+    batch, mass = outcome.batch, dried_mass(outcome)
     trimmed = loads * batch.fish.raw_weight
     fillet = trimmed / _trimming().mid
     whole = sorted(fillet / share for share in _shares(batch))
     per_pack = storing.AMOUNT if batch.keep.per_pack is None else batch.keep.per_pack
-    packs = None if mass.mid is None else loads * math.ceil(mass.mid / per_pack - 1e-9)
+    packs = None if mass is None else loads * math.ceil(mass / per_pack - 1e-9)
     needed = tuple(timetable.shopping(batch if loads == 1 else scaled(batch, loads)))
     return Buying(trimmed, fillet, (whole[0], whole[-1]), needed, packs, per_pack)
 

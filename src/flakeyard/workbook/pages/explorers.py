@@ -12,7 +12,7 @@ import html
 import itertools
 import json
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from pathlib import Path
 
@@ -23,6 +23,7 @@ from flakeyard.files import write_whole
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.plan.corners import UNKNOWN, drying_corner, keeping_corner, placeless
+from flakeyard.steps.plan.explore import told_by
 from flakeyard.units import show
 from flakeyard.workbook import words
 
@@ -170,10 +171,20 @@ def write_explorers(batch: Batch, folder: Path, tell: Callable[[str], None] = la
     """Compute both explorers for a batch and write each as one file. Raises: OSError when the folder cannot be written."""
     folder.mkdir(parents=True, exist_ok=True)
     written = []
-    for explorer in EXPLORERS:
+    for explorer in (at_the_batch(one, batch) for one in EXPLORERS):
         path = folder / f"explorer-{explorer.name}.html"
         written.append(write_whole(path, page(explorer, compute(explorer, batch, tell), batch)))
     return written
+
+
+def at_the_batch(explorer: ExplorerPage, batch: Batch) -> ExplorerPage:
+    """The page with its sliders where they stand for a batch."""
+    told = told_by(batch, {axis.name: axis.start for axis in explorer.axes})
+    axes = tuple(
+        replace(axis, start=min(axis.stops, key=lambda stop, at=told[axis.name]: abs(stop - at)))
+        for axis in explorer.axes
+    )
+    return replace(explorer, axes=axes)
 
 
 def page(explorer: ExplorerPage, grid: dict[str, np.ndarray], batch: Batch) -> str:

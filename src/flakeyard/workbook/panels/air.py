@@ -4,36 +4,39 @@ The fish is salted and heated once, when the panel is made; a move of a slider l
 changes the dryer or the room, and dries the load again with twenty draws of what is not known.
 """
 
+from dataclasses import dataclass
 from pathlib import Path
 
 import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import limits
+from flakeyard.messages import say
+from flakeyard.remembered import Remembered
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.salting import Cured
 from flakeyard.steps.intent.records import Batch
+from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.judge.facts import rule_texts
 from flakeyard.steps.judge.warm_hours import rung
-from flakeyard.steps.plan.loading import WarmLoad, fill_dryer, lay
+from flakeyard.steps.plan.loading import WarmLoad, fill_dryer, holds, lay
 from flakeyard.workbook import own, words
 from flakeyard.workbook.form import FormField, form
-from flakeyard.workbook.panels import figures
-from flakeyard.workbook.panels.figures import Picture
-from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.panels import drawing
+from flakeyard.workbook.panels.live import Lesson, Live, Told
+from flakeyard.workbook.panels.panel import Choice, Control
 
 GROWTH_ZONE = (limits.GROWTH_BOTTOM, limits.GROWTH_TOP)  # degC, the span of the official clock
-HORIZONS = (6.0, 12.0, 18.0, 24.0, 36.0, 48.0, 60.0, 72.0)  # hours; room to the right of the end for its words
+LONGEST = 16.0  # hours, where the axis ends
+HOTTEST = 80.0  # degC, where the axis ends; the last colour of the box
+PITCH, WALL, FLOOR = 26.0, 6.0, 10.0  # mm as drawn: from tray to tray, from tray to wall, below the lowest tray
+KNOTS = (0.5, 1.0, 2.0, 4.0)  # hours, where a guess has its points
+KEPT = 60  # loads that are kept for when a slider comes back
 NEXT = "Run the next cell to see this dryer."
 COOL = 2.0  # K; air this far under the dial is worth a word
 SURE = (
     "8 of 10 dryers like this one should lie in the likely ranges. How much fresh air yours takes in and how hard its fan "
     "blows are not known; every tray is taken to have the same air. Put a thermometer on a tray and trust that."
-)
-LOOK_FOR = (
-    "More fish: is it the air or the fish that gets cooler? And the hours?",
-    "Room air from very dry to very humid: how many hours does it cost? And closing one face?",
-    "Turn the dial down to where the fish never leaves the growth zone. What does the sentence say?",
 )
 OWN_FORM = (
     FormField("dryer", "temperature", "Dryer set to"),
@@ -47,69 +50,154 @@ OWN_FORM = (
 )
 
 
-def air_picture(choice: Choice) -> Picture:
-    """Temperatures against hours, with the growth zone as a hatched field behind them."""
-    picture = Picture(size=(7.4, 3.5))
-    on = figures.axes(picture, "hours in the dryer", "temperature", (0, 12), (0, 80), place=(0.085, 0.135, 0.835, 0.69))
-    on.axhspan(*GROWTH_ZONE, facecolor="#f4f0e4", edgecolor="#ddd3b4", hatch="..", linewidth=0.0, zorder=0)
-    zone = f"growth zone, {_span(*GROWTH_ZONE, choice)}".replace(" and ", " to ")
-    on.text(
-        0.99, GROWTH_ZONE[0] + 1.5, zone, transform=on.get_yaxis_transform(), fontsize=figures.FONT_SIZE - 1,
-        ha="right", bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.5},
-    )  # fmt: skip
-    _degrees_up(on, choice)
-    figures.add_band(picture, "band", on, 0, "8 of 10 dryers")
-    figures.add_curve(picture, "fish", on, 0, "fish, thickest piece")
-    figures.add_curve(picture, "air", on, 1, "air in the box")
-    figures.add_curve(picture, "dial", on, 2, "dial", width=1.4)
-    figures.add_curve(picture, "wet_bulb", on, 3, "wet bulb at that dial", width=1.8)
-    figures.add_point(picture, "done", on, 0)
-    figures.legend(on)
-    return picture
+@dataclass(frozen=True)
+class Looked:
+    """A load at the moment one looks [s]: so much fish as laid [kg] on so many trays, each that wide [mm], the thickest
+    piece that thick [mm]."""
+
+    load: WarmLoad
+    moment: float
+    mass: float
+    trays: int
+    wide: float
+    thick: float
+
+    @property
+    def seen(self) -> float:
+        """The moment in hours; what is dry enough is taken out, and seen as it was then."""
+        return min(self.moment / 3600, float(self.load.hours[-1]))
+
+    @property
+    def fish(self) -> float:
+        return self.load.fish_at(self.seen)
+
+    @property
+    def air(self) -> float:
+        return float(np.interp(self.seen, self.load.hours, self.load.air))
 
 
-def _degrees_up(on, choice: Choice) -> None:
-    """Number the upright side in °C, in °F, or left in one and right in the other."""
-    fahrenheit = np.arange(40, 180, 20)
-    celsius = (fahrenheit - 32) / 1.8
+# The picture
+
+
+def draw_air(looked: Looked, choice: Choice) -> dict:
+    """The box with its trays, as full and as warm as they are; beside it the temperatures against the hours."""
+    load, plot = looked.load, _warmth_field(looked, choice)
+    full, foot = looked.mass / looked.load.coverage, _foot(looked.trays)
+    level, right = foot - FLOOR - PITCH * looked.trays * load.coverage, looked.wide + 2 * WALL
+    laid = {"offset": foot - FLOOR, "scale": -PITCH * looked.trays / full, "right": right + 8}
+    now = next(mark for mark in plot["marks"] if mark.get("style") == "now" and mark["kind"] == "curve")
+    return {
+        "fields": [_box_field(looked, choice), plot],
+        "handles": [
+            drawing.handle("load", 0, right, **laid),
+            drawing.handle("temperature", 1, 0.9 * LONGEST, line="end", words=say("live.air.dial"), stands=load.dial,
+                           paper_words=say("live.air.dial")),
+            drawing.handle("hours", 1, 0.0, "across", scale=1 / 3600, line="later", stands=looked.moment / 3600,
+                           paper_words=""),
+        ],
+        "buttons": [],
+        "trace": {
+            "0": {"strokes": [[right - 14, round(level, 2), right + 14, round(level, 2)]]},
+            "1": {"x": now["x"], "y": now["y"]},
+        },
+        "guessed": {
+            "field": 1, "axis": "up", "at": list(KNOTS), "start": 40.0, "step": 1.0, "unit": "°C", "ends": [0.0, HOTTEST],
+            "names": [say("live.air.guess", hours=choice.show(3600 * knot, "time")) for knot in KNOTS],
+        },
+    }  # fmt: skip
+
+
+def _foot(trays: int) -> float:
+    """The floor of the box, in mm under the place of as many trays again."""
+    return round(2 * trays * PITCH + FLOOR, 1)
+
+
+def _box_field(looked: Looked, choice: Choice) -> dict:
+    """Trays from below to above, laid full one after the other; what finds no tray stands above the box, in dashes."""
+    foot, right, trays = _foot(looked.trays), looked.wide + 2 * WALL, looked.trays
+    top, air, fish = foot - FLOOR - trays * PITCH, looked.air / HOTTEST, looked.fish / HOTTEST
+    taken = looked.load.done.mid is not None and looked.moment / 3600 > looked.seen
+    told = say(
+        "live.air.out" if taken else "live.air.now",
+        mass=choice.show(looked.mass, "mass"),
+        air=choice.show(looked.air, "temperature"),
+        fish=choice.show(looked.fish, "temperature"),
+    )
+    marks = [
+        {"kind": "area", "style": "air", "words": told},
+        drawing.box((0, right), (top, foot), tint="warm", shade=round(air, 3), edge="line"),
+    ]
+    for tray in range(2 * trays):
+        level, share = foot - FLOOR - tray * PITCH, float(np.clip(looked.load.coverage * trays - tray, 0, 1))
+        homeless = tray >= trays
+        if not homeless:
+            marks.append(drawing.outline([WALL - 3, right - WALL + 3], [level, level]))
+        if share:
+            across, up = (WALL, WALL + share * looked.wide), (level - looked.thick, level)
+            marks.append(
+                drawing.box(across, up, tint="warm", shade=round(fish, 3), edge="dash" if homeless else "line")
+            )
+    if looked.load.coverage > 1:
+        marks.append(
+            drawing.label(WALL, max(0, top - 8 - PITCH * (looked.load.coverage - 1) * trays), say("live.air.homeless"))
+        )
+    return drawing.cuts_field(right + 4, foot + 1, marks, share=0.48, head=24.0, slender=250, margin=116)
+
+
+def _warmth_field(looked: Looked, choice: Choice) -> dict:
+    """Fish, air and wet bulb against the hours, the growth zone behind them, and where the fish is dry enough."""
+    load, shown = (
+        looked.load,
+        np.append(looked.load.hours[looked.load.hours < LONGEST], min(looked.load.hours[-1], LONGEST)),
+    )
+    low, mid, high, air = (np.interp(shown, load.hours, part) for part in (*load.fish, load.air))
+    done = load.done.mid is not None and load.hours[-1] <= LONGEST
+    marks = [
+        drawing.box((0, LONGEST), GROWTH_ZONE[::-1], style="zone", given=True),
+        drawing.label(LONGEST - 0.2, GROWTH_ZONE[0] + 3.5, say("live.air.zone"), anchor="end", given=True),
+        drawing.band("now", shown, low, high),
+        drawing.curve("before", [0, LONGEST], [load.wet_bulb] * 2, say("live.air.wet_bulb")),
+        drawing.curve("second", shown, air, say("live.air.air")),
+        drawing.curve("now", shown, mid, "" if done else say("live.air.fish")),
+    ]
+    if done:
+        hours = say("live.air.done", hours=f"{load.hours[-1]:.1f}")
+        marks.append(drawing.point(load.hours[-1], mid[-1], hours, above=False))
+    marks.append({"kind": "note", "style": "now", "words": say("live.air.band"), "given": True})
+    across = drawing.axis(say("live.batch.across"), 0.0, LONGEST, range(0, 17, 2))
+    return {"across": across, "up": _degrees(choice), "marks": marks}
+
+
+def _degrees(choice: Choice) -> dict:
+    """Degrees Celsius, or Fahrenheit: the places stay Celsius."""
     if choice.system == "us":
-        on.set_yticks(celsius, labels=[f"{degrees}" for degrees in fahrenheit])
-    on.set_ylabel(f"temperature, {'°F' if choice.system == 'us' else '°C'}", fontsize=figures.FONT_SIZE)
-    if choice.system == "both":
-        right = on.secondary_yaxis("right")
-        right.set_yticks(celsius, labels=[f"{degrees}" for degrees in fahrenheit])
-        right.tick_params(labelsize=figures.FONT_SIZE - 1)
-        right.set_ylabel("°F", fontsize=figures.FONT_SIZE)
+        ticks = (32, *range(60, 161, 20))
+        return drawing.axis(
+            say("live.air.up", unit="°F"), 0.0, HOTTEST, [(one - 32) / 1.8 for one in ticks], map(str, ticks)
+        )
+    return drawing.axis(say("live.air.up", unit="°C"), 0.0, HOTTEST, range(0, 81, 20))
 
 
-def _span(low: float, high: float, choice: Choice) -> str:
-    return f"{choice.show(low, 'temperature')} and {choice.show(high, 'temperature')}"
+def reply_air(looked: Looked, guess: dict, choice: Choice) -> str:
+    """What is said to a guessed course: its first hour, beside the fish's."""
+    guessed, load = float(np.interp(1.0, guess["x"], guess["y"])), looked.load
+    low, mid, high = (float(np.interp(1.0, load.hours, curve)) for curve in load.fish)
+    where = "below" if guessed < low else "above" if guessed > high else "inside"
+    told = choice.show(guessed, "temperature"), choice.show_band(Band(low, mid, high), "temperature")
+    return say("live.air.reply", guess=told[0], told=told[1]) + " " + say(f"live.guess.{where}")
 
 
-def draw_air(picture: Picture, load: WarmLoad, choice: Choice) -> None:
-    """Set the curves of fish, air, dial and wet bulb, and the moment when the fish is dry enough."""
-    on = picture["fish"].axes
-    end = load.hours[-1]
-    horizon = next((horizon for horizon in HORIZONS if end <= 0.62 * horizon), HORIZONS[-1])
-    figures.set_across(on, horizon)
-    low, middle, high = load.fish
-    figures.set_band(picture["band"], load.hours, low, high)
-    picture["fish"].set_data(load.hours, middle)
-    picture["air"].set_data(load.hours, load.air)
-    picture["dial"].set_data([0, horizon], [load.dial, load.dial])
-    picture["wet_bulb"].set_data([0, horizon], [load.wet_bulb, load.wet_bulb])
-    known = load.done.mid is not None
-    said = f"dry enough: {choice.show(load.done.mid, 'time')}"
-    figures.set_point(picture, "done", end if known else np.nan, middle[-1], said, falling=False)
+# The words
 
 
-def tell_air(load: WarmLoad, choice: Choice) -> Said:
+def tell_air(looked: Looked, choice: Choice) -> Told:
     """How warm the fish is, how long in the growth zone, when dry and for how much electricity; what that does not do."""
-    fish = choice.show(load.fish_at(1.0), "temperature")
+    load, moment = looked.load, choice.show(3600 * looked.seen, "time")
     dial, wet = choice.show(load.dial, "temperature"), choice.show(load.wet_bulb, "temperature")
     air, clock = choice.show(load.coolest, "temperature"), choice.show_band(load.clock, "time")
     fallen = f" The air falls to {air}." if load.coolest < load.dial - COOL else ""
-    sentence = f"After one hour the fish is at {fish}; the dial says {dial}, the wet bulb is {wet}.{fallen} "
+    fish = choice.show(looked.fish, "temperature")
+    sentence = f"After {moment} the fish is at {fish}; the dial says {dial}, the wet bulb is {wet}.{fallen} "
     if load.done.mid is None:
         last = choice.show(3600 * load.hours[-1], "time")
         sentence += f"When it is dry enough is not known: not within {last}, with {clock} in the growth zone till then."
@@ -119,7 +207,24 @@ def tell_air(load: WarmLoad, choice: Choice) -> Said:
     if load.coverage > 1:
         over = choice.show(load.coverage, "percent")
         sentence += f" Too much: side by side it covers {over} of the trays, and pieces that overlap dry far slower."
-    return Said(sentence, SURE, f"{_caution(load)} {words.caution_line()}", f"{_seen(load, choice)} {sentence}")
+    numbers = (
+        (say("live.air.fish_then"), fish),
+        (say("live.air.air_then"), choice.show(looked.air, "temperature")),
+        (say("live.air.clock"), choice.show(load.clock.mid, "time")),
+        (say("live.air.takes"), choice.show(load.done.mid, "time")),
+    )
+    caution = f"{_caution(load)} {words.caution_line()}"
+    return Told(sentence, SURE, caution, f"{_seen(looked, choice)} {sentence}", numbers, _chips(load, choice))
+
+
+def _chips(load: WarmLoad, choice: Choice) -> tuple[tuple[str, str], ...]:
+    likely = choice.show_band(load.done, "time").partition(", likely ")[2]
+    covered = choice.show(load.coverage, "percent")
+    return (
+        (say("live.likely"), likely or say("live.not_known")),
+        (say("live.air.covered"), say("live.air.over", share=covered) if load.coverage > 1 else covered),
+        (say("live.air.energy"), choice.show(load.energy.mid, "energy")),
+    )
 
 
 def _caution(load: WarmLoad) -> str:
@@ -131,14 +236,16 @@ def _caution(load: WarmLoad) -> str:
     return f"{dial}. {after}"
 
 
-def _seen(load: WarmLoad, choice: Choice) -> str:
+def _seen(looked: Looked, choice: Choice) -> str:
+    load, full = looked.load, int(min(looked.load.coverage, 1) * looked.trays + 1e-9)
     marks = [
         f"{choice.show(load.fish_at(hours), 'temperature')} after {hours:g} h" for hours in (0.5, 1, 2, 4, 8, 16)
         if hours <= load.hours[-1]
     ]  # fmt: skip
     return (
-        f"Temperature against hours. The fish rises slowly: {', '.join(marks)}; a hatched band goes with it. Above it runs "
-        "the air in the box, then the level line of the dial; the line of the wet bulb lies below."
+        f"A dryer with {looked.trays} trays, {full} of them laid full. Beside it temperature against hours: the fish rises "
+        f"slowly, {', '.join(marks)}; a hatched band goes with it. Above it runs the air in the box, then the level line of "
+        "the dial; the line of the wet bulb lies below."
     )
 
 
@@ -147,32 +254,43 @@ def air_controls(batch: Batch, laid: Cured) -> tuple[Control, ...]:
     faces = 2 if batch.dryer.faces is None else batch.dryer.faces
     heater = drying.HEATER_UNKNOWN[1] if batch.dryer.heater is None else batch.dryer.heater
     humidity = drying.ROOM_HUMIDITY[1] if batch.room.relative_humidity is None else batch.room.relative_humidity
+    twice = 2 * holds(batch, laid)
+    step = 0.25 * max(1, round(twice / 10))
+    most = step * max(2, int(twice / step))
     rows = [
-        ("load", "Fish on the trays", "fish", "mass", 0.25, 8.0, 0.25, float(np.median(laid.mass))),
+        ("load", "Fish on the trays", "fish", "mass", step, most, step, float(np.median(laid.mass))),
         ("faces", "Open faces of a piece", "air", "count", 1.0, 2.0, 1.0, float(faces)),
         ("temperature", "Dryer set to", "air", "temperature", 35.0, 75.0, 1.0, batch.dryer.temperature),
         ("heater", "Heater", "air", "power", 200.0, 1500.0, 50.0, heater),
         ("humidity", "Humidity of the room", "air", "percent", 0.10, 0.90, 0.05, humidity),
+        ("hours", "Look at it after", "air", "time", 0.0, 3600 * LONGEST, 1800.0, 3600.0),
     ]
     if batch.cut.closed_face:
         rows = [row for row in rows if row[0] != "faces"]
-    return tuple(Control(*row[:-1], start=float(np.clip(row[-1], row[4], row[5]))) for row in rows)
-
-
-def air_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:
-    """Sliders for load, faces, dial, heater and room, for a batch (the demonstration batch when none is given)."""
-    batch = batch or own.demo_batch("heron")
-    laid = lay(batch)
-    return Panel(
-        "The air and the fish: two temperatures in one box",
-        air_controls(batch, laid),
-        lambda **values: fill_dryer(batch, laid, **values),
-        air_picture,
-        draw_air,
-        tell_air,
-        choice=choice,
-        look_for=LOOK_FOR,
+    return tuple(
+        Control(*row[:-1], start=float(np.clip(row[-1], row[4], row[5])), digits=3 if row[0] == "hours" else 2)
+        for row in rows
     )
+
+
+def air_panel(batch: Batch | None = None, choice: Choice | None = None, **start: float) -> Live:
+    """A dryer to load and to look into, for a batch (the demonstration batch when none is given); `start` are controls that
+    begin elsewhere than the batch does."""
+    batch = batch or own.demo_batch("heron")
+    laid, kept = lay(batch), Remembered(KEPT)
+    trays, wide = batch.dryer.trays, round(1000 * batch.dryer.tray_area**0.5, 1)
+
+    def compute(hours: float, **values: float) -> Looked:
+        load = kept(tuple(values.values()), lambda: fill_dryer(batch, laid, **values))
+        return Looked(load, hours, values["load"], trays, wide, 1000 * batch.cut.sizes[-1])
+
+    lesson = Lesson(
+        say("live.air.title"), say("live.air.prompt"), air_controls(batch, laid), compute, draw_air, tell_air, reply_air,
+        say("live.air.guess_prompt"), ("load", "temperature", "hours"), "hours",
+        (say("live.weight.play"), say("live.salt.step")),
+        tuple((say(f"live.air.look_{n}"), say(f"live.air.saw_{n}")) for n in (1, 2, 3)), start,
+    )  # fmt: skip
+    return Live(lesson, choice)
 
 
 def dryer_form(folder: str | Path = ".") -> widgets.VBox:

@@ -175,13 +175,13 @@ class CardPicture:
 
 
 def card_picture(outcome: batches.Outcome, start: str | None = None, choice: Choice | None = None) -> CardPicture:
-    """The one-page card of a plan, to look at. Start: when the fish meets the salt, such as "2026-12-05 18:00"."""
+    """The page for the wall of a plan's card, to look at. Start: when the fish meets the salt, such as "2026-12-05 18:00"."""
     system = (choice or Choice()).system
-    page = card.batch_card(outcome, read_start(start), system)
+    page, _why = card.batch_card(outcome, read_start(start), system)
     moments = [f"{words.when(moment)} {words.what(moment, system)}" for moment in timetable(outcome)]
     told = words.DO_NOT_MAKE if words.refused(outcome.verdict) else f"{'; '.join(moments)}."
     keep = " ".join(words.headline(outcome.verdict, outcome.keep).split())
-    return CardPicture(_small(paper.as_png(page, 120)), f"Batch card: {outcome.batch.title}. {keep}. {told}")
+    return CardPicture(_small(paper.as_png(page, 120)), f"{card.title(outcome)}. {keep}. {told}")
 
 
 def _small(png: bytes) -> bytes:
@@ -193,13 +193,14 @@ def _small(png: bytes) -> bytes:
 def save_card(batch: Batch, folder: str | Path = ".", system: str = "both", start: str | None = None) -> str:
     """Plan a batch and write its card as PDF beside the workbook; returns what to tell the learner."""
     try:
-        page = card.batch_card(batches.plan(batch), read_start(start), system)
-        path = paper.save_pdf([page], Path(folder) / CARD, f"Batch card: {batch.title}")
+        outcome = batches.plan(batch)
+        pages = card.batch_card(outcome, read_start(start), system)
+        path = paper.save_pdf(pages, Path(folder) / CARD, card.title(outcome), keep_copy=True)
     except InputError as mistake:
         return f"Not saved: {mistake}"
     except OSError as trouble:
         return f"Not saved: {why(trouble)}"
-    return f"Saved as {path.name} beside this workbook: one page to print."
+    return f"Saved as {path.name} beside this workbook: two pages to print."
 
 
 # What the dryer taught

@@ -9,6 +9,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import tables
+from flakeyard.messages import say
 from flakeyard.models import solutions
 from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.brining import Brine, per_cents
@@ -16,16 +17,27 @@ from flakeyard.steps.chain.fish import prepare_fish
 from flakeyard.steps.intent.batch_file import read_soak, written
 from flakeyard.steps.intent.partial import retold
 from flakeyard.steps.intent.records import Batch
-from flakeyard.steps.intent.spread import Draws, band
+from flakeyard.steps.intent.spread import Band, Draws, band
 from flakeyard.steps.judge.facts import rule_texts
-from flakeyard.steps.plan.recipes import MEMBERS, ROOM, Mixed, Published, mix_by_volume, published_recipes, recompute
+from flakeyard.steps.plan.recipes import (
+    AMOUNTS,
+    MEMBERS,
+    MOST_SALT,
+    ROOM,
+    Mixed,
+    Published,
+    mix_by_volume,
+    published_recipes,
+    recipe_weight,
+    recompute,
+)  # fmt: skip
 from flakeyard.units import CUP
 from flakeyard.workbook import own, words
 from flakeyard.workbook.form import form
 from flakeyard.workbook.own import demo_batch
-from flakeyard.workbook.panels import figures
-from flakeyard.workbook.panels.figures import Picture
-from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.panels import drawing
+from flakeyard.workbook.panels.live import Lesson, Live, Told
+from flakeyard.workbook.panels.panel import Choice, Control, NamedControl
 from flakeyard.workbook.table import Table
 
 KINDS = (  # id in the table of salts, short name; from the lightest cup to the heaviest
@@ -92,18 +104,24 @@ def _published(recipe: Published, choice: Choice) -> tuple[str, ...]:
 
 
 @dataclass(frozen=True)
-class KindOfSalt(Control):
-    """A slider that runs through the kinds of salt and shows their names."""
+class RecipeSalt(Control):
+    """How much salt a recipe asks for: cups, and what these weigh of pickling salt."""
 
     def reading(self, value: float, choice: Choice) -> str:
-        return KINDS[round(value)][1]
+        volume, mass = choice.show(value, self.kind, digits=3), choice.show(recipe_weight(value), "mass")
+        return f"{volume.partition(' (')[2].rstrip(')') or volume}, {mass.partition(' (')[0]}"
 
 
-LOOK_FOR = (
-    "Same cup, lighter salt: move the kind of salt from pickling salt to pyramid flakes. What is left of the strength?",
-    "Sugar in: does the salt by weight rise, fall or stay? And the water activity?",
-    "How much salt until some stays on the bottom? Which numbers stop there?",
-)
+WAYS = ("by the cup", "on the scale")
+JUG, JAR = (36.0, 128.0), (240.0, 390.0)  # mm; both are round, and this is how wide they are
+JUG_FOOT, TABLE = 236.0, 260.0  # mm under the upper edge: the jug stands on a scale
+RIMS = (34.0, 10.0)  # mm under the upper edge
+PLAIN = 1e9 / (np.pi / 4) / (JUG[1] - JUG[0]) ** 2, 1e9 / (np.pi / 4) / (JAR[1] - JAR[0]) ** 2  # mm of level for a m3
+HIGHEST = 40.0  # %, where the axis ends
+FLAKES = 1  # of KINDS: those the guess is about
+BY_WEIGHT = brining.PER_CENTS[0]
+SALT_MARKS = tuple(CUP / 4 * number for number in range(1, 11))  # m3 of salt in a recipe
+STYLES = dict(zip(brining.PER_CENTS, ("now", "second", "later"), strict=False))
 SURE = (
     "8 of 10 fillings of the cup lie in the likely range. Weigh the salt and that range is gone; what is left, purity and "
     "formulas, is at most 3 % of the strength (8 % may be 7.8 to 8.2 %)."
@@ -114,12 +132,14 @@ def controls(batch: Batch) -> tuple[Control, ...]:
     """The sliders, starting near the brine of the batch in whole quarter cups."""
     start = starting_values(batch)
     quarter = CUP / 4
+    names = tuple(name for _, name in KINDS)
     return (
         Control("fish", "Fish that goes in", "fish", "mass", 0.25, 5.0, 0.25, start["fish"], digits=3),
-        KindOfSalt("kind", "Kind of salt", "salt", "count", 0, len(KINDS) - 1, 1, start["kind"]),
-        Control("salt", "Salt", "salt", "volume", quarter, 15 * quarter, quarter, start["salt"], digits=3),
+        NamedControl("kind", "Kind of salt", "salt", "name", 0, len(KINDS) - 1, 1, start["kind"], names=names),
+        RecipeSalt("salt", "Salt in the recipe", "salt", "volume", quarter, MOST_SALT, quarter, start["salt"]),
         Control("water", "Water", "salt", "volume", 0.0005, 0.004, 0.00025, start["water"], digits=3),
         Control("sugar", "Sugar", "salt", "volume", 0.0, 4 * quarter, quarter / 2, start["sugar"], digits=3),
+        NamedControl("weighed", "Salt is measured", "salt", "name", 0, 1, 1, 0, names=WAYS),
     )
 
 
@@ -135,122 +155,183 @@ def starting_values(batch: Batch) -> dict[str, float]:
     sugar = np.median(brine.sugar) / tables.bulk_density("sugar")
     water = np.median(brine.water) / tables.bulk_density("water")
     return start | {
-        "salt": float(np.clip(salt, CUP / 4, 3.75 * CUP)),
+        "salt": float(np.clip(salt, CUP / 4, MOST_SALT)),
         "water": float(np.clip(water, 0.0005, 0.004)),
         "sugar": float(np.clip(sugar, 0.0, CUP)),
     }
 
 
-def brine_picture(_choice: Choice) -> Picture:
-    """Left: one brine under its four names. Right: where it stands on the curve of water activity."""
-    picture = Picture(size=(7.4, 3.3))
-    left = figures.axes(
-        picture, "what each counting calls “per cent”", "", (0, 142), (-0.6, 3.6), (0.215, 0.15, 0.4, 0.72)
+# The picture
+
+
+def draw_brine(mixed: Mixed, choice: Choice) -> dict:
+    """A jug of salt on a scale and a jar of brine, to scale; beside them how strong it gets with more and more salt."""
+    plot = _strength_field(mixed, choice)
+    levels = JUG_FOOT - PLAIN[0] * mixed.filled, TABLE - PLAIN[1] * _litres(mixed) / 1000
+    salt = {"offset": JUG_FOOT, "scale": -PLAIN[0] * mixed.filled / mixed.asked, "right": JUG[1]}
+    water = {"offset": levels[1] + PLAIN[1] * mixed.poured, "scale": -PLAIN[1], "right": JAR[1]}
+    if mixed.weighed:
+        salt["readings"] = [choice.show(recipe_weight(value), "mass") for value in SALT_MARKS]
+    else:
+        salt["readings"] = [choice.show(value, "volume", digits=3) for value in SALT_MARKS]
+    now = next(mark for mark in plot["marks"] if mark.get("style") == "now" and mark["kind"] == "curve")
+    strokes = [[JUG[0] - 4, levels[0], JUG[1] + 4, levels[0]], [JAR[0] - 4, levels[1], JAR[1] + 4, levels[1]]]
+    return {
+        "fields": [_kitchen_field(mixed, levels, salt["readings"], choice), plot],
+        "handles": [
+            drawing.handle("salt", 0, sum(JUG) / 2, **salt), drawing.handle("water", 0, sum(JAR) / 2, **water),
+        ],
+        "buttons": [_way_button(mixed.weighed)],
+        "trace": {"0": {"strokes": strokes}, "1": {"x": now["x"], "y": now["y"]}},
+        "guessed": {
+            "field": 1, "axis": "across", "at": [100 * mixed.per_cents[BY_WEIGHT].mid], "names": [say("live.brine.guess")],
+            "start": 0.5 * mixed.asked / CUP, "step": 0.125, "unit": say("live.brine.cups"), "ends": [0.0, HIGHEST],
+            "then": {"kind": float(FLAKES), "weighed": 0.0},
+        },
+    }  # fmt: skip
+
+
+def _litres(mixed: Mixed) -> float:
+    return float(np.median(mixed.brine.volume))
+
+
+def _way_button(weighed: bool) -> dict:
+    """A click on it goes from the cup to the scale, or back."""
+    word, value = ("live.brine.by_cup", 0.0) if weighed else ("live.brine.by_scale", 1.0)
+    return {
+        "control": "weighed", "field": 0, "left": 185.0, "top": -38.0, "words": say(word), "value": value, "pressed": weighed,
+    }  # fmt: skip
+
+
+def _kitchen_field(mixed: Mixed, levels: tuple[float, float], readings: list[str], choice: Choice) -> dict:
+    """The jug on its scale and the jar, as full as they are; the darker the saltier."""
+    strength, left = mixed.per_cents[BY_WEIGHT].mid, float(np.median(mixed.brine.undissolved))
+    shade, bottom = (
+        strength / solutions.nacl_saturation(ROOM),
+        TABLE - PLAIN[1] * left / tables.bulk_density(mixed.kind),
     )
-    left.set_yticks(range(4), [name for name, _ in reversed(PER_CENTS)])
-    left.set_xticks(range(0, 101, 20))
-    left.grid(visible=False, axis="y")
-    left.tick_params(axis="y", length=0)
-    full = solutions.nacl_saturation(ROOM)
-    ends = (full, full / (1 - full), full * solutions.nacl_density(full, ROOM) / 1000, solutions.salometer(full) / 100)
-    rows = [3 - place for place in range(4)]
-    left.barh(
-        rows,
-        [100 * end for end in ends],
-        0.62,
-        facecolor="none",
-        edgecolor="#666666",
-        linestyle="--",
-        label="a full brine",
-    )
-    for place, row in enumerate(rows):
-        figures.add_band(picture, f"bar{place}", left, place, "")
-        (reach,) = left.plot(
-            [], [], color=figures.BLACK, marker="|", markersize=11, markeredgewidth=1.8, linewidth=1.8, zorder=4
+    weighs = choice.show(mixed.weighs.mid, "mass").partition(" (")[0]
+    marks = [
+        {"kind": "area", "style": "air", "words": _short(mixed)},
+        drawing.box(JUG, (levels[0], JUG_FOOT), tint="water", shade=1.0, edge="line", held="salt", given=True,
+                    reading=readings[int(np.argmin(np.abs(np.array(SALT_MARKS) - mixed.asked)))]),
+        drawing.box((JUG[0] - 8, JUG[1] + 8), (JUG_FOOT + 1, TABLE), edge="line", given=True),
+        drawing.label(sum(JUG) / 2, (JUG_FOOT + TABLE + 1) / 2, weighs, anchor="middle", strong=True, given=True),
+        drawing.box(JAR, (levels[1], TABLE), say("live.brine.in_jar", strength=choice.show(strength, "percent")),
+                    tint="salt", shade=round(float(shade), 3), held="water", given=True,
+                    ink="#ffffff" if shade > 0.6 else "#1b1b1b", reading=choice.show(mixed.poured, "volume", digits=3)),
+        drawing.box(JAR, (bottom, TABLE), tint="water", shade=1.0, edge="line", given=True),
+    ]  # fmt: skip
+    for (at, end), rim, foot in ((JUG, RIMS[0], JUG_FOOT), (JAR, RIMS[1], TABLE)):
+        marks.append(drawing.outline([at, at, end, end], [rim, foot, foot, rim]))
+    for cups in range(1, 6):
+        level = JUG_FOOT - PLAIN[0] * cups * CUP
+        marks.append(drawing.outline([JUG[0], JUG[0] + 7], [level] * 2))
+        marks.append(drawing.label(JUG[0] - 4, level, f"{cups}", anchor="end", given=True))
+    marks.append(drawing.label(JUG[0] - 4, RIMS[0] - 8, say("live.brine.cups"), anchor="end", given=True))
+    return drawing.cuts_field(JAR[1], TABLE + 2, marks, share=0.5, margin=84, slender=250, head=40.0)
+
+
+def _short(mixed: Mixed) -> str:
+    short = dict(KINDS)[mixed.kind]
+    return short if "salt" in short else f"salt, {short}"
+
+
+def _strength_field(mixed: Mixed, choice: Choice) -> dict:
+    """Three of the per cents against the salt of the recipe; where this brine stands, and where it meets the fish."""
+    across, here = AMOUNTS / CUP, mixed.asked / CUP
+    low, _, high = 100 * mixed.course[BY_WEIGHT]
+    marks = [drawing.band("now", across, low, high) | {"given": True}]
+    for name, style in STYLES.items():
+        end = say(f"live.brine.{style}")
+        marks.append(drawing.curve(style, across, 100 * mixed.course[name][1], end, given=style == "now"))
+    strength, shared = mixed.per_cents[BY_WEIGHT].mid, float(np.median(mixed.shared))
+    words = choice.show(strength, "percent"), say("live.brine.with_fish", salt=choice.show(shared, "percent"))
+    marks.append(drawing.point(here, 100 * strength, words[0], given=True))
+    marks.append(drawing.point(here, 100 * shared, words[1], shape="s", level=True))
+    marks.append({"kind": "note", "style": "now", "words": say("live.brine.band"), "given": True})
+    up = drawing.axis(say("live.brine.up"), 0.0, HIGHEST, range(0, 41, 10))
+    return {"across": _amount_axis(choice), "up": up, "marks": marks}
+
+
+def _amount_axis(choice: Choice) -> dict:
+    """Millilitres of salt, or cups: the places stay cups."""
+    end = MOST_SALT / CUP
+    if choice.system == "metric":
+        parts = range(0, 501, 100)
+        return drawing.axis(
+            say("live.brine.across", unit="mL"),
+            0.0,
+            end,
+            [1e-6 * part / CUP for part in parts],
+            [f"{part}" for part in parts],
         )
-        picture.add(f"reach{place}", reach).set_label("likely range" if place == 0 else "")
-        number = left.text(141, row, "", ha="right", va="center", fontsize=figures.FONT_SIZE, fontweight="bold")
-        picture.add(f"number{place}", number)
-    figures.legend(left, 2)
-    _activity_side(picture, full)
-    return picture
+    ticks = np.arange(0.0, 2.6, 0.5)
+    return drawing.axis(say("live.brine.across", unit="cups"), 0.0, end, ticks, ("0", "½", "1", "1½", "2", "2½"))
 
 
-def _activity_side(picture: Picture, full: float) -> None:
-    right = figures.axes(
-        picture, "salt in salt + water, %", "water activity", (0, 28), (0.70, 1.01), (0.715, 0.15, 0.27, 0.60)
-    )
-    salt = np.linspace(0.0, full, 80)
-    right.plot(
-        100 * salt, solutions.nacl_water_activity(salt), color="#666666", linewidth=1.8, label="salt alone", zorder=2
-    )
-    figures.add_band(picture, "spread", right, 1, "")
-    figures.add_point(picture, "now", right, 0, "this brine")
-    (square,) = right.plot(
-        [], [], linestyle="", marker="s", markersize=9, color=figures.BLACK, label="evened out with fish"
-    )
-    square.set(markerfacecolor="white", zorder=4)
-    picture.add("later", square)
-    figures.legend(right, 1)
+def reply_brine(mixed: Mixed, guess: dict, choice: Choice) -> str:
+    """What is said to a guess of the cups of flakes that weigh as much as the salt at hand."""
+    weight, flakes = mixed.weighs.mid, tables.ingredient(KINDS[FLAKES][0])
+    low, mid, high = (weight / density for density in (flakes.density_high, flakes.density_mid, flakes.density_low))
+    guessed = guess["knots"][0] * CUP
+    where = "below" if guessed < low else "above" if guessed > high else "inside"
+    told = choice.show(guessed, "volume"), choice.show_band(Band(low, mid, high), "volume")
+    return say("live.brine.reply", guess=told[0], told=told[1]) + " " + say(f"live.guess.{where}")
 
 
-def draw_brine(picture: Picture, mixed: Mixed, choice: Choice) -> None:
-    """Set bars, likely ranges, numbers and points."""
-    for place, ((name, kind), row) in enumerate(zip(PER_CENTS, (3, 2, 1, 0), strict=True)):
-        reach, scale = mixed.per_cents[name], 1.0 if kind == "salometer" else 100.0
-        figures.set_band(picture[f"bar{place}"], [0, scale * reach.mid], [row - 0.31] * 2, [row + 0.31] * 2)
-        picture[f"reach{place}"].set_data([scale * reach.low, scale * reach.high], [row, row])
-        picture[f"number{place}"].set_text(choice.show(reach.mid, kind))
-    salt = band(100 * mixed.water_phase)
-    figures.set_band(picture["spread"], [salt.low, salt.high], [0.70] * 2, [1.01] * 2)
-    activity = np.median(mixed.brine.water_activity)
-    figures.set_point(picture, "now", salt.mid, activity, f"{activity:.2f}")
-    picture["later"].set_data([100 * np.median(mixed.shared)], [np.median(mixed.shared_activity)])
+# The words
 
 
-def tell_brine(mixed: Mixed, choice: Choice) -> Said:
+def tell_brine(mixed: Mixed, choice: Choice) -> Told:
     """What the cups come to, in the sentence; that no brine makes fish keep, in the caution."""
-    brine = mixed.brine
+    brine, left = mixed.brine, float(np.median(mixed.brine.undissolved))
+    filled, made = choice.show(mixed.filled, "volume", digits=3), choice.show(_litres(mixed) / 1000, "volume")
+    activity = f"{np.median(brine.water_activity):.2f}"
     short = dict(KINDS)[mixed.kind]
     kind = short if "salt" in short else f"salt ({short})"
-    scooped, made = (
-        choice.show(mixed.spooned, "volume", digits=3),
-        choice.show(np.median(brine.volume) / 1000, "volume"),
-    )
-    activity = f"{np.median(brine.water_activity):.2f}"
-    parts = [f"{scooped} of {kind} weighs {choice.show_band(band(mixed.whole_salt), 'mass')}."]
-    strength = choice.show_band(mixed.per_cents["of the brine's weight"], "percent")
+    parts = [f"{filled} of {kind} weighs {choice.show_band(mixed.weighs, 'mass')}."]
+    strength = choice.show_band(mixed.per_cents[BY_WEIGHT], "percent")
     parts.append(f"It makes {made} of brine. Salt by weight: {strength}; water activity {activity}.")
-    if np.median(brine.undissolved) > 0:
-        rest = choice.show(np.median(brine.undissolved), "mass")
-        parts.append(f"The water is full: about {rest} of the salt stays on the bottom.")
-    later = choice.show(np.median(mixed.shared), "percent")
-    fish = choice.show(mixed.fish, "mass", digits=3)
+    if left > 0:
+        parts.append(f"The water is full: about {choice.show(left, 'mass')} of the salt stays on the bottom.")
+    later, fish = choice.show(np.median(mixed.shared), "percent"), choice.show(mixed.fish, "mass", digits=3)
     parts.append(f"With {fish} of fish in it for days, the water of both comes to {later} salt.")
     alt = (
-        f"Four bars and a curve. The same brine is called {_called(mixed, choice)}. On the falling curve of water activity "
-        f"it stands at {activity}; evened out with the fish, at {np.median(mixed.shared_activity):.2f}. {' '.join(parts)}"
+        f"A jug of salt on a scale, and a jar of brine. Beside them curves that rise with the salt until the water is full: the "
+        f"same brine is called {_called(mixed, choice)}. {' '.join(parts)}"
     )
     caution = f"{rule_texts()['B4', ''].text} Brine in the refrigerator, and use a brine once. {words.caution_line()}"
-    return Said(" ".join(parts), SURE, caution, alt)
+    numbers = tuple((name, choice.show(mixed.per_cents[name].mid, kind)) for name, kind in PER_CENTS)
+    likely = choice.show_band(mixed.per_cents[BY_WEIGHT], "percent").partition(", likely ")[2]
+    chips = [
+        (say("live.likely"), likely or say("live.brine.known")),
+        (say("live.brine.activity"), activity),
+        (say("live.brine.fish", fish=fish), say("live.brine.both", salt=later)),
+    ]
+    chips += [(say("live.brine.bottom"), choice.show(left, "mass"))] if left > 0 else []
+    return Told(" ".join(parts), SURE, caution, alt, numbers, tuple(chips))
 
 
 def _called(mixed: Mixed, choice: Choice) -> str:
     return ", ".join(f"{choice.show(mixed.per_cents[name].mid, kind)} {name}" for name, kind in PER_CENTS)
 
 
-def brine_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:
-    """Cups of salt, sugar and water, and how strong the brine is that they make."""
+def brine_panel(batch: Batch | None = None, choice: Choice | None = None, **start: float) -> Live:
+    """Salt by the cup or on the scale, water, sugar, and how strong the brine is that they make; `start` are controls that
+    begin elsewhere than the batch does."""
     batch = batch or demo_batch("heron")
     flesh_water = float(np.mean(prepare_fish(batch, Draws(MEMBERS)).flesh.water))
 
-    def compute(kind: float, **values: float) -> Mixed:
-        return mix_by_volume(KINDS[round(kind)][0], **values, flesh_water=flesh_water)
+    def compute(kind: float, weighed: float, **values: float) -> Mixed:
+        return mix_by_volume(KINDS[round(kind)][0], **values, flesh_water=flesh_water, weighed=bool(weighed))
 
-    return Panel(
-        "Cups, spoons and the strength of a brine", controls(batch), compute, brine_picture, draw_brine, tell_brine,
-        choice=choice, look_for=LOOK_FOR,
+    lesson = Lesson(
+        say("live.brine.title"), say("live.brine.prompt"), controls(batch), compute, draw_brine, tell_brine, reply_brine,
+        say("live.brine.guess_prompt"), ("kind", "salt", "water"),
+        look_for=tuple((say(f"live.brine.look_{n}"), say(f"live.brine.saw_{n}")) for n in (1, 2, 3)), start=start,
     )  # fmt: skip
+    return Live(lesson, choice)
 
 
 # One's own brine

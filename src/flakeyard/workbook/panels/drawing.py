@@ -4,14 +4,19 @@ A drawing is made of dicts, lists, numbers and words, so that it travels as it i
 own pictures (mm, per cent, hours), whatever the learner reads: other units change the words at the marks, never a place.
 
     fields    what is beside one another: axes that never follow a handle, and marks in them; a `quiet` field has no axes
-              and is to scale: a mm across is as long as a mm down
-    handles   what a hand can hold: a control, its place (offset + scale × value) up or across a field; `auto`: where it
-              stands while the control is at its first mark
-    buttons   what a click turns over: a control, and the value it gets
-    trace     what this drawing leaves behind as a ghost: per field a curve {x, y} or the bottoms of cuts {bottoms}
-    guessed   where a learner puts down a guess: places and names of its knots, up or across a field
+              and is to scale: a mm across is as long as a mm down, and where it `rests` on a scale it fills from
+              below; `margin` (and `slim` where it is narrow): px for words right of it; `tall`: px that it needs at
+              least where it is not beside the controls; `slender`: px that a quiet one is high where it is narrow,
+              `head`: mm above it on paper
+    handles   what a hand can hold: a control, its place (offset + scale × value, or one of its `places`) up or across a
+              field, `along` a curve where it has one; `auto`: where it stands while the control is at its first mark
+    buttons   what a click turns over: a control, the value it gets, and its place: `under` a handle or with its `top` at a place
+    trace     what this drawing leaves behind as a ghost: per field a curve {x, y}, the bottoms of cuts {bottoms} or short
+              {strokes}, each from x, y to x, y
+    guessed   where a learner puts down a guess: places and names of its knots, up or across a field; `then`: settings
+              that follow when it is down
 
-Marks: curve, band, point, area, note, cut, scale. `given` marks stay in sight while a guess is made.
+Marks: curve, band, point, area, note, cut, scale, bar, flame, rung, box, outline, label, arrow. `given` marks stay in sight while a guess is made.
 Colour, dashes and hatch come together under one name and mean the same in every lesson and with both pens.
 """
 
@@ -31,11 +36,14 @@ STYLES = {  # dashes and widths in CSS px; colours after Okabe and Ito, lighter 
     "before": {"light": "#007A59", "dark": "#2BC49A", "dash": [6, 3, 1, 3], "width": 1.8, "hatch": ""},
     "guess": {"light": "#8A4278", "dark": "#DD9BC0", "dash": [0.1, 5.5], "width": 3.2, "hatch": ""},
     "ghost": {"light": "#767676", "dark": "#A0A0A0", "dash": [5, 4], "width": 1.8, "hatch": ""},
+    "untested": {"light": "#767676", "dark": "#A0A0A0", "dash": [2, 2], "width": 1.2, "hatch": "\\"},
+    "zone": {"light": "#8A6D00", "dark": "#D9B94A", "dash": [1, 6], "width": 1.2, "hatch": "\\"},
     "air": {"light": "#E69F00", "dark": "#E69F00", "dash": [], "width": 1.0, "hatch": ""},
 }
 RAMPS = {  # from little to much
     "salt": ["#F6D8C8", "#A7A2CF", "#143F8C"],
     "water": ["#8A5A34", "#D9A98A", "#F6D8C8", "#DCE9F2"],
+    "warm": ["#7FA8DC", "#D6E4F0", "#F7E3B5", "#F0A468", "#DB6A48"],
 }
 
 
@@ -52,11 +60,48 @@ def point(x: float, y: float, words: str, **more) -> dict:
 
 
 def cut(left: float, right: float, bottom: float, shade, tint: str, **more) -> dict:
-    """A piece cut across: faces at 0 and `bottom`; `held` names the control whose handle moves its lower face."""
+    """A piece cut across: faces at `top` and `bottom`; `held` names the control whose handle moves its lower face."""
     shade = [round(float(part), 3) for part in np.clip(shade, 0, 1)]
     return {
         "kind": "cut", "left": left, "right": right, "bottom": float(f"{bottom:.5g}"), "shade": shade, "tint": tint,
-        "words": [], "upper": "", "skin": False, "held": "", **more,
+        "words": [], "upper": "", "skin": False, "held": "", "top": 0.0, **more,
+    }  # fmt: skip
+
+
+def bar(style: str, at: float, start: float, end: float, words: str = "", reading: str = "", **more) -> dict:
+    """A bar along the row `at`, its words above it and its reading behind it; `open`: it goes on beyond its axis."""
+    return {
+        "kind": "bar", "style": style, "at": at, "from": float(f"{start:.4g}"), "to": float(f"{end:.4g}"), "words": words,
+        "reading": reading, "thick": 12, "open": False, "strong": False, **more,
+    }  # fmt: skip
+
+
+def box(x, y, words: str = "", **more) -> dict:
+    """A body from x to x and from its top to its foot: `tint` and `shade` of a ramp, or the hatch of a `style`; `held` names
+    the control whose handle moves its top, `edge` is line or dash, `ink` the colour of its words."""
+    return {"kind": "box", "x": numbers(x), "y": numbers(y), "words": words, "ink": "#1b1b1b", **more}
+
+
+def outline(x, y) -> dict:
+    """The walls of a vessel or a box, in ink."""
+    return {"kind": "outline", "x": numbers(x), "y": numbers(y), "given": True}
+
+
+def label(x: float, y: float, words: str, **more) -> dict:
+    """Words in a place of their own; `anchor` start, middle or end, `away` px to the right, `strong` for bold,
+    `halo` over lines."""
+    return {"kind": "label", "x": float(f"{x:.4g}"), "y": float(f"{y:.4g}"), "words": words, "anchor": "start", **more}
+
+
+def arrow(x, y) -> dict:
+    """The way that something takes, from x, y to x, y, to scale."""
+    return {"kind": "arrow", "x": numbers(x), "y": numbers(y), "given": True}
+
+
+def rung(y: float, at: float, number: str, words: str, state: str) -> dict:
+    """A line across at `y`; its lamp and its words stand at the height `at`. States: grows, perhaps, stopped, unknown."""
+    return {
+        "kind": "rung", "y": y, "at": float(f"{at:.4g}"), "number": number, "words": words, "state": state, "given": True,
     }  # fmt: skip
 
 
@@ -75,9 +120,16 @@ def depth_axis(system: str, high: float) -> dict:
     return axis("mm under the upper face", 0.0, high, np.arange(0.0, high + 1e-9, 5.0))
 
 
-def cuts_field(across: float, down: float, marks: list[dict], share: float = 0.4) -> dict:
+def cuts_field(across: float, down: float, marks: list[dict], share: float = 0.4, **more) -> dict:
     """A field of cuts to scale, in mm; the air or brine around them comes first among its marks."""
-    return {"across": axis("", 0, across), "up": axis("", down, -1.0), "quiet": True, "share": share, "marks": marks}
+    return {
+        "across": axis("", 0, across),
+        "up": axis("", down, -1.0),
+        "quiet": True,
+        "share": share,
+        "marks": marks,
+        **more,
+    }
 
 
 def handle(control: str, field: int, at: float, axis: str = "up", **more) -> dict:

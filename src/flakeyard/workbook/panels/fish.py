@@ -6,20 +6,21 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from matplotlib.patches import Rectangle
 
 from flakeyard import refused, tables
+from flakeyard.messages import say
 from flakeyard.models.constants import DAY
 from flakeyard.remembered import Remembered
 from flakeyard.steps.intent.records import Batch
+from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.plan.cutting import ACROSS, LONGEST, OneCut, one_cut, study_cuts, with_less_water
 from flakeyard.steps.plan.judging import TESTED_THICKNESS
 from flakeyard.units import InputError
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
-from flakeyard.workbook.panels import figures
-from flakeyard.workbook.panels.figures import Picture
-from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.panels import drawing
+from flakeyard.workbook.panels.live import Lesson, Live, Told
+from flakeyard.workbook.panels.panel import Choice, Control, NamedControl
 from flakeyard.workbook.table import Table, Text
 
 # A pick of the species table for the slider: common ones, lean to oily, with names short enough to stand beside it
@@ -40,16 +41,20 @@ FISH = {
     "sablefish": "sablefish",
 }
 OWN = "this batch"
-FACES = ("one (skin, tray)", "two (on a mesh)")
-LOOK_FOR = (
-    "Put the thickness from 6 to 12 mm. Twice the hours, or more?",
-    "Make the pieces uneven. Which curve runs away from the other?",
-    "How thick can the thickest piece be before the answer is not known?",
-)
-SCALES = (12.0, LONGEST / 2, LONGEST)  # hours; the picture keeps to these, so that it seldom changes its scale
-PARTS = ("water", "protein", "fat", "salt")
-WORDS_ON_WHITE = {"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.5}
-QUARTER_INCH = 0.00635  # m
+FACES = ("one open (skin, tray)", "two open (on a mesh)")
+THICKER = tuple(round(0.1 * step, 1) for step in range(7))  # how much thicker the thickest piece may be
+USUAL, THICKEST = (0.5, 12.5), (27.0, 39.0)  # mm of each piece that its cut shows
+DEEPEST = 34.9  # mm; the thickest piece of all sliders is 24 mm, and the bars lie below it
+GRAM = 0.36  # mm of a bar
+HOURS, WIDEST = 24.0, 16.0  # where the axes of hours and of mm end
+KNOTS = (3.0, 8.0, 12.0)  # mm, where a guess has its points
+WATERY = 1.05  # kg/kg; the palest colour of a piece
+PARTS = (
+    ("water", "water", 1.0),
+    ("protein", "water", 0.6),
+    ("fat", "warm", 0.5),
+    ("salt", "salt", 1.0),
+)  # of a bar: colour
 SURE = "8 of 10 batches should lie in the likely range. Fat counted with here: {fat}; your fish has its own."
 HISTAMINE = {
     True: "This kind of fish can form histamine when it is warm: keep it on ice from the water to the salt. Washing, "
@@ -58,16 +63,6 @@ HISTAMINE = {
     False: "",
 }
 NO_PROMISE = "A drying time says nothing about safety, nor where this fish may be kept."
-
-
-@dataclass(frozen=True)
-class NamedControl(Control):
-    """A slider over a list of names, the first of them at its low end; its value counts on from there."""
-
-    names: tuple[str, ...] = ()
-
-    def reading(self, value: float, choice: Choice) -> str:
-        return self.names[round(value - self.low)]
 
 
 def fish_choices(batch: Batch) -> tuple[tuple[str, Batch], ...]:
@@ -84,90 +79,148 @@ def fish_choices(batch: Batch) -> tuple[tuple[str, Batch], ...]:
     return tuple((name, one) for _, name, one in sorted([*others, (fat, name, batch)], key=lambda row: row[:2]))
 
 
-def cut_picture(choice: Choice) -> Picture:
-    """Frame: hours against thickness on the left, what 100 g become on the right."""
-    picture = Picture()
-    unit, size = ("in", 0.0254) if choice.system == "us" else ("mm", 0.001)
-    on = figures.axes(
-        picture, f"thickness of the usual piece, {unit}", "hours to stopping weight",
-        (0, 0.016 / size), (0, SCALES[1]), (0.09, 0.155, 0.60, 0.66),
-    )  # fmt: skip
-    on.axvline(QUARTER_INCH / size, color="#777777", linewidth=0.9, linestyle=(0, (2, 3)), zorder=0.5)
-    on.text(QUARTER_INCH / size, 0.99, " ¼ in", fontsize=figures.FONT_SIZE - 1.5, color="#444444", va="top",
-            transform=on.get_xaxis_transform())  # fmt: skip
-    figures.add_band(picture, "band", on, 0, "8 of 10 batches")
-    figures.add_curve(picture, "curve", on, 0, "thickest piece")
-    figures.add_curve(picture, "usual", on, 1, "usual piece", width=1.8)
-    figures.add_curve(picture, "straight", on, 2, "in proportion to thickness", width=1.6)
-    figures.add_band(picture, "untested", on, 4, None)
-    picture.add("untested_words", on.text(0, 0.21, "not tested", rotation=90, ha="center", va="center", zorder=6,
-                transform=on.get_xaxis_transform(), fontsize=figures.FONT_SIZE - 0.5, bbox=WORDS_ON_WHITE))  # fmt: skip
-    figures.add_point(picture, "here", on, 0)
-    figures.legend(on, columns=2)
-    _add_bars(picture)
-    return picture
+# The picture
 
 
-def _add_bars(picture: Picture) -> None:
-    on = figures.axes(picture, "", "g of 100 g trimmed", (-0.6, 1.6), (0, 105), (0.785, 0.155, 0.205, 0.66))
-    on.set_xticks([0, 1], ["raw", "dried"])
-    for style, part in enumerate(PARTS):
-        for place, state in enumerate(("raw", "dried")):
-            bar = Rectangle((place - 0.36, 0), 0.72, 0, facecolor=figures.COLOURS[style] + "55",
-                            edgecolor=figures.COLOURS[style], hatch=figures.HATCHES[style], linewidth=0.8)  # fmt: skip
-            bar.set_label(part if place == 0 else None)
-            picture.add(f"{state} {part}", on.add_patch(bar))
-    words_above = on.text(1, 0, "", ha="center", va="bottom", fontsize=figures.FONT_SIZE)
-    picture.add("dried_words", words_above)
-    on.legend(loc="lower right", bbox_to_anchor=(1.05, 0.99), ncols=2, fontsize=figures.FONT_SIZE - 1, frameon=False,
-              handlelength=1.4, columnspacing=1.0, borderaxespad=0.0)  # fmt: skip
+def draw_cut(cut: OneCut, choice: Choice) -> dict:
+    """Two pieces cut through, with the way their water has to go; what 100 g become; hours against thickness."""
+    plot, sizes = _hours_field(cut, choice), (1000 * cut.thickness, 1000 * cut.thickest)
+    readings = [choice.show(cut.thickness * (1 + share), "length") for share in THICKER]
+    return {
+        "fields": [_pieces_field(cut, choice), plot],
+        "handles": [
+            drawing.handle("thickness", 0, sum(USUAL) / 2, scale=1000.0, down=True, right=USUAL[1]),
+            drawing.handle(
+                "thicker", 0, sum(THICKEST) / 2, offset=sizes[0], scale=sizes[0], down=True, right=THICKEST[1],
+                readings=readings,
+            ),
+        ],
+        "buttons": [_skin_button(cut.faces)],
+        "trace": {"0": {"bottoms": [[*USUAL, sizes[0]], [*THICKEST, sizes[1]]]}, "1": _trace(cut)},
+        "guessed": {
+            "field": 1, "axis": "up", "at": list(KNOTS), "start": 10.0, "step": 0.5, "unit": "h", "ends": [0.0, HOURS],
+            "names": [say("live.fish.guess", size=choice.show(knot / 1000, "length")) for knot in KNOTS],
+        },
+    }  # fmt: skip
 
 
-def draw_cut(picture: Picture, cut: OneCut, choice: Choice) -> None:
-    """Set curves, bands, the point and the bars."""
-    size = 0.0254 if choice.system == "us" else 0.001
-    hours, on = _or_endless(cut.seconds.mid) / 3600, picture["curve"].axes
-    _set_up(on, next((scale for scale in SCALES if scale >= 2.5 * hours), SCALES[-1]))
-    top, ends = on.get_ylim()[1], np.array([0.0, 0.016])
-    across = ACROSS / size
-    picture["curve"].set_data(across, _shown(cut.mid))
-    picture["usual"].set_data(across, _shown(cut.usual_mid))
-    figures.set_band(picture["band"], across, np.minimum(cut.low, 2 * top), np.minimum(cut.high, 2 * top))
-    first = min(TESTED_THICKNESS[1] * cut.thickness / cut.thickest, 0.016)
-    figures.set_band(picture["untested"], np.array([first, 0.016]) / size, [0.0, 0.0], [top, top])
-    picture["untested_words"].set_x((first + 0.016) / 2 / size)
-    known = hours if cut.tested and np.isfinite(hours) else np.nan
-    picture["straight"].set_data(ends / size, known / cut.thickness * ends)
-    figures.set_point(picture, "here", cut.thickness / size, known, f"{hours:.1f} h", falling=False)
-    _draw_bars(picture, cut)
+def _skin_button(faces: int) -> dict:
+    """A click on it closes the lower face of every piece, or opens it again."""
+    word, value = ("live.fish.skin_off", 2.0) if faces == 1 else ("live.fish.skin_on", 1.0)
+    return {
+        "control": "faces", "field": 0, "left": USUAL[0], "under": "thickness", "words": say(word), "value": value,
+        "pressed": faces == 1,
+    }  # fmt: skip
 
 
-def _draw_bars(picture: Picture, cut: OneCut) -> None:
-    for state, parts in (("raw", cut.raw), ("dried", cut.dried)):
-        below = 0.0
-        for part, share in zip(PARTS, parts, strict=True):
-            picture[f"{state} {part}"].set(y=below, height=100 * share)
-            below += 100 * share
-    picture["dried_words"].set(text=f"{100 * cut.weight_left.mid:.0f} g", y=100 * sum(cut.dried) + 1)
+def _pieces_field(cut: OneCut, choice: Choice) -> dict:
+    """The usual and the thickest piece to scale, arrows as long as the water's way, and below them 100 g raw and dried."""
+    marks = [{"kind": "area", "style": "air", "words": say(f"live.fish.faces_{cut.faces}")}]
+    pieces = ((USUAL, cut.thickness, "thickness", "usual"), (THICKEST, cut.thickest, "thicker", "thickest"))
+    for place, size, held, name in pieces:
+        marks.append(
+            drawing.cut(
+                *place, 1000 * size, [cut.raw[0] / WATERY] * 2, "water", held=held, skin=cut.faces == 1,
+                upper=say(f"live.weight.{name}"), reading=choice.show(size, "length"),
+            )
+        )  # fmt: skip
+        marks += _ways(place, 1000 * size, cut.faces)
+    for top, state, parts, weight in ((27.4, "raw", cut.raw, 1.0), (32.3, "dried", cut.dried, cut.weight_left.mid)):
+        marks += _bar(top, parts, say(f"live.fish.{state}", weight=f"{100 * weight:.0f}"))
+    return drawing.cuts_field(49.0, DEEPEST, marks, share=0.5, margin=14, slender=250, head=5.0)
 
 
-def _or_endless(value: float | None) -> float:
-    return np.inf if value is None else value
+def _ways(place: tuple[float, float], bottom: float, faces: int) -> list[dict]:
+    """From where the water has the longest way to the face by which it leaves: the middle, or the skin."""
+    at = [place[0] + part * (place[1] - place[0]) for part in (0.2, 0.8)]
+    ends = [(bottom, 0.0)] if faces == 1 else [(bottom / 2, 0.0), (bottom / 2, bottom)]
+    return [drawing.arrow([x, x], end) for x in at for end in ends]
 
 
-def _shown(hours: np.ndarray) -> np.ndarray:
-    """Hours for a curve, which ends where they are not known."""
-    return np.where(np.isfinite(hours), hours, np.nan)
+def _bar(top: float, parts: tuple[float, ...], words: str) -> list[dict]:
+    """Water, protein, fat and salt lying side by side, a gram as long in every bar; above them the words for it."""
+    ends = GRAM * 100 * np.cumsum([0.0, *parts]) + USUAL[0]
+    boxes = [
+        drawing.box((left, right), (top, top + 2.2), tint=tint, shade=shade, edge="line", given=True)
+        for left, right, (_, tint, shade) in zip(ends, ends[1:], PARTS)
+    ]
+    told = ", ".join(f"{part} {100 * share:.0f}" for (part, *_), share in zip(PARTS, parts) if share >= 0.005)
+    return [*boxes, drawing.label(USUAL[0], top - 1.2, f"{words}: {told}", given=True)]
 
 
-def _set_up(on, high: float) -> None:
-    """Let the axes run up to `high` in six parts; does nothing when they already do."""
-    if on.get_ylim() != (0.0, high):
-        on.set_ylim(0.0, high)
-    on.set_yticks(np.linspace(0.0, high, 7))
+def _hours_field(cut: OneCut, choice: Choice) -> dict:
+    """Hours of the thickest and of the usual piece against the thickness; a straight line beside them; what was not tested."""
+    first = 1000 * min(TESTED_THICKNESS[1] * cut.thickness / cut.thickest, WIDEST / 1000)
+    marks = [drawing.box((first, WIDEST), (HOURS, 0.0), say("live.weight.untested"), style="untested", given=True)]
+    across, low, high = 1000 * ACROSS, cut.low, np.minimum(cut.high, HOURS)
+    marks += (
+        [drawing.band("now", across[low <= HOURS], low[low <= HOURS], high[low <= HOURS])] if low[0] < HOURS else []
+    )
+    for style, hours, name in (("second", cut.usual_mid, "usual"), ("now", cut.mid, "thickest")):
+        x, y = _shown(hours)
+        marks += [drawing.curve(style, x, y, say(f"live.weight.{name}"))] if len(x) > 1 else []
+    here = _hours(cut)
+    if here <= HOURS:
+        end = min(WIDEST, HOURS * 1000 * cut.thickness / here)
+        marks.append(
+            drawing.curve("later", [0, end], [0, here * end / (1000 * cut.thickness)], say("live.fish.straight"))
+        )
+        marks.append(
+            drawing.point(
+                1000 * cut.thickness, here, say("live.batch.done", hours=f"{here:.1f}"), given=True, above=False
+            )
+        )
+    marks.append({"kind": "note", "style": "now", "words": say("live.batch.band"), "given": True})
+    up = drawing.axis(say("live.fish.up"), 0.0, HOURS, range(0, 25, 4))
+    return {"across": _thickness_axis(choice), "up": up, "marks": marks}
 
 
-def tell_cut(cut: OneCut, choice: Choice) -> Said:
+def _thickness_axis(choice: Choice) -> dict:
+    """Millimetres, or inches in eighths: the places stay millimetres."""
+    if choice.system == "us":
+        ticks = np.arange(0.0, WIDEST, drawing.INCH / 8)
+        return drawing.axis(say("live.fish.across", unit="inches"), 0.0, WIDEST, ticks, ("0", "⅛", "¼", "⅜", "½", "⅝"))
+    return drawing.axis(say("live.fish.across", unit="mm"), 0.0, WIDEST, range(0, 16, 3))
+
+
+def _hours(cut: OneCut) -> float:
+    return np.inf if cut.seconds.mid is None or not cut.tested else cut.seconds.mid / 3600
+
+
+def _shown(hours: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """A curve of hours as far as its axis goes, to the very edge."""
+    inside = hours <= HOURS
+    x, y = 1000 * ACROSS[inside], hours[inside]
+    if inside.all() or not inside.any() or not np.isfinite(hours[len(x)]):
+        return x, y
+    return np.append(x, 1000 * np.interp(HOURS, hours[: len(x) + 1], ACROSS[: len(x) + 1])), np.append(y, HOURS)
+
+
+def _trace(cut: OneCut) -> dict:
+    """The curve of the thickest piece, and the point on it as a line down to its thickness."""
+    (x, y), here, at = _shown(cut.mid), _hours(cut), 1000 * cut.thickness
+    if len(x) < 2:
+        return {}
+    strokes = [[round(at, 3), 0.0, round(at, 3), round(here, 3)]] if here <= HOURS else []
+    return {"x": drawing.numbers(x), "y": drawing.numbers(y), "strokes": strokes}
+
+
+def reply_cut(cut: OneCut, guess: dict, choice: Choice) -> str:
+    """What is said to a guessed curve: its end, beside the hours computed for a piece as thick."""
+    size = KNOTS[-1] / 1000
+    low, middle, high = (float(np.interp(size, ACROSS, curve)) for curve in (cut.low, cut.mid, cut.high))
+    if size * cut.thickest / cut.thickness > TESTED_THICKNESS[1] + 1e-9:
+        return say("live.weight.no_reply")
+    where = "below" if guess["knots"][-1] < low else "above" if guess["knots"][-1] > high else "inside"
+    told = Band(*(None if np.isinf(hours) else 3600 * hours for hours in (low, middle, high)))
+    shown = choice.show(3600 * guess["knots"][-1], "time"), choice.show_band(told, "time"), choice.show(size, "length")
+    return say("live.fish.reply", guess=shown[0], told=shown[1], size=shown[2]) + " " + say(f"live.guess.{where}")
+
+
+# The words
+
+
+def tell_cut(cut: OneCut, choice: Choice) -> Told:
     """How long the thickest piece takes, what is left of a kilogram, how much tray it covers."""
     usual, thickest = (choice.show(value, "length") for value in (cut.thickness, cut.thickest))
     how = f"{cut.name}, {usual} thick, the thickest piece {thickest}, {'both faces' if cut.faces == 2 else 'one face'} open"
@@ -179,12 +232,41 @@ def tell_cut(cut: OneCut, choice: Choice) -> Said:
         time = f"that takes more than {choice.show(3600 * LONGEST, 'time')}, too long for a wet piece in warm air"
     else:
         time = f"at the stopping weight for the {cut.aim} after {choice.show_band(cut.seconds, 'time')}"
-    left = choice.show_band(cut.weight_left, "percent")
-    area = choice.show(cut.tray_area, "area")
+    left, area = choice.show_band(cut.weight_left, "percent"), choice.show(cut.tray_area, "area")
     sentence = f"{how}: {time}. Left of the trimmed raw fish: {left}. 1 kg of pieces covers {area} of tray."
     sure = SURE.format(fat=choice.show_band(cut.fat, "percent"))
     caution = " ".join(filter(None, (HISTAMINE[cut.histamine_former], NO_PROMISE, words.caution_line())))
-    return Said(sentence, sure, caution, _in_words(cut, choice, sentence))
+    return Told(sentence, sure, caution, _in_words(cut, choice, sentence), _numbers(cut, choice), _chips(cut, choice))
+
+
+def _numbers(cut: OneCut, choice: Choice) -> tuple[tuple[str, str], ...]:
+    """The thickest piece's hours large; its water's way, what is left of a kilogram, and the tray a kilogram covers."""
+    hundred = choice.show(0.1, "mass", digits=3).partition(" (")[0]
+    return (
+        (say("live.weight.takes"), _time(cut, choice)),
+        (say("live.fish.way"), choice.show(cut.thickest / cut.faces, "length")),
+        (say("live.fish.left", raw=hundred), choice.show(0.1 * cut.weight_left.mid, "mass")),
+        (say("live.fish.tray", mass=choice.show(1.0, "mass").partition(" (")[0]), choice.show(cut.tray_area, "area")),
+    )
+
+
+def _time(cut: OneCut, choice: Choice) -> str:
+    if not cut.tested:
+        return say("live.not_known")
+    return (
+        say("live.fish.over", time=choice.show(3600 * LONGEST, "time"))
+        if cut.seconds.mid is None
+        else choice.show(cut.seconds.mid, "time")
+    )
+
+
+def _chips(cut: OneCut, choice: Choice) -> tuple[tuple[str, str], ...]:
+    likely = choice.show_band(cut.seconds, "time").partition(", likely ")[2] if cut.tested else ""
+    formed = {True: "live.fish.histamine", None: "live.fish.histamine_unknown", False: "live.fish.no_histamine"}
+    return (
+        (say("live.likely"), likely or say("live.not_known")),
+        (cut.name[0].upper() + cut.name[1:], say(formed[cut.histamine_former])),
+    )
 
 
 def _in_words(cut: OneCut, choice: Choice, sentence: str) -> str:
@@ -194,18 +276,21 @@ def _in_words(cut: OneCut, choice: Choice, sentence: str) -> str:
         + (choice.show(3600 * hours, "time") if np.isfinite(hours) else "more than two days")
         for mm, hours in marks
     )
+    ways = "from the middle to both faces" if cut.faces == 2 else "from the skin up to the one open face"
     parts = ", ".join(
         f"{part} {100 * raw:.0f} to {100 * dried:.0f} g"
-        for part, raw, dried in zip(PARTS, cut.raw, cut.dried, strict=True)
+        for (part, *_), raw, dried in zip(PARTS, cut.raw, cut.dried, strict=True)
     )
     return (
-        f"Left: a curve of hours against thickness that bends upwards, for the thickest piece at {told}; a hatched band, and "
-        f"a straight line from zero for comparison. Right: bars of 100 g raw and dried, {parts}. {sentence}"
+        f"Left: two pieces cut through, with arrows {ways}; beneath them bars of 100 g raw and dried, {parts}. Right: a "
+        f"curve of hours against thickness that bends upwards, for the thickest piece at {told}; a hatched band, and a "
+        f"straight line from zero for comparison. {sentence}"
     )
 
 
-def fish_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:
-    """Sliders for the fish, how thick it is cut, how evenly, and how many faces dry."""
+def fish_panel(batch: Batch | None = None, choice: Choice | None = None, **start: float) -> Live:
+    """Which fish, how thick it is cut, how evenly, and how many faces dry; `start` are controls that begin elsewhere than
+    the batch does."""
     batch = batch or demo_batch("heron")
     choices = fish_choices(batch)
     studied = Remembered()
@@ -216,10 +301,12 @@ def fish_panel(batch: Batch | None = None, choice: Choice | None = None) -> Pane
         cuts = studied((place, open_faces), lambda: study_cuts(one, open_faces))
         return one_cut(cuts, name, one.fish.record, open_faces, thickness, thicker)
 
-    return Panel(
-        "Which fish, and how thick: hours, and what is left",
-        _controls(batch, choices), compute, cut_picture, draw_cut, tell_cut, choice=choice, look_for=LOOK_FOR,
+    lesson = Lesson(
+        say("live.fish.title"), say("live.fish.prompt"), _controls(batch, choices), compute, draw_cut, tell_cut, reply_cut,
+        say("live.fish.guess_prompt"), ("fish", "thickness", "thicker"),
+        look_for=tuple((say(f"live.fish.look_{n}"), say(f"live.fish.saw_{n}")) for n in (1, 2, 3)), start=start,
     )  # fmt: skip
+    return Live(lesson, choice)
 
 
 def _controls(batch: Batch, choices) -> tuple[Control, ...]:
@@ -229,10 +316,10 @@ def _controls(batch: Batch, choices) -> tuple[Control, ...]:
     thicker, faces = thickest / usual - 1, batch.open_faces
     own = next(place for place, (_, one) in enumerate(choices) if one is batch)
     return (
-        NamedControl("fish", "Fish (lean to oily)", "fish", "count", 0, len(names) - 1, 1, own, names=names),
+        NamedControl("fish", "Fish (lean to oily)", "fish", "name", 0, len(names) - 1, 1, own, names=names),
         Control("thickness", "Usual thickness", "fish", "length", *TESTED_THICKNESS, 0.001, _within(usual, *TESTED_THICKNESS)),
-        Control("thicker", "Thickest is thicker by", "fish", "percent", 0.0, 0.6, 0.1, _within(thicker, 0.0, 0.6)),
-        NamedControl("faces", "Open faces", "fish", "count", 1, 2, 1, faces, names=FACES),
+        Control("thicker", "Thickest is thicker by", "fish", "percent", THICKER[0], THICKER[-1], 0.1, _within(thicker, 0.0, 0.6)),
+        NamedControl("faces", "Faces of a piece", "fish", "name", 1, 2, 1, faces, names=FACES),
     )  # fmt: skip
 
 
@@ -318,7 +405,7 @@ def facts(name: str) -> Text:
     else:
         lines.append(f"composition not known here; {record.note}")
     if record.fat_low_g is not None:
-        where = tables.source(record.season_source_id)
+        where = tables.source(record.season_source_id).short
         lines.append(f"fat found between {record.fat_low_g:.2g} and {record.fat_high_g:.2g} %: {where}")
     against = refused.of(record)
     lines += [f"histamine: {_histamine(record)}", *filter(None, [record.advisory, against and against.why])]

@@ -7,15 +7,16 @@ rules about germs and hours are taken as kept in the panel: it shows what water,
 from __future__ import annotations
 
 import html
-from dataclasses import replace
-from functools import partial
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import limits, tables
+from flakeyard.messages import say
 from flakeyard.models import keeping
+from flakeyard.remembered import Remembered
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge import safety, storing
 from flakeyard.steps.judge.water_check import HYGROMETER_ERROR, TRUSTED
@@ -23,25 +24,23 @@ from flakeyard.steps.plan.packs import DAYS, SOON, Kept, LaidPiece, lay_piece, t
 from flakeyard.workbook import own, words
 from flakeyard.workbook.form import FormField, form
 from flakeyard.workbook.own import demo_batch
-from flakeyard.workbook.panels import figures
-from flakeyard.workbook.panels.figures import Picture
+from flakeyard.workbook.panels import drawing
 from flakeyard.workbook.panels.keeping_tables import PACKS, PLACE_WORDS
-from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.panels.live import Lesson, Live, Told
+from flakeyard.workbook.panels.panel import Choice, Control
 
 SPOTS = (  # where it may stand, and how warm it is there, degC
     ("freezer", limits.FREEZER),
     ("refrigerator", limits.COLD),
     *(("cupboard", warmth) for warmth in (12.0, 16.0, 20.0, 25.0, 30.0, 35.0)),
 )
-LOOK_FOR = (
-    "Less fat: which clock gets longer, and does the time you may count on?",
-    "Dry less and less: at which estimate is the cupboard lost, and at which the refrigerator?",
-    "The tightest pack, the coolest cupboard: how many days at most?",
-)
-CLOCKS = (("official_cap", "guidance"), ("mould", "mould"), ("rancidity", "rancid fat"))
+CLOCKS = {"official_cap": "guidance", "mould": "mould", "rancidity": "rancid fat"}
+ROWS, TOP = (2.45, 1.45, 0.45), 3.2  # of the fuses
+LAST_DAY = 42  # six weeks, where the axis ends
+ACTIVITIES = (0.3, 1.0)  # where the axis begins and ends
 SURE = (
     "Guidance is a rule made for similar food, not a forecast. Mould (read on cakes) and rancid fat are told at their cautious "
-    "end: laboratories differ, so some three tenths of their middle days count, or less. 8 of 10 such packs lie in the band."
+    "end: laboratories differ, so some three tenths of their middle days count, or less. 9 of 10 such packs stay under the upper edge."
 )
 AS_IF = "This panel assumes that the rules on gutting, histamine, parasites, hours and heat are kept. The last cell under Your kitchen checks them."
 
@@ -50,6 +49,8 @@ class Worded(Control):
     """A slider that runs through a list of things and shows their names."""
 
     def reading(self, value: float, choice: Choice) -> str:
+        if self.name == "day":
+            return say("live.keep.day", day=f"{value:.0f}").lower()
         return pack_words(value) if self.name == "pack" else spot_words(value, choice)
 
 
@@ -78,10 +79,46 @@ def spot_words(number: float, choice: Choice) -> str:
 CONTROLS = (
     Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
     Activity("activity", "Dried to water activity", "air", "fraction", 0.60, 0.95, 0.01, limits.CUPBOARD_AIM),
-    Worded("pack", "Pack", "keeping", "count", 0, len(PACKS) - 1, 1, 5),
+    Worded("pack", "Pack", "keeping", "words", 0, len(PACKS) - 1, 1, 5),
     Control("humidity", "Humidity of the room", "keeping", "percent", 0.30, 0.90, 0.05, 0.50),
-    Worded("spot", "You would keep it", "keeping", "count", 0, len(SPOTS) - 1, 1, 4),
+    Worded("spot", "You would keep it", "keeping", "words", 0, len(SPOTS) - 1, 1, 4),
+    Worded("day", "Days gone by", "keeping", "words", 0, LAST_DAY, 1, 0),
 )
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """A pack on a day: what the rules and the model say of it, and how many days it has stood."""
+
+    kept: Kept
+    day: int
+
+    @property
+    def until(self) -> storing.Keeping:
+        return self.kept.keeping
+
+    @property
+    def state(self) -> str:
+        """How the day stands to the last one."""
+        if self.until.days is None:
+            return "unknown"
+        return "burning" if self.day < self.until.days else "last" if self.day == self.until.days else "past"
+
+    def clock(self, name: str) -> float | None:
+        """Days that a clock gives; None where it was never tested."""
+        if self.until.place == "freezer" and name == "rancidity":
+            return None
+        return self.until.clocks.get(name)
+
+
+class Packs:
+    """The fish of a batch, to be tried in packs; a pack is followed once, whatever day one looks at it."""
+
+    def __init__(self, laid: LaidPiece):
+        self.laid, self._tried = laid, Remembered(200)
+
+    def at(self, *, day: float, **values: float) -> Shelf:
+        return Shelf(self._tried(tuple(values.items()), lambda: keep_at(self.laid, **values)), round(day))
 
 
 def keep_at(laid: LaidPiece, *, fat: float, activity: float, pack: float, humidity: float, spot: float) -> Kept:
@@ -91,108 +128,175 @@ def keep_at(laid: LaidPiece, *, fat: float, activity: float, pack: float, humidi
     return try_pack(laid, fat=fat, activity=activity, pack=record, place=place, temperature=warmth, humidity=humidity)
 
 
-def picture(choice: Choice) -> Picture:
-    """Left: water activity in the pack over days. Right: the three clocks."""
-    made = Picture(size=(7.4, 3.75))
-    left = figures.axes(
-        made, "days in the pack", "water activity", (1, 1000), (0.0, 1.0), place=(0.075, 0.135, 0.405, 0.63)
-    )
-    left.set_xscale("log")
-    _days_across(left)
-    figures.add_band(made, "band", left, 0, "8 of 10 packs")
-    figures.add_curve(made, "mid", left, 0, "fish, estimate")
-    figures.add_curve(made, "air", left, 1, "air around it", width=1.8)
-    figures.legend(left, 2)
-    for limit, what in ((limits.MOIST, "germs"), (keeping.MOULD_DRIEST, "moulds")):
-        label = f"{limit:.2f} {what}"
-        left.axhline(limit, color="#555555", linewidth=1.0, linestyle=(0, (1, 2)), zorder=0)
-        text = left.text(900, limit, label, fontsize=figures.FONT_SIZE - 2, ha="right", va="center", zorder=6)
-        text.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.0})
-        made.add(label, text)
-    made.add("asked", left.text(0.0, 1.215, "", transform=left.transAxes, fontsize=figures.FONT_SIZE, va="bottom"))
-    _add_clocks(made)
-    return made
+# The picture
 
 
-def _days_across(on) -> None:
-    on.set_xticks([1, 10, 100, 1000], ["1", "10", "100", "1000"])
-    on.minorticks_off()
+def draw_keeping(shelf: Shelf, choice: Choice) -> dict:
+    """The clocks as fuses, burnt as far as the days have gone; beside them the water activity in the pack."""
+    course = _course_field(shelf)
+    line = {"line": "later", "stands": shelf.day, "paper_words": ""}
+    return {
+        "fields": [_fuses_field(shelf, choice), course],
+        "handles": [drawing.handle("day", 0, 0.0, "across", **line)],
+        "buttons": [],
+        "trace": {
+            "0": {"strokes": [[end, row - 0.22, end, row + 0.22] for row, end in _ends(shelf)]},
+            "1": {name: course["marks"][0][name] for name in ("x", "y")},
+        },
+        "guessed": {
+            "field": 0, "axis": "across", "at": [TOP / 2], "names": [say("live.keep.guess")], "start": 21.0, "step": 1.0,
+            "unit": say("live.keep.days"), "ends": [0.0, TOP],
+        },
+    }  # fmt: skip
 
 
-def _add_clocks(made: Picture) -> None:
-    right = figures.axes(
-        made, "days that each clock gives", "", (1, 1000), (-0.55, 2.55), place=(0.625, 0.135, 0.345, 0.63)
-    )
-    right.set_xscale("log")
-    _days_across(right)
-    right.set_yticks([2, 1, 0], [label for _, label in CLOCKS])
-    right.grid(visible=False, axis="y")
-    right.tick_params(axis="y", length=0)
-    for place, (name, _) in enumerate(CLOCKS):
-        figures.add_band(made, f"bar_{name}", right, place, "")
-        text = right.text(1, 2 - place, "", va="center", fontsize=figures.FONT_SIZE, zorder=6)
-        text.set_bbox({"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 1.2})
-        made.add(f"days_{name}", text)
-    (line,) = right.plot([], [], color=figures.BLACK, linewidth=2.2, zorder=5)
-    made.add("earliest", line)
-    made.add("where", right.text(0.0, 1.215, "", transform=right.transAxes, fontsize=figures.FONT_SIZE, va="bottom"))
-    note = right.text(
-        0.0, 1.05, "", transform=right.transAxes, fontsize=figures.FONT_SIZE, va="bottom", fontweight="bold"
-    )
-    made.add("until", note)
+def _ends(shelf: Shelf) -> list[tuple[float, float]]:
+    """Row and end of every fuse that has one in the picture."""
+    days = [shelf.clock(name) for name in CLOCKS]
+    return [(row, min(end, LAST_DAY)) for row, end in zip(ROWS, days, strict=True) if end is not None]
 
 
-def draw(made: Picture, kept: Kept, choice: Choice) -> None:
-    """Set the course, the humidity around it and the clocks."""
-    made["mid"].set_data(DAYS, kept.mid)
-    figures.set_band(made["band"], DAYS, kept.low, kept.high)
+def _fuses_field(shelf: Shelf, choice: Choice) -> dict:
+    """Where it stands, a fuse for each clock, and the line at which the first one ends."""
+    place = shelf.until.place or say("live.not_known")
+    where = say("live.keep.there" if shelf.kept.allowed else "live.keep.elsewhere", place=place)
+    marks = [{"kind": "area", "style": "air", "words": where, "given": True}]
+    if shelf.until.days is not None and shelf.until.days <= LAST_DAY:
+        marks.append(drawing.curve("stop", [shelf.until.days] * 2, [0.0, TOP]))
+    for name, row in zip(CLOCKS, ROWS, strict=True):
+        marks += _fuse(shelf, name, row)
+    across = drawing.axis(say("live.keep.across"), 0.0, LAST_DAY, range(0, LAST_DAY + 1, 7))
+    return {
+        "across": across,
+        "up": drawing.axis("", 0.0, TOP),
+        "marks": marks,
+        "share": 0.55,
+        "margin": 112,
+        "tall": 270,
+    }
+
+
+def _fuse(shelf: Shelf, name: str, row: float) -> list[dict]:
+    """A fuse: ashes as far as it burnt, what is left of it, a flame at its head; without an end, no fuse at all."""
+    days, strong = shelf.clock(name), name == shelf.until.limited_by
+    marks = [drawing.label(0.0, row + 0.36, CLOCKS[name], strong=strong, halo=True)]
+    if days is None:
+        return [*marks, drawing.label(0.0, row, say("live.keep.no_end"), strong=True, halo=True)]
+    end, left = min(days, LAST_DAY), shelf.day < days
+    burnt, reading = min(shelf.day, end), clock_words(days)
+    told = {"reading": reading if shelf.day <= days else say("live.keep.run_out", days=reading), "strong": strong}
+    if burnt:
+        marks.append(drawing.bar("ghost", row, 0.0, burnt, thick=3, **({} if left else told)))
+    if left:
+        marks.append(drawing.bar("second" if strong else "now", row, burnt, end, open=days > LAST_DAY, **told))
+        marks.append({"kind": "flame", "x": float(burnt), "y": row})
+    return marks
+
+
+def _course_field(shelf: Shelf) -> dict:
+    """The water activity in the pack against the days, the edge under which 9 of 10 packs stay, air and limits."""
+    kept, seen = shelf.kept, DAYS <= LAST_DAY
+    days = np.append(DAYS[seen], LAST_DAY)
+    mid, high = (np.clip(np.interp(days, DAYS, one), *ACTIVITIES) for one in (kept.mid, kept.high))
     _, around = storing.climate_around(kept.place, kept.temperature, kept.humidity)
-    made["air"].set_data([1, 1000], [around, around])
-    made["asked"].set_text(f"Asked: {kept.place}, {choice.show(kept.temperature, 'temperature')}")
-    _draw_clocks(made, kept.keeping)
-    where = f"{words.SHAPES[kept.verdict.keep]} {kept.keeping.place}"
-    made["where"].set_text(f"These rules: {where}" if kept.allowed else f"These rules: not there, {where}")
-
-
-def _draw_clocks(made: Picture, until: storing.Keeping) -> None:
-    for place, (name, _) in enumerate(CLOCKS):
-        days, row = until.clocks[name], 2 - place
-        end = float(np.clip(days, 1.0, 1000.0))
-        figures.set_band(made[f"bar_{name}"], [1.0, end], [row - 0.3] * 2, [row + 0.3] * 2)
-        text = made[f"days_{name}"]
-        first = name == until.limited_by
-        text.set_text(f"{clock_words(days)}{' ◄' if first else ''}")
-        inside = end > 60.0
-        text.set(
-            x=end * (0.93 if inside else 1.08),
-            ha="right" if inside else "left",
-            fontweight="bold" if first else "normal",
-        )
-    known = until.days is not None
-    made["earliest"].set_data([max(until.days, 1) if known else np.nan] * 2, [-0.55, 2.55])
-    made["until"].set_text(f"{words.days_words(until.days)} at most" if known else "days not known")
+    now = np.interp(max(shelf.day, 1), days, mid)
+    marks = [
+        drawing.curve("now", days, mid, say("live.keep.fish")),
+        drawing.band("now", days, mid, high),
+        drawing.curve("second", [0, LAST_DAY], [around] * 2, say("live.keep.air")),
+        {"kind": "note", "style": "now", "words": say("live.keep.band")},
+        drawing.point(max(shelf.day, 1), now, f"{now:.2f}" if now > ACTIVITIES[0] else ""),
+    ]
+    for limit, what in ((limits.MOIST, "germs"), (keeping.MOULD_DRIEST, "moulds")):
+        told = say(f"live.keep.{what}", limit=f"{limit:.2f}")
+        marks.append(drawing.curve("end", [0, LAST_DAY], [limit] * 2, told, given=True))
+    across = drawing.axis(say("live.keep.across"), 0.0, LAST_DAY, range(0, LAST_DAY + 1, 14))
+    ticks = np.arange(0.3, 1.01, 0.1)
+    return {
+        "across": across,
+        "up": drawing.axis(say("live.keep.up"), *ACTIVITIES, ticks, [f"{t:.1f}" for t in ticks]),
+        "marks": marks,
+    }
 
 
 def clock_words(days: float) -> str:
     """What a clock shows: whole days, or that it does not run out in the picture."""
     if not np.isfinite(days):
         return "none expected"
-    return "over 1000" if days >= 1000 else f"{int(days + 1e-9)}"
+    return "over 1000 days" if days >= 1000 else words.days_words(days)
 
 
-def tell(kept: Kept, choice: Choice) -> Said:
+def reply_keeping(shelf: Shelf, guess: dict, choice: Choice) -> str:
+    """What is said to a guess of the days."""
+    days, until = guess["knots"][0], shelf.until.days
+    if until is None:
+        return say("live.keep.no_reply")
+    where = "early" if days < until else "late" if days > until else "right"
+    told = say(
+        "live.keep.reply",
+        guess=words.days_words(days),
+        days=words.days_words(until),
+        first=CLOCKS[shelf.until.limited_by],
+    )
+    return f"{told} {say(f'live.keep.{where}')}"
+
+
+# The words
+
+
+def tell_keeping(shelf: Shelf, choice: Choice) -> Told:
     """The verdict of these rules, what decides, what the pack does; why in the caution."""
-    sentence = f"{_dried(kept, choice)} {_verdict(kept)} {_course(kept, choice)}"
-    clocks = "; ".join(f"{label} {clock_words(kept.keeping.clocks[name])}".replace("\n", " ") for name, label in CLOCKS)
-    marks = ", ".join(
-        f"{np.interp(day, DAYS, kept.mid):.2f} after {words.days_words(day)}" for day in (1, 10, 100, 1000)
-    )
-    line = "no line is drawn" if kept.keeping.days is None else "a line marks the earliest"
+    kept = shelf.kept
+    sentence = f"{_dried(kept, choice)} {_verdict(kept)} {_day(shelf)} {_course(kept, choice)}"
+    clocks = "; ".join(f"{label} {_told_clock(shelf, name)}" for name, label in CLOCKS.items())
+    marks = ", ".join(f"{np.interp(day, DAYS, kept.mid):.2f} after {words.days_words(day)}" for day in (1, 7, 14, 42))
+    line = "no line is drawn" if kept.keeping.days is None else "a line marks the first end"
     alt = (
-        f"Left: the water activity of the fish in the pack, {marks}, with a hatched band. Right, in days, in the "
-        f"{kept.keeping.place}: {clocks}; {line}. {sentence}"
+        f"Left, three burning fuses, the clocks in the {kept.keeping.place}: {clocks}; {line}. Right, the water activity of "
+        f"the fish in the pack, {marks}. {sentence}"
     )
-    return Said(sentence, _how_sure(kept, choice), _caution(kept), alt)
+    return Told(sentence, _how_sure(kept, choice), _caution(kept), alt, _numbers(shelf, choice), _chips(shelf))
+
+
+def _told_clock(shelf: Shelf, name: str) -> str:
+    days = shelf.clock(name)
+    return say("live.not_known") if days is None else clock_words(days)
+
+
+def _numbers(shelf: Shelf, choice: Choice) -> tuple[tuple[str, str], ...]:
+    """The days left large; how many there were, where, what decides, and how dry it is packed."""
+    kept, until = shelf.kept, shelf.until
+    known = until.days is not None
+    left = (
+        words.days_words(until.days - shelf.day) if shelf.state == "burning" else say(f"live.keep.left_{shelf.state}")
+    )
+    return (
+        (say("live.keep.left"), left),
+        (say("live.keep.at_most"), words.days_words(until.days) if known else say("live.not_known")),
+        (say("live.batch.keep"), f"{words.SHAPES[kept.verdict.keep]} {PLACE_WORDS[kept.verdict.keep]}"),
+        (say("live.keep.first"), CLOCKS[until.limited_by] if known else say("live.not_known")),
+        (say("live.keep.dried"), choice.show(kept.weight, "percent")),
+    )
+
+
+def _chips(shelf: Shelf) -> tuple[tuple[str, str], ...]:
+    """The day beside the last one, and the water activity to come."""
+    return (
+        (_day_name(shelf), _day_words(shelf)),
+        (say("live.keep.soon", days=f"{SOON:.0f}"), say("live.keep.soon_text", soon=_soon(shelf.kept))),
+    )
+
+
+def _day_name(shelf: Shelf) -> str:
+    return say("live.keep.day", day=shelf.day)
+
+
+def _day_words(shelf: Shelf) -> str:
+    return say(f"live.keep.{shelf.state}", days=shelf.until.days)
+
+
+def _day(shelf: Shelf) -> str:
+    return f"{_day_name(shelf)}: {_day_words(shelf)}."
 
 
 def _dried(kept: Kept, choice: Choice) -> str:
@@ -214,12 +318,16 @@ def _verdict(kept: Kept) -> str:
 
 
 def _course(kept: Kept, choice: Choice) -> str:
-    low, mid, high = (f"{value:.2f}" for value in (kept.soon.low, kept.soon.mid, kept.soon.high))
-    likely = "" if low == high else f", likely {low} to {high}"
     spot = f"{kept.place} at {choice.show(kept.temperature, 'temperature')}"
     if kept.place == "cupboard":
         spot += f" and {choice.show(kept.humidity, 'percent')} humidity"
-    return f"Asked for: {pack_name(kept.pack)}, {spot}. Water activity there after {SOON:.0f} days: {mid}{likely}."
+    return f"Asked for: {pack_name(kept.pack)}, {spot}. Water activity there after {SOON:.0f} days: {_soon(kept)}."
+
+
+def _soon(kept: Kept) -> str:
+    """The middle, and the edge under which 9 of 10 packs stay; how dry the others are counts for nothing."""
+    mid, high = f"{kept.soon.mid:.2f}", _up(kept.soon.high)
+    return mid if mid == high else say("live.keep.up_to", mid=mid, high=high)
 
 
 def _how_sure(kept: Kept, choice: Choice) -> str:
@@ -234,9 +342,12 @@ def _how_sure(kept: Kept, choice: Choice) -> str:
 
 def _caution(kept: Kept) -> str:
     reasons = [reason for reason in kept.verdict.reasons if reason.rule != words.HEATED]
+    unknown = words.keeping_sentence(kept.keeping) if kept.keeping.days is None else ""
     asked = sorted(reasons, key=lambda reason: reason.rule != "A1")  # first of all: not where you wanted
     return " ".join(
-        filter(None, [_whole(kept.batch_verdict), *(reason.text for reason in asked), AS_IF, words.caution_line()])
+        filter(
+            None, [_whole(kept.batch_verdict), unknown, *(reason.text for reason in asked), AS_IF, words.caution_line()]
+        )
     )
 
 
@@ -261,16 +372,19 @@ def starts(batch: Batch, laid: LaidPiece) -> dict[str, float]:
     return begin
 
 
-def keeping_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:
-    """Sliders for fat, dryness, pack, room and place (the demonstration batch when none is given)."""
-    batch = batch or demo_batch("heron")
-    laid = lay_piece(batch)
-    begin = starts(batch, laid)
-    controls = tuple(replace(one, start=one.nearest(begin.get(one.name, one.start))) for one in CONTROLS)
-    return Panel(
-        "Where to keep it, and three clocks", controls, partial(keep_at, laid), picture, draw, tell,
-        choice=choice, look_for=LOOK_FOR,
+def keeping_panel(batch: Batch | None = None, choice: Choice | None = None, **start: float) -> Live:
+    """The clocks of a pack of a batch (the demonstration batch when none is given); `start` are controls that begin
+    elsewhere than the batch does."""
+    laid = lay_piece(batch or demo_batch("heron"))
+    begin = starts(batch or demo_batch("heron"), laid)
+    lesson = Lesson(
+        say("live.keep.title"), say("live.keep.prompt"),
+        tuple(replace(one, start=one.nearest(begin.get(one.name, one.start))) for one in CONTROLS), Packs(laid).at,
+        draw_keeping, tell_keeping, reply_keeping, say("live.keep.guess_prompt"), ("pack", "humidity", "spot"), "day",
+        (say("live.keep.play"), say("live.keep.step")),
+        tuple((say(f"live.keep.look_{n}"), say(f"live.keep.saw_{n}")) for n in (1, 2, 3)), start,
     )  # fmt: skip
+    return Live(lesson, choice)
 
 
 # One's own keeping

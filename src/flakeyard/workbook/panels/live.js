@@ -34,7 +34,8 @@ export function makeStore(setup, record, ask) {
     store.asked++;
     clearTimeout(watch);
     watch = setTimeout(() => { store.late = true; tell('late'); }, PATIENCE);
-    ask({ who, serial: store.serial, values: store.values, rest: store.rest, guess: store.guess });
+    ask({ who, serial: store.serial, values: store.values, rest: store.rest, guess: store.guess, back: store.back });
+    store.back = false;
   };
   const foresee = () => {                                     // the hand rests: the next step the same way is worked out
     clearTimeout(calm);
@@ -47,6 +48,7 @@ export function makeStore(setup, record, ask) {
   return Object.assign(store, {
     watch(view) { views.add(view); return () => views.delete(view); },
     tell,
+    home() { store.back = true; },                            // the next question asks for the start
     begin() { store.rest = { ...store.values }; },            // a gesture starts: where things stand becomes the ghost
     want(changes, guess = store.guess) {
       clearTimeout(calm);
@@ -66,7 +68,11 @@ export function makeStore(setup, record, ask) {
       tell('answered');
       if (waiting && !store.flying) send(); else if (!store.flying) foresee();
     },
-    renew(next) { store.setup = next; tell('renewed'); },      // other units: other words at the same places
+    renew(next, record = store.record) {                      // other units or more marks: other words at the same places
+      Object.assign(store, { setup: next, record });
+      if (store.shown >= store.serial) store.values = { ...record.values };
+      tell('renewed');
+    },
     end() { clearTimeout(watch); clearTimeout(calm); views.clear(); },
   });
 }
@@ -87,20 +93,21 @@ const words = (x, y, text, more = {}) => make('text', { x: px(x), y: px(y), ...m
 
 function layOut(fields, width, beside) {                              // side by side, or one below the other where it is narrow
   const narrow = width < 560, placed = [];
+  const tall = Math.max(0, ...fields.map(field => field.tall ?? 0));
   let left = 0, top = 0;
   fields.forEach((field, n) => {
-    const high = narrow ? (field.quiet ? (field.marks.some(mark => mark.kind === 'scale') ? 250 : 196) : 215) : beside ? 336 : clamp(0.29 * width, 255, 275);
+    const high = narrow ? (field.quiet ? field.slender ?? (field.marks.some(mark => mark.kind === 'scale') ? 250 : 196) : field.tall ?? 215) : beside ? 336 : Math.max(tall, clamp(0.29 * width, 255, 275));
     const wide = narrow ? width : n === 0 ? field.share * width : width - left;
     const box = { left, top, right: left + wide, foot: top + high };
     const scales = field.marks.some(mark => mark.kind === 'scale') ? (narrow ? 46 : 74) : 0;
     const inner = field.quiet
-      ? { left: left + 14, top: top + 36, right: box.right - (scales ? 14 : narrow ? 130 : 116), foot: box.foot - 6 - scales }
-      : { left: left + 34, top: top + (narrow ? 26 : 34), right: box.right - 104, foot: box.foot - 40 };
+      ? { left: left + 14, top: top + 36, right: box.right - (field.margin ?? (scales ? 14 : narrow ? 130 : 116)), foot: box.foot - 6 - scales }
+      : { left: left + 34, top: top + (narrow ? 26 : 34), right: box.right - ((narrow && field.slim) || field.margin || 104), foot: box.foot - 40 };
     if (field.quiet) {                                        // a mm across is as long as a mm down
       const wide_mm = field.across.high - field.across.low, high_mm = Math.abs(field.up.high - field.up.low);
       const size = Math.min((inner.right - inner.left) / wide_mm, (inner.foot - inner.top) / high_mm);
       inner.right = inner.left + size * wide_mm;
-      inner.foot = inner.top + size * high_mm;
+      if (field.rests) inner.top = inner.foot - size * high_mm; else inner.foot = inner.top + size * high_mm;
     }
     const ends = [field.across.low, field.across.high, inner.left, inner.right], rises = [field.up.low, field.up.high, inner.foot, inner.top];
     placed.push({ ...field, box, inner, narrow, scales, x: scale(...ends), y: scale(...rises), at_x: unscale(...ends), at_y: unscale(...rises) });
@@ -126,7 +133,7 @@ const torn = (high, way) => {                                 // a side that goe
   return Array.from({ length: waves }, (_, n) => `q${n % 2 ? -5 : 5},${px(step / 2)} 0,${px(step)}`).join('');
 };
 function drawCut(cut, number, field, bottom, look) {
-  const [x0, x1, y0, y1] = [field.x(cut.left), field.x(cut.right), field.y(0), field.y(bottom)], high = y1 - y0, id = `${look.id}cut${number}`;
+  const [x0, x1, y0, y1] = [field.x(cut.left), field.x(cut.right), field.y(cut.top), field.y(bottom)], high = y1 - y0, id = `${look.id}cut${number}`;
   const outline = `M${px(x0)},${px(y0)}H${px(x1)}${torn(high, 1)}H${px(x0)}${torn(high, -1)}Z`, group = make('g');
   const last = Math.max(1, cut.shade.length - 1), colour = part => blend(look.ramps[cut.tint], look.blank ? 0.5 : part);
   group.append(make('linearGradient', { id, x2: 0, y2: 1 }, ...cut.shade.map((part, n) => make('stop', { offset: n / last, 'stop-color': colour(part) }))),
@@ -137,6 +144,17 @@ function drawCut(cut, number, field, bottom, look) {
   for (const one of cut.words) if (high > 58 && x1 - x0 > 7.5 * one.words.length && !look.blank) group.append(
     words((x0 + x1) / 2, y0 + 12 + one.at * (high - 24) + 5, one.words, { 'text-anchor': 'middle', class: 'fy-inside', style: `fill:${one.ink}` }));
   group.append(words(x1 + 12, y0 + 4, cut.upper, { class: 'fy-quiet' }));
+  if (cut.reading && !cut.held) tidy(cut.reading).split(/ (?=\()/).forEach((part, n) => group.append(
+    words(x1 + 12, Math.max(y1 + 5, y0 + 24) + 15 * n, part, { class: n ? 'fy-reading fy-second' : 'fy-reading' })));
+  return group;
+}
+
+function drawBox(box, field, look, top = box.y[0]) {           // a plain body, such as what is in a jar: a colour of a ramp, or a hatch
+  const [x0, x1, y0, y1] = [field.x(box.x[0]), field.x(box.x[1]), field.y(top), field.y(box.y[1])], style = look.styles[box.style];
+  const fill = box.tint ? blend(look.ramps[box.tint], look.blank && !box.given ? 0.5 : box.shade) : style ? `url(#${look.id}${box.style})` : 'none';
+  const group = make('g', {}, make('rect', { x: px(Math.min(x0, x1)), y: px(Math.min(y0, y1)), width: px(Math.abs(x1 - x0)), height: px(Math.abs(y1 - y0)), fill, class: `${box.tint ? 'fy-flesh' : 'fy-band'} fy-box${box.edge ? ` fy-edge-${box.edge}` : ''}` }));
+  if (box.words && Math.abs(x1 - x0) > 7.2 * box.words.length + 6 && Math.abs(y1 - y0) > 15 && !(look.blank && !box.given)) group.append(
+    words((x0 + x1) / 2, (y0 + y1) / 2 + 4.5, box.words, { 'text-anchor': 'middle', class: box.tint ? 'fy-inside' : 'fy-tag', style: box.tint ? `fill:${box.ink}` : undefined }));
   return group;
 }
 
@@ -149,13 +167,13 @@ const KINDS = {                                               // what each kind 
   curve: (one, field, look, into, tags) => {
     const style = look.styles[one.style], last = one.x.length - 1;
     into.append(make('path', { class: 'fy-curve', 'data-mark': one.style, d: path(field, one.x, one.y), style: dashed(style) }));
-    if (one.words) tags.push({ x: field.x(one.x[last]) + (look.blank && one.style === 'guess' ? 22 : 8), y: field.y(one.y[last]) + 4, text: one.words, style, first: one.style === 'now', end: field.inner.right + 108 });
+    if (one.words) tags.push({ x: field.x(one.x[last]) + (look.blank && one.style === 'guess' ? 22 : 8), y: field.y(one.y[last]) + 4, text: one.words, style, first: one.style === 'now', end: field.box.right + 4 });
   },
   point: (one, field, look, into) => {
     const left = field.x(one.x) > field.inner.left + 0.6 * (field.inner.right - field.inner.left), above = one.above ?? true;
     const [x, y] = [px(field.x(one.x)), px(field.y(one.y))];
     into.append(one.shape === 's' ? make('rect', { x: x - 5, y: y - 5, width: 10, height: 10, class: 'fy-dot' }) : make('circle', { cx: x, cy: y, r: 5, class: 'fy-dot' }),
-      words(x + (left ? -10 : 10), y + (above ? -9 : 20), one.words, { class: 'fy-tag fy-strong', 'text-anchor': left ? 'end' : 'start' }));
+      words(x + (left ? -10 : 10), y + (one.level ? 4.5 : above ? -9 : 20), one.words, { class: 'fy-tag fy-strong', 'text-anchor': left ? 'end' : 'start' }));
   },
   note: (one, field, look, into) => {
     const tight = 7.2 * (field.up.label.length + one.words.length) + 50 > field.box.right - field.box.left, y = field.box.top + (tight ? 18 : 2);
@@ -167,6 +185,30 @@ const KINDS = {                                               // what each kind 
     into.append(make('path', { class: 'fy-scale', d: `M${px(x - half)},${top}h${2 * half}l-8,7v${high}h${16 - 2 * half}v${-high}z` }),
       words(x, top + 5 + high * 0.75, look.blank ? '?' : one.words, { 'text-anchor': 'middle', class: 'fy-strong fy-weight' }),
       words(x, top + high + 24, one.small, { 'text-anchor': 'middle', class: 'fy-quiet' }));
+  },
+  bar: (one, field, look, into) => {                          // lies along its row; an open one goes on beyond the edge
+    const style = look.styles[one.style], [x0, x1, y] = [field.x(one.from), field.x(one.to), field.y(one.at)], half = one.thick / 2;
+    const nose = one.open ? `l9,${half}l-9,${half}` : `v${one.thick}`, tight = x1 + 9 + 7.4 * one.reading.length > field.box.right;
+    into.append(make('path', { class: 'fy-bar', 'data-mark': one.style, d: `M${px(x0)},${px(y - half)}H${px(x1)}${nose}H${px(x0)}Z`, fill: style.hatch ? `url(#${look.id}${one.style})` : 'none', style: paint(style) }));
+    if (one.middle !== undefined) into.append(make('path', { class: 'fy-middle', d: `M${px(field.x(one.middle))},${px(y - half - 2)}v${one.thick + 4}` }));
+    into.append(words(x0, y - half - 7, one.words, { class: one.strong ? 'fy-strong' : 'fy-quiet' }),
+      words(tight ? x1 : x1 + (one.open ? 16 : 9), tight ? y - half - 7 : y + 5, one.reading, { 'text-anchor': tight ? 'end' : 'start', class: `fy-tag${one.strong ? ' fy-strong' : ''}` }));
+  },
+  box: (one, field, look, into) => into.append(drawBox(one, field, look)),
+  outline: (one, field, look, into) => into.append(make('path', { class: 'fy-outline', d: path(field, one.x, one.y) })),
+  label: (one, field, look, into) => into.append(words(field.x(one.x) + (one.away ?? 0), field.y(one.y) + 4.5, look.blank && !one.given ? '' : tidy(one.words), { 'text-anchor': one.anchor, class: `${one.halo ? 'fy-tag ' : ''}${one.strong ? 'fy-strong' : 'fy-quiet'}` })),
+  arrow: (one, field, look, into) => {                        // a way that something takes, to scale
+    const [x0, x1, y0, y1] = [...one.x.map(field.x), ...one.y.map(field.y)], long = Math.hypot(x1 - x0, y1 - y0), head = Math.min(6, long / 2);
+    const [u, v] = [(x1 - x0) / long, (y1 - y0) / long], back = side => `${px(x1 - head * (u + 0.7 * side * v))},${px(y1 - head * (v - 0.7 * side * u))}`;
+    into.append(make('path', { class: 'fy-arrow', d: `M${px(x0)},${px(y0)}L${px(x1)},${px(y1)}M${back(1)}L${px(x1)},${px(y1)}L${back(-1)}` }));
+  },
+  flame: (one, field, look, into) => into.append(make('path', { class: 'fy-flame', d: `M${px(field.x(one.x))},${px(field.y(one.y) + 8)}c-9,-2 -9,-10 -2,-18c1,5 4,5 4,1c7,6 7,15 -2,17z`, style: paint(look.styles.air, 'fill') })),
+  rung: (one, field, look, into) => {                         // a line across, and at its end a lamp that goes out
+    const x = field.inner.right, [y, at] = [px(field.y(one.y)), px(field.y(one.at))], lamp = look.blank ? 'unknown' : one.state;
+    into.append(make('path', { class: 'fy-rung', d: `M${px(field.inner.left)},${y}H${px(x)}L${px(x + 8)},${at}` }));
+    if (lamp === 'unknown') into.append(words(x + 15, at + 4.5, '?', { 'text-anchor': 'middle', class: 'fy-strong' }));
+    else into.append(make('circle', { cx: px(x + 15), cy: at, r: 5.2, class: 'fy-lamp' }), make('path', { class: 'fy-lit-lamp', d: { grows: `M${px(x + 9.8)},${at}a5.2,5.2 0 1 1 10.4,0a5.2,5.2 0 1 1 -10.4,0z`, perhaps: `M${px(x + 15)},${at - 5.2}a5.2,5.2 0 1 0 0,10.4z`, stopped: 'M0,0' }[lamp] }));
+    into.append(words(x + 25, at + 4.5, field.narrow ? one.words : `${one.number} ${one.words}`, { class: lamp === 'stopped' ? 'fy-out' : '' }));
   },
 };
 function drawTags(tags, field, into) {                        // words at the ends of curves, pushed apart where they would touch
@@ -181,6 +223,10 @@ function drawTags(tags, field, into) {                        // words at the en
   const over = Math.max(0, ...placed.map(tag => tag.y - field.inner.foot + 4));
   for (const tag of placed) if (!tag.pinned) into.append(words(tag.x, tag.y - over, tag.text, { class: `fy-tag${tag.first ? ' fy-strong' : ''}`, style: inked(tag.style), 'text-anchor': tag.inside ? 'end' : undefined }));
 }
+const onto = (xs, ys, x) => {                                 // where a curve is; beyond its ends it stays level
+  const n = clamp(xs.findIndex(each => each >= x), 1, xs.length - 1) || xs.length - 1, part = clamp((x - xs[n - 1]) / (xs[n] - xs[n - 1]), 0, 1);
+  return ys[n - 1] + part * (ys[n] - ys[n - 1]);
+};
 const smooth = (xs, ys) => {                                  // a guess: a soft curve through its knots (Catmull and Rom)
   const out = { x: [], y: [] }, at = (list, n) => list[clamp(n, 0, list.length - 1)];
   for (let n = 0; n < xs.length - 1; n++) for (let k = 0; k < 8; k++) {
@@ -260,7 +306,7 @@ function build(el, store) {
     for (const over of ['pointerup', 'pointercancel', 'lostpointercapture']) node.addEventListener(over, let_go, on);
     node.addEventListener('keydown', event => {
       if (event.key === 'Escape' && held) { const back = held.values; let_go(); store.want(back); return; }
-      const way = KEYS[event.key] * (down && /Up|Down/.test(event.key) ? -1 : 1);   // where down is more, the key goes with the eye
+      const way = KEYS[event.key] * (down && (axis === 'up' ? /Up|Down/ : /Left|Right/).test(event.key) ? -1 : 1);   // where down or left is more, the key goes with the eye
       if (!way || event.ctrlKey || event.metaKey || event.altKey) return;
       event.preventDefault(); event.stopPropagation(); gesture(event); put({ steps: way });
     }, on);
@@ -268,10 +314,11 @@ function build(el, store) {
     return node;
   }
 
-  // a handle stands at offset + scale × value along its axis; at its first mark it may stand where Python puts it (auto)
+  // a handle stands at offset + scale × value along its axis, or in its own place at each mark; at its first mark it may stand where Python puts it (auto)
   const standing = handle => store.record.handles.find(one => one.control === handle.control && one.field === handle.field) ?? handle;
   const stands = (handle, control) => {
     const now = standing(handle), value = store.values[control.name];
+    if (now.places) return now.places[markOf(control, value)] ?? now.places.at(-1);
     return now.auto !== undefined && value === control.values[0] ? now.auto : now.offset + now.scale * value;
   };
   const handles = store.record.handles.map(handle => {
@@ -279,7 +326,7 @@ function build(el, store) {
     const node = grip(control.label, handle.axis, ({ steps, at }) => {
       wake();
       const now = standing(handle), mark = markOf(control, store.values[control.name]), free = now.auto === undefined ? 0 : 1;
-      const of = place => markOf({ values: control.values.slice(free) }, (place - now.offset) / now.scale) + free;
+      const of = place => (now.places ? markOf({ values: now.places }, place) : markOf({ values: control.values.slice(free) }, (place - now.offset) / now.scale) + free);
       if (steps) return go(control, Math.abs(steps) > 1e5 || mark >= free ? mark + steps : of(now.auto) + steps);
       const field = fields[handle.field], next = of(handle.axis === 'up' ? field.at_y(at.y) : field.at_x(at.x));
       if (next !== mark) go(control, next);
@@ -317,15 +364,15 @@ function build(el, store) {
     if (at() + 1 >= played.values.length) go(played, 0);
     playing = setInterval(() => { if (!store.flying) step(); }, 140); follow();
   });
-  const guessing = store.record.guessed && button('', () => { if (knots) endGuess(); else startGuess(true); });
-  const back = button(said.back, () => { wake(); stop(); store.begin(); store.want(Object.fromEntries(controls.map(one => [one.name, one.start]))); });
+  const guessing = setup.guess_prompt && button('', () => { if (knots) endGuess(); else startGuess(true); });
+  const back = button(said.back, () => { wake(); stop(); store.begin(); store.home(); store.want(Object.fromEntries(controls.map(one => [one.name, one.start]))); });
   const type = button(said.large, node => { zoom = zoom === 1 ? LARGE : 1; node.setAttribute('aria-pressed', zoom > 1); root.classList.toggle('fy-projector', zoom > 1); draw(); });
   type.setAttribute('aria-pressed', false);
 
   function startGuess(focus) {                                // the curves are out of sight until the guess is down
     const { field, axis, at, names, start, step, ends } = store.record.guessed, before = store.guess?.knots;
     const values = before?.length === names.length ? [...before] : names.map(() => start);
-    const shape = () => (axis === 'up' ? smooth(at, values) : { x: [values[0], values[0]], y: ends, knots: values });
+    const shape = () => (axis !== 'up' ? { x: [values[0], values[0]], y: ends, knots: values } : names.length > 1 ? smooth(at, values) : { x: ends, y: [values[0], values[0]], knots: values });
     const nodes = names.map((label, n) => grip(label, axis, ({ steps, at: spot }) => {
       const one = fields[field], { low, high } = axis === 'up' ? one.up : one.across;
       const value = steps ? values[n] + steps * step : axis === 'up' ? one.at_y(spot.y) : one.at_x(spot.x);
@@ -337,10 +384,10 @@ function build(el, store) {
     if (focus) nodes[0].focus();
   }
   function endGuess() {
-    const { curve, made, nodes } = knots;
+    const { curve, made, nodes, then } = knots;
     nodes.forEach(node => node.remove());
     knots = null; store.asleep = false;
-    if (made) store.want({}, { ...curve, values: { ...store.values } });
+    if (made) { if (then) store.begin(); store.want(then ?? {}, { ...curve, values: { ...store.values } }); }   // what is guessed may come to light with it
     draw();
   }
 
@@ -353,17 +400,23 @@ function build(el, store) {
       const { inner, up, across } = field;
       const layer = make('g', { 'data-field': n, 'data-frame': [inner.left, inner.right, inner.foot, inner.top, across.low, across.high, up.low, up.high].join(' ') });
       if (!field.quiet) layer.append(drawAxes(field));
-      const ghost = record.ghost?.[n], guess = knots?.field === n ? knots.curve : n === record.guessed?.field && store.guess;
+      for (const one of handles) if (one.handle.field === n) layer.append(one.line);   // beneath words and curves
+      const ghost = record.ghost?.[n], guess = knots?.field === n ? knots.curve : n === (record.guessed?.field ?? 0) && store.guess;
       const marks = knots && !field.quiet ? field.marks.filter(one => one.given) : [...field.marks];
       if (ghost?.x && !knots) marks.unshift({ kind: 'curve', style: 'ghost', ...ghost, words: record.ghost.words });
       if (guess) marks.push({ kind: 'curve', style: 'guess', ...guess, words: said.guess_said });
+      const over = make('g');                                 // what lies over the thing in hand
       marks.forEach((one, place) => {
-        if (one.kind !== 'cut') KINDS[one.kind](one, field, look, layer, tags[n]);
+        if (one.kind === 'box' && one.held) return;           // drawn with its handle
+        if (one.kind !== 'cut') KINDS[one.kind](one, field, look, /arrow|outline|label/.test(one.kind) ? over : layer, tags[n]);
         else if (!one.held) layer.append(drawCut(one, place, field, one.bottom, look));
       });
-      for (const one of handles) if (one.handle.field === n) layer.append(one.cut, one.line, one.label);
+      for (const one of handles) if (one.handle.field === n) layer.append(one.cut, one.label);
+      layer.append(over);
       for (const [left, right, bottom] of (!knots && ghost?.bottoms) || [])
         layer.append(make('path', { class: 'fy-old', d: `M${px(field.x(left))},${px(field.y(bottom))}H${px(field.x(right) + 9)}` }));
+      for (const [x0, y0, x1, y1] of (!knots && ghost?.strokes) || [])
+        layer.append(make('path', { class: 'fy-old', d: `M${px(field.x(x0))},${px(field.y(y0))}L${px(field.x(x1))},${px(field.y(y1))}` }));
       for (const one of handles) if (one.handle.field === n && one.handle.line && one.handle.axis === 'up') tags[n].push({ pinned: true, x: inner.right + 8, y: field.y(stands(one.handle, one.control)) + 5, text: '0123456789' });
       drawTags(tags[n], field, layer);
       layers.push(layer);
@@ -400,12 +453,15 @@ function build(el, store) {
       const field = fields[handle.field];
       if (!field) continue;
       const now = standing(handle), value = store.values[control.name], at = stands(handle, control), up = handle.axis === 'up';
-      const x = up ? field.x(now.at) : field.x(at), y = up ? field.y(at) : field.y(now.at), own = now.auto !== undefined && value === control.values[0];
+      const x = up ? field.x(now.at) : field.x(at), y = up ? field.y(at) : field.y(now.along ? onto(now.along.x, now.along.y, at) : now.at), own = now.auto !== undefined && value === control.values[0];
       const text = own ? now.auto_words : readingOf(control, value);
       node.setAttribute('transform', `translate(${px(x)},${px(y)})`);
+      node.toggleAttribute('hidden', !!knots && !!now.along);   // it would give the curve away
       name(node, 0, control.values.length - 1, markOf(control, value), text);
       const place = field.marks.findIndex(each => each.kind === 'cut' && each.held === control.name);
+      const body = field.marks.find(each => each.kind === 'box' && each.held === control.name);
       if (place >= 0) cut.replaceChildren(drawCut(field.marks[place], place, field, at, look));
+      else if (body) cut.replaceChildren(drawBox(body, field, look, at));
       if (now.line) {
         line.setAttribute('d', up ? `M${px(field.inner.left)},${px(y)}H${px(field.inner.right)}` : `M${px(x)},${px(field.inner.top)}V${px(field.inner.foot)}`);
         line.setAttribute('style', dashed(styles[now.line]));
@@ -414,16 +470,17 @@ function build(el, store) {
         const spot = up ? { x: px(field.inner.right + 8), y: px(y + 5) } : { x: px(x + (far ? -8 : 8)), y: px(field.inner.top + 12), 'text-anchor': far ? 'end' : 'start' };
         for (const [key, one] of Object.entries(spot)) label.setAttribute(key, one);
         label.classList.add('fy-tag');
-      } else {
+      } else if (now.right !== undefined) {
         const [first, second] = tidy(now.readings?.[markOf(control, value)] ?? text).split(/ (?=\()/), edge = px(field.x(now.right) + 12), low = Math.max(y + 5, field.marks[place]?.upper ? field.y(0) + 24 : 0);
         label.replaceChildren(make('tspan', { x: edge }, first), ...(second ? [make('tspan', { x: edge, dy: 15, class: 'fy-second' }, second)] : []));
         label.setAttribute('y', px(low));
       }
     }
     turns.forEach((node, n) => {
-      const one = store.record.buttons[n], field = fields[one.field], under = handles.find(each => each.handle.control === one.under);
+      const one = store.record.buttons[n], field = fields[one.field], under = one.under && handles.find(each => each.handle.control === one.under);
       const [box, text] = node.children, wide = 18 + 6.9 * one.words.length;
-      node.setAttribute('transform', `translate(${px(field.x(one.left))},${px(field.y(stands(under.handle, under.control)) + (field.x(under.handle.right) - field.x(one.left) < wide ? 27 : 16))})`);
+      const top = under ? field.y(stands(under.handle, under.control)) + (field.x(under.handle.right) - field.x(one.left) < wide ? 27 : 16) : field.y(one.top);
+      node.setAttribute('transform', `translate(${px(field.x(one.left))},${px(top)})`);
       node.setAttribute('aria-pressed', one.pressed); node.setAttribute('aria-label', one.words);
       box.setAttribute('width', px(wide)); text.textContent = one.words;
     });
@@ -438,7 +495,7 @@ function build(el, store) {
       if (output.textContent !== text) { input.setAttribute('aria-valuetext', text); output.textContent = text; }
     }
     if (play) play.textContent = still.matches ? setup.play_words[1] : playing ? said.pause : setup.play_words[0];
-    if (guessing) guessing.className = 'fy-show', guessing.textContent = knots ? said.show : store.guess ? said.guess_again : said.guess;
+    if (guessing) guessing.hidden = !knots && !store.record.guessed, guessing.className = 'fy-show', guessing.textContent = knots ? said.show : store.guess ? said.guess_again : said.guess;
     root.classList.toggle('fy-guessing', !!knots);
     clearTimeout(dim);                                        // an answer that comes quickly never dims anything
     if (store.shown >= store.serial) root.classList.remove('fy-waiting'); else dim = setTimeout(() => root.classList.add('fy-waiting'), SLOW);
@@ -464,7 +521,7 @@ export default () => {                                        // called once for
     initialize({ model }) {
       store = makeStore(model.get('setup'), model.get('record'), question => model.send(question));
       model.on('change:record', () => store.answer(model.get('record')));
-      model.on('change:setup', () => store.renew(model.get('setup')));
+      model.on('change:setup', () => store.renew(model.get('setup'), model.get('record')));
       return () => store.end();
     },
     render: ({ el }) => show(el, store),

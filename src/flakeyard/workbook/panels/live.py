@@ -31,6 +31,7 @@ from flakeyard.workbook.panels.panel import GROUPS, Choice, Control, Said, Stati
 
 KEPT = 200  # pictures that are kept for when a handle comes back
 KNOTS = 9  # of a guess, at most
+SHORT = 7  # letters of where a control stood that have room beside a curve
 SOURCE = files("flakeyard.workbook").joinpath("panels")
 
 
@@ -61,6 +62,7 @@ class Lesson:
     play_words: tuple[str, str] = ("", "")  # to play, and one step on where no motion is wanted
     look_for: tuple[tuple[str, str], ...] = ()
     start: dict = field(default_factory=dict)
+    back: Callable | None = None  # what else goes back to the start when the learner does
 
     def __post_init__(self):
         ordered = sorted(self.controls, key=lambda control: GROUPS.index(control.group))
@@ -125,6 +127,14 @@ class Live(anywidget.AnyWidget):
             known = {name: value for name, value in values.items() if name in before}
             self.record = self._record(before | known, before, self.record["guess"])
 
+    def renew(self, lesson: Lesson, **values: float) -> None:
+        """Show another lesson, such as one with more marks on a control, at these settings; no ghost, no guess."""
+        with self._turn, self.hold_sync():
+            self.lesson, self.controls, self._kept = lesson, lesson.controls, Remembered(KEPT)
+            values = lesson.nearest({one.name: one.start for one in self.controls} | values)
+            self.setup = lesson.setup(self.choice)
+            self.record = self._record(values, values, None) | {"who": "", "serial": 0}
+
     def result(self, **values: float):
         """What is computed for some settings, kept for when they come back."""
         values = self.lesson.nearest(values)
@@ -137,6 +147,8 @@ class Live(anywidget.AnyWidget):
                 with suppress(Exception):  # what is wrong there is told when somebody goes there
                     self.result(**self.values | question["ahead"])
                 return
+            if question.get("back") and self.lesson.back:
+                self.lesson.back()
             who = {"who": question["who"], "serial": question["serial"]}
             values, rest = self.values | question["values"], self.values | question["rest"]
             self.record = self._record(values, rest, question.get("guess")) | who
@@ -184,7 +196,8 @@ class Live(anywidget.AnyWidget):
                 was = self.result(**rest)
                 before = self.lesson.tell(was, choice)
                 readings = ", ".join(_stood(one, rest[one.name], choice) for one in moved)
-                ghost = self.lesson.draw(was, choice)["trace"] | {"words": say("live.before", what=readings)}
+                what = readings if len(readings) <= SHORT else ""  # more has no room beside a curve
+                ghost = self.lesson.draw(was, choice)["trace"] | {"words": say("live.before", what=what).strip()}
         replied = self._reply(guess) if guess else ""
         return {
             **drawing, **_words_of(self.said, before), "values": values, "ghost": ghost, "guess": guess,

@@ -11,7 +11,6 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
-from functools import partial
 from pathlib import Path
 
 import ipywidgets as widgets
@@ -19,6 +18,7 @@ import numpy as np
 
 from flakeyard import units
 from flakeyard.files import why
+from flakeyard.messages import say
 from flakeyard.steps.intent.spread import UNKNOWN, Band
 from flakeyard.steps.learn import lessons
 from flakeyard.steps.learn.book import Book, Step, Trial, points, width
@@ -27,26 +27,20 @@ from flakeyard.steps.learn.log_trays import tray_name
 from flakeyard.steps.learn.logbook import EVENTS, Log
 from flakeyard.units import InputError
 from flakeyard.workbook import words
-from flakeyard.workbook.panels import batch_book, figures
+from flakeyard.workbook.accessible import Accessible
+from flakeyard.workbook.panels import batch_book, drawing
 from flakeyard.workbook.panels.batch_book import hours_words
-from flakeyard.workbook.panels.figures import Picture
-from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.panels.live import Lesson, Live, Told
+from flakeyard.workbook.panels.panel import Choice, Control, StaticTwin
 
 HORIZONS = (6.0, 9.0, 12.0, 18.0, 24.0, 36.0, 48.0, 96.0)  # hours across the picture
-ROWS, LEAST_ROWS = 9, 4  # forecasts that have room in the strip; bars are no thicker than those of so many
+ROWS, LEAST_ROWS = 9, 4  # forecasts that have room; no row is higher than those of so many
+WEIGHTS = (30.0, 104.0)  # % of the weight as laid, where the axis begins and ends
+NEAR = 2.0  # points between a guess and the scale that count as near (judgement)
 DRY = "dry by weight"  # in what was learned, once the marked piece has come down to its weight
-LOOK_FOR = (
-    "From weighing to weighing: does the band get narrower, and by how much each time?",
-    "Which way did the plan err, and after which weighing did you know?",
-    "Type a weight that cannot be, such as one that rose. What is said, and what is kept?",
-)
-OWN_LOOK_FOR = (
-    "As laid: every tray and the marked thickest piece, the tray’s own weight taken off. These count most.",
-    "Later: weigh again when the sentence says so. Enter a power cut or a pause under Event.",
-    "Does the log not fit the plan? Stop, and look at the dryer and at the fish.",
-)
 NOT_SAFE = "A weight reached is not proof that fish is safe."
 TRAYS_ONLY = "Nobody weighed the thickest piece by itself, so its lead over the trays is still the plan's guess."
+NEVER = "it is not known whether the thickest piece will ever be dry enough."
 SURE = {
     False: "this is a plan without a weighing; 8 of 10 batches should lie in the likely range.",
     True: "8 of 10 batches should lie in the likely range, as long as nothing about dryer and load changes.",
@@ -69,14 +63,16 @@ class Used(Control):
         )
 
 
-def used_control(book: Book, start: int | None = None) -> Used:
+def used_controls(book: Book, start: int | None = None) -> tuple[Used, ...]:
+    """The one slider; without a weighing there is nothing to step through."""
     most = len(book.moments)
     start = most if start is None else min(start, most)
-    return Used("used", "Weighings used so far", "keeping", "count", 0, max(most, 1), 1, start, moments=book.moments)
+    made = Used("used", "Weighings used so far", "keeping", "count", 0, max(most, 1), 1, start, moments=book.moments)
+    return (made,) if most else ()
 
 
 def rows_shown(most: int) -> list[int]:
-    """Forecasts in the strip: all, or the first and the latest."""
+    """Forecasts that have room: all, or the first and the latest."""
     return list(range(most + 1)) if most < ROWS else [0, *range(most - ROWS + 2, most + 1)]
 
 
@@ -87,93 +83,127 @@ def horizon(book: Book) -> float:
     return next((reach for reach in HORIZONS if reach >= wanted), HORIZONS[-1])
 
 
-def logbook_picture(book: Book, _choice: Choice) -> Picture:
-    """Above: weight left against hours, forecast before and after. Below: the finish as forecast after each weighing."""
-    picture = Picture(size=(7.4, 4.5))
-    on = figures.axes(
-        picture, "", "weight left, % of weight as laid", (0, horizon(book)), (30, 104), (0.085, 0.425, 0.9, 0.455)
-    )
-    figures.add_band(picture, "before", on, 1, "plan, 8 of 10 batches")
-    figures.add_band(picture, "now", on, 0, "forecast now, likewise")
-    figures.add_curve(picture, "middle", on, 0, None)
-    figures.add_curve(picture, "stop", on, 3, "weight to stop at", width=1.8)
-    for name, label, fill in (("later", "not used yet", "white"), ("used", "weighings used", figures.BLACK)):
-        (dots,) = on.plot([], [], linestyle="", marker="o", markersize=7, color=figures.BLACK, label=label, zorder=5)
-        picture.add(name, dots).set_markerfacecolor(fill)
-    figures.add_point(picture, "done", on, 3)
-    _add_strip(picture, book)
-    (line,) = on.plot([], [], color=figures.BLACK, linewidth=1.4, label="what happened", zorder=2)
-    picture.add("happened", line)
-    figures.legend(on)
-    return picture
+def draw_logbook(step: Step, _choice: Choice) -> dict:
+    """Left the weight left, as planned, as forecast now and as weighed so far; right the forecasts made on the way."""
+    curves, book = _weights_field(step), step.book
+    line = {"line": "later", "paper_words": "", "places": [0.0, *book.moments]}
+    stands = line["places"][step.used]
+    now = next((mark for mark in curves["marks"] if mark.get("style") == "now" and mark["kind"] == "curve"), None)
+    return {
+        "fields": [curves, _forecasts_field(step)],
+        "handles": [drawing.handle("used", 0, WEIGHTS[0], "across", stands=stands, **line)] if book.moments else [],
+        "buttons": [],
+        "trace": {"0": {"x": now["x"], "y": now["y"]}} if now else {},
+        "guessed": _guessed(step),
+    }
 
 
-def _add_strip(picture: Picture, book: Book) -> None:
-    rows = rows_shown(len(book.moments))
-    strip = figures.axes(
-        picture,
-        "hours since drying began",
-        "",
-        (0, horizon(book)),
-        (max(len(rows), LEAST_ROWS) - 0.4, -0.6),
-        (0.085, 0.1, 0.9, 0.235),
-    )
-    labels = [str(row) if row else "laid" if book.log.entries else "plan" for row in rows]
-    strip.set_yticks(range(len(rows)), labels, fontsize=figures.FONT_SIZE - 2)
-    strip.set_ylabel("weighing", fontsize=figures.FONT_SIZE)
-    strip.grid(visible=False, axis="y")
-    strip.set_title(
-        "when it is done, as forecast after each weighing", fontsize=figures.FONT_SIZE - 0.5, loc="left", pad=4
-    )
-    for place in range(len(rows)):
-        figures.add_band(picture, f"bar{place}", strip, 0, None)
-        (tick,) = strip.plot([], [], linestyle="", marker="|", color=figures.BLACK, markersize=9, markeredgewidth=2.4)
-        picture.add(f"tick{place}", tick).set_zorder(4)
-    (line,) = strip.plot([], [], color=figures.BLACK, linewidth=1.4, zorder=2)
-    picture.add("happened_below", line)
+def _guessed(step: Step) -> dict | None:
+    """The next weighing, which comes to light once it was guessed; in a trial, where there is one."""
+    following = next_weighing(step)
+    if following is None or not isinstance(step.book, Trial):
+        return None
+    hour, seen = following[0], points(step.book.upto(step.used), step.by_piece)[1]
+    wide = 0.05 * horizon(step.book)
+    return {
+        "field": 0, "axis": "up", "at": [hour], "names": [say("live.log.guess", hour=f"{hour:.3g}")],
+        "start": float(round(100 * seen[-1])), "step": 1.0, "unit": "%", "ends": [hour - wide, hour + wide],
+        "then": {"used": step.used + 1},
+    }  # fmt: skip
 
 
-def draw_logbook(picture: Picture, step: Step, _choice: Choice) -> None:
-    """Set bands, weighings, the weight to stop at, the bars of the forecasts and the line of what happened."""
+def next_weighing(step: Step) -> tuple[float, float] | None:
+    """Hour and weight left [1] of the weighing after the last one used; None where there is none."""
+    seen, left = points(step.book.log, step.by_piece)
+    after = [pair for pair in zip(seen, left, strict=True) if pair[0] > _reached(step) + 1e-9]
+    return (float(after[0][0]), float(after[0][1])) if after else None
+
+
+def _reached(step: Step) -> float:
+    return step.book.moments[step.used - 1] if step.used else 0.0
+
+
+def _weights_field(step: Step) -> dict:
+    """Weight left against the hours: the plan's band, the forecast's, the weighings used and the weight to stop at."""
     book, learned = step.book, step.learned
-    hours = np.linspace(0.0, horizon(book), 97)
-    known = learned.contradiction is None
-    low, mid, high = 100 * step.curve(book.prior(learned.log), learned.log, hours)
-    figures.set_band(picture["before"], hours, low, high)
-    low, mid, high = 100 * step.curve(learned.course, learned.log, hours) if known else np.full((3, 97), np.nan)
-    figures.set_band(picture["now"], hours if known else [], low if known else [], high if known else [])
-    picture["middle"].set_data(hours, mid)
+    most = horizon(book)
+    hours, stop, done = np.linspace(0.0, most, 97), 100 * step.stop, learned.hours_to_target.mid
+    low, mid, high = _shown(step.curve(book.prior(learned.log), learned.log, hours))
+    marks = [
+        drawing.band("second", hours, low, high) | {"given": True},
+        drawing.curve("second", hours, mid, say("live.log.plan"), given=True),
+        {"kind": "note", "style": "now", "words": say("live.batch.band"), "given": True},
+    ]
+    if learned.contradiction is None:
+        low, mid, high = _shown(step.curve(learned.course, learned.log, hours))
+        marks += [drawing.band("now", hours, low, high), drawing.curve("now", hours, mid, say("live.log.now"))]
+    if np.isfinite(stop):
+        marks.append(
+            drawing.curve("end", [0, most], [stop, stop], say("live.weight.stop", share=f"{stop:.0f}"), given=True)
+        )
+        if done is not None and done <= most:
+            marks.append(drawing.point(done, stop, say("live.batch.done", hours=f"{done:.1f}"), shape="s"))
     seen, left = points(book.log, step.by_piece)
-    now = seen <= (book.moments[step.used - 1] if step.used else 0.0) + 1e-9
-    picture["used"].set_data(seen[now], 100 * left[now])
-    picture["later"].set_data(seen[~now], 100 * left[~now])
-    stop, done = 100 * step.stop, learned.hours_to_target.mid
-    picture["stop"].set_data([0, horizon(book)], [stop, stop])
-    figures.set_point(
-        picture, "done", np.nan if done is None else done, stop, "" if done is None else f"done: {done:.1f} h"
-    )
-    happened = np.nan if step.happened is None else step.happened
-    picture["happened"].set_data([happened] * 2, [30, 104])
-    picture["happened_below"].set_data([happened] * 2, [-1, ROWS])
-    _draw_bars(picture, step)
+    used = seen <= _reached(step) + 1e-9
+    for hour, part in zip(seen[used], *_shown(left[used][None]), strict=True):
+        marks.append(drawing.point(hour, part, "", given=True))
+    across = drawing.axis(say("live.log.across"), 0.0, most, _ticks(most))
+    up = drawing.axis(say("live.batch.up"), *WEIGHTS, range(40, 101, 20))
+    return {"across": across, "up": up, "marks": marks, "share": 0.56}
 
 
-def _draw_bars(picture: Picture, step: Step) -> None:
-    book = step.book
-    for place, row in enumerate(rows_shown(len(book.moments))):
-        made = step.made[row] if row <= step.used else UNKNOWN
-        shown = made.mid is not None
-        low = made.low if made.low is not None else 0.0
-        high = made.high if made.high is not None else horizon(book)  # it may never get there
-        ends, half = ([low, high], 0.38 if row == step.used else 0.22) if shown else ([], 0.0)
-        figures.set_band(picture[f"bar{place}"], ends, [place - half] * len(ends), [place + half] * len(ends))
-        picture[f"tick{place}"].set_data([made.mid] if shown else [], [place] if shown else [])
+def _shown(curves: np.ndarray) -> np.ndarray:
+    return np.clip(100 * curves, *WEIGHTS)
+
+
+def _ticks(most: float) -> np.ndarray:
+    return np.linspace(0.0, most, 7 if most % 6 == 0 else 4)
+
+
+def _forecasts_field(step: Step) -> dict:
+    """A bar for each forecast made so far; what happened comes to light when it has."""
+    book, most, rows = step.book, horizon(step.book), rows_shown(len(step.book.moments))
+    foot = max(len(rows), LEAST_ROWS) - 0.4
+    marks = []
+    for place, row in enumerate(rows):
+        if row > step.used or step.made[row].mid is None:
+            continue
+        made = step.made[row]
+        high, low = most if made.high is None else min(made.high, most), made.low or 0.0
+        open_end = made.high is None or made.high > most  # it may never get there
+        now = row == step.used
+        marks.append(
+            drawing.bar(
+                "now" if now else "second", place, min(low, most), high, reading=say("live.batch.done", hours=f"{made.mid:.1f}"),
+                middle=min(made.mid, most), thick=14 if now else 9, open=open_end, strong=now,
+            )
+        )  # fmt: skip
+    if step.happened is not None and step.happened <= _reached(step) + 1e-9:
+        marks.append(drawing.curve("before", [step.happened] * 2, [-0.6, foot], say("live.log.happened")))
+    names = [str(row) if row else "laid" if book.log.entries else "plan" for row in rows]
+    across = drawing.axis(say("live.log.across"), 0.0, most, _ticks(most)[::2])
+    up = drawing.axis(say("live.log.forecasts"), foot, -0.6, range(len(rows)), names)
+    return {"across": across, "up": up, "marks": marks, "margin": 60}
+
+
+def reply_logbook(step: Step, guess: dict, choice: Choice) -> str:
+    """What is said to a guess of the next weighing: what the scale showed, and what the forecast had said."""
+    following = next_weighing(step)
+    if following is None:
+        return ""
+    hour, seen = following
+    told = {"guess": choice.show(guess["knots"][0] / 100, "percent"), "seen": choice.show(seen, "percent")}
+    if step.learned.contradiction:
+        return say("live.log.reply_unknown", **told)
+    made = Band(*(float(one[0]) for one in step.curve(step.learned.course, step.learned.log, np.array([hour]))))
+    near = abs(guess["knots"][0] - 100 * seen) <= NEAR
+    return f"{say('live.log.reply', forecast=choice.show_band(made, 'percent'), **told)} {say('live.log.near' if near else 'live.log.far')}"
 
 
 # The words
 
 
-def tell_logbook(step: Step, choice: Choice) -> Said:
+def tell_logbook(step: Step, choice: Choice) -> Told:
     """The new finish, what was learned, when to weigh again; what a tray cannot show; the verdict's first reason."""
     learned, verdict = step.learned, step.learned.outcome.verdict
     weighed = bool(step.used)
@@ -182,7 +212,30 @@ def tell_logbook(step: Step, choice: Choice) -> Said:
     caution = " ".join(filter(None, (NOT_SAFE, words.first_reason(verdict), words.caution_line(verdict))))
     sure = SURE[weighed] if learned.contradiction is None else "not known until that is cleared up."
     sure = f"{sure} {TRAYS_ONLY}" if weighed and not step.by_piece and learned.contradiction is None else sure
-    return Said(" ".join(sentence.split()), sure, caution, f"{_seen(step)} {sentence}")
+    sentence = " ".join(sentence.split())
+    numbers, chips = ((), ()) if learned.contradiction else (_numbers(step, choice), _chips(step))
+    return Told(sentence, sure, caution, f"{_seen(step)} {sentence}", numbers, chips)
+
+
+def _numbers(step: Step, choice: Choice) -> tuple[tuple[str, str], ...]:
+    """The hours large; their likely range and how wide it is, and what the plan had said."""
+    made, plan = step.learned.hours_to_target, step.learned.plan.drying["hours_to_target"]
+    unknown = say("live.not_known")
+    middle, _, likely = hours_words(made, choice).partition(", likely ")
+    wide = unknown if None in (made.low, made.high) else f"{width(made):.1f} h"
+    return (
+        (say("live.log.done"), middle),
+        (say("live.log.likely"), likely or (unknown if made.mid is None else middle)),
+        (say("live.log.wide"), wide),
+        (say("live.log.plan_said"), hours_words(plan, choice)),
+    )
+
+
+def _chips(step: Step) -> tuple[tuple[str, str], ...]:
+    """What follows from it: when to weigh again, whether it is done, what the load teaches, what was not believed."""
+    now = say("live.log.weighed", number=step.used) if step.used else say("live.log.planned")
+    told = " ".join(filter(None, (_done(step), _taught(step).strip(), _again(step.learned))))
+    return ((now, told),) if told else ()
 
 
 def _forecast(step: Step, choice: Choice) -> str:
@@ -194,11 +247,18 @@ def _forecast(step: Step, choice: Choice) -> str:
     )
     before = f"The plan said {plan}." if step.used else ""
     if learned.hours_to_target.mid is None:
-        return f"it is not known whether the thickest piece will ever be dry enough. {before}"
-    told = f"the thickest piece should be done after {hours}, counted from the start of drying. {before}"
+        return f"{NEVER} {before}"
+    return f"the thickest piece should be done after {hours}, counted from the start of drying. {before} {_done(step)}"
+
+
+def _done(step: Step) -> str:
+    """Whether the marked piece is down to its weight, or may be."""
+    learned = step.learned
+    if learned.hours_to_target.mid is None:
+        return NEVER.capitalize()
     dry = next((line for line in learned.learned if DRY in line), "")
-    done = learned.hours_to_target.mid <= learned.log.last and learned.log.weighings
-    return f"{told} {dry or 'It may be done by now: weigh the thickest piece.'}" if done or dry else told
+    over = learned.hours_to_target.mid <= learned.log.last and learned.log.weighings
+    return dry or ("It may be done by now: weigh the thickest piece." if over else "")
 
 
 def _taught(step: Step) -> str:
@@ -226,7 +286,7 @@ def _seen(step: Step) -> str:
     bars = ", ".join("not known" if one.mid is None else f"{one.mid:.1f} h" for one in step.made)
     return (
         f"Falling bands of the weight left of {what}, as planned and as forecast now. Weighings used: {weighed or 'none'}. "
-        f"Below, a bar for each forecast, its middle at {bars}.{happened}"
+        f"Beside it a bar for each forecast, its middle at {bars}.{happened}"
     )
 
 
@@ -338,39 +398,63 @@ class Form(widgets.VBox):
 # The panel
 
 
-class LogbookPanel(Panel):
-    """A log to step through and to write in: form and slider, one picture, the words, and what to change next time."""
+class LogbookPanel(widgets.VBox):
+    """A log to step through and to write in: the picture with its words, the form, and what to change next time."""
 
     def __init__(self, book: Book, choice: Choice | None = None, start: int | None = None, clock=datetime.now):
-        """Parameters: start – weighing at which the slider begins; clock – tells what time it is."""
-        self.book, self._first, self._clock = book, start, clock
+        """Parameters: start – weighing at which it begins; clock – tells what time it is."""
+        self.book, self.choice, self._first, self._clock = book, choice or Choice(), start, clock
         self.form, self._table = Form(self._keep, self._learn), widgets.HTML().add_class("fy-live")
         self.form.add_button("What to change next time", self.show_changes)
-        title = f"Logbook: {book.batch.title}"
-        super().__init__(
-            title, (used_control(book, start),), book.at, partial(logbook_picture, book), draw_logbook, tell_logbook,
-            choice=choice, look_for=LOOK_FOR if isinstance(book, Trial) else OWN_LOOK_FOR,
-        )  # fmt: skip
-        self.children = (*self.children[:-1], self._table, self.children[-1])
-        self.sliders["used"].observe(lambda _change: None if self._quiet else self._suggest(), "value")
-        self._show_slider()
+        self.live = Live(self._lesson(), self.choice)
+        self._quiet = False
+        self.live.observe(self._moved, "record")
+        super().__init__([self.live, widgets.VBox([self.form, self._table, Accessible()]).add_class("fy-box")])
         self._suggest()
         if book.trouble:
             self.form.tell(f"{book.trouble} {HINT}")
 
-    def _head(self, look_for) -> widgets.Box:
-        head = super()._head(look_for)
-        left, right = head.children
-        left.children = (*left.children, self.form)
-        if isinstance(self.book, Trial):
-            right.children[-1].on_click(lambda _button: self._restore())
-        else:
-            right.children[0].value = right.children[0].value.replace("Look for", "On the evening")
-        return head
+    def _lesson(self) -> Lesson:
+        """The log as it is now, with a mark for each weighing."""
+        book, trial = self.book, isinstance(self.book, Trial)
+        asked = "look" if trial else "evening"
+        return Lesson(
+            f"Logbook: {book.batch.title}", say("live.log.prompt" if trial else "live.log.own_prompt"),
+            used_controls(book, self._first), lambda used=0.0: book.at(used), draw_logbook, tell_logbook, reply_logbook,
+            say("live.log.guess_prompt") if trial else "",
+            look_for=tuple((say(f"live.log.{asked}_{n}"), say(f"live.log.saw_{asked}_{n}")) for n in (1, 2, 3)),
+            back=self._restore if trial else None,
+        )  # fmt: skip
+
+    @property
+    def said(self) -> Told:
+        return self.live.said
+
+    @property
+    def trouble(self) -> Exception | None:
+        return self.live.trouble
+
+    @property
+    def values(self) -> dict[str, float]:
+        return self.live.values
+
+    def set(self, **values: float) -> None:
+        """Go to a weighing."""
+        self.live.set(**values)
+
+    def static(self) -> StaticTwin:
+        return self.live.static()
+
+    def _repr_mimebundle_(self, **kwargs):
+        """Live, and beside it the twin for places where no widget can live."""
+        twin = self.static()
+        stored = {"text/html": twin._repr_html_(), "text/plain": str(twin)}
+        return {**super()._repr_mimebundle_(**kwargs), **stored}
 
     def _keep(self, typed: dict[str, str]) -> tuple[bool, str]:
         """The row goes into the log, and the form on to the next tray; nothing is worked out yet."""
-        book, used = self.book, self.values["used"] if isinstance(self.book, Trial) else len(self.book.moments)
+        book, used = self.book, len(self.book.moments)
+        used = self.values.get("used", used) if isinstance(book, Trial) else used
         self._before, log = self._likely(used), book.log
         done, told = keep_weighing(book, typed, used)
         if book.log is not log:
@@ -379,7 +463,9 @@ class LogbookPanel(Panel):
 
     def _learn(self) -> str:
         most = len(self.book.moments)
-        self._show_log(most)
+        self._quiet = True  # the form has gone on to the next tray by itself
+        self.live.renew(self._lesson(), used=most)
+        self._quiet = False
         return narrower(self._before, self._likely(most))
 
     def _likely(self, used: int) -> Band:
@@ -388,28 +474,16 @@ class LogbookPanel(Panel):
         except ValueError:  # told by the panel
             return UNKNOWN
 
-    def _show_log(self, used: int) -> None:
-        """Show the log as it is now, with the slider at a weighing."""
-        control = used_control(self.book, self._first)
-        with self._without_redraw():
-            self.controls = (control,)
-            self.sliders["used"].options = control.options(self.choice)
-            self.sliders["used"].value = used
-        self.picture = self._make_picture(self.choice)
-        self._show_slider()
-        self.redraw()
+    def _moved(self, change) -> None:
+        if change.new["values"] != change.old["values"] and not self._quiet:
+            self._suggest()
 
     def _restore(self) -> None:
+        """Back to the start: the log is as it was."""
         self.book.restore()
-        self._show_log(used_control(self.book, self._first).start)
+        self.live.renew(self._lesson())
         self._suggest()
         self.form.tell(HINT)
-
-    def _show_slider(self) -> None:
-        """Without a weighing there is nothing to step through."""
-        steps = bool(self.book.moments)
-        self.sliders["used"].layout.display = None if steps else "none"
-        (self.add_class if steps else self.remove_class)("fy-panel")
 
     def _suggest(self) -> None:
         """Time and tray that are likely meant: in a trial those of the log's next row, else now."""
@@ -418,7 +492,7 @@ class LogbookPanel(Panel):
             fields["time"].value = fields["time"].value or f"{self._clock():%Y-%m-%d %H:%M}"
             fields["tray"].value = fields["tray"].value or "1"
             return
-        used = self.values["used"]
+        used = round(self.values.get("used", 0))
         later = [*book.moments[used : used + 1], (book.moments or (0.0,))[-1] + 2.0]
         fields["time"].value, fields["tray"].value = book.log.clock(later[0]), "1"
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flakeyard import limits
+from flakeyard.messages import say
 from flakeyard.models import sorption
 from flakeyard.models.inputs import outside
 from flakeyard.models.sorption import water_activity, water_activity_cautious
@@ -16,26 +17,23 @@ from flakeyard.steps.judge import water_check
 from flakeyard.steps.plan.free_water import ROOM, Water, free_water, ladder_findings, piece_of, spread_of_protein
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
-from flakeyard.workbook.panels import figures
-from flakeyard.workbook.panels.figures import Picture
-from flakeyard.workbook.panels.panel import Choice, Control, Panel, Said
+from flakeyard.workbook.panels import drawing
+from flakeyard.workbook.panels.live import Lesson, Live, Told
+from flakeyard.workbook.panels.panel import Choice, Control
 from flakeyard.workbook.table import Table
 
-LOWEST = 0.50  # of the picture; nothing is known to grow further down
+TENTHS = (0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
+LOWEST, HIGHEST = 0.45, TENTHS[-1]  # of the picture; nothing is known to grow further down
+HEAVIEST, LIGHTEST = 100.0, 30.0  # % left, where the axis begins and ends
+MARKED = 0.100  # kg, what the strip weighed as laid
+STRIP = (1.0, 9.0)  # mm of the strip that its cut shows
+WET = 0.75  # kg/kg; the palest colour of the cut
 
 CONTROLS = (
     Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
     Control("salt", "Salt, % of dry solids", "salt", "percent", 0.0, 0.40, 0.01, 0.13),
     Control("left", "Weight left", "air", "percent", 0.30, 1.00, 0.01, 0.58),
-    Control("temperature", "The piece is at", "air", "temperature", 5.0, 65.0, 1.0, ROOM),
 )
-LOOK_FOR = (
-    f"More salt: does a water activity of {limits.MOIST:.2f} come at a higher or a lower weight?",
-    "Salt at 20 %: where does the curve run level, and what does salt do below that step?",
-    f"The solid curve reaches {limits.MOIST:.2f} first. How much lighter must the piece be until the dashed one does?",
-)
-MARKS = {"grows": "full", "perhaps": "left", "stopped": "none"}  # how much of a round mark on the ladder is filled
-MARK_WORDS = ("● grows by the estimate", "◐ by the cautious end only", "○ stopped by both")
 STOPPED = "What is stopped is not dead, and a poison made earlier stays."
 ONE_RULE = "Water is one rule of many: gutting, hours, heat and pack count too."
 TOO_LIGHT = "A piece of this make-up cannot weigh {left} of its weight as laid: {dry} of that weight is not water."
@@ -57,9 +55,12 @@ class GrowthLine:
         return self.limit.least_water_activity
 
     @property
+    def number(self) -> str:
+        return f"{self.activity:.3f}".removesuffix("0")
+
+    @property
     def label(self) -> str:
-        remembered = "*" if self.limit.how == "memory" else ""
-        return f"{f'{self.activity:.3f}'.removesuffix('0')} {self.words}{remembered}"
+        return self.words + ("*" if self.limit.how == "memory" else "")
 
 
 LADDER = (
@@ -81,7 +82,7 @@ def growth_table() -> Table:
     for rung in LADDER:
         source = rung.limit.source
         who = f"{source.body_or_authors.split(',')[0]} {source.year or '(no year)'}"
-        rows.append((*rung.label.split(" ", 1), rung.limit.how, who))
+        rows.append((rung.number, rung.label, rung.limit.how, who))
     return Table(("down to", "what grows", "how seen", "by"), tuple(rows))
 
 
@@ -93,42 +94,6 @@ def measured_table() -> Table:
         shown = (f"{float(activity):.2f}" for activity in (row.published_mid, *both))
         rows.append((row.product, *shown, row.use))
     return Table(("fish", "published", "estimate", "cautious", "used for"), tuple(rows))
-
-
-def picture(choice: Choice) -> Picture:
-    """The frame: water activity over weight left, and the ladder of limits at its right side."""
-    made = Picture(size=(7.4, 4.2))
-    on = figures.axes(
-        made, "weight left, % of weight as laid (← drying)", "water activity", (20, 100), (LOWEST, 1.025),
-        place=(0.09, 0.125, 0.575, 0.785),
-    )  # fmt: skip
-    for rung in LADDER:
-        on.axhline(rung.activity, color="#777777", linewidth=0.8, linestyle=(0, (1, 2)), zorder=0)
-    figures.add_band(made, "band", on, 0, "8 of 10 pieces")
-    figures.add_curve(made, "mid", on, 0, "estimate")
-    figures.add_curve(made, "cautious", on, 1, f"cautious end, at {choice.show(ROOM, 'temperature')}")
-    figures.add_point(made, "now", on, 0)
-    figures.add_point(made, "upper", on, 1)
-    figures.legend(on)
-    for name in ("now", "upper"):
-        made[name].set_clip_on(False)
-    _add_ladder(made, on)
-    on.text(104.5, LOWEST, "\n".join(MARK_WORDS), fontsize=figures.FONT_SIZE - 2, va="bottom", linespacing=1.35)
-    return made
-
-
-def _add_ladder(made: Picture, on) -> None:
-    """The words of the rungs, which stand still, and the marks before them, which move."""
-    for rung, height in zip(LADDER, HEIGHTS, strict=True):
-        leader = [100, 101.5, 103.0], [rung.activity, rung.activity, height]
-        on.plot(*leader, color="#777777", linewidth=0.8, clip_on=False)
-        on.text(107.0, height, rung.label, fontsize=figures.FONT_SIZE - 1, va="center", clip_on=False)
-    round_marks = {"marker": "o", "markersize": 7, "color": figures.BLACK, "markerfacecoloralt": "white"}
-    for name, filled in MARKS.items():
-        made.add(name, on.plot([], [], linestyle="", clip_on=False, fillstyle=filled, **round_marks)[0])
-    made.add(
-        "unknown", on.plot([], [], linestyle="", clip_on=False, marker="$?$", color=figures.BLACK, markersize=7)[0]
-    )
 
 
 def spaced(heights: list[float], least: float) -> list[float]:
@@ -143,32 +108,81 @@ def spaced(heights: list[float], least: float) -> list[float]:
     return placed
 
 
-HEIGHTS = spaced([rung.activity for rung in LADDER], 0.029)
+HEIGHTS = spaced([rung.activity for rung in LADDER], 0.031)
 
 
-def draw(made: Picture, water: Water, _choice: Choice) -> None:
-    """Set the curves, the two points of the piece, and the marks of the ladder."""
-    across = 100 * water.left
-    made["mid"].set_data(across, water.mid)
-    made["cautious"].set_data(across, water.cautious)
-    figures.set_band(made["band"], across, water.low, water.high)
-    known = water.activity is not None
-    _set_point(made, "now", water.now, water.activity.mid if known else np.nan)
-    _set_point(made, "upper", water.now, water.upper if known else np.nan)
-    states = [water.growth(rung.activity) for rung in LADDER]
-    for name in (*MARKS, "unknown"):
-        heights = [height for height, state in zip(HEIGHTS, states, strict=True) if state == name]
-        made[name].set_data([105.0] * len(heights), heights)
+# The picture
 
 
-def _set_point(made: Picture, name: str, left: float, activity: float) -> None:
-    """The estimate with its number below the rising curve, the cautious end with its number left of it."""
-    text = "" if np.isnan(activity) else f"below {LOWEST:.2f}" if activity < LOWEST else _two(activity, name == "upper")
-    figures.set_point(made, name, 100 * left, max(activity, LOWEST), text)
-    if name == "upper":
-        made["upper_words"].set(ha="right", va="center", position=(-10, 0 if activity > 0.96 else 5))
-    else:
-        made["now_words"].set(ha="right" if left > 0.85 else "left", va="top", position=(-4 if left > 0.85 else 9, -8))
+def draw_water(water: Water, choice: Choice) -> dict:
+    """The strip on its scale; beside it the water activity as the piece gets lighter, and the ladder at its end."""
+    plot = _plot(water)
+    curve = plot["marks"][0]
+    along = {"x": curve["x"][::-1], "y": curve["y"][::-1]}  # rising, as the page walks along it
+    now = 1000 * (water.thickness or water.laid_thickness)
+    return {
+        "fields": [_strip_field(water, choice), plot],
+        "handles": [drawing.handle("left", 1, HIGHEST, "across", scale=100.0, down=True, along=along)],
+        "buttons": [],
+        "trace": {
+            "0": {"bottoms": [[*STRIP, -now]]},
+            "1": {"x": curve["x"], "y": curve["y"], "strokes": _mark_at(water)},
+        },
+        "guessed": {
+            "field": 1, "axis": "across", "at": [limits.MOIST], "names": [say("live.water.guess")], "start": 75.0,
+            "step": 1.0, "unit": "%", "ends": [LOWEST, HIGHEST],
+        },
+    }  # fmt: skip
+
+
+def _strip_field(water: Water, choice: Choice) -> dict:
+    """A strip that weighed 100 g as laid: as thin as the water that left makes it, and what the scale says now."""
+    laid, tray = 1000 * water.laid_thickness, choice.show(MARKED, "mass", digits=3).partition(" (")[0]
+    known = water.thickness is not None
+    marks = [{"kind": "area", "style": "air", "words": say("live.water.strip", laid=tray)}]
+    marks.append(drawing.curve("before", STRIP, [-laid, -laid], say("live.water.laid")))
+    if known:
+        shade = [water.water_fraction / WET] * 2
+        reads = choice.show(water.thickness, "length")
+        marks.append(drawing.cut(*STRIP, 0.0, shade, "water", top=-1000 * water.thickness, reading=reads))
+    weighs = choice.show(MARKED * water.now, "mass", digits=3).partition(" (")[0] if known else "?"
+    small = say("live.weight.laid", laid=tray)
+    marks.append({"kind": "scale", "left": STRIP[0], "right": STRIP[1], "words": weighs, "small": small})
+    field = drawing.cuts_field(16.0, 0.0, marks, share=0.27)
+    return field | {"up": drawing.axis("", 0.0, -laid - 2.0), "rests": True}
+
+
+def _plot(water: Water) -> dict:
+    """Estimate with its band, cautious end and the two points of the piece, from wet to dry, and the ladder."""
+    weights, seen = 100 * water.left, water.mid >= LOWEST
+    low, high = (np.clip(one[seen], LOWEST, HIGHEST)[::-1] for one in (water.low, water.high))
+    marks = [
+        drawing.curve("now", weights[seen][::-1], water.mid[seen][::-1], say("live.water.estimate")),
+        drawing.band("now", weights[seen][::-1], low, high),
+    ]
+    seen = water.cautious >= LOWEST
+    marks.append(drawing.curve("second", weights[seen][::-1], water.cautious[seen][::-1], say("live.water.cautious")))
+    marks += [
+        drawing.rung(rung.activity, height, rung.number, rung.label, water.growth(rung.activity))
+        for rung, height in zip(LADDER, HEIGHTS, strict=True)
+    ]
+    if water.activity is not None:
+        upper = max(water.upper, LOWEST)
+        marks.append(drawing.point(100 * water.now, upper, _two(upper, True), shape="s"))
+        mid = water.activity.mid
+        told = _two(mid) if mid >= LOWEST else say("live.water.below", low=f"{LOWEST:.2f}")
+        marks.append(drawing.point(100 * water.now, max(mid, LOWEST), told, above=mid < LOWEST + 0.05))
+    across = drawing.axis(say("live.water.across"), HEAVIEST, LIGHTEST, range(100, 39, -20))
+    up = drawing.axis(say("live.water.up"), LOWEST, HIGHEST, TENTHS, [f"{one:.1f}" for one in TENTHS])
+    return {"across": across, "up": up, "marks": marks, "margin": 212, "slim": 176, "tall": 330}
+
+
+def _mark_at(water: Water) -> list[list[float]]:
+    """Where the piece stands, as a short upright stroke through both its points."""
+    if water.activity is None:
+        return []
+    ends = max(water.activity.mid, LOWEST), max(water.upper, LOWEST)
+    return [[100 * water.now, ends[0] - 0.01, 100 * water.now, ends[1] + 0.01]] if ends[0] - 0.01 >= LOWEST else []
 
 
 def _two(activity: float, up: bool = False) -> str:
@@ -176,15 +190,58 @@ def _two(activity: float, up: bool = False) -> str:
     return f"{math.ceil(100 * activity - 1e-6) / 100 if up else activity:.2f}"
 
 
-def tell(water: Water, choice: Choice) -> Said:
+def reply_water(water: Water, guess: dict, choice: Choice) -> str:
+    """What is said to a guess of the weight left at the official line."""
+    guessed, (estimate, cautious) = guess["knots"][0] / 100, water.line
+    where = "early" if guessed > estimate else "between" if guessed > cautious else "dry"
+    shown = (choice.show(share, "percent") for share in (guessed, estimate, cautious))
+    told = dict(zip(("guess", "estimate", "cautious"), shown, strict=True))
+    return f"{say('live.water.reply', line=f'{limits.MOIST:.2f}', **told)} {say(f'live.water.{where}')}"
+
+
+# The words
+
+
+def tell_water(water: Water, choice: Choice) -> Told:
     """The water activity in a sentence, the price of not measuring, the rung of the rules as the caution."""
     if water.activity is None:
         sentence = TOO_LIGHT.format(left=choice.show(water.now, "percent"), dry=choice.show(water.dry, "percent"))
         sentence += " The water activity is not known."
     else:
         sentence = f"{_make_up(water, choice)} {_activity(water, choice)} {_growers(water)}"
-    alt = f"Water activity rises with the weight left. {_courses(water)} {sentence}"
-    return Said(sentence, _how_sure(water, choice), f"{_rung(water)} {STOPPED} {ONE_RULE} {words.caution_line()}", alt)
+    alt = (
+        "A strip on a scale. Beside it the water activity, which falls as the piece gets lighter. "
+        f"{_courses(water)} {sentence}"
+    )
+    parts = (_beyond(water), _rung(water), STOPPED, ONE_RULE, words.caution_line())
+    caution = " ".join(filter(None, parts))
+    return Told(sentence, _how_sure(water, choice), caution, alt, _numbers(water, choice), _chips(water))
+
+
+def _numbers(water: Water, choice: Choice) -> tuple[tuple[str, str], ...]:
+    """The estimate large; then what verdicts read, the water in the piece, and how much of the ladder is still lit."""
+    unknown = say("live.not_known")
+    if water.activity is None:
+        texts = (unknown, unknown, unknown, unknown)
+    else:
+        texts = (
+            _two(water.activity.mid), _two(water.upper, True), choice.show(water.water_fraction, "percent"),
+            say("live.water.of", grow=len(_grown(water)), all=len(LADDER)),
+        )  # fmt: skip
+    names = ("activity", "upper", "inside", "grow")
+    return tuple((say(f"live.water.{name}"), text) for name, text in zip(names, texts, strict=True))
+
+
+def _chips(water: Water) -> tuple[tuple[str, str], ...]:
+    """The likely range, and what is still to be feared first."""
+    if water.activity is None:
+        return ((say("live.likely"), say("live.not_known")), (say("live.water.fear"), say("live.not_known")))
+    low, high = _two(water.activity.low), _two(water.activity.high)
+    grown = _grown(water)
+    return (
+        (say("live.likely"), low if low == high else say("live.water.range", low=low, high=high)),
+        (say("live.water.fear"), grown[0].words if grown else say("live.water.none")),
+    )
 
 
 def _make_up(water: Water, choice: Choice) -> str:
@@ -194,16 +251,20 @@ def _make_up(water: Water, choice: Choice) -> str:
 
 
 def _activity(water: Water, choice: Choice) -> str:
-    here, room = (choice.show(degrees, "temperature") for degrees in (water.temperature, ROOM))
+    here = choice.show(water.temperature, "temperature")
     low, mid, high = (_two(value) for value in (water.activity.low, water.activity.mid, water.activity.high))
     likely = "" if low == high else f", likely {low} to {high}"
-    at_room = "" if water.temperature == ROOM else f" Back at {room} it is {_two(water.at_room)}."
-    return f"Water activity at {here}: {mid}{likely}.{at_room} A verdict reads the cautious end, {_two(water.upper, True)}."
+    return f"Water activity at {here}: {mid}{likely}. A verdict reads the cautious end, {_two(water.upper, True)}."
+
+
+def _grown(water: Water) -> list[GrowthLine]:
+    """What of the ladder the cautious end does not stop."""
+    return [rung for rung in LADDER if water.growth(rung.activity) != "stopped"]
 
 
 def _growers(water: Water) -> str:
     """How much of the ladder the cautious end does not stop."""
-    grown = [rung for rung in LADDER if water.growth(rung.activity) != "stopped"]
+    grown = _grown(water)
     if not grown:
         return "Going by that end, nothing known can grow."
     if len(grown) == 1:
@@ -213,15 +274,20 @@ def _growers(water: Water) -> str:
 
 def _how_sure(water: Water, choice: Choice) -> str:
     estimate, cautious = (choice.show(weight, "percent") for weight in water.line)
-    told = (
+    return (
         f"8 of 10 pieces of this make-up lie in the likely range. The estimate is down to {limits.MOIST:.2f} at {estimate} left, the "
-        f"cautious end only at {cautious}: that is the price of not measuring. A limit marked * is remembered, not read."
+        f"cautious end only at {cautious}: that is the price of not measuring. A limit marked * is remembered, not read. "
+        f"{say('live.water.drawn')}"
     )
+
+
+def _beyond(water: Water) -> str:
+    """Where the isotherm was not tested the point is not known, and that stands where everybody sees it."""
     if water.activity is None:
-        return told
+        return ""
     tested = sorption.water_activity_range
     beyond = outside(tested, water_activity=water.activity.mid, temperature=water.temperature)
-    return f"{told} Take this point as not known: {'; '.join(beyond)}." if beyond else told
+    return f"Take this point as not known: {'; '.join(beyond)}." if beyond else ""
 
 
 def _rung(water: Water) -> str:
@@ -239,18 +305,16 @@ def _courses(water: Water) -> str:
     return f"{'; '.join(pairs)}. A ladder of {len(LADDER)} limits stands at the right."
 
 
-def water_panel(batch: Batch | None = None, choice: Choice | None = None) -> Panel:
-    """Sliders for fat, salt, weight left and temperature of a piece of a batch (the demonstration batch if none)."""
+def water_panel(batch: Batch | None = None, choice: Choice | None = None, **start: float) -> Live:
+    """A piece of a batch (the demonstration batch if none) on its way down the curve; `start` are controls that begin
+    elsewhere than the batch does."""
     piece, spread = piece_of(batch or demo_batch("heron")), spread_of_protein()
     starts = {"fat": piece.fat, "salt": piece.salt}
     controls = tuple(replace(one, start=one.nearest(starts.get(one.name, one.start))) for one in CONTROLS)
-    return Panel(
-        "Weight left, water activity, and what can grow",
-        controls,
-        lambda **values: free_water(piece, spread, **values),
-        picture,
-        draw,
-        tell,
-        choice=choice,
-        look_for=LOOK_FOR,
-    )
+    lesson = Lesson(
+        say("live.water.title"), say("live.water.prompt"), controls,
+        lambda **values: free_water(piece, spread, temperature=ROOM, **values), draw_water, tell_water, reply_water,
+        say("live.water.guess_prompt"), ("fat", "salt", "left"),
+        look_for=tuple((say(f"live.water.look_{n}"), say(f"live.water.saw_{n}")) for n in (1, 2, 3)), start=start,
+    )  # fmt: skip
+    return Live(lesson, choice)

@@ -5,33 +5,35 @@ Two kinds of piece are shown for each move: the usual one, and the thickest, whi
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from flakeyard import units
 from flakeyard.messages import say
 from flakeyard.models.constants import DAY, HOUR
-from flakeyard.steps.chain import brining
-from flakeyard.steps.chain.fish import prepare_fish
 from flakeyard.steps.intent.records import Batch
-from flakeyard.steps.intent.spread import UNKNOWN, Band, Draws
+from flakeyard.steps.intent.spread import UNKNOWN, Band
 from flakeyard.steps.plan import weighing
 from flakeyard.steps.plan.cutting import LONGEST
+from flakeyard.steps.plan.explore import told_by
 from flakeyard.steps.plan.judging import TESTED_THICKNESS
 from flakeyard.steps.plan.plan import Outcome
-from flakeyard.steps.plan.weighing import MEMBERS, Scales, TwoPieces
+from flakeyard.steps.plan.weighing import Scales, TwoPieces
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import drawing
 from flakeyard.workbook.panels.live import Lesson, Live, Told
-from flakeyard.workbook.panels.panel import Choice, Control
+from flakeyard.workbook.panels.panel import Choice, Control, as_told, start_at, usual_start
 from flakeyard.workbook.table import Table
 
 MARKED = 0.100  # kg, the marked piece of the sentence
 LONGEST_SHOWN = 24.0  # hours, where the axis ends
 WEIGHTS = (20.0, 100.0)  # % of the weight as laid, where the axis begins and ends
 THIN, THICK = (0.5, 12.5), (24.0, 36.0)  # mm of each piece that its cut shows
+MEMBERS = (
+    200  # behind one move, as behind a plan: with fewer the solid curve would move when only the thickest piece does
+)
 DEEPEST = 26.0  # mm; the thickest piece of all sliders is 24 mm
 WET = 0.75  # kg/kg; the palest colour of the cuts
 SURE = (
@@ -61,23 +63,10 @@ CONTROLS = (
 )
 
 
-def controls(batch: Batch) -> tuple[Control, ...]:
-    """The sliders, starting at the batch; a dry cure has no brine, so its salt starts at that of a usual brine."""
-    start = starting_values(batch)
-    return tuple(replace(one, start=min(max(start[one.name], one.low), one.high)) for one in CONTROLS)
-
-
 def starting_values(batch: Batch) -> dict[str, float]:
     """Where the sliders start, before they are held to their range."""
-    start = {control.name: control.start for control in CONTROLS}
     _, usual, thickest = batch.cut.sizes
-    start |= {"thickness": usual, "thicker": thickest / usual - 1, "temperature": batch.dryer.temperature}
-    start["fat"] = prepare_fish(batch, Draws(MEMBERS)).fat_raw
-    if batch.brine is None:
-        start["salt"] = 0.0
-    elif batch.wet_brine:
-        start["salt"] = float(np.median(brining.mix(batch.brine, Draws(MEMBERS)).salt_fraction))
-    return start
+    return told_by(batch, usual_start(CONTROLS)) | {"thicker": thickest / usual - 1}
 
 
 # Tables for the page
@@ -287,9 +276,12 @@ def _inside_words(two: TwoPieces, choice: Choice) -> str:
 def weight_panel(batch: Batch | None = None, choice: Choice | None = None, **start: float) -> Live:
     """A usual piece and the thickest side by side, and what the scale says of each; `start` are controls that begin
     elsewhere than the batch does."""
-    scales = Scales(batch or demo_batch("heron"))
+    batch = batch or demo_batch("heron")
+    told = starting_values(batch)
+    sliders = start_at(CONTROLS, told, batch)
+    scales = Scales(batch, MEMBERS, as_told(sliders, told))
     lesson = Lesson(
-        say("live.weight.title"), say("live.weight.prompt"), controls(scales.batch), scales.at, draw_weight, tell_weight,
+        say("live.weight.title"), say("live.weight.prompt"), sliders, scales.at, draw_weight, tell_weight,
         reply_weight, say("live.weight.guess_prompt"), ("thickness", "thicker", "hours"), "hours",
         (say("live.weight.play"), say("live.salt.step")),
         tuple((say(f"live.weight.look_{n}"), say(f"live.weight.saw_{n}")) for n in (1, 2, 3)), start,

@@ -13,14 +13,14 @@ from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.judge.safety import Verdict
 from flakeyard.steps.judge.storing import Keeping
-from flakeyard.steps.plan.explore import Explorer
-from flakeyard.steps.plan.plan import Outcome
+from flakeyard.steps.plan.explore import Explorer, told_by
+from flakeyard.steps.plan.plan import Outcome, too_light
 from flakeyard.steps.plan.weighing import thickest_left, water_across, weight_left
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import drawing, paper_pen
 from flakeyard.workbook.panels.live import Lesson, Live, Told
-from flakeyard.workbook.panels.panel import Choice, Control, StaticTwin
+from flakeyard.workbook.panels.panel import Choice, Control, StaticTwin, as_told, start_at, usual_start
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ class WholeBatch:
 
     `low`, `mid` and `high` are the weight left, as a fraction of the weight as laid, at each of `hours`; `stop_time` is
     in seconds. `asked` is the weight that the rules ask for, `own` whether it is stopped at another; `usual` and
-    `thickest` are the sizes of those pieces [m], `water` the water through it when it is stopped [kg/kg], `air` the dial [degC].
+    `thickest` are the sizes of those pieces [m], `water` the water through it when it is stopped [kg/kg], `air` the dial [degC], `remark` what is to be said of so light a weight.
     """
 
     hours: np.ndarray
@@ -73,6 +73,8 @@ class WholeBatch:
     thickest: float
     water: np.ndarray
     air: float
+    layers: int
+    remark: str = ""
 
 
 def explore_batch(explorer: Explorer, **values: float) -> WholeBatch:
@@ -82,7 +84,8 @@ def explore_batch(explorer: Explorer, **values: float) -> WholeBatch:
     return WholeBatch(
         hours, *weight_left(seen.load), seen.drying["mass_ratio"], done, seen.verdict, seen.keep, seen.asked,
         bool(values.get("stop_at")), *seen.batch.cut.sizes[1:], water_across(seen.load, seen.batch.open_faces),
-        values["temperature"],
+        values["temperature"], seen.load.layers,
+        too_light(seen.load) if values.get("stop_at") and seen.load.mass_ratio < seen.load.lightest else "",
     )  # fmt: skip
 
 
@@ -182,7 +185,9 @@ def tell_whole_batch(batch: WholeBatch, choice: Choice) -> Told:
         sentence = f"Stop when the thickest piece weighs {ratio} of its weight as laid. That takes {hours}."
     keep, eat = words.headline(batch.verdict, batch.keeping).split("   ")
     by = words.deadline_words(batch.verdict.by)
-    sentence = " ".join([f"{sentence} To keep: {keep}. To eat: {eat}.", *by])
+    heap = say("live.batch.overload", layers=str(batch.layers)) if batch.layers > 1 else ""
+    first = [sentence, *filter(None, [batch.remark]), f"To keep: {keep}. To eat: {eat}."]
+    sentence = " ".join([*first, *by, *filter(None, [heap])])
     marks = [f"{100 * np.interp(h, batch.hours, batch.mid):.0f} % after {h} hours" for h in (3, 6, 12)]
     alt = f"A falling curve of weight left against hours: {', '.join(marks)}, inside a hatched band. {sentence}"
     caution = f"{words.first_reason(batch.verdict)} {words.caution_line(batch.verdict)}".strip()
@@ -195,15 +200,19 @@ def tell_whole_batch(batch: WholeBatch, choice: Choice) -> Told:
     )
     chips = [(say("live.likely"), choice.show_band(time, "time").partition(", likely ")[2] or say("live.not_known"))]
     chips += [(say("live.batch.by"), " ".join(by))] if by else []
+    chips += [(say("live.batch.light"), batch.remark)] if batch.remark else []
     return Told(sentence, SURE, caution, alt, numbers, tuple(chips))
 
 
 def whole_batch_panel(batch: Batch | None = None, choice: Choice | None = None, **start: float) -> Live:
     """The whole way from fish to a dry piece, for a batch (the demonstration batch when none is given); `start` are
     controls that begin elsewhere."""
-    explorer = Explorer(batch or demo_batch("heron"), MEMBERS)
+    batch = batch or demo_batch("heron")
+    told = told_by(batch, usual_start(CONTROLS))
+    sliders = start_at(CONTROLS, told, batch)
+    explorer = Explorer(batch, MEMBERS, as_told(sliders, told))
     lesson = Lesson(
-        say("live.batch.title"), say("live.batch.prompt"), CONTROLS, partial(explore_batch, explorer), draw_whole_batch,
+        say("live.batch.title"), say("live.batch.prompt"), sliders, partial(explore_batch, explorer), draw_whole_batch,
         tell_whole_batch, reply_whole_batch, say("live.batch.guess_prompt"), ("thickness", "temperature", "stop_at"),
         look_for=tuple((say(f"live.batch.look_{n}"), say(f"live.batch.saw_{n}")) for n in (1, 2, 3)), start=start,
     )  # fmt: skip
@@ -216,7 +225,7 @@ def still(outcome: Outcome, choice: Choice) -> StaticTwin:
     batch = WholeBatch(
         load.result.times / 3600, *thickest_left(outcome), outcome.drying["mass_ratio"], band(3600 * load.hours),
         outcome.verdict, outcome.keep, load.mass_ratio, False, *planned.cut.sizes[1:],
-        water_across(load, planned.open_faces), planned.dryer.temperature,
+        water_across(load, planned.open_faces), planned.dryer.temperature, load.layers,
     )  # fmt: skip
     drawn = draw_whole_batch(batch, choice) | {"ghost": None, "guess": None}
     return StaticTwin(

@@ -1,257 +1,445 @@
-"""The batch card: one page for the kitchen wall, with what to weigh, when, and at what weight to stop.
+"""The batch card, for the kitchen wall: what to do when, at what weight to stop, and graph paper to dot weighings into.
 
-A batch that is refused gets no times and no weight to stop at: its card says why, and the way out.
+Two pages: the first is read at arm's length, the second (`card_back`) says why. A batch that is refused gets no times and
+no weight to stop at: its first page says so, with each reason and the way out. A label is cut from the foot of the first.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 
-from flakeyard.messages import say
-from flakeyard.steps.intent.spread import Band
+import numpy as np
+
+from flakeyard.messages import say, texts
+from flakeyard.models.constants import HOUR
+from flakeyard.steps.judge.safety import Reason
 from flakeyard.steps.plan import timetable as times
+from flakeyard.steps.plan import weighing
 from flakeyard.steps.plan.plan import Outcome, already_dry
-from flakeyard.units import show, show_band
 from flakeyard.workbook import words
-from flakeyard.workbook.paper.report import by_when, heating_lines, portion
-from flakeyard.workbook.paper.sheet import MARGIN, TICK, Column, Page
+from flakeyard.workbook.paper import kitchen
+from flakeyard.workbook.paper.card_back import back
+from flakeyard.workbook.paper.sheet import GREY, LEADING, MARGIN, TICK, Column, Page, width_of, wrap
 
-PIECES = (20, 40, 60, 80, 100, 150)  # g, weights of a marked piece as laid, for the ladder of stop weights
-LOOK_FOR = (
-    "Cut the thickest piece: one colour through and through, no wet, glassy middle. A hard outside is not dryness.",
-    "Bend it: it bends and cracks a little. Oily fish stays bendable and feels greasy; that is oil, not water.",
-    "When cool, close a few pieces in a dry jar for an hour. Drops or mist on the glass: back to the dryer.",
+BODY = 11.0  # pt, the least on the first page
+LABEL = 50.0  # pt, the strip at the foot that is cut off
+ROW, HEADINGS = 19.0, 62.0  # pt: a row to write weighings into; what the headings of cautions and weighings take
+SHARED = (  # rows of weighings, cautions, and how high the graph then has to be at least [pt]; the last where none fits
+    *((6, 5, 170), (5, 5, 160), (4, 5, 140), (3, 5, 100), (3, 4, 100), (3, 3, 95)),
 )
-SMALL = 7.4
-REFUSAL = (8.6, 7.8, 7.0, 6.2)  # sizes to try for the reasons of a batch that is not to be made
-NO_MORE = "No times and no weight to stop at are given for a batch that is not to be made."
-ROW = 15.5  # height of a row to write in
+NUMBERED, MOST_TRAYS = 4, 20  # trays named in full; columns that a page has
+PIECES = {"g": (20, 30, 40, 60, 80, 100), "oz": (1, 2, 3, 4, 5, 6)}  # marked pieces as laid, for the ladder
+STEPS = (1, 2, 3, 4, 6, 8, 12, 24)  # h between two lines of the graph
+MOST_CAUTIONS = 5
+REFUSED = (15.0, 14.0, 13.0, 12.0, BODY)  # pt, sizes to try for the reasons of a batch that is not to be made
+ALWAYS = ("H1", "E3")
+HARDEST = (  # cautions and reasons for the wall, by rule: what can hurt comes first
+    *("G2", "T1", "P1", "A1", "W1", "W12", "B1", "P3", "P2", "B6", "L1", "L2", "L3", "L4", "R2", "R3", "P5", "E4"),
+    *("L5", "L6", "P7", "P6", "P8", "T6"),
+)
+IN_PLACE = ("B6",)  # its short words lean on the step beside which they stand
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What a card is made of: the plan, when the fish meets the salt, units, paper."""
+
+    outcome: Outcome
+    start: datetime | None
+    system: str
+    paper: str
+
+    @property
+    def unit(self) -> str:
+        return "oz" if self.system == "us" else "g"
+
+    @property
+    def percent(self) -> int | None:
+        """The weight to stop at; None where there is none to give, or nothing to dry."""
+        load, ratio = self.outcome.load, self.outcome.drying["mass_ratio"].mid
+        return None if load.no_drying or ratio is None or not load.reached else words.stop_percent(ratio)
+
+    def said(self, text: str) -> str:
+        return words.in_system(text, self.system)
+
+
+def batch_card(
+    outcome: Outcome, start: datetime | None = None, system: str = "both", paper: str = "a4"
+) -> tuple[Page, Page]:
+    """The two pages of a batch.
+
+    Parameters: start – when the fish meets the salt; without it hours are counted from then;
+    system – metric, us or both; paper – a4 or letter.
+    """
+    sheet = Sheet(outcome, start, system, paper)
+    if words.refused(outcome.verdict):
+        return _not_made(sheet), back(outcome, start, system, paper)
+    return _wall(sheet), back(outcome, start, system, paper, LABEL)
+
+
+def title(outcome: Outcome) -> str:
+    """What the card is called."""
+    return say("card.title", title=outcome.batch.title)
+
+
+def _wall(sheet: Sheet) -> Page:
+    page = Page(sheet.paper)
+    (column,) = page.columns(MARGIN, foot=LABEL)
+    _head(column, sheet)
+    _stop(column, sheet)
+    _times(column, sheet)
+    _the_rest(column, sheet)
+    _label(page, sheet)
+    return page
+
+
+def _head(column: Column, sheet: Sheet) -> None:
+    outcome, start = sheet.outcome, sheet.start
+    refused = words.refused(outcome.verdict)
+    beside = say("card.not_made") if refused else say("card.no_start")
+    if start and not refused:
+        beside = say("card.starts", start=f"{start:%Y-%m-%d %H:%M}")
+    name, page, top = outcome.batch.title, column.page, column.top
+    column.paragraph(name, 16, bold=True)
+    if width_of(name, 16, bold=True) + width_of(beside, BODY) + 20 > column.width:
+        column.paragraph(beside, BODY)
+    else:
+        page.text(page.width - MARGIN, top + 16, beside, BODY, align="right")
+    if not refused:
+        keep, eat = words.headline(outcome.verdict, outcome.keep).split("   ")
+        column.paragraph(say("card.verdict", keep=keep, eat=eat), 13, bold=True)
+        column.paragraph(sheet.said(keep_until(outcome, start)), BODY)
+        if outcome.verdict.eat == "cook_first":
+            column.paragraph(sheet.said(words.COOK), BODY, bold=True)
+    column.paragraph(words.caution_line(outcome.verdict), BODY, bold=True)
+    column.skip(5)
 
 
 def keep_until(outcome: Outcome, start: datetime | None) -> str:
     """Where and until when, in words; a date, counted from the earliest end of the drying, when the start is known."""
     keep = outcome.keep
     if keep.place is None:
-        return "Until: no keeping time can be given."
+        return say("card.no_time")
     if keep.days is None:
-        return keep.reasons[0].text
-    limit = words.LIMITED_BY_WORDS[keep.limited_by]
-    until = f"{words.days_words(keep.days)} after drying at most"
-    if start:
-        day = times.last_day(outcome, start)
-        until = f"{day:%Y-%m-%d} at the latest ({words.days_words(keep.days)})"
-    return f"In the {keep.place} until {until}. What decides: {limit}."
+        most = words.days_words(keep.clocks["official_cap"])
+        return say("kitchen.days_not_tested", place=keep.place, days=most)
+    days = words.days_words(keep.days)
+    if start is None:
+        return say("card.after", place=keep.place, days=days)
+    return say("card.until", place=keep.place, days=days, day=f"{times.last_day(outcome, start):%Y-%m-%d}")
 
 
-def shopping(outcome: Outcome, system: str) -> Iterator[str]:
-    """What to weigh out, line by line."""
-    batch = outcome.batch
-    yield f"{show(batch.fish.raw_weight, 'mass', system)} {batch.fish.species or 'fish'}, trimmed"
-    for row in times.shopping(batch):
-        yield f"{portion(row.amount, system, digits=3)} {row.what}{_weighs(row.weighs, system)}"
-    for soak in batch.freshen:
-        yield f"{soak.waters} × {portion(soak.water, system)} plain cold water"
+# ---- the box
 
 
-def _weighs(weight: Band | None, system: str) -> str:
-    return "" if weight is None else f": weighs about {show_band(weight.low, weight.high, 'mass', system)}"
+def _stop(column: Column, sheet: Sheet) -> None:
+    """The weight to stop at, large, with rules to write on."""
+    percent, top = sheet.percent, column.top
+    inner = Column(column.page, column.left + 10, column.width - 20, top + 5, column.bottom)
+    if percent is None:
+        load = sheet.outcome.load
+        told = already_dry(sheet.outcome.batch, load) if load.no_drying else say("kitchen.no_stop")
+        inner.paragraph(told, 15, bold=True)
+    else:
+        _equation(inner, sheet, percent)
+        inner.paragraph(say("card.share", percent=percent, example=kitchen.example(percent, sheet.system)), BODY)
+        inner.paragraph(_ladder(sheet.unit, percent), BODY)
+    column.page.box(column.left, top, column.width, inner.top + 5 - top, edge=2.5)
+    column.top = inner.top + 9
 
 
-def batch_card(outcome: Outcome, start: datetime | None = None, system: str = "both", paper: str = "a4") -> Page:
-    """One page for one batch.
-
-    Parameters: start – when the fish meets the salt; without it hours are counted from then;
-    system – metric, us or both; paper – a4 or letter.
-    """
-    if words.refused(outcome.verdict):
-        hurry = by_when(outcome, system)
-        pages = (_refused_card(outcome, hurry, paper, size) for size in REFUSAL)
-        return next((page for page in pages if page.overfull <= 0), None) or _refused_card(
-            outcome, [], paper, REFUSAL[-1]
-        )
-    page = Page(paper)
-    (head,) = page.columns(MARGIN)
-    _head(head, outcome, start)
-    left, right = page.columns(head.top + 2, (1.08, 1.0))
-    _weigh_out(left, outcome, system)
-    _times(left, outcome, start, system)
-    _stop(left, outcome, system)
-    _weighings(left, outcome)
-    _heat(right, outcome, system)
-    _by_when(right, outcome, start, system)
-    _look(right)
-    _judged(right, outcome)
-    return page
+def _equation(column: Column, sheet: Sheet, percent: int) -> None:
+    """marked piece as laid ___ g × 0.44 = STOP AT ___ g"""
+    page, base, large, unit = column.page, column.top + 40, 26, sheet.unit
+    parts = (say("card.factor", unit=unit, factor=f"{percent / 100:.2f}"), say("card.stop"))
+    widths = [width_of(part, size, bold=True) for part, size in zip(parts, (large - 6, large), strict=True)]
+    room = (column.width - sum(widths) - width_of(unit, large, bold=True) - 24) / 2
+    page.text(column.left, column.top + BODY, say("card.laid"), BODY)
+    page.text(column.left + column.width, column.top + BODY, say("card.thinner"), BODY, align="right")
+    left = column.left
+    for part, width, size in ((parts[0], widths[0], large - 6), (unit, 0, large)):
+        page.rule(left, base + 2, room)
+        page.text(left + room + 4, base, part, size, bold=True)
+        left += room + width + 12
+        page.text(left, base, parts[1] if width else "", large, bold=True)
+        left += widths[1] + 6
+    column.top = base + 8
 
 
-def _head(head: Column, outcome: Outcome, start: datetime | None) -> None:
-    when = f"starts {start:%Y-%m-%d %H:%M}" if start else "hours are counted from the first salt"
-    refused = words.refused(outcome.verdict)
-    head.page.text(head.page.width - MARGIN, head.top + 14, "not to be made" if refused else when, 8.5, align="right")
-    head.line(outcome.batch.title, 15, bold=True)
-    if refused:
-        head.line(words.DO_NOT_MAKE, 13, bold=True)
-    keep, eat = words.headline(outcome.verdict, outcome.keep).split("   ")
-    head.skip(2)
-    head.line(f"To keep: {keep}      To eat: {eat}", 11.5, bold=True)
-    if not refused:
-        head.paragraph(keep_until(outcome, start), 9)
-    head.paragraph(words.caution_line(outcome.verdict), 9, bold=True)
+def _ladder(unit: str, percent: int) -> str:
+    """Weights to stop at for round weights as laid, for those who do not like to multiply."""
+    rungs = (say("card.rung", laid=laid, left=words.stop_weight(percent, laid, unit)) for laid in PIECES[unit])
+    return say("card.ladder", unit=unit, weights=", ".join(rungs))
 
 
-def _refused_card(outcome: Outcome, hurry: list[str], paper: str, size: float) -> Page:
-    """One page that says why a batch is not to be made; ``hurry``: its deadlines and what would gain time."""
-    page = Page(paper)
-    (head,) = page.columns(MARGIN)
-    _head(head, outcome, None)
-    left, right = page.columns(head.top + 2, (1.4, 1.0))
-    _changes(left, outcome, hurry, size)
-    _not_told(right, outcome, size)
-    _cautions(right, outcome)
-    return page
+# ---- the timetable
 
 
-def _changes(column: Column, outcome: Outcome, hurry: list[str], size: float) -> None:
-    """Each reason with its way out, deadlines, and that no more stands on this card."""
-    column.heading("Why, and the way out")
-    for reasons, way in words.changes_needed(outcome.verdict):
-        for reason in reasons:
-            column.item(f"{reason.text} [{reason.rule}]", size)
-        column.paragraph(f"{words.WAY_OUT}{way}" if way else "", size, bold=True, indent=1.6 * size)
-        column.skip(3)
-    if hurry:
-        column.heading("By when")
-        for line in hurry:
-            column.item(line, size)
-    column.skip(4)
-    column.paragraph(NO_MORE, size, bold=True)
+def _times(column: Column, sheet: Sheet) -> None:
+    rows = [((TICK, clock, told), due) for _, clock, told, due in sorted(_rows(sheet))]
+    column.rows(rows, (18.0, 70.0, column.width - 88.0), BODY)
 
 
-def _not_told(column: Column, outcome: Outcome, size: float) -> None:
-    if outcome.unknown:
-        column.heading(words.STILL_NEEDED)
-        for line in words.plain_words(outcome.unknown):
-            column.item(line, min(size, SMALL), TICK)
+def _rows(sheet: Sheet) -> Iterator[tuple[float, str, str, bool]]:
+    """Moments and deadlines: seconds from the first salt, by the clock or in hours, what to do; whether it is a deadline."""
+    for group in _in_groups(times.timetable(sheet.outcome)):
+        if len(group) > 2:
+            told = f"{say('moment.freshen_all', waters=len(group))}: {words.lasts(group[0], sheet.system)}"
+            yield group[0].at, words.when(group[0], sheet.start), told, False
+        else:
+            yield from ((one.at, words.when(one, sheet.start), _to_do(one, sheet), False) for one in group)
+    yield from _deadlines(sheet)
 
 
-def _heat(column: Column, outcome: Outcome, system: str) -> None:
-    """How to heat it through, and room for the reading of the probe; nothing for fish that is not heated."""
-    lines = heating_lines(outcome, system)
-    if not lines:
-        return
-    column.heading("Heat it through first")
-    how, reading = lines
-    column.paragraph(how, SMALL)
-    column.skip(2)
-    column.paragraph(reading, 9, bold=True)
+def _in_groups(moments: Iterable[times.Moment]) -> list[list[times.Moment]]:
+    """Waters of one kind together, every other moment by itself."""
+    groups: list[list[times.Moment]] = []
+    for moment in moments:
+        if moment.step == "freshen" and moment.turn > 1:
+            groups[-1].append(moment)
+        else:
+            groups.append([moment])
+    return groups
 
 
-def _by_when(column: Column, outcome: Outcome, start: datetime | None, system: str) -> None:
-    """Deadlines, by the clock where the start is known."""
+def _to_do(moment: times.Moment, sheet: Sheet) -> str:
+    told = ": ".join(filter(None, (words.what(moment, sheet.system), words.lasts(moment, sheet.system))))
+    blanks = {"heat": say("card.probe", degrees="°F" if sheet.system == "us" else "°C"), "dry": say("card.laid_at")}
+    return "; ".join(filter(None, (told, blanks.get(moment.step, ""))))
 
-    def clock(hours: float) -> str:
-        at = times.since_heating(outcome) + 3600 * hours
-        return f"{times.early_clock(at, start):%a %H:%M}"
 
-    lines = by_when(outcome, system, clock if start else None)
-    if not lines:
-        return
-    column.heading("By when")
+def _deadlines(sheet: Sheet) -> Iterator[tuple[float, str, str, bool]]:
+    by = sheet.outcome.verdict.by
+    for deadline, later in pairwise(by):
+        at = times.deadline_at(sheet.outcome, deadline)
+        early = math.floor(at / 360 + 1e-9) / 10
+        clock = f"{times.early_clock(at, sheet.start):%a %H:%M}" if sheet.start else f"+{early:.1f} h"
+        told = say("card.by", hours=words.hours_words(deadline.hours), eat=words.LATER_EAT[later.eat])
+        yield at, clock, told, True
+
+
+# ---- cautions
+
+
+def hardest(outcome: Outcome, most: int = MOST_CAUTIONS) -> list[str]:
+    """The cautions for the wall: the hardest of this batch, then those that always stand there."""
+    said = [*outcome.verdict.reasons, *outcome.verdict.cautions]
+    always = [_on_the_wall(one) for one in said if one.rule in ALWAYS]
+    own = sorted((one for one in said if one.rule in HARDEST), key=lambda one: HARDEST.index(one.rule))
+    return [*list(dict.fromkeys(map(_on_the_wall, own)))[: most - len(always)], *always]
+
+
+def _on_the_wall(one: Reason) -> str:
+    """A caution in words that stand by themselves."""
+    name = f"card.{one.row or one.rule}"
+    if name in texts():
+        return say(name)
+    return one.text if one.rule in IN_PLACE else kitchen.short(one)
+
+
+def _heed(column: Column, sheet: Sheet, lines: list[str]) -> None:
+    column.heading(say("card.heed"), 12)
     for line in lines:
-        column.item(line, SMALL)
+        column.item(sheet.said(line), BODY)
 
 
-def _weigh_out(column: Column, outcome: Outcome, system: str) -> None:
-    column.heading("Weigh out")
-    for line in shopping(outcome, system):
-        column.item(line, mark=TICK)
-    brine = outcome.brine
-    if brine["mass_kg"].mid:
-        salt = 100 * brine["solute_fraction_salt"].mid
-        column.paragraph(f"Makes a brine of {salt:.1f} % salt, {brine['salometer'].mid:.0f} degrees salometer.", SMALL)
+# ---- the graph and the weighings
 
 
-def _times(column: Column, outcome: Outcome, start: datetime | None, system: str) -> None:
-    column.heading("When")
-    rows = []
-    for moment in times.timetable(outcome):
-        told = ": ".join(filter(None, (words.what(moment, system), words.lasts(moment, system))))
-        rows.append((words.when(moment, start), told, TICK))
-    column.table(("clock" if start else "hour", "what to do", ""), rows, (1.45 if start else 1.0, 5, 0.4))
-
-
-def _stop(column: Column, outcome: Outcome, system: str) -> None:
-    ratio = outcome.drying["mass_ratio"].mid
-    column.heading("Stop by weight")
-    if outcome.load.no_drying:
-        column.paragraph(already_dry(outcome.batch, outcome.load), bold=True)
+def _the_rest(column: Column, sheet: Sheet) -> None:
+    """Cautions, graph and weighings: rows and, in the end, cautions give way to the graph; the second page has them all."""
+    if sheet.outcome.load.no_drying:
+        _heed(column, sheet, hardest(sheet.outcome))
         return
-    if ratio is None or not outcome.load.reached:
-        column.paragraph(
-            "No weight to stop at can be given: in this plan the fish may never get dry enough.", bold=True
-        )
-        return
-    column.paragraph(
-        f"Mark the thickest piece, weigh it by itself, and stop when it weighs {words.stop_percent(ratio)} % of its weight as laid. "
-        "Take thinner pieces out as they get there.", bold=True,
-    )  # fmt: skip
-    column.skip(3)
-    column.table(
-        ["as laid, g", *map(str, PIECES)], [["stop at, g", *(f"{math.floor(ratio * grams)}" for grams in PIECES)]], [2, *[1] * len(PIECES)]
-    )  # fmt: skip
-    trays, laid, end = outcome.batch.dryer.trays, outcome.salted["mass_kg"], outcome.drying["target_mass_kg"]
-    column.paragraph(
-        f"A tray with an even share weighs {_share(laid, trays, system)} of fish as laid and "
-        f"{_share(end, trays, system)} when all is done, if nothing was taken out before ({trays} trays). A tray cannot show one thick piece.", SMALL,
-    )  # fmt: skip
-    load, sodium = outcome.dried["mass_kg"], outcome.dried["sodium_mg_per_serving"]
-    if load.known and sodium.known:
-        told = {"mass": _share(load, 1, system), "sodium": f"{round(sodium.low, -1):.0f}–{round(sodium.high, -1):.0f}"}
-        column.paragraph(say("card.load", serving=show(outcome.batch.serving, "mass", system), **told), SMALL)
+    for rows, most, least in SHARED:
+        lines = hardest(sheet.outcome, most)
+        height = column.room - _height(column, lines) - rows * ROW - HEADINGS
+        if height >= least:
+            break
+    _heed(column, sheet, lines)
+    if height >= least:
+        _graph(column, sheet, height)
+    else:
+        rows += max(0, int(height // ROW))
+    _weighings(column, sheet, rows)
 
 
-def _share(mass: Band, trays: int, system: str) -> str:
-    if not mass.known or mass.high is None:
-        return "not known"
-    return f"about {show_band(mass.low / trays, mass.high / trays, 'mass', system)}"
+def _weighings(column: Column, sheet: Sheet, rows: int) -> None:
+    trays = sheet.outcome.batch.dryer.trays
+    name = "" if trays <= NUMBERED else "_many" if trays <= MOST_TRAYS else "_more"
+    column.line(say(f"card.weighings{name}", unit=sheet.unit, first=MOST_TRAYS + 1, last=trays), BODY, bold=True)
+    column.skip(2)
+    shown = range(1, min(trays, MOST_TRAYS) + 1)
+    heads = [say("card.tray", number=n) if trays <= NUMBERED else str(n) for n in shown]
+    head = [say("card.clock"), say("card.marked"), *heads]
+    blank = [[say("card.first_row") if n == 0 else "", *[""] * (len(head) - 1)] for n in range(rows)]
+    shares = [60.0, 60.0, *[(column.width - 120.0) / len(heads)] * len(heads)]
+    column.table(head, blank, shares, BODY, ROW)
 
 
-def _weighings(column: Column, outcome: Outcome) -> None:
-    column.heading("My weighings (grams; tray weight taken off)")
-    trays = min(3, outcome.batch.dryer.trays)
-    head = ["time", "marked piece", *(f"tray {n + 1}" for n in range(trays)), "note"]
-    shares = [1.1, 1.3, *[1] * trays, 1.8]
-    rows = max(3, int((column.room - 28) / ROW))
-    column.table(head, [[""] * len(head)] * rows, shares, SMALL, ROW)
+class Graph:
+    """Graph paper: hours across, per cent of the weight as laid down, from 100 to under the weight to stop at."""
+
+    def __init__(self, page: Page, left: float, top: float, width: float, height: float, hours: float, least: int):
+        self.page, self.left, self.top, self.width, self.height = page, left, top, width, height
+        self.hours, self.least = hours, least
+
+    def across(self, hours):
+        return self.left + self.width * np.asarray(hours) / self.hours
+
+    def down(self, percent):
+        return self.top + self.height * (100 - np.asarray(percent)) / (100 - self.least)
+
+    def paper(self, step: int) -> None:
+        page, foot, right = self.page, self.top + self.height, self.left + self.width
+        for half in range(2 * int(self.hours // step) + 1):
+            at, whole = float(self.across(half * step / 2)), half % 2 == 0
+            page.stroke([at, at], [self.top, foot], "#999999" if whole else "#d4d4d4", 0.6 if whole else 0.4)
+            if whole:
+                page.text(at, foot + 13, f"{half * step // 2}", BODY, align="center")
+        for percent in range(self.least, 101, 5):
+            at, whole = float(self.down(percent)), percent % 10 == 0
+            page.stroke([self.left, right], [at, at], "#999999" if whole else "#d4d4d4", 0.6 if whole else 0.4)
+            if percent % 20 == 0:
+                page.text(self.left - 4, at + 4, f"{percent}", BODY, align="right")
 
 
-def _look(column: Column) -> None:
-    column.heading("Look for")
-    for line in LOOK_FOR:
-        column.item(line, SMALL, TICK)
+def _graph(column: Column, sheet: Sheet, height: float) -> None:
+    """The band of the plan, with room on the right for the grams of one's own piece; so high with its words."""
+    column.line(say("card.dots"), BODY, bold=True)
+    hours, percent, page = _axis_end(sheet.outcome), sheet.percent, column.page
+    low, mid, high = 100 * np.clip(weighing.thickest_left(sheet.outcome), 0, 1)
+    lowest = percent if percent is not None else float(mid.min())
+    least = max(10 * math.floor(lowest / 10 - 0.5), 0)
+    graph = Graph(page, column.left + 26, column.top + 8, column.width - 126, height - 42, hours, least)
+    seen = np.linspace(0, hours, 200)
+    low, mid, high = (np.interp(seen, sheet.outcome.load.result.times / HOUR, one) for one in (low, mid, high))
+    page.area(graph.across(seen), graph.down(np.maximum(high, least)), graph.down(np.maximum(low, least)), "#e0e0e0")
+    graph.paper(_step(hours))
+    on = mid >= least
+    page.stroke(graph.across(seen[on]), graph.down(mid[on]), "black", 1.6)
+    page.text(graph.left + graph.width + 14, graph.top + graph.height + 13, say("card.hours"), BODY)
+    _own_grams(graph, percent, sheet.unit)
+    column.top += height - BODY * LEADING
 
 
-def _judged(column: Column, outcome: Outcome) -> None:
-    column.heading("Why this verdict")
-    for reason in outcome.verdict.reasons:
-        column.item(f"{reason.text} [{reason.rule}]", SMALL)
-    _cautions(column, outcome)
+def _own_grams(graph: Graph, percent: int | None, unit: str) -> None:
+    """At the right edge: what the lines of the paper mean in grams of one's own piece, to be filled in."""
+    page, right = graph.page, graph.left + graph.width
+    page.text(right + 4, graph.top + 4, say("card.at_laid", unit=unit), BODY)
+    taken = [graph.top]
+    if percent is not None:
+        at = float(graph.down(percent))
+        page.stroke([graph.left, right], [at, at], "black", 1.6, (0, (5, 3)))
+        page.text(right + 4, at + 4, say("card.at_stop", unit=unit), BODY, bold=True)
+        taken.append(at)
+    for part in (80, 60, 40):
+        at = float(graph.down(part))
+        if part > graph.least and all(abs(at - other) > 15 for other in taken):
+            page.text(right + 4, at + 4, say("card.at_part", part=f"{part / 100:g}", unit=unit), BODY)
 
 
-def _cautions(column: Column, outcome: Outcome) -> None:
-    """As many cautions as there is room for; those that always stand are kept whatever the room."""
-    verdict = outcome.verdict
-    column.heading("Cautions")
-    always = [c for c in verdict.cautions if c.rule in ("E1", "E2", "E3", "H1")]
-    others = [c for c in verdict.cautions if c not in always]
-    more = "The full plan has more cautions. Read them too."
-    for caution in always:
-        column.item(caution.text, SMALL)
-    for number, caution in enumerate(others):
-        needed = (column.lines_for(caution.text, SMALL, 1.6 * SMALL) + 1.3) * SMALL * 1.28
-        if column.room < needed + (0 if number == len(others) - 1 else 12):
-            column.item(more, SMALL)
+def _axis_end(outcome: Outcome) -> float:
+    """Hours that the graph shows: to the late end of the forecast, but no more than three times its middle."""
+    hours = outcome.drying["hours_to_target"]
+    if hours.mid is None:
+        return 48.0
+    end = 3 * hours.mid if hours.high is None else min(1.1 * hours.high, 3 * hours.mid)
+    step = _step(end)
+    return float(step * math.ceil(end / step))
+
+
+def _step(hours: float) -> int:
+    return next((step for step in STEPS if hours / step <= 10), STEPS[-1])
+
+
+# ---- the label
+
+
+def _label(page: Page, sheet: Sheet) -> None:
+    """A strip to cut from the foot of the page in one straight cut."""
+    outcome, keep = sheet.outcome, sheet.outcome.keep
+    top = page.height - MARGIN - LABEL + 8
+    cut = f"✂ {say('card.label')} "
+    page.text(MARGIN, top + 4, cut, BODY)
+    page.rule(MARGIN + width_of(cut, BODY) + 4, top, page.inside - width_of(cut, BODY) - 4, GREY, (0, (4, 3)))
+    last = say("card.label_open")
+    if keep.days is not None:
+        day = times.last_day(outcome, sheet.start) if sheet.start else None
+        last = f"{day:%Y-%m-%d}" if day else say("card.label_days", days=words.days_words(keep.days))
+    name = say("card.label_keep", place=keep.place) if keep.place else say("card.label_fish")
+    fish = wrap(outcome.batch.fish.species or outcome.batch.title, 0.4 * page.inside, 13, bold=True)[0]
+    fields = ((name, fish), (say("card.label_date"), ""), (say("card.label_last"), last))
+    for (name, told), left, width in zip(fields, (0, 0.42, 0.66), (0.4, 0.22, 0.34), strict=True):
+        at = MARGIN + left * page.inside
+        page.text(at, top + 20, name, BODY)
+        page.text(at, top + 36, told, 13, bold=True)
+        if not told:
+            page.rule(at, top + 38, width * page.inside)
+
+
+# ---- a batch that is not to be made
+
+
+def _not_made(sheet: Sheet) -> Page:
+    """Why a batch is not to be made, and the ways out, as large as there is room; the least size leaves some to page 2."""
+    pages = (_refused(sheet, size) for size in REFUSED)
+    return next((page for page in pages if page.overfull <= 0), None) or _refused(sheet, BODY, cut=True)
+
+
+def _refused(sheet: Sheet, size: float, cut: bool = False) -> Page:
+    page = Page(sheet.paper)
+    (column,) = page.columns(MARGIN)
+    _head(column, sheet)
+    _forbidden(column, sheet)
+    people = [sheet.said(kitchen.short(one)) for one in sheet.outcome.verdict.cautions if one.rule in ALWAYS]
+    ends = [say("card.no_more"), say("card.more_reasons")]
+    column.heading(say("card.way_out"), size + 2)
+    _ways_out(
+        column, sheet, size, column.room - _height(column, [*people, *ends], size) - 4 * size if cut else math.inf
+    )
+    column.heading(say("card.heed"), size + 2)
+    for line in people:
+        column.item(line, size)
+    column.skip(4)
+    column.paragraph(ends[0], size, bold=True)
+    return page
+
+
+def _forbidden(column: Column, sheet: Sheet) -> None:
+    """In the place of the weight to stop at: the verdict."""
+    verdict, top = sheet.outcome.verdict, column.top
+    inner = Column(column.page, column.left + 10, column.width - 20, top + 8, column.bottom)
+    both = (("eat", verdict.eat, words.EAT_WORDS), ("keep", verdict.keep, words.KEEP_WORDS))
+    for name, told, table in both:
+        if told in words.REFUSED:
+            text = say(f"card.to_{name}", verdict=table[told]) if told == "not_known" else table[told]
+            inner.line(f"{words.SHAPES[told]} {text.upper()}", 30, bold=True)
+    inner.paragraph(say("card.do_not_make"), 15, bold=True)
+    if "not_known" in (verdict.keep, verdict.eat):
+        inner.paragraph(words.NOT_KNOWN, BODY)
+    column.page.box(column.left, top, column.width, inner.top + 6 - top, edge=2.5)
+    column.top = inner.top + 8
+
+
+def _height(column: Column, lines: Iterable[str], size: float = BODY) -> float:
+    return sum((column.lines_for(line, size, 1.6 * size) + 0.15) * size * LEADING for line in lines)
+
+
+def _ways_out(column: Column, sheet: Sheet, size: float, room: float) -> None:
+    """Reasons that share a way out, with that way; so many as have room, the first in any case."""
+    end = column.top + room
+    for number, (reasons, way) in enumerate(words.changes_needed(sheet.outcome.verdict)):
+        lines = [sheet.said(reason.text) for reason in reasons]
+        way = sheet.said(f"{words.WAY_OUT}{way}") if way else ""
+        if number and end - column.top < _height(column, [*lines, way], size):
+            column.paragraph(say("card.more_reasons"), size, bold=True)
             return
-        column.item(caution.text, SMALL)
+        for line in lines:
+            column.item(line, size)
+        column.paragraph(way, size, bold=True, indent=1.6 * size)
+        column.skip(0.4 * size)

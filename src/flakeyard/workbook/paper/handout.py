@@ -22,6 +22,7 @@ from flakeyard.workbook import words
 from flakeyard.workbook.reference import reference_page
 
 MATH = re.compile(r"\$\$(?P<block>.+?)\$\$|(?<![\\$\w])\$(?=\S)(?P<inline>[^$\n]+?)(?<=\S)\$(?!\d)", re.DOTALL)
+ON_SCREEN = re.compile(r"(?:Run|Click) [^.\n]*\*\*Shift \+ Enter\*\*[^.]*\. ?")  # no advice for paper
 WIDGET = re.compile(r"\w+\(children=|AppLayout\(|HTML\(|Dropdown\(|Button\(")
 LEADS = re.compile(r"\n\n[^\n]*:\s*$")
 NO_HEAD = re.compile(r"<thead>\s*<tr>(?:\s*<th[^>]*>\s*</th>)+\s*</tr>\s*</thead>")
@@ -86,7 +87,7 @@ def _sections(cells: list[dict], folder: Path) -> Iterator[str]:
     for cell, following in zip(shown, [*shown[1:], None], strict=True):
         tags = cell["metadata"].get("tags", ())
         if cell["cell_type"] == "markdown":
-            page = rendered("".join(cell["source"]), folder)
+            page = rendered(ON_SCREEN.sub("", "".join(cell["source"])), folder)
             if following and "solution" in tags and following["cell_type"] == "code":
                 page = page.replace("</details>", "".join(_outputs(following)) + "</details>")
             yield page

@@ -2,7 +2,8 @@
 
 First whether it is granted at all and what to be careful of; a batch that is refused gets no steps. Every caution of the
 verdict has a place here, in the short words of the messages ``short.*`` where there are some and in its own words where
-there are none, so that none can be lost. Numbers with their spread, rules and sources stand in `report`.
+there are none, so that none can be lost; only `ONLY_IN_ALL`, on which nobody acts in a kitchen, stand in `report` alone,
+with the numbers and their spread, the rules and sources.
 """
 
 from __future__ import annotations
@@ -24,10 +25,11 @@ from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import show, show_kitchen
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import ways_text, wishes_text
-from flakeyard.workbook.paper.report import by_when
+from flakeyard.workbook.paper.report import by_when, example, kitchen_portion, to_buy
 
 WIDTH = 80
 FAHRENHEIT_FIRST = "us"
+COUNTED = 0.5  # min, to count to 30
 LEAST_LOOK = 0.5  # h, the soonest first weighing that is asked for (judgement)
 REST_AT = limits.COLD  # °C, where pieces even out
 PLACES = {  # where a caution or a reason stands, by its rule
@@ -35,6 +37,9 @@ PLACES = {  # where a caution or a reason stands, by its rule
     "heat": ("K1", "K2", "K3", "K4", "K5"), "lay": ("W1", "W12"), "stop": ("T6",), "rest": ("P5",),
     "pack": ("L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8", "L10", "P3", "P4", "P7", "P8", "E4"), "why": ("P1", "P2", "A1", "R2", "R3"), "who": ("H1", "H2", "H3", "H4", "E2", "E3"),
 }  # fmt: skip
+ONLY_IN_ALL = ("P4",)
+UNLESS_ASKED = {"L4": "cupboard"}  # said only where that place was asked for
+TOGETHER_SAID = {"kitchen.salt_and_sugar": ("short.B2", "short.B7")}  # two cautions in one sentence
 TICKED = ("P3 raw",)  # stands among the lines to tick
 PLACE = {rule: place for place, rules in PLACES.items() for rule in rules}
 ELSEWHERE = "watch"
@@ -49,7 +54,7 @@ class Placed:
     def __init__(self, outcome: Outcome, told: Iterable[Reason] = ()):
         verdict, self.by_place = outcome.verdict, {}
         for one in (*verdict.reasons, *verdict.cautions):
-            if one not in tuple(told):
+            if one not in tuple(told) and not only_in_all(one, outcome.batch):
                 place = "before" if one.row in TICKED else PLACE.get(one.rule, ELSEWHERE)
                 self.by_place.setdefault(place, {})[short(one)] = one
 
@@ -60,7 +65,20 @@ class Placed:
 
     def take(self, *places: str) -> list[str]:
         """What stands at some places, each text once."""
-        return [text for place in places for text in self.by_place.pop(place, {})]
+        found = [text for place in places for text in self.by_place.pop(place, {})]
+        for message, parts in TOGETHER_SAID.items():
+            both = [say(part) for part in parts]
+            if set(both) <= set(found):
+                found = [say(message) if text == both[0] else text for text in found if text != both[1]]
+        return found
+
+
+def only_in_all(one: Reason, batch: Batch) -> bool:
+    """Whether nobody acts on a caution or a reason in the kitchen: it stands in the whole of it only."""
+    asked = UNLESS_ASKED.get(one.rule)
+    return one.rule in ONLY_IN_ALL or (
+        asked is not None and one.row != "L4 brine" and batch.keep.place not in (None, asked)
+    )
 
 
 def short(one: Reason) -> str:
@@ -81,18 +99,18 @@ def kitchen(
     asked; earn – look for the smallest such change where it is not granted, which takes a second; wished – what was wished
     for, of which this is the outcome
     """
-    wished = wished or Wished(outcome)
+    to_shop, wished = wished is not None, wished or Wished(outcome)
     found = ways.ways(outcome)
     refused = words.refused(outcome.verdict)
-    parts = [title(outcome), "\n".join(wishes_text.first(wished, units)), *_head(outcome, found, units)]
-    parts += _not_to_make(outcome) if refused else _to_make(wished, found, units, earn and not with_changes)
+    unmet = wishes_text.first(wished, units)
+    parts = ["\n".join([title(outcome), *unmet, *_head(outcome, found, units)])]
+    parts += _not_to_make(outcome) if refused else _to_make(wished, to_shop, found, units, earn and not with_changes)
     if with_changes:
         parts += [
             _table(outcome, found),
             items(say("ways.changes_title"), ways_text.change_lines(ways.changes(outcome))),
         ]
-    parts.append(say("kitchen.more"))
-    return laid_out(parts, units)
+    return laid_out(parts, units) + f"\n{say('kitchen.more')}"
 
 
 def laid_out(parts: Iterable[str], units: str) -> str:
@@ -172,11 +190,11 @@ def _not_to_make(outcome: Outcome) -> Iterator[str]:
 # ---- a batch that may be made
 
 
-def _to_make(wished: Wished, found, units: str, earn: bool) -> Iterator[str]:
+def _to_make(wished: Wished, to_shop: bool, found, units: str, earn: bool) -> Iterator[str]:
     outcome = wished.outcome
     placed = Placed(outcome)
     placed.take("head")
-    yield _before(wished, placed, units)
+    yield _before(wished, to_shop, placed, units)
     if wished.start is not None:
         yield items(say("wish.when"), wishes_text.times(outcome, wished.start, units))
     why_not = _why_not(outcome, found, placed, earn)
@@ -189,16 +207,18 @@ def _to_make(wished: Wished, found, units: str, earn: bool) -> Iterator[str]:
     yield people
 
 
-def _before(wished: Wished, placed: Placed, units: str) -> str:
+def _before(wished: Wished, to_shop: bool, placed: Placed, units: str) -> str:
     outcome, batch, lines = wished.outcome, wished.outcome.batch, []
     ticked = [text for text, one in placed.by_place.get("before", {}).items() if one.row in TICKED]
-    lines += [line for line in (_sound(batch.fish), *_frozen(batch.fish), *ticked) if line]
+    lines += [line for line in (_sound(batch.fish), "; ".join([*_frozen(batch.fish), *ticked])) if line]
     lines.append(say("kitchen.tools" if batch.heat else "kitchen.tools_raw"))
     rest = [text for text in placed.take("before") if text not in ticked]
-    unknown = words.plain_words(_not_told(outcome))
+    open_ended = "not_known" in (outcome.verdict.keep, outcome.verdict.eat)
+    unknown = words.plain_words(_not_told(outcome)) if open_ended else []
     rest += [say("kitchen.not_told", what=", ".join(unknown))] if unknown else []
     ticks = [f"[_] {line}" for line in lines]
-    rest.insert(0, wishes_text.to_buy(outcome, wished.loads, units))
+    if to_shop:
+        rest.insert(0, to_buy(outcome, wished.loads, units))
     return "\n".join([say("kitchen.before"), *ticks, *rest])
 
 
@@ -266,14 +286,18 @@ def nothing_to_dry(outcome: Outcome) -> str:
 def to_the_end(outcome: Outcome, placed: Placed) -> Iterator[list[str]]:
     """Cool, rest, pack, label, the last day: what comes after the stop weight."""
     rest = placed.take("rest")
-    yield [say("kitchen.cool", rest=" ".join([*rest, *_resting(outcome, bool(rest))])).strip()]
+    cool = say("kitchen.cool", rest=" ".join([*rest, *_resting(outcome, bool(rest))])).strip()
+    if rest:
+        yield [cool]
     keep, pack = outcome.keep, outcome.batch.keep.pack
     until = say("kitchen.days_open")
     if keep.days is not None:
-        until = say("kitchen.until", place=keep.place, days=words.days_words(keep.days))
+        name = "kitchen.until_guess" if days_guessed(outcome) else "kitchen.until"
+        until = say(name, place=keep.place, days=words.days_words(keep.days))
     name = "kitchen.pack" if pack else "kitchen.pack_untold"
     kept = [say("short.S5")] if keep.place else []
-    yield [say(name, pack=pack and tables.pack(pack).common_name, until=until), *kept, *placed.take("why", "pack")]
+    what = say(name, pack=pack and tables.pack(pack).common_name.partition(" (")[0], until=until)
+    yield [*([] if rest else [cool]), what, *kept, *placed.take("why", "pack")]
 
 
 def _resting(outcome: Outcome, rests: bool) -> Iterator[str]:
@@ -326,11 +350,11 @@ def _ingredient(typed: str, row: Ingredient, units: str) -> str:
 def _amount(typed: str, amount, units: str) -> str:
     """An amount in the words it was typed in, with the other system in brackets; in one system where only one is asked."""
     if not typed:
-        return wishes_text.portion(amount, units)
+        return kitchen_portion(amount, units)
     own = "metric" if typed.split()[-1] in METRIC else "us"
     if units == own:
         return typed
-    other = wishes_text.portion(amount, "us" if own == "metric" else "metric")
+    other = kitchen_portion(amount, "us" if own == "metric" else "metric")
     return f"{typed} ({other})" if units == "both" else other
 
 
@@ -345,12 +369,17 @@ def heat(outcome: Outcome, units: str) -> str:
     witness = say("kitchen.thickest")
     if thick <= timetable.THIN + 1e-9:
         witness = say("kitchen.witness", thick=show_kitchen(timetable.WITNESS, "length", units))
-    hold = said(batch, "heat", "hold")
+    core = show(max(batch.heat.core, limits.KILL_CORE), "temperature", "both")
+    long_enough = (batch.heat.hold_minutes or 0.0) >= COUNTED
+    held = (
+        say("kitchen.held", core=core, time=said(batch, "heat", "hold"))
+        if long_enough
+        else say("kitchen.count", core=core)
+    )
+    degrees = "°F" if units == FAHRENHEIT_FIRST else "°C"
     return say(
-        "kitchen.heat", core=show(max(batch.heat.core, limits.KILL_CORE), "temperature", "both"),
-        held=say("kitchen.held", time=hold) if hold else "", minutes=_minutes(outcome, thick, units), witness=witness,
-        degrees="°F" if units == FAHRENHEIT_FIRST else "°C",
-    )  # fmt: skip
+        "kitchen.heat", core=core, held=held, minutes=_minutes(outcome, thick, units), witness=witness, degrees=degrees
+    )
 
 
 def _minutes(outcome: Outcome, thick: float, units: str) -> str:
@@ -373,8 +402,7 @@ def _minutes(outcome: Outcome, thick: float, units: str) -> str:
 
 
 def _lay(outcome: Outcome, units: str) -> str:
-    batch, mass = outcome.batch, outcome.salted["mass_kg"]
-    whole = say("kitchen.whole", mass=show_kitchen(mass.mid, "mass", units)) if mass.known else ""
+    batch = outcome.batch
     soon = ""
     if batch.heat:
         soon = say(
@@ -382,7 +410,7 @@ def _lay(outcome: Outcome, units: str) -> str:
         )
     mesh = f" {say('kitchen.mesh')}" if batch.dryer.faces == 2 else ""
     unit = "oz" if units == "us" else "g"
-    return say("kitchen.lay", mesh=mesh, soon=soon, unit=unit, whole=whole)
+    return say("kitchen.lay", mesh=mesh, soon=soon, unit=unit)
 
 
 def _dry(outcome: Outcome) -> str:
@@ -404,12 +432,6 @@ def stop(outcome: Outcome, units: str) -> str:
         return say("kitchen.no_stop")
     percent = words.stop_percent(ratio)
     return say("kitchen.stop", percent=percent, example=example(percent, units))
-
-
-def example(percent: int, units: str) -> str:
-    """What a hundred grams, or ten ounces, become."""
-    laid, unit = (10, "oz") if units == "us" else (100, "g")
-    return say("kitchen.grams", laid=f"{laid} {unit}", left=f"{percent * laid / 100:g} {unit}")
 
 
 # ---- why, what to watch, who
@@ -441,15 +463,14 @@ def _why_not(outcome: Outcome, found, placed: Placed, earn: bool) -> str:
 
 
 def notes(outcome: Outcome) -> list[str]:
-    """What the plan remarks; what lies outside the tests of a keeping clock only makes the days a guess."""
-    clocks = spoken(outcome.keep.outside)
-    told = [note for note in outcome.notes if note not in (*clocks, already_dry(outcome.batch, outcome.load))]
-    guess = (
-        any(note in clocks for note in outcome.notes)
-        and outcome.keep.days is not None
-        and not words.refused(outcome.verdict)
-    )
-    return [*told, *([say("kitchen.guess")] if guess else [])]
+    """What the plan remarks, without what stands elsewhere in the text."""
+    elsewhere = (*spoken(outcome.keep.outside), already_dry(outcome.batch, outcome.load))
+    return [note for note in outcome.notes if note not in elsewhere]
+
+
+def days_guessed(outcome: Outcome) -> bool:
+    """Whether no keeping clock was tested on such fish, so that its days are partly a guess."""
+    return not set(spoken(outcome.keep.outside)).isdisjoint(outcome.notes)
 
 
 def who(outcome: Outcome, placed: Placed, units: str = "both") -> str:

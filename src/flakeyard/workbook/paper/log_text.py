@@ -18,7 +18,7 @@ from flakeyard.units import show
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import kitchen
 from flakeyard.workbook.paper.kitchen import Placed, items, laid_out
-from flakeyard.workbook.paper.report import log_deadlines
+from flakeyard.workbook.paper.report import example, log_deadlines
 
 FIVE = 5  # min: a clock is told to five minutes
 MEASURED = ("oven_dry", "water_activity")  # readings that tell what the fish is made of
@@ -170,7 +170,7 @@ def _own_weight(learned, percent: int, units: str) -> str:
     if own and own[0].hours == 0.0:
         laid, left = own[0].mass, own[0].mass * percent / 100
         return say("log.own_weight", laid=_grams(laid, units), left=_grams(left, units, math.floor))
-    return kitchen.example(percent, units)
+    return example(percent, units)
 
 
 def _grams(mass: float, units: str, rounded=round) -> str:

@@ -9,15 +9,15 @@ import math
 import textwrap
 from collections.abc import Iterator
 
-from flakeyard import limits
+from flakeyard import limits, tables
 from flakeyard.messages import say
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.records import Batch, Portion
 from flakeyard.steps.intent.spread import Band
-from flakeyard.steps.learn.clocks import seen_done
 from flakeyard.steps.plan import deadlines, timetable, ways
 from flakeyard.steps.plan.plan import Outcome, already_dry
-from flakeyard.units import OUNCE, show, show_band
+from flakeyard.steps.plan.wishes import buying
+from flakeyard.units import OUNCE, show, show_band, show_kitchen
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import ways_text
 
@@ -32,46 +32,49 @@ CHANGES = {
 }  # fmt: skip
 
 
-def report(outcome: Outcome, units: str = "both", with_changes: bool = False) -> str:
-    """The plan as text; ``units`` is metric, us or both; ``with_changes``: try single changes too, which takes seconds."""
+def report(outcome: Outcome, units: str = "both", with_changes: bool = False, loads: int = 1) -> str:
+    """The plan as text; ``units`` is metric, us or both; ``with_changes``: try single changes too, which takes
+    seconds; ``loads``: for the shop, so many loads like this."""
     system, found, refused = SYSTEMS[units], ways.ways(outcome), words.refused(outcome.verdict)
     parts = [
         _title(outcome),
-        _refusal(outcome) if refused else "",
+        _refusal(outcome, system) if refused else "",
         "\n".join(textwrap.wrap(ways_text.not_granted(outcome, found), WIDTH)),
         _verdict(outcome),
-        _section("By when", by_when(outcome, system)),
-        _section(NOT_YET if refused else "What to do", _to_do(outcome, system)),
+        _section("By when", by_when(outcome, system), system),
+        _section(NOT_YET if refused else "What to do", _to_do(outcome, system, loads), system),
         _ways(outcome, found),
-        _section(say("ways.changes_title"), ways_text.change_lines(ways.changes(outcome))) if with_changes else "",
-        _section("What to expect", _expect(outcome, system)),
-        _section("What to look out for", list(outcome.notes) + ([] if refused else _not_known(outcome))),
-        *_why(outcome),
+        _section(say("ways.changes_title"), ways_text.change_lines(ways.changes(outcome)), system)
+        if with_changes
+        else "",
+        _section("What to expect", _expect(outcome, system), system),
+        _section("What to look out for", list(outcome.notes) + ([] if refused else _not_known(outcome)), system),
+        *_why(outcome, system),
     ]
     return "\n\n".join(part for part in parts if part)
 
 
-def _refusal(outcome: Outcome) -> str:
+def _refusal(outcome: Outcome, system: str) -> str:
     """That the batch is not to be made, why, the ways out, and what is not known of it."""
     lines = []
     for reasons, way in words.changes_needed(outcome.verdict):
         lines += [*map(_with_source, reasons), *([f"{words.WAY_OUT.upper()}{way}"] if way else [])]
-    unknown = _section(words.STILL_NEEDED, words.plain_words(outcome.unknown))
-    return "\n\n".join(filter(None, (_section(words.DO_NOT_MAKE, lines), unknown)))
+    unknown = _section(words.STILL_NEEDED, words.plain_words(outcome.unknown), system)
+    return "\n\n".join(filter(None, (_section(words.DO_NOT_MAKE, lines, system), unknown)))
 
 
 def _with_source(reason) -> str:
     return f"{reason.text} [{reason.rule}, {reason.source}]"
 
 
-def _why(outcome: Outcome) -> list[str]:
+def _why(outcome: Outcome, system: str) -> list[str]:
     """The reasons, but for those with which the text begins, and the cautions."""
     verdict = outcome.verdict
     told = words.blocking(verdict) if words.refused(verdict) else ()
     rest = [_with_source(reason) for reason in verdict.reasons if reason not in told]
     return [
-        _section("Besides" if told else "Why this verdict", rest),
-        _section("Cautions", [f"{caution.text} [{caution.rule}]" for caution in verdict.cautions]),
+        _section("Besides" if told else "Why this verdict", rest, system),
+        _section("Cautions", [f"{caution.text} [{caution.rule}]" for caution in verdict.cautions], system),
     ]
 
 
@@ -106,9 +109,10 @@ def _verdict(outcome: Outcome) -> str:
     return f"TO KEEP: {keep}\nTO EAT:  {eat}\n" + "\n".join(textwrap.wrap(words.caution_line(outcome.verdict), WIDTH))
 
 
-def _to_do(outcome: Outcome, system: str) -> list[str]:
+def _to_do(outcome: Outcome, system: str, loads: int) -> list[str]:
     batch = outcome.batch
     return [
+        to_buy(outcome, loads, system),
         f"Weigh {show(batch.fish.raw_weight, 'mass', system)} of trimmed fish and cut it {show(batch.cut.thickness, 'length', system)} thick.",
         *_before_drying(batch, system),
         *heating_lines(outcome, system),
@@ -125,8 +129,14 @@ def _drying_steps(outcome: Outcome, system: str) -> list[str]:
     return [
         f"Dry at {_warmth(batch.dryer.temperature, system)}: {_hours(drying['hours_to_target'])}.",
         f"Mark the thickest piece and weigh it by itself. STOP when it weighs {percent} % of what it weighed "
-        f"as laid (100 g becomes {percent} g).{_load_weighs(drying['target_mass_kg'], system)}",
+        f"as laid ({example(percent, system)}).{_load_weighs(drying['target_mass_kg'], system)}",
     ]
+
+
+def example(percent: int, units: str) -> str:
+    """What a hundred grams, or ten ounces, become."""
+    laid, unit = (10, "oz") if units == "us" else (100, "g")
+    return say("kitchen.grams", laid=f"{laid} {unit}", left=f"{percent * laid / 100:g} {unit}")
 
 
 def _load_weighs(mass: Band, system: str) -> str:
@@ -241,7 +251,7 @@ def _while_drying(outcome: Outcome, system: str) -> list[str]:
     moist = _hours(drying["hours_flesh_10_to_57_c"])
     return [
         say("plan.taken_out", percent=f"{100 * drying['mass_ratio'].mid:.0f}", shares=shares),
-        f"The middle of the thickest piece is between {low} and {high} and still moist for {moist}; the wet bulb of this air is {bulb}.",
+        f"The middle of the thickest piece is between {low} and {high} and still moist for {moist}; the wet bulb of this air is {bulb}. {say('plan.counts')}",
     ]
 
 
@@ -254,9 +264,11 @@ def _ways(outcome: Outcome, found: tuple[ways.Way, ...]) -> str:
     return "\n".join([title, "-" * len(title), *ways_text.table(found), *below])
 
 
-def _section(title: str, lines: list[str]) -> str:
+def _section(title: str, lines: list[str], system: str) -> str:
+    """A title with lines under it, in one system of units or in both."""
     if not lines:
         return ""
+    lines = [words.in_system(line, system) for line in lines]
     body = [textwrap.fill(line, WIDTH, initial_indent="- ", subsequent_indent="  ") for line in lines]
     return "\n".join([title, "-" * len(title), *body])
 
@@ -266,6 +278,26 @@ def portion(amount: Portion, system: str, digits: int = 2) -> str:
     if amount.mass is not None:
         return show(amount.mass, "mass", system, digits)
     return show(amount.volume, "volume", system, digits)
+
+
+def kitchen_portion(amount: Portion, units: str) -> str:
+    """The same in the fractions of a kitchen."""
+    kind, value = ("mass", amount.mass) if amount.mass is not None else ("volume", amount.volume)
+    return show_kitchen(value, kind, units)
+
+
+def to_buy(outcome: Outcome, loads: int, units: str) -> str:
+    """The line for the shop: whole fish, fillet and trimmed, what goes into the soaks, packs."""
+    buy = buying(outcome, loads)
+    low, high = (show_kitchen(one, "mass", units) for one in buy.whole)
+    rest = [f"{kitchen_portion(row.amount, units)} {row.what}" for row in buy.needed if row.what != "water"]
+    if buy.packs is not None and outcome.batch.keep.pack:
+        pack, each = tables.pack(outcome.batch.keep.pack).common_name, show_kitchen(buy.per_pack, "mass", units)
+        rest.append(say("wish.packs", count=buy.packs, pack=pack, each=each))
+    whole = low if low == high else say("wish.span", first=low, last=high)
+    told = {"trimmed": buy.trimmed, "fillet": buy.fillet}
+    told = {name: show_kitchen(mass, "mass", units) for name, mass in told.items()}
+    return say("wish.buy", whole=whole, rest=", ".join(rest), **told).replace("; .", ".")
 
 
 def _warmth(temperature: float, system: str) -> str:
@@ -313,16 +345,16 @@ def log_report(learned, units: str = "both") -> str:
     against = [] if not words.refused(outcome.verdict) else [*map(_with_source, words.blocking(outcome.verdict))]
     parts = [
         _title(outcome),
-        _section("THE LOG CONTRADICTS THE PLAN", [learned.contradiction]) if learned.contradiction else "",
+        _section("THE LOG CONTRADICTS THE PLAN", [learned.contradiction], system) if learned.contradiction else "",
         _verdict(outcome),
-        _section("What stands against this batch", against),
-        _section("By when", log_deadlines(learned)),
-        _section("Forecast", _forecast(learned, system)),
-        _section("What weighing taught", list(learned.learned)),
+        _section("What stands against this batch", against, system),
+        _section("By when", log_deadlines(learned), system),
+        _section("Forecast", _forecast(learned, system), system),
+        _section("What weighing taught", list(learned.learned), system),
         _weighings(log, system),
-        _section("Remarks on the log", list(log.remarks)),
-        _section("Not known", list(words.plain_words(outcome.unknown))),
-        *_why(outcome),
+        _section("Remarks on the log", list(log.remarks), system),
+        _section("Not known", list(words.plain_words(outcome.unknown)), system),
+        *_why(outcome, system),
     ]
     return "\n\n".join(part for part in parts if part)
 
@@ -344,6 +376,8 @@ def log_deadlines(learned) -> list[str]:
 
 def _seen_done(learned) -> float | None:
     """When the marked piece was seen to have its stop weight [h since drying began]; None: not yet."""
+    from flakeyard.steps.learn.clocks import seen_done  # a plan is told without the room of logs
+
     return seen_done(learned.log, learned.outcome.load.mass_ratio, learned.set_aside)
 
 

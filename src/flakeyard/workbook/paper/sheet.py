@@ -14,11 +14,12 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import matplotlib as mpl
+import numpy as np
 from matplotlib.backends.backend_pdf import FigureCanvasPdf, PdfPages
 from matplotlib.figure import Figure
 from matplotlib.font_manager import findfont, get_font
 from matplotlib.lines import Line2D
-from matplotlib.patches import Rectangle
+from matplotlib.patches import Polygon, Rectangle
 
 from flakeyard.files import write_whole
 
@@ -116,14 +117,52 @@ class Column:
             self.top += tall
         self.skip(4)
 
+    def rows(self, rows: Iterable[tuple[Sequence[str], bool]], widths: Sequence[float], size: float) -> None:
+        """Rows of cells, some of them bold, each above a fine line."""
+        for cells, bold in rows:
+            wrapped = [wrap(cell, width - 4, size, bold) for cell, width in zip(cells, widths, strict=True)]
+            left = self.left
+            for lines, width in zip(wrapped, widths, strict=True):
+                for place, line in enumerate(lines):
+                    self.page.text(left, self.top + size * (1 + LEADING * place), line, size, bold)
+                left += width
+            self.top += size * LEADING * max(1, *map(len, wrapped))
+            self.page.rule(self.left, self.top, self.width, "#bbbbbb")
+            self.skip(1.5)
+
+
+class Flow:
+    """Text that fills columns one after another; what does not fit in the last one makes it overfull."""
+
+    def __init__(self, columns: Sequence[Column], size: float):
+        self.columns, self.size = list(columns), size
+
+    @property
+    def column(self) -> Column:
+        return self.columns[0]
+
+    def _turn(self, lines: int, before: float = 0.0) -> None:
+        """Go to the next column where so many lines do not fit in this one."""
+        if len(self.columns) > 1 and before + lines * self.size * LEADING > self.column.room:
+            self.columns.pop(0)
+
+    def section(self, title: str, lines: Iterable[str], mark: str = "•") -> None:
+        """A heading with paragraphs under it; nothing where there are none."""
+        for number, line in enumerate(lines):
+            needed = self.column.lines_for(line, self.size, 1.6 * self.size)
+            self._turn(needed, before=3.5 * self.size if number == 0 else 0.0)
+            if number == 0:
+                self.column.heading(title, self.size + 1.5)
+            self.column.item(line, self.size, mark)
+
 
 class Page:
     """One page of paper; `overfull` tells how many points of a column went over its foot."""
 
-    def __init__(self, paper: str = "a4"):
+    def __init__(self, paper: str = "a4", margin: float = MARGIN):
         if paper not in PAPERS:
             raise ValueError(f"paper is {paper!r}; allowed is one of {', '.join(PAPERS)}")
-        self.width, self.height = PAPERS[paper]
+        self.margin, (self.width, self.height) = margin, PAPERS[paper]
         self.figure = Figure(figsize=(self.width / 72, self.height / 72), facecolor="white")
         FigureCanvasPdf(self.figure)
         self._columns: list[Column] = []
@@ -131,19 +170,21 @@ class Page:
     @property
     def inside(self) -> float:
         """Width between the margins."""
-        return self.width - 2 * MARGIN
+        return self.width - 2 * self.margin
 
     @property
     def overfull(self) -> float:
         return max((column.top - column.bottom for column in self._columns), default=0.0)
 
-    def columns(self, top: float, shares: Sequence[float] = (1.0,), gap: float = 14.0) -> list[Column]:
-        """Columns side by side from `top` to the foot of the page."""
+    def columns(
+        self, top: float, shares: Sequence[float] = (1.0,), gap: float = 14.0, foot: float = 0.0
+    ) -> list[Column]:
+        """Columns side by side from `top` to the foot of the page, or so far above it."""
         free = self.inside - gap * (len(shares) - 1)
-        left, made = MARGIN, []
+        left, made = self.margin, []
         for share in shares:
             width = free * share / sum(shares)
-            made.append(Column(self, left, width, top, self.height - MARGIN))
+            made.append(Column(self, left, width, top, self.height - self.margin - foot))
             left += width + gap
         self._columns += made
         return made
@@ -154,24 +195,48 @@ class Page:
             fontfamily=FAMILY, fontweight="bold" if bold else "normal", parse_math=False,
         )  # fmt: skip
 
-    def rule(self, left: float, top: float, width: float, colour: str = "black") -> None:
-        across, up = [left / self.width, (left + width) / self.width], 1 - top / self.height
-        self.figure.add_artist(Line2D(across, [up, up], color=colour, linewidth=0.6))
+    def rule(self, left: float, top: float, width: float, colour: str = "black", dashes: str = "-") -> None:
+        self.stroke([left, left + width], [top, top], colour, dashes=dashes)
 
-    def box(self, left: float, top: float, width: float, height: float, fill: str | None = None) -> None:
+    def stroke(
+        self,
+        across: Sequence[float],
+        down: Sequence[float],
+        colour: str = "black",
+        width: float = 0.6,
+        dashes: str = "-",
+    ) -> None:
+        """A line through points."""
+        places = np.asarray(across) / self.width, 1 - np.asarray(down) / self.height
+        self.figure.add_artist(Line2D(*places, color=colour, linewidth=width, linestyle=dashes))
+
+    def area(self, across: Sequence[float], high: Sequence[float], low: Sequence[float], fill: str) -> None:
+        """What lies between two lines through points, beneath everything else."""
+        there, back = np.asarray(across) / self.width, np.asarray(across)[::-1] / self.width
+        down = np.concatenate([np.asarray(high), np.asarray(low)[::-1]])
+        corners = np.column_stack([np.concatenate([there, back]), 1 - down / self.height])
+        self.figure.add_artist(Polygon(corners, closed=True, facecolor=fill, edgecolor="none", zorder=-1))
+
+    def box(
+        self, left: float, top: float, width: float, height: float, fill: str | None = None, edge: float = 0.5
+    ) -> None:
         corner = left / self.width, 1 - (top + height) / self.height
         self.figure.add_artist(
-            Rectangle(corner, width / self.width, height / self.height, edgecolor=GREY, facecolor=fill or "none", lw=0.5, zorder=-1)
+            Rectangle(
+                corner, width / self.width, height / self.height, facecolor=fill or "none", lw=edge, zorder=-1,
+                edgecolor=GREY if edge < 1 else "black",
+            )
         )  # fmt: skip
 
 
-def save_pdf(pages: Sequence[Page], path: str | Path, title: str) -> Path:
-    """Write pages as one PDF with title and language; the file appears whole or not at all."""
+def save_pdf(pages: Sequence[Page], path: str | Path, title: str, keep_copy: bool = False) -> Path:
+    """Write pages as one PDF with title and language; the file appears whole or not at all. The same pages make the same
+    file, whenever they are written; ``keep_copy``: an older file stays as a numbered copy."""
     packed = io.BytesIO()
-    with _embedded(), PdfPages(packed, metadata={"Title": title, "Creator": "flakeyard"}) as pdf:
+    with _embedded(), PdfPages(packed, metadata={"Title": title, "Creator": "flakeyard", "CreationDate": None}) as pdf:
         for page in pages:
             pdf.savefig(page.figure)
-    return _with_language(packed, Path(path))
+    return _with_language(packed, Path(path), keep_copy)
 
 
 @contextmanager
@@ -180,7 +245,7 @@ def _embedded():
         yield
 
 
-def _with_language(packed: io.BytesIO, path: Path) -> Path:
+def _with_language(packed: io.BytesIO, path: Path, keep_copy: bool) -> Path:
     """Say in the file that it is English and that a reader is to show its title: what a screen reader asks for."""
     from pypdf import PdfReader, PdfWriter
     from pypdf.generic import BooleanObject, DictionaryObject, NameObject, TextStringObject
@@ -191,7 +256,7 @@ def _with_language(packed: io.BytesIO, path: Path) -> Path:
     writer.root_object[NameObject("/ViewerPreferences")] = show_title
     whole = io.BytesIO()
     writer.write(whole)
-    return write_whole(path, whole.getvalue())
+    return write_whole(path, whole.getvalue(), keep_copy=keep_copy)
 
 
 def as_png(page: Page, dpi: float = 110) -> bytes:

@@ -6,13 +6,11 @@ import re
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from flakeyard import tables
 from flakeyard.messages import say
 from flakeyard.models.constants import DAY, HOUR
-from flakeyard.steps.intent.records import Portion
 from flakeyard.steps.plan import timetable
 from flakeyard.steps.plan.plan import Outcome
-from flakeyard.steps.plan.wishes import Carried, Task, Unmet, Wish, Wished, buying
+from flakeyard.steps.plan.wishes import Carried, Task, Unmet, Wish, Wished
 from flakeyard.units import InputError, read_amount, show, show_kitchen
 from flakeyard.workbook import words
 
@@ -136,23 +134,3 @@ WEIGHINGS = ("first weighing", timetable.MAY_BE_DONE, timetable.NEVER)
 def times(outcome: Outcome, start: datetime, units: str) -> list[str]:
     """Each moment by the clock."""
     return [f"{words.when(moment, start)}  {words.what(moment, units)}" for moment in timetable.timetable(outcome)]
-
-
-def to_buy(outcome: Outcome, loads: int, units: str) -> str:
-    """The line for the shop: whole fish, fillet and trimmed, what goes into the soaks, packs."""
-    buy = buying(outcome, loads)
-    low, high = (show_kitchen(one, "mass", units) for one in buy.whole)
-    rest = [f"{portion(row.amount, units)} {row.what}" for row in buy.needed if row.what != "water"]
-    if buy.packs is not None and outcome.batch.keep.pack:
-        pack, each = tables.pack(outcome.batch.keep.pack).common_name, show_kitchen(buy.per_pack, "mass", units)
-        rest.append(say("wish.packs", count=buy.packs, pack=pack, each=each))
-    whole = low if low == high else say("wish.span", first=low, last=high)
-    told = {"trimmed": buy.trimmed, "fillet": buy.fillet}
-    told = {name: show_kitchen(mass, "mass", units) for name, mass in told.items()}
-    return say("wish.buy", whole=whole, rest=", ".join(rest), **told).replace("; .", ".")
-
-
-def portion(amount: Portion, units: str) -> str:
-    """So much of an ingredient, by weight or by volume as it was told."""
-    kind, value = ("mass", amount.mass) if amount.mass is not None else ("volume", amount.volume)
-    return show_kitchen(value, kind, units)
