@@ -208,13 +208,13 @@ def stretch(rows: Rows, finish: float) -> np.ndarray:
 
 
 def noted(hours: np.ndarray) -> np.ndarray:
-    """Covariance of the ln of time from the clock (rows, rows): the time noted of each round, and the start that all share.
+    """Covariance of the ln of time from the clock (rows, rows): each time noted, and the start that all share.
 
     Returns: (rows, rows) [1, 0 up]
     Source: judgement
     """
     part = CLOCK / np.maximum(hours, CLOCK)
-    return np.outer(part, part) * (1.0 + (hours[:, None] == hours[None, :]))
+    return np.diag(part**2) + np.outer(part, part)
 
 
 def covariance(rows: Rows, slope: np.ndarray, finish: float) -> np.ndarray:
