@@ -247,9 +247,9 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
     )  # fmt: skip
     box = _box(batch, cured, draws, shape)
     box = replace(box, film_factor=_wide(pace, shape), radiation=_wide(pace * slab_drying.Box.radiation, shape))
-    usual = box.load_thickness
+    usual = np.asarray(box.load_thickness)
     if over > 1.0:  # no more of the load meets the air than the trays have room for
-        box = replace(box, load_thickness=over * box.load_thickness, load_width=width)
+        box = replace(box, load_thickness=over * usual, load_width=width)
     return _Laid(pieces, cured.salt.centre[classes], slab, box, isotherm, layers, cured.fish.width, usual, over > 1.0)
 
 

@@ -43,7 +43,7 @@ FISH = {
 OWN = "this batch"
 FACES = ("one open (skin, tray)", "two open (on a mesh)")
 THICKER = tuple(round(0.1 * step, 1) for step in range(7))  # how much thicker the thickest piece may be
-USUAL, THICKEST = (0.5, 12.5), (24.0, 36.0)  # mm of each piece that its cut shows
+USUAL, THICKEST = (0.5, 12.5), (27.0, 39.0)  # mm of each piece that its cut shows
 DEEPEST = 34.9  # mm; the thickest piece of all sliders is 24 mm, and the bars lie below it
 GRAM = 0.36  # mm of a bar
 HOURS, WIDEST = 24.0, 16.0  # where the axes of hours and of mm end
@@ -127,7 +127,7 @@ def _pieces_field(cut: OneCut, choice: Choice) -> dict:
         marks += _ways(place, 1000 * size, cut.faces)
     for top, state, parts, weight in ((27.4, "raw", cut.raw, 1.0), (32.3, "dried", cut.dried, cut.weight_left.mid)):
         marks += _bar(top, parts, say(f"live.fish.{state}", weight=f"{100 * weight:.0f}"))
-    return drawing.cuts_field(46.0, DEEPEST, marks, share=0.5, margin=14, slender=250, head=5.0)
+    return drawing.cuts_field(49.0, DEEPEST, marks, share=0.5, margin=14, slender=250, head=5.0)
 
 
 def _ways(place: tuple[float, float], bottom: float, faces: int) -> list[dict]:
