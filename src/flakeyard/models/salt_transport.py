@@ -13,7 +13,7 @@ salt_profile, named here too) keeps the whole profile, so that soaks, rests and 
 
 import numpy as np
 
-from flakeyard.models.constants import HOUR
+from flakeyard.models.constants import HEXOSE_MOLAR_MASS, HOUR, NACL_MOLAR_MASS, SUCROSE_MOLAR_MASS
 from flakeyard.models.inputs import Range, checked, rising_root
 from flakeyard.models.salt_profile import (
     NODES,
@@ -47,7 +47,9 @@ __all__ = [
     "soak",
     "solids_kept",
     "strip_uptake",
+    "sugar_as_salt",
     "sugar_diffusivity",
+    "sugar_partition",
     "water_held",
 ]
 
@@ -62,6 +64,13 @@ THICKNESS_LN_SD = 0.10  # judgement: pieces cut by hand
 # Sugar against salt, diffusion coefficients in water at 25 degC (sugar: ribeiro_2006, table 5; salt: the lines above).
 SUGAR_RATIO = {"sucrose": 0.523 / 1.628, "hexose": 0.6825 / 1.628}
 SUGAR_LN_SD = 0.6  # judgement: salt's spread, and that flesh may sieve the larger molecule more than water does
+# Dissolved parts of salt that draw water like one of sugar: twice the osmotic coefficient of dilute salt, 0.93
+# (robinson_stokes_1965, recalled); strong syrup draws up to half as much again, and is not counted on
+SALT_PARTS = 1.86
+SUGAR_PULL_BAND = (0.5, 1.5)  # judgement: size in fish not known; pork (pork_sugar_2012) lies at 1.1 and above
+# Strong syrup keeps its sugar out while it draws water: pork in 1.2 kg/kg took up 0.14-0.16 kg of solids, of which salt
+# makes 0.10, so a tenth of what balance would give (pork_sugar_2012, computed). Fish may take more: judgement
+SUGAR_TAKEN_BAND, SUGAR_TAKEN_AT = (0.1, 0.4), 0.3  # of balance; in full from that many kg sugar per kg bath water on
 # Native solutes against salt, in flesh: creatine, lactate, potassium lie between (judgement; none was measured leaving)
 NATIVE_RATIO, NATIVE_RATIO_BAND = 0.8, (0.5, 1.2)
 # Under dry salt they go with the pickle, at the strength of the flesh. Salt put on anew and a rinse take more: up to a
@@ -175,6 +184,41 @@ def sugar_diffusivity(temperature, water, protein, fat, sugar="sucrose"):
     if sugar not in SUGAR_RATIO:
         raise ValueError(f"sugar = {sugar!r} is not known: allowed is one of {', '.join(SUGAR_RATIO)}")
     return SUGAR_RATIO[sugar] * salt_diffusivity(temperature, water, protein, fat)
+
+
+def sugar_as_salt(sucrose, hexose=0.0):
+    """Salt that would draw water from flesh as strongly as the sugar of a bath does, given that sugar.
+
+    Parameters:
+        sucrose : float or array – table sugar for each kg of the bath's water [kg], allowed ≥ 0
+        hexose : float or array – glucose, fructose, honey likewise [kg], allowed ≥ 0
+    Returns: float or array – salt as strong [kg/kg water]
+    Equation: r = M_salt / 1.86 × (r_sucrose / M_sucrose + r_hexose / M_hexose)
+    Valid for: dilute syrup; draw the size from SUGAR_PULL_BAND. Read for pork only
+    Raises: ValueError when an input is impossible
+    Source: robinson_stokes_1965 (recalled); checked against pork_sugar_2012
+    Example:
+        >>> f"{float(sugar_as_salt(sucrose=1.2)):.3g}"  # check value pork_syrup_as_salt
+        '0.11'
+    """
+    moles = checked("sucrose", sucrose) / SUCROSE_MOLAR_MASS + checked("hexose", hexose) / HEXOSE_MOLAR_MASS
+    return plain(NACL_MOLAR_MASS / SALT_PARTS * moles)
+
+
+def sugar_partition(sweetness, taken):
+    """Sugar per water of flesh over that of its bath at balance, given how strong the syrup is.
+
+    Parameters:
+        sweetness : float or array – sugar of the bath [kg/kg water], allowed ≥ 0
+        taken : float or array – what strong syrup leaves of it, drawn from SUGAR_TAKEN_BAND [-], allowed 0.1–1
+    Returns: float or array – partition [-], 1 in plain water
+    Equation: K = 1 - (1 - taken) min(1, sweetness / 0.3)
+    Valid for: one meat, one laboratory; the straight line to plain water is judgement
+    Raises: ValueError when an input is impossible
+    Source: pork_sugar_2012, computed
+    """
+    full = np.minimum(1.0, checked("sweetness", sweetness) / SUGAR_TAKEN_AT)
+    return plain(1.0 - (1.0 - checked("taken", taken, 0.1, 1.0)) * full)
 
 
 def native_diffusivity(temperature, water, protein, fat):

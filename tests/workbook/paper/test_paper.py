@@ -114,8 +114,13 @@ def test_a_reader_of_the_pdf_finds_box_deadline_label_and_sources(tmp_path):
     by = (Deadline(6.0, "ready", 0.77), Deadline(None, "not_known", 1.0))
     late = replace(outcome, verdict=replace(outcome.verdict, by=by))
     front, back = printed(card.batch_card(late, START), tmp_path)
-    assert "STOP AT" in front and "Deadline: stop weight by now, within 6 h of the heating. Later: not known." in front
-    assert "Fish" in front and "Packed on" in front and "Last day" in front and outcome.batch.fish.species in front
+    assert "STOP AT" in front and "Deadline: stop weight within 6 h of the heating. Later: not known." in front
+    assert (
+        "Fish, keep in the freezer" in front
+        and "Packed on" in front
+        and "Last day" in front
+        and outcome.batch.fish.species in front
+    )
     for one in outcome.verdict.reasons:
         assert str(tables.sources()[one.source])[:30] in back
 
@@ -188,10 +193,38 @@ def test_every_moment_has_its_words(outcome):
 
 
 def test_many_waters_stand_in_one_row():
-    soak = {"water": "3 L", "time": "30 min", "temperature": "4 °C", "changes": 9}
-    outcome = batches.plan(read_batch(written(HERON) | {"freshen": [soak]}), members=10)
+    soaks = [{"water": "3 L", "time": f"{time} min", "temperature": "4 °C", "changes": 9} for time in (30, 20)]
+    outcome = batches.plan(read_batch(written(HERON) | {"freshen": soaks}), members=10)
     front = text_of(card.batch_card(outcome, START, "metric")[0])
-    assert "Into plain water, 9 times, fresh water each time: 30 min at 4 °C" in front and "number 2" not in front
+    for clock, time in (("Sun 04:00", 30), ("Sun 08:30", 20)):
+        assert f"{clock} Into plain water, 9 times, fresh water each time: {time} min at 4 °C" in front
+    assert "number 2" not in front
+
+
+def test_the_fullest_batch_fits_the_smaller_paper():
+    bath = {
+        "method": "wet",
+        "time": "30 min",
+        "temperature": "3 °C",
+        "ingredient": [{"what": "water", "amount": "2 L"}],
+    }
+    soaks = [{"water": "3 L", "time": "20 min", "temperature": "4 °C", "changes": 2}] * 3
+    told = written(own.demo_batch("otter")) | {
+        "presoak": bath,
+        "freshen": soaks,
+        "rest": {"time": "2 h", "temperature": "3 °C"},
+    }
+    outcome = batches.plan(
+        with_typed(
+            read_batch(told | {"title": 9 * "a long name "}), "fish", species=None, water=64, protein=19, fat=15
+        ),
+        members=10,
+    )
+    by = (Deadline(6.0, "ready", 0.77), Deadline(9.0, "not_known", 0.9), Deadline(None, "no", 1.0))
+    outcome = replace(outcome, verdict=replace(outcome.verdict, keep="freezer", eat="ready", by=by))
+    pages = card.batch_card(outcome, START, "both", "letter")
+    assert [page.overfull <= 0 for page in pages] == [True, True]
+    assert cautions_on(pages[0]) >= 3 and "poison centre" in text_of(pages[0])
 
 
 def test_the_date_is_that_of_the_last_day(outcome):
@@ -342,7 +375,7 @@ def test_deadlines_stand_in_the_plan_and_by_the_clock_on_the_card():
     assert "within 6 h of the heating: 7 of 10 such batches make it." in flat and "What would gain time" in flat
     assert "in time" in flat and flat.index("By when") < flat.index("What to do")
     front, back = map(text_of, card.batch_card(allowed, START))
-    told = "Deadline: stop weight by now, within 6 h of the heating. Later: not known."
+    told = "Deadline: stop weight within 6 h of the heating. Later: not known."
     assert f"Sun 10:50 {told}" in front  # salt at 18:00, 10 h, 1 h to heat and lay, 10 min of it to the trays
     assert "within 6 h (Sun 10:50) of the heating" in back
     front, back = map(text_of, card.batch_card(allowed))

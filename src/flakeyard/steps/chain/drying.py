@@ -55,6 +55,7 @@ FRESH_AIR_SHARE = (
     0.90,
 )  # share of the heater's spare power that warms fresh air at the set temperature (judgement)
 AIR_HEAT = 1010.0  # J/kg K, humid room air
+DEEPEST = 10  # pieces one over another: a deeper heap does not dry within the hours looked at either (judgement)
 ROOM_TEMPERATURE, ROOM_HUMIDITY = (16.0, 20.0, 26.0), (0.30, 0.50, 0.75)  # when the room is not described (judgement)
 START_TEMPERATURE = {
     False: 5.0,
@@ -84,6 +85,7 @@ class Thickest:
     when it is taken off (members,), where ``growth_hours`` and ``warm_hours`` end too; from ``dry_hours`` on its middle is
     dry enough to stop every count. All of these read the ``courses``, not only the one that ``hours`` are told by.
     ``result`` has that piece in its last members, behind those of the other classes where these were dried too.
+    ``layers`` is how many pieces deep the load lies: above 1 the trays hold less than all of it side by side.
     ``piece`` is the thickest one per kg as laid, ``dried`` the same when it is taken off: at ``mass_ratio``, or at the
     weight of ``done_at`` (members,) where that one is wrong for it. The clocks always run until ``mass_ratio``.
     """
@@ -102,6 +104,7 @@ class Thickest:
     isotherm: dict[str, np.ndarray]
     result: slab_drying.SlabResult
     courses: tuple[PieceCourse, ...]
+    layers: int
     aim: str
     outside: tuple[Outside, ...]
 
@@ -169,13 +172,21 @@ class Drying(Thickest):
 
 @dataclass(frozen=True)
 class _Laid:
-    """Pieces on the trays, shape (classes, members): per kg as laid, and their air."""
+    """Pieces on the trays, shape (classes, members): per kg as laid, and their air.
+
+    Pieces that the trays do not hold side by side lie ``layers`` deep. The faces between them, and the edges of all, are
+    closed: they dry as one slab of so many thicknesses (judgement; any of them may lie under another). ``slab`` and
+    ``box`` are of such a heap; `_ways_to_lie` has the piece by itself too, ``usual`` being how thick a usual piece is.
+    """
 
     pieces: Flesh
     centre: np.ndarray
     slab: slab_drying.Slab
     box: slab_drying.Box
     isotherm: dict
+    layers: int
+    width: float
+    usual: np.ndarray
 
 
 def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> Drying:
@@ -216,8 +227,11 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
     native = cured.native_share[classes] * draws.normal("native solutes", 1.0, sorption.NATIVE_SD)
     isotherm = draw_isotherm(draws) | {"native": native[-1]}
     held, pace = pieces.solids + pieces.sugar, np.minimum(draws.study("drying hours"), FASTEST)
+    over = _area_ratio(batch, cured)
+    layers = min(DEEPEST, max(1, int(np.ceil(over - 1e-9))))
+    width = cured.fish.width if layers == 1 else np.inf
     slab = slab_drying.Slab(
-        thickness=thickness.ravel(), faces=float(batch.open_faces), width=cured.fish.width,
+        thickness=layers * thickness.ravel(), faces=float(batch.open_faces), width=width,
         water=pieces.water.ravel(), salt=pieces.salt.ravel(), fat=pieces.fat.ravel(),
         solids=held.ravel(), native=(native * pieces.solids / held).ravel(),
         diffusivity=_wide(pace * draws.lognormal("drying diffusivity", DIFFUSIVITY, DIFFUSIVITY_LN_SD), shape),
@@ -231,7 +245,15 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
     )  # fmt: skip
     box = _box(batch, cured, draws, shape)
     box = replace(box, film_factor=_wide(pace, shape), radiation=_wide(pace * slab_drying.Box.radiation, shape))
-    return _Laid(pieces, cured.salt.centre[classes], slab, box, isotherm)
+    usual = np.asarray(box.load_thickness)
+    if layers > 1:  # no more of the load meets the air than the trays have room for
+        box = replace(box, load_thickness=over * usual, load_width=width)
+    return _Laid(pieces, cured.salt.centre[classes], slab, box, isotherm, layers, cured.fish.width, usual)
+
+
+def _area_ratio(batch: Batch, cured: Cured) -> float:
+    """Area of the load laid side by side over that of the trays."""
+    return cured.fish.mass / (FLESH_DENSITY * cured.fish.typed_thickness[1]) / batch.dryer.area
 
 
 def draw_isotherm(draws: Draws) -> dict[str, np.ndarray]:
@@ -336,17 +358,31 @@ def _dried(
     air of a load without edges.
 
     Edges make a strip dry sooner, and cool the air of a box while it is wet. No clock counts on the one or leaves out
-    the other, because pieces that touch or lie against a rim have fewer edges than they were given by the knife.
+    the other, because pieces that touch or lie against a rim have fewer edges than they were given by the knife. A heap
+    dries more slowly: no clock leaves out the piece that lies by itself.
     """
     slab, box, rows, own = laid.slab, laid.box, laid.pieces.mass.size, thickest.pieces.mass.size
-    if edged := np.isfinite(slab.width):
-        slab = _stacked(slab, replace(thickest.slab, width=np.inf), rows, own)
-        box = _stacked(box, replace(thickest.box, load_width=np.inf), rows, own)
+    others = _ways_to_lie(thickest)
+    for other_slab, other_box in others:
+        slab = _stacked(slab, other_slab, np.size(slab.thickness), own)
+        box = _stacked(box, other_box, np.size(box.load), own)
     found = slab_drying.dry(slab, box, times, **numerics)
-    members = [slice(rows - own, rows), slice(rows, rows + own)][: 1 + edged]
+    members = [slice(rows + (way - 1) * own, rows + way * own) for way in range(1 + len(others))]
     seen = [found.take(part) for part in members]
     middles = [np.maximum(one.centre_water_activity, _unsalted_centre(thickest, one)) for one in seen]
     return found.take(slice(rows)), tuple(map(PieceCourse, seen, middles))
+
+
+def _ways_to_lie(piece: _Laid) -> list[tuple[slab_drying.Slab, slab_drying.Box]]:
+    """The other ways in which the thickest piece may lie: by itself where the load is a heap, without edges if a strip."""
+    slab, box, ways = piece.slab, piece.box, []
+    if piece.layers > 1:
+        slab = replace(slab, thickness=slab.thickness / piece.layers, width=piece.width)
+        box = replace(box, load_thickness=piece.usual, load_width=piece.width)
+        ways.append((slab, box))
+    if np.isfinite(piece.width):
+        ways.append((replace(slab, width=np.inf), replace(box, load_width=np.inf)))
+    return ways
 
 
 def _stacked(one, other, rows: int, more: int):
@@ -367,7 +403,7 @@ def _followed(batch: Batch, thickest: _Laid, courses: tuple[PieceCourse, ...]) -
     return {
         "courses": courses, "counts": _longest(counts), "piece": _select(thickest.pieces, -1),
         "dry_hours": np.max([_dry_after(times, one.middle) for one in courses], axis=0),
-        "salt_centre": thickest.centre[-1], "isotherm": thickest.isotherm, "aim": batch.keep.aim,
+        "salt_centre": thickest.centre[-1], "isotherm": thickest.isotherm, "aim": batch.keep.aim, "layers": thickest.layers,
     }  # fmt: skip
 
 
@@ -404,13 +440,12 @@ def _dry_after(times: np.ndarray, activity: np.ndarray) -> np.ndarray:
 def _whole_load(batch: Batch, cured: Cured, draws: Draws, laid: _Laid, result) -> dict:
     """The fields that `Drying` has beside those of its thickest piece, and that do not ask when it is taken off."""
     air = result.air_temperature.reshape(*laid.pieces.mass.shape, -1)[1]
-    needed = cured.fish.mass / (FLESH_DENSITY * cured.fish.typed_thickness[1])
     _, ratio, pressure = _room(batch, draws)
     return {
         "pieces": laid.pieces,
         "masses": cured.fish.mass * CLASS_WEIGHTS[:, None] * cured.flesh.mass,
         "wet_bulb": moist_air.wet_bulb(batch.dryer.temperature, ratio, pressure),
-        "load_area_ratio": needed / batch.dryer.area,
+        "load_area_ratio": _area_ratio(batch, cured),
         "coolest_air": float(np.median(air[:, result.times <= 2 * HOUR].min(axis=1))),
     }
 
@@ -449,7 +484,7 @@ def _outside(batch: Batch, cured: Cured, laid: _Laid, ratio: float) -> tuple[Out
     piece = _select(laid.pieces, -1)
     activity_then = activity(dried_to(piece, ratio), laid.isotherm)
     return joined(
-        _pieces_outside(batch), _dial_outside(batch),
+        _pieces_outside(batch, laid.layers), _dial_outside(batch),
         beyond(drying_physics.drying_range, True, water=raw_flesh.water, fat=raw_flesh.fat),
         beyond(physics.flesh_range, True, temperature=dial),
         beyond(moist_air.moist_air_range, True, temperature=box.room_temperature, pressure=box.pressure),
@@ -461,11 +496,14 @@ def _outside(batch: Batch, cured: Cured, laid: _Laid, ratio: float) -> tuple[Out
     )  # fmt: skip
 
 
-def _pieces_outside(batch: Batch) -> tuple[Outside, ...]:
+def _pieces_outside(batch: Batch, layers: int) -> tuple[Outside, ...]:
     (low, high, _), (thin, _, thick) = TESTED["thickness"], batch.cut.sizes
-    if thin >= low - 1e-9 and thick <= high + 1e-9:
+    if thin >= low - 1e-9 and layers * thick <= high + 1e-9:
         return ()
-    words = f"pieces of {1000 * thin:.0f}–{1000 * thick:.0f} mm: the drying model was tested for 3–15 mm (1/8–5/8 in)"
+    deep = "" if layers == 1 else f", {layers} deep"
+    words = (
+        f"pieces of {1000 * thin:.0f}–{1000 * thick:.0f} mm{deep}: the drying model was tested for 3–15 mm (1/8–5/8 in)"
+    )
     return (Outside(drying_physics.drying_range.formula, words, True),)
 
 

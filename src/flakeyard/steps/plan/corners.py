@@ -38,7 +38,7 @@ def drying_corner(batch: Batch, thickness: float, fat: float, salt: float, tempe
     asked = {"thickness": thickness, "fat": fat, "salt": salt, "temperature": temperature}
     start = _as_told(batch, asked)
     own = start.keys() >= OF_THE_CURVE  # along the curve of the batch as told with as many members as its plan
-    seen = Explorer(batch, WHOLE if own else MEMBERS, start).at(**asked)
+    seen = Explorer(_roomy(batch, thickness), WHOLE if own else MEMBERS, start).at(**asked)
     hours = seen.drying["hours_to_target"].as_dict()
     found = {name: UNKNOWN if value is None else value for name, value in hours.items()}
     return found | {"ratio": seen.drying["mass_ratio"].mid or UNKNOWN} | _verdict(seen)
@@ -58,11 +58,17 @@ def keeping_corner(batch: Batch, fat: float, salt: float, water: float) -> dict[
     """
     wanted = replace(batch, keep=replace(batch.keep, target_moisture=water))
     dial = batch.dryer.temperature
-    seen = explore(wanted, thickness=THIN, fat=fat, salt=salt, temperature=dial, members=MEMBERS)
+    seen = explore(_roomy(wanted, THIN), thickness=THIN, fat=fat, salt=salt, temperature=dial, members=MEMBERS)
     load = seen.load
     low, middle = np.quantile(drying.activity(load.dried, load.isotherm), [0.1, 0.5])
     cautious = upper_end(drying.activity(load.dried, load.isotherm, cautious=True))
     return {"low": low, "mid": middle, "high": cautious} | _verdict(seen)
+
+
+def _roomy(batch: Batch, thickness: float) -> Batch:
+    """The batch on trays that hold all of it side by side however thin it is cut: the pages speak of one piece."""
+    room = max(1.0, batch.cut.thickness / thickness) * batch.dryer.tray_area
+    return replace(batch, dryer=replace(batch.dryer, tray_area=room))
 
 
 def _verdict(seen: Glimpse) -> dict[str, float]:

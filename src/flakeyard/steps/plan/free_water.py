@@ -147,7 +147,8 @@ def free_water(piece: Piece, spread: dict, *, fat: float, salt: float, left: flo
 def _activities(ratios: np.ndarray, salt: float, dead: float, temperature: float, spread: dict) -> tuple:
     """For water per dry solids: percentiles at the temperature of the piece, the middle and the cautious end at 25 degC."""
     flesh = (ratios, salt, dead - 1.0 - salt, 1.0)
-    warm, room = (sorption.water_activity(*flesh, degrees, **spread) for degrees in (temperature, ROOM))
+    warm = sorption.water_activity(*flesh, temperature, **spread)
+    room = warm if temperature == ROOM else sorption.water_activity(*flesh, ROOM, **spread)
     cautious = np.asarray(sorption.water_activity_cautious(*flesh, ROOM, **spread))
     upper = np.array([upper_end(one) for one in cautious.T])
     return np.quantile(warm, [0.1, 0.5, 0.9], axis=0), np.median(room, axis=0), upper

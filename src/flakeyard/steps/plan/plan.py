@@ -194,10 +194,8 @@ def too_light(load: drying.Thickest) -> str:
 def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
     notes = []
     if load.load_area_ratio > 1.0:
-        notes.append(
-            f"Overload: laid side by side this fish covers {load.load_area_ratio:.1f} times the area of the trays. Pieces that "
-            "overlap dry from one face or not at all: dry it in two batches or add trays."
-        )
+        over = f"{load.load_area_ratio:.1f}" if load.load_area_ratio >= 1.05 else f"{load.load_area_ratio:.2f}"
+        notes.append(say("plan.overload", over=over, layers=str(load.layers)))
     told = batch.fish.told_sum
     if told is not None and abs(told - 1.0) > MISPRINT:
         notes.append(

@@ -144,7 +144,8 @@ function drawCut(cut, number, field, bottom, look) {
   for (const one of cut.words) if (high > 58 && x1 - x0 > 7.5 * one.words.length && !look.blank) group.append(
     words((x0 + x1) / 2, y0 + 12 + one.at * (high - 24) + 5, one.words, { 'text-anchor': 'middle', class: 'fy-inside', style: `fill:${one.ink}` }));
   group.append(words(x1 + 12, y0 + 4, cut.upper, { class: 'fy-quiet' }));
-  if (cut.reading && !cut.held) group.append(words(x1 + 12, Math.max(y1 + 5, y0 + 24), tidy(cut.reading), { class: 'fy-reading' }));
+  if (cut.reading && !cut.held) tidy(cut.reading).split(/ (?=\()/).forEach((part, n) => group.append(
+    words(x1 + 12, Math.max(y1 + 5, y0 + 24) + 15 * n, part, { class: n ? 'fy-reading fy-second' : 'fy-reading' })));
   return group;
 }
 

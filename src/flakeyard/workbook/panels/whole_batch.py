@@ -73,6 +73,7 @@ class WholeBatch:
     thickest: float
     water: np.ndarray
     air: float
+    layers: int
     remark: str = ""
 
 
@@ -83,7 +84,8 @@ def explore_batch(explorer: Explorer, **values: float) -> WholeBatch:
     return WholeBatch(
         hours, *weight_left(seen.load), seen.drying["mass_ratio"], done, seen.verdict, seen.keep, seen.asked,
         bool(values.get("stop_at")), *seen.batch.cut.sizes[1:], water_across(seen.load, seen.batch.open_faces),
-        values["temperature"], too_light(seen.load) if values.get("stop_at") and seen.load.mass_ratio < seen.load.lightest else "",
+        values["temperature"], seen.load.layers,
+        too_light(seen.load) if values.get("stop_at") and seen.load.mass_ratio < seen.load.lightest else "",
     )  # fmt: skip
 
 
@@ -183,7 +185,9 @@ def tell_whole_batch(batch: WholeBatch, choice: Choice) -> Told:
         sentence = f"Stop when the thickest piece weighs {ratio} of its weight as laid. That takes {hours}."
     keep, eat = words.headline(batch.verdict, batch.keeping).split("   ")
     by = words.deadline_words(batch.verdict.by)
-    sentence = " ".join([sentence, *filter(None, [batch.remark]), f"To keep: {keep}. To eat: {eat}.", *by])
+    heap = say("live.batch.overload", layers=str(batch.layers)) if batch.layers > 1 else ""
+    first = [sentence, *filter(None, [batch.remark]), f"To keep: {keep}. To eat: {eat}."]
+    sentence = " ".join([*first, *by, *filter(None, [heap])])
     marks = [f"{100 * np.interp(h, batch.hours, batch.mid):.0f} % after {h} hours" for h in (3, 6, 12)]
     alt = f"A falling curve of weight left against hours: {', '.join(marks)}, inside a hatched band. {sentence}"
     caution = f"{words.first_reason(batch.verdict)} {words.caution_line(batch.verdict)}".strip()
@@ -221,7 +225,7 @@ def still(outcome: Outcome, choice: Choice) -> StaticTwin:
     batch = WholeBatch(
         load.result.times / 3600, *thickest_left(outcome), outcome.drying["mass_ratio"], band(3600 * load.hours),
         outcome.verdict, outcome.keep, load.mass_ratio, False, *planned.cut.sizes[1:],
-        water_across(load, planned.open_faces), planned.dryer.temperature,
+        water_across(load, planned.open_faces), planned.dryer.temperature, load.layers,
     )  # fmt: skip
     drawn = draw_whole_batch(batch, choice) | {"ghost": None, "guess": None}
     return StaticTwin(

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import groupby, pairwise
+from itertools import pairwise
 
 import numpy as np
 
@@ -23,7 +23,7 @@ from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import kitchen
 from flakeyard.workbook.paper.card_back import back
-from flakeyard.workbook.paper.sheet import GREY, LEADING, MARGIN, TICK, Column, Page, width_of
+from flakeyard.workbook.paper.sheet import GREY, LEADING, MARGIN, TICK, Column, Page, width_of, wrap
 
 BODY = 11.0  # pt, the least on the first page
 LABEL = 50.0  # pt, the strip at the foot that is cut off
@@ -186,21 +186,24 @@ def _times(column: Column, sheet: Sheet) -> None:
 
 def _rows(sheet: Sheet) -> Iterator[tuple[float, str, str, bool]]:
     """Moments and deadlines: seconds from the first salt, by the clock or in hours, what to do; whether it is a deadline."""
-    moments = times.timetable(sheet.outcome)
-    for waters, group in groupby(moments, key=lambda moment: moment.step == "freshen"):
-        found = list(group)
-        if waters and len(found) > 2:
-            told = say("moment.freshen_all", waters=len(found))
-            yield (
-                found[0].at,
-                words.when(found[0], sheet.start),
-                f"{told}: {words.lasts(found[0], sheet.system)}",
-                False,
-            )
-            continue
-        for moment in found:
-            yield moment.at, words.when(moment, sheet.start), _to_do(moment, sheet), False
+    for group in _in_groups(times.timetable(sheet.outcome)):
+        if len(group) > 2:
+            told = f"{say('moment.freshen_all', waters=len(group))}: {words.lasts(group[0], sheet.system)}"
+            yield group[0].at, words.when(group[0], sheet.start), told, False
+        else:
+            yield from ((one.at, words.when(one, sheet.start), _to_do(one, sheet), False) for one in group)
     yield from _deadlines(sheet)
+
+
+def _in_groups(moments: Iterable[times.Moment]) -> list[list[times.Moment]]:
+    """Waters of one kind together, every other moment by itself."""
+    groups: list[list[times.Moment]] = []
+    for moment in moments:
+        if moment.step == "freshen" and moment.turn > 1:
+            groups[-1].append(moment)
+        else:
+            groups.append([moment])
+    return groups
 
 
 def _to_do(moment: times.Moment, sheet: Sheet) -> str:
@@ -260,6 +263,8 @@ def _the_rest(column: Column, sheet: Sheet) -> None:
     _heed(column, sheet, lines)
     if height >= least:
         _graph(column, sheet, height)
+    else:
+        rows += max(0, int(height // ROW))
     _weighings(column, sheet, rows)
 
 
@@ -366,16 +371,15 @@ def _label(page: Page, sheet: Sheet) -> None:
     if keep.days is not None:
         day = times.last_day(outcome, sheet.start) if sheet.start else None
         last = f"{day:%Y-%m-%d}" if day else say("card.label_days", days=words.days_words(keep.days))
-    keep_in = say("card.label_keep", place=keep.place) if keep.place else ""
-    fish = outcome.batch.fish.species or outcome.batch.title
-    fields = ((say("card.label_fish"), fish), (say("card.label_date"), ""), (say("card.label_last"), last))
+    name = say("card.label_keep", place=keep.place) if keep.place else say("card.label_fish")
+    fish = wrap(outcome.batch.fish.species or outcome.batch.title, 0.4 * page.inside, 13, bold=True)[0]
+    fields = ((name, fish), (say("card.label_date"), ""), (say("card.label_last"), last))
     for (name, told), left, width in zip(fields, (0, 0.42, 0.66), (0.4, 0.22, 0.34), strict=True):
         at = MARGIN + left * page.inside
         page.text(at, top + 20, name, BODY)
         page.text(at, top + 36, told, 13, bold=True)
         if not told:
             page.rule(at, top + 38, width * page.inside)
-    page.text(page.width - MARGIN, top + 20, keep_in, BODY, align="right")
 
 
 # ---- a batch that is not to be made

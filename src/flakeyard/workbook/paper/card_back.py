@@ -14,9 +14,10 @@ from flakeyard.units import show, show_band
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import kitchen
 from flakeyard.workbook.paper.report import by_when, portion
-from flakeyard.workbook.paper.sheet import MARGIN, TICK, Flow, Page
+from flakeyard.workbook.paper.sheet import TICK, Flow, Page
 
-SIZES = (9.5, 9.0, 8.5, 8.0, 7.5, 7.0, 6.5)  # pt, the largest at which everything has room
+MARGIN = 30.0  # pt
+SIZES = tuple(9.5 - step / 4 for step in range(13))  # pt, the largest at which everything has room
 LOOK_FOR = ("card.look_1", "card.look_2", "card.look_3")
 
 
@@ -34,7 +35,7 @@ class _Back(Page):
     """A page that knows the size of its type."""
 
     def __init__(self, paper: str, size: float):
-        super().__init__(paper)
+        super().__init__(paper, MARGIN)
         self.size = size
 
 

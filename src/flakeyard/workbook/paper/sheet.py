@@ -159,10 +159,10 @@ class Flow:
 class Page:
     """One page of paper; `overfull` tells how many points of a column went over its foot."""
 
-    def __init__(self, paper: str = "a4"):
+    def __init__(self, paper: str = "a4", margin: float = MARGIN):
         if paper not in PAPERS:
             raise ValueError(f"paper is {paper!r}; allowed is one of {', '.join(PAPERS)}")
-        self.width, self.height = PAPERS[paper]
+        self.margin, (self.width, self.height) = margin, PAPERS[paper]
         self.figure = Figure(figsize=(self.width / 72, self.height / 72), facecolor="white")
         FigureCanvasPdf(self.figure)
         self._columns: list[Column] = []
@@ -170,7 +170,7 @@ class Page:
     @property
     def inside(self) -> float:
         """Width between the margins."""
-        return self.width - 2 * MARGIN
+        return self.width - 2 * self.margin
 
     @property
     def overfull(self) -> float:
@@ -181,10 +181,10 @@ class Page:
     ) -> list[Column]:
         """Columns side by side from `top` to the foot of the page, or so far above it."""
         free = self.inside - gap * (len(shares) - 1)
-        left, made = MARGIN, []
+        left, made = self.margin, []
         for share in shares:
             width = free * share / sum(shares)
-            made.append(Column(self, left, width, top, self.height - MARGIN - foot))
+            made.append(Column(self, left, width, top, self.height - self.margin - foot))
             left += width + gap
         self._columns += made
         return made
