@@ -111,7 +111,7 @@ def test_the_caution_never_lets_a_weight_stand_for_safety(panel):
     panel.set(**START)
     assert "not proof" in panel.said.caution and "throw it out" in panel.said.caution
     assert "cautious end" in panel.said.caution
-    panel.set(**(START | {"thickness": 0.006, "thicker": 0.35, "temperature": 63.0}))
+    panel.set(**(START | {"thickness": 0.006, "thicker": 0.20, "temperature": 70.0}))
     assert "fit to eat is not known" in panel.said.caution and "not proof" in panel.said.caution
 
 

@@ -23,6 +23,7 @@ from flakeyard.steps.learn.dryer_profile import DryerProfile
 from flakeyard.steps.learn.learning import Learned
 from flakeyard.steps.learn.logbook import RESTARTS, THICKEST, Entry, Log
 from flakeyard.steps.learn.members import Course, at_times, schedule
+from flakeyard.steps.plan.plan import plan
 from flakeyard.units import InputError
 
 MEMBERS = 200  # of the ensemble: with fewer, more rounds are needed and no time is saved
@@ -64,9 +65,13 @@ class Book:
     def prior(self, log: Log) -> Course:
         """The plan through what happened to the dryer, before any weighing."""
         happened = repr([entry for entry in log.entries if entry.event or entry.readings])
-        return self._priors(
-            happened, lambda: learning.prior_course(self.batch, log, MEMBERS, self.profile, sketch=True)
-        )
+        return self._priors(happened, lambda: self._prior(log))
+
+    def _prior(self, log: Log) -> Course:
+        """A sketch to learn on; what it says of drying is that of the whole plan, as every other page says it."""
+        sketch = learning.prior_course(self.batch, log, MEMBERS, self.profile, sketch=True)
+        whole = plan(sketch.outcome.batch, draws=sketch.members)
+        return replace(sketch, outcome=replace(sketch.outcome, drying=whole.drying))
 
     def learned(self, used: int) -> Learned:
         """The forecast made after so many weighings."""
@@ -265,7 +270,7 @@ def next_plan(batch: Batch, profile: DryerProfile | None) -> Band:
     Returns: Band [h, 0 up, or not known]
     Source: steps.learn.learning.prior_course
     """
-    return band(learning.prior_course(batch, Log(()), MEMBERS, profile, sketch=True).finish[-1])
+    return band(learning.prior_course(batch, Log(()), MEMBERS, profile).finish[-1])
 
 
 def hours_by_hand(book: Book, used: int) -> float:

@@ -42,11 +42,11 @@ class Explorer:
     """A batch with five things that a slider changes; what a move leaves as it was is kept from the move before.
 
     ``start`` says at which marks the sliders stand for the batch as it was told: what stands there is left as told, and
-    with all of them there the batch is that of its whole plan, to the last digit.
+    with all of them there the batch is that of its whole plan, to the last digit (``whole``; else a sketch of it).
     """
 
-    def __init__(self, batch: Batch, members: int = 20, start: Mapping[str, float] | None = None):
-        self.batch, self.draws, self.start = batch, Draws(members), dict(start or {})
+    def __init__(self, batch: Batch, members: int = 20, start: Mapping[str, float] | None = None, whole: bool = True):
+        self.batch, self.draws, self.start, self.whole = batch, Draws(members), dict(start or {}), whole
         self._laid, self._dried = Remembered(most=1), Remembered(most=1)
 
     def at(self, *, thickness: float, fat: float, salt: float, temperature: float, stop_at: float = 0.0) -> Glimpse:
@@ -55,7 +55,7 @@ class Explorer:
         moved = {name: value for name, value in asked.items() if value != self.start.get(name)}
         batch = changed(self.batch, **moved)
         laid = self._laid((thickness, fat, salt), lambda: until_laid(batch, self.draws))
-        dry = drying.dry_thickest if moved else drying.dry_load
+        dry = drying.dry_load if self.whole and not moved else drying.dry_thickest
         load = self._dried(tuple(asked.values()), lambda: dry(batch, laid.cured, self.draws))
         rules_ask = load.mass_ratio
         if stop_at:

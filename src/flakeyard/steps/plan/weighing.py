@@ -254,7 +254,9 @@ class Scales:
         )  # fmt: skip
 
     def _glimpse(self, thicker: float, move: dict[str, float]) -> Glimpse:
-        return self._explorers(thicker, lambda: Explorer(self._uneven(thicker), self.members, self.start)).at(**move)
+        return self._explorers(thicker, lambda: Explorer(self._uneven(thicker), self.members, self.start, False)).at(
+            **move
+        )
 
     def _uneven(self, thicker: float) -> Batch:
         """The batch with its thickest piece thicker than the usual one by a share, and none thinner."""

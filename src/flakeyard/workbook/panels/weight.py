@@ -31,6 +31,9 @@ MARKED = 0.100  # kg, the marked piece of the sentence
 LONGEST_SHOWN = 24.0  # hours, where the axis ends
 WEIGHTS = (20.0, 100.0)  # % of the weight as laid, where the axis begins and ends
 THIN, THICK = (0.5, 12.5), (24.0, 36.0)  # mm of each piece that its cut shows
+MEMBERS = (
+    200  # behind one move, as behind a plan: with fewer the solid curve would move when only the thickest piece does
+)
 DEEPEST = 26.0  # mm; the thickest piece of all sliders is 24 mm
 WET = 0.75  # kg/kg; the palest colour of the cuts
 SURE = (
@@ -276,7 +279,7 @@ def weight_panel(batch: Batch | None = None, choice: Choice | None = None, **sta
     batch = batch or demo_batch("heron")
     told = starting_values(batch)
     sliders = start_at(CONTROLS, told, batch)
-    scales = Scales(batch, start=as_told(sliders, told))
+    scales = Scales(batch, MEMBERS, as_told(sliders, told))
     lesson = Lesson(
         say("live.weight.title"), say("live.weight.prompt"), sliders, scales.at, draw_weight, tell_weight,
         reply_weight, say("live.weight.guess_prompt"), ("thickness", "thicker", "hours"), "hours",
