@@ -24,6 +24,8 @@ PLOTTING = re.compile(r"\b(matplotlib|pyplot|plt|ax\.|fig\.|subplots|set_xlabel|
 LINK = re.compile(r"(?<!!)\[[^\]]*\]\(([^)\s]+)\)")
 
 each = pytest.mark.parametrize("name", NAMES)
+SHORT = [name for name in NAMES if name[:2] in ("01", "02", "04")]  # those that begin at their picture
+each_short = pytest.mark.parametrize("name", SHORT)
 
 
 @cache
@@ -107,6 +109,28 @@ def test_size_budgets(name):
     assert 700 <= words(prose(name)) <= 1600
     assert 4 <= len(headings(name, 2)) <= 14  # the template has fourteen parts, not all of them with a heading
     assert len(headings(name, 1)) == 1
+
+
+@each_short
+def test_a_workbook_that_begins_at_its_picture_has_few_words(name):
+    first = next(place for place, cell in enumerate(cells(name)) if "panel" in tags(cell))
+    before = "\n".join(source(cell) for cell in cells(name)[:first] if cell["cell_type"] == "markdown")
+    open_code = [cell for cell in cells(name, "code") if not cell["metadata"].get("jupyter", {}).get("source_hidden")]
+    assert words(before) <= 250 and words(prose(name)) <= 950
+    assert sum(len(code_lines(cell)) for cell in open_code) <= 25
+
+
+@each_short
+def test_no_answer_is_in_sight_before_it_is_asked_for(name):
+    """Questions are folded with their answers in them; a check looks at what was typed, and nothing was typed yet."""
+    for cell in cells(name, "code"):
+        if "fy.ask(" in source(cell):
+            assert cell["metadata"]["jupyter"]["source_hidden"], source(cell)
+    for cell in cells(name, "markdown", "solution"):
+        assert source(cell).startswith("<details>") and source(cell).endswith("</details>")
+    for cell in cells(name, "code", "solution"):
+        (told,) = {output["name"] for output in cell["outputs"]}
+        assert told == "stdout" and "".join(cell["outputs"][0]["text"]).startswith("not yet"), source(cell)
 
 
 @each

@@ -18,6 +18,7 @@ _TENS = {
 }  # fmt: skip
 _WHOLE = _ONES | _TEENS | _TENS
 _PARTS = {"half": 2, "third": 3, "quarter": 4, "eighth": 8, "sixteenth": 16}
+NUMBER_WORDS = tuple(_WHOLE)
 _WORDS = "|".join(_WHOLE)
 _WHOLE_WORD = re.compile(
     rf"(?<![.,/])\b(?:({'|'.join(_TENS)})[ -]({'|'.join(_ONES)})|({_WORDS}))\b(?!\s*[0-9]|[.,/])", re.IGNORECASE
@@ -41,7 +42,7 @@ _RANGE = re.compile(
 )  # "1-1/2" is none
 _SIDES = re.compile(r"([^x×*]+?)\s*(?:x|×|\*|\bby\b)\s*([^x×*]+)", re.IGNORECASE)
 _ROUND = re.compile(
-    r"(?:round|circular|diameter|[øØ⌀])(?: of|,|:)?\s*(?P<after>[0-9].*)"
+    r"(?:round|circular|diameter|[øØ⌀])(?: of|,|:)?\s*(?P<after>[0-9].*?)(?: (?:across|wide))?"
     r"|(?P<before>[0-9].*?),?(?: across,?)?\s+(?:round|circular|(?:in |wide )?diameter)(?: (?:trays?|racks?))?",
     re.IGNORECASE,
 )

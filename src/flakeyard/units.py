@@ -181,6 +181,12 @@ def _rows(name: str) -> list[dict[str, str]]:
         return list(csv.DictReader(lines))
 
 
+def is_unit(name: str) -> bool:
+    """Whether a word is the name of a unit."""
+    exact, folded = _units()
+    return (name, False) in exact or (name.casefold(), False) in folded
+
+
 def unit_choices(kind: str) -> tuple[str, ...]:
     """Labels of the units a learner may choose for a kind, for a drop-down."""
     exact, _ = _units()
@@ -427,7 +433,7 @@ def _check(value: float, unit: Unit, kinds: tuple[str, ...], low: float | None, 
     if low is not None and value < low:
         raise _RefusedError("less than nothing" if low == 0 else "that is too little")
     if high is not None and value > high:
-        raise _RefusedError("that is too much")
+        raise _RefusedError(say("amount.too_much"))
 
 
 def _limit(limit, kind: str) -> float | None:

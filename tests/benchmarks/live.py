@@ -1,7 +1,7 @@
 """How soon a handle moves and its picture follows, in a real browser. Run by hand: python tests/benchmarks/live.py
 
-One JupyterLab, one run, by turns: live panels (salt; the whole batch onwards and hopping), the same lessons as a JPEG panel
-and in the usual wiring. A key is timed until its handle is set, until that is painted, and until
+One JupyterLab, one run, by turns: live panels (salt; the whole batch onwards and hopping), the same
+lessons in the usual wiring. A key is timed until its handle is set, until that is painted, and until
 the computed picture is painted; then a drag, and a kernel that is busy for some seconds.
 """
 
@@ -28,35 +28,6 @@ import flakeyard as fy
 from flakeyard.workbook.panels import salt, whole_batch
 a = fy.panel("salt", time=7200.0)
 b, c = fy.panel("whole batch"), fy.panel("whole batch")
-"""
-JPEG = """
-import numpy as np
-from functools import partial
-from flakeyard.workbook.panels import figures
-from flakeyard.workbook.panels.panel import Panel, Said
-from flakeyard.steps.plan.explore import Explorer
-def picture(choice):
-    made = figures.Picture()
-    on = figures.axes(made, "across", "up", (0, 24), (0, 100))
-    for n, name in enumerate(("now", "second", "third")): figures.add_curve(made, name, on, n, name)
-    figures.add_band(made, "band", on, 0, "8 of 10"); figures.add_point(made, "end", on, 0); figures.legend(on)
-    return made
-def set_curves(made, seen, choice):
-    drawn = lesson.draw(seen, choice)["fields"][1]["marks"]
-    curves = [one for one in drawn if one["kind"] == "curve"]
-    for name, one in zip(("now", "second", "third"), curves): made[name].set_data(one["x"], one["y"])
-    area = next(one for one in drawn if one["kind"] == "band")
-    figures.set_band(made["band"], area["x"], area["low"], area["high"])
-    figures.set_point(made, "end", curves[0]["x"][-1], curves[0]["y"][-1], "end")
-def jpeg(live, ahead=False):
-    global lesson
-    lesson = live.lesson
-    tell = lambda seen, choice: Said(*(getattr(live.lesson.tell(seen, choice), k) for k in ("sentence", "how_sure", "caution", "alt")))
-    def drawn(made, seen, choice, lesson=live.lesson):
-        globals()["lesson"] = lesson
-        set_curves(made, seen, choice)
-    return Panel("JPEG", live.controls, live.result, picture, drawn, tell, look_ahead=ahead)
-x, y, z = jpeg(fy.panel("salt", time=7200.0)), jpeg(fy.panel("whole batch"), True), jpeg(fy.panel("whole batch"))
 """
 # the usual wiring: interactive_output, a new pyplot figure at every move, and a loop of scipy solves over 20 members (the
 # thickest piece only, in constant air; salt, judging and keeping, which the panel computes too, are left out)
@@ -116,9 +87,6 @@ NAMES = {
     "live-salt": "a",
     "live-onwards": "b",
     "live-hopping": "c",
-    "jpeg-salt": "x",
-    "jpeg-onwards": "y",
-    "jpeg-hopping": "z",
 }
 WATCH = """root => {
   const b = window.bench ??= { t0: 0, set: [], painted: [], pictures: [] };
@@ -154,7 +122,7 @@ BUSY = """void window.jupyterapp.shell.currentWidget.sessionContext.session.kern
 
 def prepared(folder: Path) -> str:
     cells = [
-        LIVE + JPEG,
+        LIVE,
         *(f"{name}.add_class('bench-{tag}')\n{name}" for tag, name in NAMES.items()),
         USUAL + "\nbox",
         USUAL_SALT + "\nbox2",
@@ -299,9 +267,7 @@ def main() -> None:
         for name in ("salt", "onwards", "hopping"):
             ours = told[f"live-{name}"]["median"]
             usual = told["usual-salt" if name == "salt" else "usual"]["median"]
-            print(
-                f"{name}: JPEG over live {told[f'jpeg-{name}']['median'] / ours:.1f}, usual over live {usual / ours:.1f}"
-            )
+            print(f"{name}: usual over live {usual / ours:.1f}")
         drag(page, panels["live-salt"][0])
         busy(page, panels["live-salt"][0])
         print("load", os.getloadavg())

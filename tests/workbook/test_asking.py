@@ -288,7 +288,7 @@ def test_no_other_word_for_a_choice_means_two_of_its_words():
         ("fish.raw_weight", "1.8", "unit is missing"), ("fish.species", "moon fish", "no such name"),
         ("fish.species", "escolar", "wax"), ("fish.species", "redfish", "Latin name"), ("fish.fat", "60", "0 to 35"),
         ("fish.gutted", "perhaps", "yes or no is needed"), ("cut.form", "balls", "strips | fillets"), ("heat", "perhaps", "yes | no"),
-        ("fish.hours_above_4c", "-1", "0 to 2000"), ("fish.hours_above_4c", "1,500", "plain number"),
+        ("fish.hours_above_4c", "-1", "0 to 2000"), ("fish.hours_above_4c", "1,500", "number alone"),
         ("keep.pack", "paper hat", "[keep] pack"), ("title", "\x1b[2J", "cannot be printed"), ("dryer.tray_area", "a x b", "number"),
         ("fish.gutted", "no, but tomorrow", "yes | no"), ("fish.smells_normal", "yes, a touch muddy", "yes | no"),
         ("fish.smells_normal", "yes, off", "yes | no"), ("fish.smells_normal", "no, fresh", "yes | no"),

@@ -11,7 +11,7 @@ import pytest
 from flakeyard.steps.learn.dryer_profile import DryerProfile
 from flakeyard.steps.plan import plan as batches
 from flakeyard.workbook import own
-from flakeyard.workbook.panels import air, batch_book, brine, keeping, logbook, salt
+from flakeyard.workbook.panels import air, batch_book, brine, keeping, log_form, salt
 from flakeyard.workbook.paper import card, sheet
 
 
@@ -70,7 +70,7 @@ def test_a_form_that_cannot_save_says_why_and_keeps_what_was_typed(tmp_path, tro
 
 def test_a_weighing_that_cannot_be_kept_stays_in_the_form(tmp_path, trouble):
     book = batch_book.own_book(tmp_path)
-    form = logbook.Form(lambda typed: logbook.keep_weighing(book, typed, 0), lambda: "never reached")
+    form = log_form.Form(lambda typed: log_form.keep_weighing(book, typed, 0), lambda: "never reached")
     for name, text in {"time": "2026-11-20 17:00", "tray": "1", "mass": "322 g", "note": "skin down"}.items():
         form.fields[name].value = text
     before = form.typed

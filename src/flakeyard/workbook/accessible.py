@@ -1,7 +1,6 @@
-"""A hidden helper widget that gives sliders names, pictures words, and keys back to the learner.
+"""A hidden helper widget that ties fields to the texts beside them, lets changes be heard, and gives keys back to the learner.
 
-ipywidgets leaves slider handles without a name and pictures without a text alternative, and JupyterLab keeps some keys
-for its own commands. One `Accessible` at the end of a box with the class `fy-box` mends both for that box, and goes on
+ipywidgets leaves a field without the words that explain it, and JupyterLab keeps some keys for its own commands. One `Accessible` at the end of a box with the class `fy-box` mends both for that box, and goes on
 doing so: it watches the page instead of asking again and again.
 """
 
@@ -16,16 +15,6 @@ export default { render({ model, el }) {
     if (value && node.getAttribute(name) !== value) node.setAttribute(name, value);
   };
   const mend = () => {
-    root.querySelectorAll('.widget-slider').forEach(slider => {
-      const name = slider.querySelector('.widget-label')?.textContent.trim();
-      const readout = slider.querySelector('.widget-readout');
-      slider.querySelectorAll('[role=slider]').forEach(handle => {
-        put(handle, 'aria-label', name);
-        put(handle, 'aria-valuetext', readout?.textContent.trim());
-      });
-      if (readout) put(readout, 'contenteditable', 'false');   // looks editable, but typing there does nothing
-    });
-    root.querySelectorAll('img.fy-picture').forEach(image => put(image, 'alt', model.get('alt')));
     root.querySelectorAll('.fy-live .widget-html-content').forEach(text => {
       put(text, 'role', 'status'); put(text, 'aria-live', 'polite'); put(text, 'aria-atomic', 'true');
     });
@@ -63,7 +52,6 @@ export default { render({ model, el }) {
     return true;
   };
   if (attach()) mend(); else watch.observe(document.body, { subtree: true, childList: true });
-  model.on('change:alt', () => root && mend());
   model.on('change:focus', () => requestAnimationFrame(() => {   // not away from a field that is already being filled in
     const target = root?.querySelector(model.get('focus').split(' ')[0]), now = document.activeElement;
     if (!target || (root.contains(now) && now.matches('input, select'))) return;
@@ -78,18 +66,9 @@ export default { render({ model, el }) {
 _STYLE = """
 .fy-box { padding: 0.4em 0.6em 0.6em; border: 1px solid var(--jp-border-color2, #bbb); max-width: 62em; }
 .fy-box .widget-html-content { line-height: 1.4; white-space: normal; }
-.fy-box .widget-slider .widget-readout { flex: 0 0 9em; margin-left: 1em; text-align: left; white-space: nowrap; cursor: default; }
-.fy-box .noUi-handle:focus-visible, .fy-box button:focus-visible, .fy-box input:focus-visible,
+.fy-box button:focus-visible, .fy-box input:focus-visible,
 .fy-box select:focus-visible {
   outline: 3px solid #0072B2; outline-offset: 2px; }
-.fy-box img.fy-picture { max-width: 100%; height: auto; object-fit: contain; object-position: left top; }
-.fy-box { container-type: inline-size; }
-@container (max-width: 36em) {   /* a narrow page: the name of a slider stands above it, the picture shrinks */
-  .fy-box .widget-slider { flex-wrap: wrap; height: auto; }
-  .fy-box .widget-slider .widget-label { width: 100% !important; text-align: left; }
-  .fy-box .widget-slider .slider-container { flex: 1 1 8em; min-width: 8em; }
-  .fy-box img.fy-picture { height: auto !important; }
-}
 .fy-title { font-weight: 600; }
 .fy-sentence { font-size: 112%; font-weight: 600; }
 .fy-caution { display: block; border-left: 5px double #D55E00; padding-left: 0.6em; margin-top: 0.3em; }
@@ -111,6 +90,7 @@ _STYLE = """
 .fy-ways { overflow-x: auto; }
 .fy-ways th, .fy-ways td { text-align: left; padding: 0.1em 0.7em 0.1em 0; vertical-align: top; }
 .fy-ways caption { text-align: left; font-weight: 600; }
+.fy-box { container-type: inline-size; }
 @container (max-width: 36em) { .fy-ask { grid-template-columns: minmax(0, 1fr); } }
 .fy-right, .fy-wrong, .fy-open { display: block; padding-left: 0.6em; margin-top: 0.3em; }
 .fy-right { border-left: 5px solid #009E73; }
@@ -125,7 +105,6 @@ class Accessible(anywidget.AnyWidget):
 
     _esm = _SCRIPT
     _css = _STYLE
-    alt = traitlets.Unicode("", help="text alternative of the picture in the same box").tag(sync=True)
     focus = traitlets.Unicode(
         "", help="where the keyboard goes next: a selector; what follows it only makes it new"
     ).tag(sync=True)

@@ -23,7 +23,7 @@ from flakeyard.steps.intent.batch_file import SERVING, mistakes, read_soak
 from flakeyard.steps.intent.fields import FIELDS, HEATED, INGREDIENT, LISTS, NOT_KNOWN, SOAKS, Flag, Number, OneOf
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.judge.storing import AMOUNT
-from flakeyard.units import InputError, fahrenheit, read_amount, show
+from flakeyard.units import InputError, fahrenheit, is_unit, one_line, read_amount, show
 
 NO, NO_MORE, YES = "no", "no more", "yes"
 OPEN_WORDS = (
@@ -41,9 +41,9 @@ TOO = re.compile(
     r"(?<=\w),? (?:of course|certainly|it (?:is|was|does|did)|straight away|already|please|thanks|thank you)"
 )
 FLAG_WORDS = {  # how else people answer one question
-    "smells_normal": (("normal", "fine", "fresh", "good", "smells normal", "smells fine", "ok", "okay", "clean", "smells fresh", "smells good", "smells clean"), ("off", "bad", "smells off", "smells bad", "strange")),
+    "smells_normal": (("normal", "fine", "fresh", "good", "smells of the sea", "of the sea", "smells like fish", "like fish", "smells normal", "smells fine", "ok", "okay", "clean", "smells fresh", "smells good", "smells clean"), ("off", "bad", "smells off", "smells bad", "strange")),
     "gutted": ((
-        "gutted", "cleaned", "gutted and cleaned", "cleaned and gutted", "right away", "at once", "straight away", "on the shore",
+        "gutted", "cleaned", "filleted", "already filleted", "gutted and cleaned", "cleaned and gutted", "right away", "at once", "straight away", "on the shore",
         "on the boat", "by the shop", "at the shop", "in the shop", "the shop did", "the shop did it", "by the fishmonger",
     ), ("not gutted", "ungutted", "not cleaned")),
     "thawed_in_vacuum": ((), ("unwrapped", "no, unwrapped")),
@@ -55,18 +55,34 @@ SHOP = (
 TELLS_NOTHING = {  # answers that do not decide a question: it stays not known
     "origin": (*SHOP, "pond", "own pond", "from a pond", "my pond", "our pond", "pond raised", "pond-raised", "raised in a pond", "tank", "own tank", "my tank", "our tank"), "stock": SHOP, "relative_humidity": ("normal", "average", "dry", "damp", "humid"),
     "to_tray": ("a few minutes", "few minutes", "a couple of minutes", "straight away", "right away", "at once", "immediately"),
+    "per_pack": ("a handful", "handful", "a few pieces", "one meal"), "serving": ("a fillet", "a piece", "a handful", "a portion", "one portion"),
     "wanted_days": ("as long as possible", "as long as i can", "as long as it keeps", "forever"),
     "fresh_air": (*NONE_WORDS, "fan", "has a fan", "some", "door ajar", "door is ajar", "vent open", "vents open"),
 } | dict.fromkeys(("water", "protein", "fat", "ash", "weight_after", "measured_water_activity", "measured_error", "measured_by"), NONE_WORDS)  # fmt: skip
+_NO_NUMBER = re.compile(rf"^(?!.*(?:[0-9½¼¾⅓⅔⅛]|\b(?:half|{'|'.join(spoken.NUMBER_WORDS)})\b|\bsea level\b))..")
+UNDECIDED = dict.fromkeys(
+    ("heater", "fresh_air", "relative_humidity", "fat", "frozen_at", "frozen_days", "serving", "per_pack"), _NO_NUMBER
+) | {  # what tells no number, in words
+    "wanted_days": re.compile(r"^(?:until|till|to) [^0-9]*$"),
+}
 NUMBER_WORDS = {
     ("faces", "both"): "2", ("faces", "both sides"): "2", ("faces", "mesh"): "2", ("faces", "open mesh"): "2",
     ("faces", "solid"): "1", ("faces", "solid tray"): "1", ("altitude", "sea level"): "0 m",
 }  # fmt: skip
-COUNTED = {"trays": "trays?", "faces": "faces?|sides?", "changes": "waters?"}  # what may stand behind a number
+COUNTED = {
+    "trays": "(?:round |wire |oven |mesh )?(?:trays?|racks?|shelf|shelves|screens?)",
+    "faces": "faces?|sides?",
+    "changes": "waters?",
+}  # what may stand behind a number
 ARTICLE = re.compile(r"(?:(?:in|on|at|from|with|by) )?(?:(?:the|an?|my|our) )?(?=\w)", re.IGNORECASE)
 CUTS = re.compile(r"(?<=\w) (?:fillets?|filets?|loins?|steaks?)$", re.IGNORECASE)
 AMOUNT_TOO = re.compile(r"^[0-9½¼¾⅓⅔⅛]|,\s*[0-9½¼¾⅓⅔⅛]")  # an ingredient with how much of it
 LONGER_IS_CAREFUL = ("hours_above_4c", "hours_above_21c")
+ASKED_BACK = (  # a place, what is said there, and the message that tells how to answer
+    ("dryer.temperature", re.compile(r"^(?!.*[0-9]).*\b(?:no dryer|none|no|hang|hangs|hung|hanging|shed|barn|attic|outside|outdoors|wind|air dr\w+|fridge)\b"), "ask.no_dryer"),
+    ("dryer.trays", re.compile(r"^(?!.*[0-9]).*\b(?:hang|hangs|hung|hanging|none|no|hooks?|strings?|lines?|rods?|poles?)\b"), "ask.hung"),
+    ("dryer.tray_area", re.compile(r"^(?:about )?[0-9][0-9.,/ ]*\s*(?:mm|cm|m|in|inch|inches|ft|\"|″)\.?$"), "ask.one_side"),
+)  # fmt: skip
 COUNTED_IN = {"hours_above_4c": HOUR, "hours_above_21c": HOUR, "frozen_days": DAY, "wanted_days": DAY}  # s
 ORDER = ("fish", "cut", "presoak", "brine", "rest", "freshen", "heat", "dryer", "room", "keep", "")
 MOST_SOAKS = 3  # in plain water that are asked for; a file may hold more (judgement)
@@ -459,6 +475,9 @@ def tell(story: Story, question: Question, text: str) -> Story:
 def tells_nothing(question: Question, text: str) -> bool:
     """Whether an answer leaves the question open: an empty one, "don't know", or one that does not decide it."""
     said = _said(_unquoted(text.strip()))
+    one_unit = any(is_unit(one) for one in re.findall(r"\ban? (\w+)", said))  # "an ounce"
+    if question.key in UNDECIDED and said not in OPEN_WORDS and UNDECIDED[question.key].search(said) and not one_unit:
+        return True
     nothing = TELLS_NOTHING.get(question.key, ())
     if question.empty == NO_MORE and said in NO_MORE_WORDS:
         return True
@@ -469,6 +488,17 @@ def undecided(question: Question, text: str) -> bool:
     """Whether something is told that does not decide the question."""
     open_word = question.empty != NOT_KNOWN or _said(_unquoted(text.strip())) in OPEN_WORDS
     return not open_word and tells_nothing(question, text)
+
+
+def refusal(mistake: InputError, question: Question | None = None) -> str:
+    """Why an answer was not taken, in plain words and without the name of a key."""
+    why = mistake.why
+    if question and question.place == "dryer.temperature" and why == say("amount.too_much"):
+        why = say("ask.too_hot", most=show(question.kind.high, "temperature", "both"))
+    example = re.sub(r'^"([^"]*)"$', r"\1", str(mistake.example))
+    given = one_line(str(mistake.given), 80)
+    end = "" if why.endswith((".", "?")) else "."
+    return say("story.refused", given=given, why=f"{why}{end}", allowed=mistake.allowed, example=example)
 
 
 def _said(text: str) -> str:
@@ -540,9 +570,17 @@ def _typed(question: Question, text: str):
     if isinstance(kind, OneOf):
         return _word(kind, text)
     text = NUMBER_WORDS.get((key, _bare(_said(text).removeprefix("at "))), text)
+    _ask_back(question, text)
     if isinstance(kind, Number):
         return _number(question, text)
     return _name(question, text) if question.names else text
+
+
+def _ask_back(question: Question, text: str) -> None:
+    """What people without a dryer or a ruler say, and how to tell it all the same. Raises: InputError."""
+    for key, pattern, message in ASKED_BACK:
+        if question.place == key and pattern.search(_said(text)):
+            raise InputError(question.where, text, say(message), question.allowed, question.kind.example)
 
 
 def _flag(question: Question, text: str) -> bool:
@@ -597,7 +635,9 @@ def _number(question: Question, text: str):
     try:
         return _plain(read_amount(bare, "count", key, low=0.0).value)
     except InputError:
-        return _counted(question, text) if key in COUNTED_IN and re.search(r"[^\W\d]", text) else text
+        if key in COUNTED_IN and re.search(r"[^\W\d]", text):
+            return _counted(question, text)
+        raise InputError(question.where, text, say("ask.plain_number"), kind.allowed, kind.example) from None
 
 
 def _counted(question: Question, text: str) -> int | float:

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import sys
 import textwrap
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from pathlib import Path
 
-from flakeyard import reading
+from flakeyard import reading as readers
 from flakeyard.files import refuse_overwrite, write_whole
 from flakeyard.messages import say
 from flakeyard.steps.intent.batch_file import read_batch
@@ -23,7 +23,19 @@ from flakeyard.steps.plan.plan import Outcome, already_dry, plan
 from flakeyard.steps.plan.ways import asked, earning, ways
 from flakeyard.units import InputError, one_line, show
 from flakeyard.workbook import words
-from flakeyard.workbook.asking import NO_MORE, NOT_KNOWN, Question, Story, next_question, reopened, tell, undecided
+from flakeyard.workbook.asking import (
+    NO_MORE,
+    NOT_KNOWN,
+    Question,
+    Story,
+    next_question,
+    refusal,
+    reopened,
+    tell,
+    undecided,
+)
+from flakeyard.workbook.kept_story import still_needed
+from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed, reading
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.story_file import question_of, story_of, text_of
 
@@ -40,6 +52,8 @@ def begin(path: str) -> int:
     """
     with suppress(AttributeError, OSError):  # what a terminal cannot spell must not end the telling
         sys.stdin.reconfigure(errors="replace")
+    with suppress(ImportError):  # where it is there, arrows bring back and mend what was typed before
+        import readline  # noqa: F401
     refuse_overwrite(path)
     there = Path(path).exists()
     dialogue = Dialogue(path, _read(path) if there else Story())
@@ -55,7 +69,7 @@ def begin(path: str) -> int:
 
 
 def _read(path: str) -> Story:
-    return reopened(story_of(reading.read_text(path, "batch file"), reading.named(path)))
+    return reopened(story_of(readers.read_text(path, "batch file"), readers.named(path)))
 
 
 def _say(text: str, indent: str = "") -> None:
@@ -88,22 +102,33 @@ class Dialogue:
             _say(say("begin.ended", file=self.path))
 
     def ask(self, question: Question) -> None:
-        """Ask until an answer can be taken, or the question before is wanted."""
-        refused = ""
+        """Ask until an answer can be taken, or the question before is wanted; a reading that was offered counts with Enter."""
+        offered = ""
         _say(question.words)
         while True:
-            typed = _typed(_prompt(question), refused)
-            wish = typed.removeprefix(refused).strip()  # also behind an answer that still stands there
+            typed = _typed(_prompt(question, offered))
+            wish = typed.strip().casefold()
             if wish == WHY:
                 _explain(question)
             elif wish == BACK:
                 return self.back()
+            elif offered and wish in DECLINED:
+                offered = ""
+                _say(say("offer.again"), "  ")
             else:
                 try:
-                    return self.take(question, typed)
+                    return self.take(question, offered if offered and wish in ACCEPTED else typed)
                 except InputError as mistake:
-                    refused = typed
-                    _say(say("ask.refused", why=one_line(str(mistake), 900)), "  ")
+                    offered = self.offer(question, typed, mistake)
+
+    def offer(self, question: Question, typed: str, mistake: InputError) -> str:
+        """Say what was read in an answer that cannot be taken as it is, and give it back; or say why it is not taken."""
+        found = reading(self.story, question, typed)
+        if found:
+            _say(say("offer.read", reading=one_line(found, WIDTH)), "  ")
+        else:
+            _say(_why_not(self.story, question, typed, mistake), "  ")
+        return found
 
     def take(self, question: Question, typed: str) -> None:
         """Take an answer and keep it. Raises: InputError."""
@@ -129,7 +154,18 @@ class Dialogue:
         self.written = True
 
 
-def _prompt(question: Question) -> str:
+def _why_not(story: Story, question: Question, typed: str, mistake: InputError) -> str:
+    """Why an answer is not taken; where one amount stands in it, why that one is not."""
+    try:
+        tell(story, question, narrowed(story, question, typed))
+    except InputError as nearer:
+        mistake = nearer
+    return refusal(mistake, question)
+
+
+def _prompt(question: Question, offered: str = "") -> str:
+    if offered:
+        return f"  ({say('offer.enter', reading=one_line(offered, WIDTH))}) > "
     empty = say("begin.enter", empty=say(EMPTY.get(question.empty, "begin.no")))
     if question.names or question.allowed.count("|") == 0:
         told = say("ask.for_example", examples=question.examples)
@@ -138,31 +174,12 @@ def _prompt(question: Question) -> str:
     return f"  ({told}; {empty}) > "
 
 
-def _typed(prompt: str, before: str) -> str:
-    """What is typed; in a terminal an answer that was refused stands there to be mended."""
-    with _standing_there(before):
-        typed = input(prompt)
+def _typed(prompt: str) -> str:
+    """What is typed; what comes from a pipe is shown."""
+    typed = input(prompt)
     if not sys.stdin.isatty():
         print(one_line(typed, WIDTH))
     return typed
-
-
-@contextmanager
-def _standing_there(text: str):
-    """Have a text in the line before anything is typed, where that can be done."""
-    if not text or not sys.stdin.isatty():
-        yield
-        return
-    try:
-        import readline
-    except ImportError:
-        yield
-        return
-    readline.set_startup_hook(lambda: readline.insert_text(text))
-    try:
-        yield
-    finally:
-        readline.set_startup_hook()
 
 
 def _explain(question: Question) -> None:
@@ -182,17 +199,17 @@ def _tell_end(story: Story, path: str) -> None:
     try:
         outcome = plan(read_batch({name: {} for name in NEEDED} | story.typed))
     except InputError as mistake:
-        _say(_no_plan(mistake, path))
+        _say(_no_plan(story, mistake, path))
         return
     for line in _ending(outcome, path):
         _say(line)
 
 
-def _no_plan(mistake: InputError, path: str) -> str:
-    found = getattr(mistake, "mistakes", (mistake,))
-    if all(one.given == "nothing" for one in found):
-        return say("begin.no_plan", fields="; ".join(one.field for one in found), file=path)
-    return say("begin.cannot", why=str(mistake))
+def _no_plan(story: Story, mistake: InputError, path: str) -> str:
+    found, open_now = getattr(mistake, "mistakes", (mistake,)), still_needed(story)
+    if open_now and all(one.given == "nothing" for one in found):
+        return say("begin.no_plan", fields=" ".join(one.words for one in open_now), file=path)
+    return say("begin.cannot", why=refusal(mistake))
 
 
 def _ending(outcome: Outcome, path: str) -> list[str]:

@@ -1,12 +1,15 @@
 """Loads of fish in a dryer: the right directions, the load asked for, refusal of what cannot be."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from flakeyard.steps.intent.batch_file import with_typed
+from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.plan import loading
+from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook.own import demo_batch
 
 HERON = with_typed(
@@ -66,8 +69,8 @@ def test_the_load_as_laid_is_the_load_asked_for():
 
 
 def test_pieces_that_lie_on_each_other_dry_as_one_thick_piece_and_no_clock_runs_shorter(usual):
-    """Judgement: a heap two deep is a slab of twice the thickness without edges. It cools the air less, so the clocks
-    go on reading the piece that lies by itself."""
+    """Judgement: a heap two deep is a slab of twice the thickness without edges. The clocks go on reading the piece that
+    lies by itself too."""
     few = replace(HERON, dryer=replace(HERON.dryer, trays=2))
     heap = loading.fill_dryer(few, LAID, **START)
     assert 1.0 < heap.coverage < 2.0 and heap.done.mid > 2.5 * usual.done.mid
@@ -77,6 +80,16 @@ def test_pieces_that_lie_on_each_other_dry_as_one_thick_piece_and_no_clock_runs_
     thick = replace(laid, fish=replace(laid.fish, thickness=2 * laid.fish.thickness))
     twice = loading.fill_dryer(replace(split, dryer=HERON.dryer), thick, **START)
     assert loading.fill_dryer(split, laid, **START).done.mid == pytest.approx(twice.done.mid, rel=0.03)
+
+
+def test_fewer_trays_are_never_milder_and_a_heap_thicker_than_was_tested_is_not_known():
+    found = [plan(replace(HERON, dryer=replace(HERON.dryer, trays=trays)), members=12) for trays in (14, 3, 2, 1)]
+    order = [(KEEP.index(one.verdict.keep), EAT.index(one.verdict.eat)) for one in found]
+    assert [one.load.layers for one in found] == [1, 2, 2, 4]
+    for fewer, more in pairwise(reversed(order)):
+        assert fewer[0] >= more[0] and fewer[1] >= more[1]
+    assert found[-1].verdict.eat in ("not_known", "no") and "4 deep" in " ".join(found[-1].notes)
+    assert not any("Overload" in note for note in found[0].notes) and any("Overload" in note for note in found[1].notes)
 
 
 def test_a_dial_below_57_is_a_stay_in_the_growth_zone_for_as_long_as_the_fish_is_moist():

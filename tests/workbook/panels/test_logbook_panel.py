@@ -1,17 +1,21 @@
 """The logbook panel: every step of its slider, its form, and what it says."""
 
 import json
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
 import pytest
+from traitlets import TraitError
 
 from flakeyard.steps.intent.batch_file import save_batch
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.learn.book import Trial, only, width
+from flakeyard.steps.learn.jumps import jump
 from flakeyard.steps.learn.logbook import read_log
 from flakeyard.workbook import own
 from flakeyard.workbook.panels import batch_book as bb
+from flakeyard.workbook.panels import log_form
 from flakeyard.workbook.panels import logbook as lp
 from flakeyard.workbook.panels.panel import Choice
 
@@ -145,7 +149,7 @@ def test_units_follow_the_choice():
 
 def test_changes_are_ranked_below_the_panel(panel):
     panel.set(used=5)
-    panel.form.buttons.children[1].click()
+    panel.form.buttons.children[2].click()
     assert "the most hours first" in panel.form.told.value
     assert panel._table.value.index("thinner") < panel._table.value.index("half as much")
 
@@ -170,7 +174,7 @@ def test_rows_of_the_strip_are_the_first_and_the_latest():
 )
 def test_what_is_typed_becomes_a_row(changed, row):
     """An ounce is 28.349523125 g (nist_hb44): 7.25 oz are 205.53 g."""
-    assert lp.read_row(TYPED | changed) == row
+    assert log_form.read_row(TYPED | changed) == row
 
 
 @pytest.mark.parametrize(
@@ -179,12 +183,13 @@ def test_what_is_typed_becomes_a_row(changed, row):
         ({"mass": "9 stone"}, "stone"),
         ({"mass": ""}, "scale"),
         ({"time": " "}, "when"),
+        ({"tray": ""}, "which tray"),
         ({"mass": "-3"}, "more than zero"),
     ],
 )
 def test_what_cannot_be_a_row_is_refused(changed, word):
-    with pytest.raises(lp.InputError, match=word):
-        lp.read_row(TYPED | changed)
+    with pytest.raises(log_form.InputError, match=word):
+        log_form.read_row(TYPED | changed)
 
 
 def test_narrower_in_words():
@@ -254,7 +259,7 @@ def test_an_answer_that_arrives_after_the_press_is_taken(mine):
 def test_card_and_dryer_are_saved_by_their_buttons(tmp_path):
     (tmp_path / bb.LOG).write_text("time,tray,mass_g\n2026-11-20 17:00,1,322\n19:00,1,220\n", encoding="utf-8")
     panel = lp.own_logbook(tmp_path, start="2026-12-05 18:00")
-    card, dryer = panel.form.buttons.children[2:]
+    card, dryer = panel.form.buttons.children[3:]
     card.click()
     assert "my-batch-card.pdf" in panel.form.told.value and (tmp_path / bb.CARD).exists()
     dryer.click()
@@ -276,3 +281,111 @@ def test_the_marked_piece_that_is_light_enough_is_said_to_be_dry_by_weight(tmp_p
     panel = lp.own_logbook(tmp_path)
     assert "dry by weight" in panel.said.sentence and "not proof that fish is safe" in panel.said.caution
     assert panel.book.at(2).by_piece and "by itself" not in panel.said.how_sure
+
+
+# traps of the form
+
+
+def laid(panel, *rows):
+    """Put rows into one's own log by the form: clock, tray, grams."""
+    return [press(panel, time=clock, tray=tray, mass=str(grams)) for clock, tray, grams in rows]
+
+
+def later(panel):
+    """Two seconds go by."""
+    panel.form._done_at = panel.form._refused_at = -np.inf
+
+
+def test_what_can_be_on_the_scale_is_a_choice_of_the_plans_trays(mine):
+    _, panel = mine
+    tray = panel.form.fields["tray"]
+    assert [value for _, value in tray.options] == ["1", "2", "3", "4", "5", "thickest", "all", ""]
+    assert [words for words, _ in tray.options][4:7] == ["tray 5", "the marked piece, by itself", "all trays together"]
+    with pytest.raises(TraitError):
+        tray.value = "tray2"
+    (told,) = laid(panel, ("2026-11-20 17:00", "thickest", 24))
+    assert "the marked piece, by itself, 24 g: kept" in told and tray.value == "thickest"
+
+
+def test_a_tray_that_only_the_log_names_can_be_chosen_too(tmp_path, heron_told):
+    (tmp_path / bb.LOG).write_text("time,tray,mass_g,event,note\n2026-11-20 17:00,top,322,,\n", encoding="utf-8")
+    panel = lp.own_logbook(tmp_path)
+    assert "top" in [value for _, value in panel.form.fields["tray"].options]
+
+
+def test_a_double_click_keeps_one_row_and_its_message_stays(mine):
+    folder, panel = mine
+    (told,) = laid(panel, ("2026-11-20 17:00", "1", 322))
+    panel.form.buttons.children[0].click()  # it was waiting while the kernel worked
+    assert panel.form.told.value == told and len(read_log(folder / bb.LOG).entries) == 1
+    panel.form.fields["mass"].value = "321"  # of the next tray, typed at once: kept only when the button is pressed
+    assert len(read_log(folder / bb.LOG).entries) == 1
+    later(panel)
+    panel.form.fields["mass"].value = ""
+    panel.form.buttons.children[0].click()
+    assert panel.form.told.value.startswith("Not kept") and "scale" in panel.form.told.value
+
+
+def test_the_last_row_is_taken_back_and_stands_in_the_form_again(mine):
+    folder, panel = mine
+    laid(panel, ("2026-11-20 17:00", "1", 322))
+    first = (folder / bb.LOG).read_bytes()
+    laid(panel, ("19:00", "1", 220))
+    undo = panel.form.buttons.children[1]
+    undo.click()
+    assert panel.form.told.value.startswith("Taken back: 19:00") and (folder / bb.LOG).read_bytes() == first
+    assert panel.form.typed == {"time": "19:00", "tray": "1", "mass": "220", "event": "", "note": ""}
+    assert len(panel.book.moments) == 0 and "without a weighing" in str(panel.said)
+    undo.click()
+    assert not (folder / bb.LOG).exists() and panel.form.typed["mass"] == "322"
+    undo.click()
+    assert "Nothing was kept from here" in panel.form.told.value
+
+
+def test_a_row_is_not_taken_back_from_a_file_changed_elsewhere(mine):
+    folder, panel = mine
+    laid(panel, ("2026-11-20 17:00", "1", 322))
+    changed = (folder / bb.LOG).read_bytes() + b"2026-11-20 19:00,1,220,,\n"
+    (folder / bb.LOG).write_bytes(changed)
+    panel.form.buttons.children[1].click()
+    assert "changed elsewhere" in panel.form.told.value and (folder / bb.LOG).read_bytes() == changed
+
+
+def test_a_weight_far_from_the_one_expected_is_asked_back(mine):
+    folder, panel = mine
+    laid(panel, ("2026-11-20 17:00", "1", 322))
+    before = (folder / bb.LOG).read_bytes()
+    (told,) = laid(panel, ("2026-11-20 19:00", "1", 150))
+    assert told.startswith("Not kept yet: 150 g for tray 1 is") and "% less" in told
+    assert (folder / bb.LOG).read_bytes() == before and panel.form.typed["mass"] == "150"
+    panel.form.buttons.children[0].click()  # of a double click: no answer to the question
+    assert (folder / bb.LOG).read_bytes() == before
+    later(panel)
+    panel.form.fields["mass"].value = "318"
+    panel.form.buttons.children[0].click()
+    assert "% more" in panel.form.told.value and (folder / bb.LOG).read_bytes() == before
+    later(panel)
+    panel.form.buttons.children[0].click()
+    assert "318 g: kept in" in panel.form.told.value and len(read_log(folder / bb.LOG).entries) == 2
+
+
+def test_the_demonstrations_own_weighings_are_not_asked_back(heron):
+    heron.restore()
+    for entry in heron.log.weighings:
+        seen = heron.upto(heron.moments.index(entry.hours)) if entry.hours else heron.upto(0)
+        log = replace(heron.log, entries=(*seen.entries, entry))
+        assert jump(heron.what_if(seen), log) is None
+
+
+def test_that_a_weighing_was_set_aside_is_said(heron):
+    heron.restore()
+    learned, log = heron.learned(5), heron.log
+    assert log_form.aside_words(replace(learned, set_aside=(log.entries[0],)), log) == ""
+    assert "set aside" in log_form.aside_words(replace(learned, set_aside=(log.entries[-1],)), log)
+
+
+def test_the_answer_to_a_row_that_was_set_aside_begins_with_that(mine, monkeypatch):
+    _, panel = mine
+    monkeypatch.setattr(lp, "aside_words", lambda learned, log: f"Set aside, line {log.entries[-1].line}.")
+    (told,) = laid(panel, ("2026-11-20 17:00", "1", 322))
+    assert "Set aside, line 2." in told

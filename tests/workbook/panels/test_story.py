@@ -241,7 +241,7 @@ def test_the_first_taste_is_the_first_chapter_and_the_whole_story_goes_on_from_i
     ("place", "typed", "because"),
     [
         ("fish.species", "puffer", "nerve poison"), ("fish.species", "<b>", "name"), ("fish.raw_weight", "a bucket", "number"),
-        ("fish.fat", "lots", "number"), ("fish.hours_above_4c", "-1", "number"), ("cut.thickness", "6 kg", "mm"),
+        ("fish.fat", "120", "0 to 35"), ("fish.hours_above_4c", "-1", "number"), ("cut.thickness", "6 kg", "mm"),
         ("brine.ingredient.1.what", "pink curing salt", "nitrite"), ("cut.thickest", "2 mm", "rising order"),
     ],
 )  # fmt: skip
@@ -257,6 +257,20 @@ def test_an_answer_that_is_refused_stays_and_nothing_is_lost(tmp_path, unplanned
     assert form.rows[place].field.value == typed
     row.field.value = PIKE.get(place, "")
     assert not row.refused and "No verdict while" not in form.result.headline.value
+
+
+def test_a_reading_is_offered_as_a_button_and_counts_when_it_is_pressed(tmp_path, unplanned):
+    form = whole(tmp_path)
+    row = find(form, "fish.hours_above_4c")
+    row.field.value = "2 or 3 hours in the car"
+    offer = row.children[-1]
+    assert offer.description == "I read: 3 hours. Take it" and "fy-hidden" not in offer._dom_classes
+    assert row.refused and form.story.get("fish.hours_above_4c") != 3
+    offer.click()
+    assert form.story.get("fish.hours_above_4c") == 3 and row.typed == "3" and not row.refused
+    assert "fy-hidden" in offer._dom_classes
+    row.field.value = "an hour each way"
+    assert row.refused and "fy-hidden" in offer._dom_classes and "[fish]" not in row.refused
 
 
 @pytest.mark.parametrize("trouble", [errno.ENOSPC, errno.EACCES, errno.EROFS])

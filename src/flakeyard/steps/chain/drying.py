@@ -176,7 +176,7 @@ class _Laid:
 
     Pieces that the trays do not hold side by side lie ``layers`` deep. The faces between them, and the edges of all, are
     closed: they dry as one slab of so many thicknesses (judgement; any of them may lie under another). ``slab`` and
-    ``box`` are of such a heap; `_courses` has the piece by itself too.
+    ``box`` are of such a heap; `_ways_to_lie` has the piece by itself too, ``usual`` being how thick a usual piece is.
     """
 
     pieces: Flesh
@@ -186,6 +186,7 @@ class _Laid:
     isotherm: dict
     layers: int
     width: float
+    usual: np.ndarray
 
 
 def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> Drying:
@@ -226,7 +227,8 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
     native = cured.native_share[classes] * draws.normal("native solutes", 1.0, sorption.NATIVE_SD)
     isotherm = draw_isotherm(draws) | {"native": native[-1]}
     held, pace = pieces.solids + pieces.sugar, np.minimum(draws.study("drying hours"), FASTEST)
-    layers = min(DEEPEST, max(1, int(np.ceil(_area_ratio(batch, cured) - 1e-9))))
+    over = _area_ratio(batch, cured)
+    layers = min(DEEPEST, max(1, int(np.ceil(over - 1e-9))))
     width = cured.fish.width if layers == 1 else np.inf
     slab = slab_drying.Slab(
         thickness=layers * thickness.ravel(), faces=float(batch.open_faces), width=width,
@@ -243,8 +245,10 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
     )  # fmt: skip
     box = _box(batch, cured, draws, shape)
     box = replace(box, film_factor=_wide(pace, shape), radiation=_wide(pace * slab_drying.Box.radiation, shape))
-    box = replace(box, load_thickness=layers * box.load_thickness, load_width=width)
-    return _Laid(pieces, cured.salt.centre[classes], slab, box, isotherm, layers, cured.fish.width)
+    usual = np.asarray(box.load_thickness)
+    if layers > 1:  # no more of the load meets the air than the trays have room for
+        box = replace(box, load_thickness=over * usual, load_width=width)
+    return _Laid(pieces, cured.salt.centre[classes], slab, box, isotherm, layers, cured.fish.width, usual)
 
 
 def _area_ratio(batch: Batch, cured: Cured) -> float:
@@ -355,7 +359,7 @@ def _dried(
 
     Edges make a strip dry sooner, and cool the air of a box while it is wet. No clock counts on the one or leaves out
     the other, because pieces that touch or lie against a rim have fewer edges than they were given by the knife. A heap
-    dries more slowly but cools the air less: no clock leaves out the piece that lies by itself.
+    dries more slowly: no clock leaves out the piece that lies by itself.
     """
     slab, box, rows, own = laid.slab, laid.box, laid.pieces.mass.size, thickest.pieces.mass.size
     others = _ways_to_lie(thickest)
@@ -374,7 +378,7 @@ def _ways_to_lie(piece: _Laid) -> list[tuple[slab_drying.Slab, slab_drying.Box]]
     slab, box, ways = piece.slab, piece.box, []
     if piece.layers > 1:
         slab = replace(slab, thickness=slab.thickness / piece.layers, width=piece.width)
-        box = replace(box, load_thickness=box.load_thickness / piece.layers, load_width=piece.width)
+        box = replace(box, load_thickness=piece.usual, load_width=piece.width)
         ways.append((slab, box))
     if np.isfinite(piece.width):
         ways.append((replace(slab, width=np.inf), replace(box, load_width=np.inf)))

@@ -196,15 +196,37 @@ WILD = (
     "caught in the lake", "caught in the river", "caught in the sea", "caught at sea", "lake", "river", "sea",
     "ocean", "from a lake", "from a river", "from the lake", "from the river", "from the sea",
 )  # fmt: skip
-FRESH = ("never frozen", "not frozen", "chilled", "fresh, never frozen", "fresh, not frozen", "unfrozen")
-FROZEN = ("deep frozen", "deep-frozen", "previously frozen", "was frozen", "thawed", "frozen then thawed", "defrosted")
+FRESH = (
+    "never frozen",
+    "not frozen",
+    "never been frozen",
+    "never been in the freezer",
+    "just on ice",
+    "chilled",
+    "fresh, never frozen",
+    "fresh, not frozen",
+    "unfrozen",
+)
+FROZEN = (
+    "froze",
+    "froze it",
+    "frozen before",
+    "from frozen",
+    "deep frozen",
+    "deep-frozen",
+    "previously frozen",
+    "was frozen",
+    "thawed",
+    "frozen then thawed",
+    "defrosted",
+)
 FORMS = {
     "strips": ("slices", "slice", "sliced", "jerky strips"),
     "fillets": (
-        "filet", "filets", "filleted", "loin", "loins", "sides", "skinless fillets", "skin-on fillets", "skin on fillets",
+        "filet", "filets", "filleted", "loin", "loins", "sides", "side", "a side", "skinless fillets", "skin-on fillets", "skin on fillets",
         "boneless fillets", "boneless skinless fillets", "skinless boneless fillets",
     ),
-    "split": ("butterfly", "butterflied", "split open", "kippered"),
+    "split": ("butterfly", "butterflied", "split open", "opened flat", "kippered"),
     "whole": ("whole fish", "uncut", "not cut"),
 }  # fmt: skip
 SKINS = {
@@ -224,7 +246,7 @@ CHECKED = {
         "probe thermometer", "meat thermometer", "instant-read thermometer", "instant read thermometer", "with a probe",
         "with a probe thermometer", "with a meat thermometer",
     ),
-    "not checked": ("no", "not", "not at all", "by eye", "by feel", "unchecked"),
+    "not checked": ("no", "not", "not at all", "didn't check", "did not check", "never checked", "by eye", "by feel", "unchecked"),
 }  # fmt: skip
 THERMOMETER = dict.fromkeys(("thermometer", "a thermometer", "with a thermometer", "by thermometer"), "ask.thermometer")
 HEATED = ("steamed", "simmered", "poached", "boiled", "yes in the oven", "yes, in the oven")  # how hot is asked then
@@ -240,7 +262,7 @@ PLACES = {
         "room temperature",
         "worktop",
     ),
-    "refrigerator": ("fridge",),
+    "refrigerator": ("fridge", "the fridge", "ice box", "icebox"),
     "freezer": ("deep freezer", "deep freeze", "chest freezer", "deep-freeze"),
 }
 COLD_BATH = Measure("temperature", -5.0, 40.0, '"3 °C"')

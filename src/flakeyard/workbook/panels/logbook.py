@@ -1,14 +1,11 @@
 """Enter a weighing, see the band shrink: the panel of workbook 08, and the logbook of one's own batch.
 
-The slider steps through the weighings of a log; the form beside it adds one. A row is in the log file before anything
-is computed from it, and what is wrong with it is told under the form, with everything typed still standing there.
+The slider steps through the weighings of a log; the form beside it (`log_form`) adds one.
 """
 
 from __future__ import annotations
 
 import html
-import time
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -16,21 +13,17 @@ from pathlib import Path
 import ipywidgets as widgets
 import numpy as np
 
-from flakeyard import units
-from flakeyard.files import why
 from flakeyard.messages import say
 from flakeyard.steps.intent.spread import UNKNOWN, Band
 from flakeyard.steps.learn import lessons
 from flakeyard.steps.learn.book import Book, Step, Trial, points, width
 from flakeyard.steps.learn.learning import Learned
-from flakeyard.steps.learn.log_trays import tray_name
-from flakeyard.steps.learn.logbook import EVENTS, Log
-from flakeyard.units import InputError
 from flakeyard.workbook import words
 from flakeyard.workbook.accessible import Accessible
 from flakeyard.workbook.panels import batch_book, drawing
 from flakeyard.workbook.panels.batch_book import hours_words
 from flakeyard.workbook.panels.live import Lesson, Live, Told
+from flakeyard.workbook.panels.log_form import Form, Keeper, aside_words, trays_of
 from flakeyard.workbook.panels.panel import Choice, Control, StaticTwin
 
 HORIZONS = (6.0, 9.0, 12.0, 18.0, 24.0, 36.0, 48.0, 96.0)  # hours across the picture
@@ -290,111 +283,6 @@ def _seen(step: Step) -> str:
     )
 
 
-# The form
-
-
-HINT = (
-    'Tray: a number; "thickest" for the marked piece by itself; "all" for everything at once. Weight: the fish alone; '
-    "a number without a unit is grams."
-)
-LATE = 1.0  # s; what is typed so soon after a press of the button was meant by it
-LABELS = {"time": "Time", "tray": "Tray", "mass": "Weight", "event": "Event", "note": "Note"}
-
-
-def read_row(typed: dict[str, str]) -> dict:
-    """A row for the log from what was typed; the weight may have any unit of mass and is kept in grams."""
-    row = {name: typed[name].strip() for name in ("time", "tray", "event", "note") if typed[name].strip()}
-    weight = typed["mass"].strip()
-    if not row.get("time"):
-        raise InputError("Time", "nothing", "when was it?", "a date with an hour, or an hour", "2026-11-20 19:00")
-    if weight:
-        with_unit = weight if any(letter.isalpha() for letter in weight) else f"{weight} g"
-        grams = round(1000 * units.read_amount(with_unit, "mass", "Weight", example="249 g").value, 2)
-        row["mass_g"] = int(grams) if grams == int(grams) else grams
-    elif "event" not in row:
-        raise InputError("Weight", "nothing", "what did the scale show?", "a weight, or something that happened", "249")
-    return row
-
-
-def keep_weighing(book: Book, typed: dict[str, str], used: int) -> tuple[bool, str]:
-    """Put what was typed into the log file; whether it is there now, and what to tell the learner."""
-    try:
-        row = read_row(typed)
-        if _is_last(book.upto(used), row):
-            return True, "That is in the log already."
-        book.keep(used, **row)
-    except InputError as mistake:
-        return False, f"Not kept: {mistake}"
-    except OSError as trouble:
-        return False, f"Not kept: {why(trouble)}"
-    what = f"tray {row['tray']}, {row['mass_g']:g} g" if "mass_g" in row else row["event"]
-    where = "tried in a scratch copy" if isinstance(book, Trial) else f"kept in {book.path.name}"
-    return True, f"{row['time']}, {what}: {where}."
-
-
-def _is_last(log: Log, row: dict) -> bool:
-    """Whether the same row came a moment ago: a button pressed twice."""
-    if not log.entries:
-        return False
-    last = log.entries[-1]
-    grams = None if last.mass is None else round(1000 * last.mass, 2)
-    tray = tray_name(row.get("tray", "all"), "Tray")
-    same = (last.tray, grams, last.event) == (tray, row.get("mass_g"), row.get("event", ""))
-    return same and log.clock(last.hours).endswith(row["time"])
-
-
-class Form(widgets.VBox):
-    """Fields for one row of the log, and buttons; what is said stands under them."""
-
-    def __init__(self, keep: Callable[[dict[str, str]], tuple[bool, str]], then: Callable[[], str]):
-        """Parameters: keep – puts what was typed away, whether it did, and what to tell; then – works on it, and tells."""
-        self._keep, self._then, self._refused_at = keep, then, -np.inf
-        style, layout = {"description_width": "8em"}, widgets.Layout(width="30em", max_width="100%")
-        how = {"continuous_update": False, "style": style, "layout": layout}
-        self.fields = {name: widgets.Text(description=LABELS[name], **how) for name in ("time", "tray", "mass", "note")}
-        self.fields["mass"].placeholder = "249 g"
-        happenings = [("weighed, nothing else", ""), *((f"{name}: {what}", name) for name, what in EVENTS.items())]
-        self.fields["event"] = widgets.Dropdown(
-            options=happenings, value="", description=LABELS["event"], style=style, layout=layout
-        )
-        self.told = widgets.HTML(html.escape(HINT), layout=widgets.Layout(min_height="7em", max_width="36em"))
-        self.told.add_class("fy-live")
-        self.buttons = widgets.HBox([], layout=widgets.Layout(flex_flow="row wrap"))
-        self.add_button("Keep this weighing", self.press)
-        for field in self.fields.values():
-            field.observe(self._late, "value")
-        super().__init__([*(self.fields[name] for name in LABELS), self.buttons, self.told])
-
-    def add_button(self, label: str, what: Callable[[], object]) -> None:
-        button = widgets.Button(description=label, layout=widgets.Layout(width="auto"))
-        button.on_click(lambda _button: what())
-        self.buttons.children = (*self.buttons.children, button)
-
-    @property
-    def typed(self) -> dict[str, str]:
-        return {name: field.value for name, field in self.fields.items()}
-
-    def tell(self, text: str) -> None:
-        self.told.value = html.escape(text)
-
-    def press(self) -> None:
-        """Keep the row, make the fields ready for the next one, and only then work: the learner may type meanwhile."""
-        done, told = self._keep(self.typed)
-        self._refused_at = -np.inf if done else time.monotonic()
-        if not done:
-            self.tell(told)
-            return
-        self.fields["mass"].value = self.fields["note"].value = self.fields["event"].value = ""
-        self.tell(f"{told} Working out the new forecast …")
-        self.tell(f"{told} {self._then()}")
-
-    def _late(self, _change) -> None:
-        """While the kernel is busy the page may send a press of the button ahead of what was typed: then try again."""
-        if time.monotonic() - self._refused_at < LATE:
-            self._refused_at = -np.inf
-            self.press()
-
-
 # The panel
 
 
@@ -404,7 +292,9 @@ class LogbookPanel(widgets.VBox):
     def __init__(self, book: Book, choice: Choice | None = None, start: int | None = None, clock=datetime.now):
         """Parameters: start – weighing at which it begins; clock – tells what time it is."""
         self.book, self.choice, self._first, self._clock = book, choice or Choice(), start, clock
-        self.form, self._table = Form(self._keep, self._learn), widgets.HTML().add_class("fy-live")
+        self._keeper, self._table = Keeper(book), widgets.HTML().add_class("fy-live")
+        self.form = Form(self._keep, self._learn, trays_of(book))
+        self.form.add_button(say("log_form.undo"), self.undo)
         self.form.add_button("What to change next time", self.show_changes)
         self.live = Live(self._lesson(), self.choice)
         self._quiet = False
@@ -412,7 +302,7 @@ class LogbookPanel(widgets.VBox):
         super().__init__([self.live, widgets.VBox([self.form, self._table, Accessible()]).add_class("fy-box")])
         self._suggest()
         if book.trouble:
-            self.form.tell(f"{book.trouble} {HINT}")
+            self.form.tell(f"{book.trouble} {say('log_form.hint')}")
 
     def _lesson(self) -> Lesson:
         """The log as it is now, with a mark for each weighing."""
@@ -454,25 +344,41 @@ class LogbookPanel(widgets.VBox):
     def _keep(self, typed: dict[str, str]) -> tuple[bool, str]:
         """The row goes into the log, and the form on to the next tray; nothing is worked out yet."""
         book, used = self.book, len(self.book.moments)
-        used = self.values.get("used", used) if isinstance(book, Trial) else used
-        self._before, log = self._likely(used), book.log
-        done, told = keep_weighing(book, typed, used)
-        if book.log is not log:
+        used = round(self.values.get("used", used)) if isinstance(book, Trial) else used
+        learned = self._forecast(used)
+        self._before, log = _likely(learned), book.log
+        done, told = self._keeper.keep(typed, used, learned)
+        if done and book.log is not log:
             self._next_tray()
         return done, told
 
     def _learn(self) -> str:
         most = len(self.book.moments)
-        self._quiet = True  # the form has gone on to the next tray by itself
-        self.live.renew(self._lesson(), used=most)
-        self._quiet = False
-        return narrower(self._before, self._likely(most))
+        self._show(most)
+        learned = self._forecast(most)
+        aside = aside_words(learned, self.book.log) if learned else ""
+        return f"{aside} {narrower(self._before, _likely(learned))}".strip()
 
-    def _likely(self, used: int) -> Band:
+    def _show(self, used: int) -> None:
+        """The picture of the log as it is now, at a weighing."""
+        self._quiet = True  # the form has gone on to the next tray by itself
+        self.form.offer(trays_of(self.book))
+        self.live.renew(self._lesson(), **({"used": used} if self.book.moments else {}))
+        self._quiet = False
+
+    def _forecast(self, used: int) -> Learned | None:
         try:
-            return self.book.learned(used).hours_to_target
+            return self.book.learned(used)
         except ValueError:  # told by the panel
-            return UNKNOWN
+            return None
+
+    def undo(self) -> None:
+        """Take the last row back, and put what was typed into the fields again."""
+        row, told = self._keeper.undo()
+        if row is not None:
+            self._show(row.used)
+            self.form.put(row.typed)
+        self.form.tell(told)
 
     def _moved(self, change) -> None:
         if change.new["values"] != change.old["values"] and not self._quiet:
@@ -481,9 +387,10 @@ class LogbookPanel(widgets.VBox):
     def _restore(self) -> None:
         """Back to the start: the log is as it was."""
         self.book.restore()
+        self._keeper.kept.clear()
         self.live.renew(self._lesson())
         self._suggest()
-        self.form.tell(HINT)
+        self.form.tell(say("log_form.hint"))
 
     def _suggest(self) -> None:
         """Time and tray that are likely meant: in a trial those of the log's next row, else now."""
@@ -507,6 +414,10 @@ class LogbookPanel(widgets.VBox):
         table = batch_book.change_table(self.book, self.choice)
         self._table.value = table_html(table)
         self.form.tell("Ranked below, the most hours first. Each is tried by itself.")
+
+
+def _likely(learned: Learned | None) -> Band:
+    return UNKNOWN if learned is None else learned.hours_to_target
 
 
 def narrower(before: Band, after: Band) -> str:

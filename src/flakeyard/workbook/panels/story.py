@@ -22,8 +22,9 @@ from flakeyard.steps.intent.fields import LISTS, NOT_KNOWN, SOAKS, Flag
 from flakeyard.units import InputError
 from flakeyard.workbook import own
 from flakeyard.workbook.accessible import Accessible
-from flakeyard.workbook.asking import ASKED, DOORS, NO, YES, Question, Story, questions, tells_nothing
+from flakeyard.workbook.asking import ASKED, DOORS, NO, YES, Question, Story, questions, refusal, tell, tells_nothing
 from flakeyard.workbook.kept_story import KeptStory, answer_in_field, listed
+from flakeyard.workbook.offering import narrowed, reading
 from flakeyard.workbook.panels.panel import Choice
 from flakeyard.workbook.panels.ruler import SIZES, ruler
 from flakeyard.workbook.panels.story_result import StoryResult
@@ -66,26 +67,16 @@ def _places(section: str, rows: int) -> Iterator[str]:
             yield from (f"{section}.ingredient.{number}.{one.key}" for one in ASKED["ingredient"])
 
 
-def refusal(mistake: InputError) -> str:
-    """Why an answer was not taken, in plain words."""
-    end = "" if mistake.why.endswith((".", "?")) else "."
-    return say(
-        "story.refused",
-        given=mistake.given,
-        why=f"{mistake.why}{end}",
-        allowed=mistake.allowed,
-        example=mistake.example,
-    )
-
-
 class Row(widgets.VBox):
-    """The place of one question on the page: empty until it is asked, then a field, a note, and why it was refused."""
+    """The place of one question on the page: empty until it is asked, then a field, a note, why it was refused, and a
+    button with what may have been meant."""
 
     def __init__(self, place: str, took: Callable[[Row], None]):
         self.place, self.question, self.field = place, None, None
         self._took, self._shown = took, ""
         self._note = widgets.HTML().add_class("fy-note")
         self._refused = widgets.HTML().add_class("fy-live").add_class("fy-why-not")
+        self.offered, self._offer = "", _button("", self._take_offer).add_class("fy-hidden")
         super().__init__(())
         self.add_class("fy-ask").add_class("fy-hidden")
 
@@ -102,7 +93,7 @@ class Row(widgets.VBox):
         if self.field is None:
             self.field = _field_for(question)
             self.field.observe(self._changed, "value")
-            self.children = (self.field, self._note, self._refused)
+            self.children = (self.field, self._note, self._refused, self._offer)
         self.question = question
 
     def show(self, story: Story, question: Question | None) -> None:
@@ -131,8 +122,11 @@ class Row(widgets.VBox):
         self.refuse("")
         self._shown = self.typed
 
-    def refuse(self, told: str) -> None:
-        """Say why the answer was not taken; "" takes that back."""
+    def refuse(self, told: str, offered: str = "") -> None:
+        """Say why the answer was not taken, and what may have been meant; "" takes that back."""
+        self.offered = offered
+        self._offer.description = say("offer.button", reading=offered) if offered else ""
+        _mark(self._offer, "fy-hidden", not offered)
         self._refused.value = f'<span class="fy-wrong">{html.escape(told)}</span>' if told else ""
         _mark(self, "fy-refused", bool(told))
 
@@ -141,6 +135,10 @@ class Row(widgets.VBox):
         self.taken()
         if self.field is not None:
             self._put("")
+
+    def _take_offer(self) -> None:
+        """What was offered is meant: it stands in the field as if it had been typed."""
+        self.field.value = self.offered
 
     def _changed(self, change) -> None:
         if self.refused or change.new != self._shown:
@@ -271,13 +269,21 @@ class StoryForm(widgets.VBox):
         try:
             self.kept.take(row.question, row.typed)
         except InputError as mistake:
-            row.refuse(refusal(mistake))
+            row.refuse(*self._why_not(row, mistake))
         except OSError as trouble:
             row.refuse(say("story.not_saved", why=why(trouble)))
         else:
             row.taken()
             self.said.value = html.escape(say("story.saved", file=own.FILE))
         return not row.refused
+
+    def _why_not(self, row: Row, mistake: InputError) -> tuple[str, str]:
+        """Why an answer was not taken, about the one amount in it where there is one; and a reading to offer."""
+        try:
+            tell(self.story, row.question, narrowed(self.story, row.question, row.typed))
+        except InputError as nearer:
+            mistake = nearer
+        return refusal(mistake, row.question), reading(self.story, row.question, row.typed)
 
     def _stands(self, question: Question) -> bool:
         """Whether a field holds an answer that is not told, such as those of a section that was closed and is open again."""

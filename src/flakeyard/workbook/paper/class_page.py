@@ -18,12 +18,18 @@ from flakeyard.steps.learn import class_log
 from flakeyard.steps.learn.class_log import Group, Weighing
 from flakeyard.steps.learn.logbook import THICKEST
 from flakeyard.workbook import words
-from flakeyard.workbook.panels.figures import COLOURS, DASHES, HATCHES, MARKERS
 
 COLUMNS = (
     "group", "time", "hours", "tray", "mass_g", "measured_left_percent", "predicted_left_low_percent",
     "predicted_left_mid_percent", "predicted_left_high_percent", "inside",
 )  # fmt: skip
+
+# Colours that people with the common kinds of colour blindness can tell apart: Okabe and Ito, Color Universal Design. Colour
+# is never the only cue: the n-th group has the n-th dash pattern, hatch and marker too.
+COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9")
+DASHES = ("-", "--", "-.", ":", (0, (8, 2)), (0, (1, 3)))
+HATCHES = ("///", "\\\\\\", "...", "xxx", "---", "ooo")
+MARKERS = ("o", "s", "^", "D", "v", "P")
 
 
 def table_of(groups: list[Group]) -> pd.DataFrame:

@@ -1,0 +1,140 @@
+"""Readings of answers with extra words: offered, confirmed before they count, and never the milder of two."""
+
+import io
+import sys
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from flakeyard import cli
+from flakeyard.steps.intent.fields import FIELDS, INGREDIENT
+from flakeyard.units import InputError
+from flakeyard.workbook import begin
+from flakeyard.workbook.asking import ASKED, DOORS, NO, Question, Story, message_of, tell
+from flakeyard.workbook.offering import reading
+from flakeyard.workbook.story_file import story_of
+
+METRIC = Story({"fish": {"species": "cod", "raw_weight": "2 kg", "hours_above_4c": 4}, "cut": {"thickness": "8 mm", "thickest": "1 cm"}})  # fmt: skip
+US = Story({"fish": {"species": "cod", "raw_weight": "4 lb"}, "cut": {"thickness": "1/4 in", "thickest": "3/8 in"}})
+
+
+def question(place: str) -> Question:
+    section, key = place.split(".")[0], place.rpartition(".")[2]
+    if place in DOORS:
+        return Question(place, section, f"gate.{place}", DOORS[place], DOORS[place].words[0], empty=NO)
+    asked = "ingredient" if ".ingredient." in place else "soak" if section in ("brine", "presoak") else section
+    one = next(one for one in ASKED[asked] if one.key == key)
+    kind = (INGREDIENT if asked == "ingredient" else FIELDS[section])[key]
+    return Question(place, section, message_of(section, place), kind, one.metric, one.us)
+
+
+@pytest.mark.parametrize(
+    ("place", "text", "found"),
+    [
+        ("cut.thinnest", "at the tail 1/4 in", "1/4 in"), ("cut.thickest", "3/4", "3/4 in"), ("keep.place", "garage fridge", "refrigerator"),
+        ("fish.origin", "wild, I caught it", "wild"), ("fish.species", "Atlantic cod (Gadus morhua)", "Atlantic cod"), ("fish.species", "coho, a big one", "coho salmon"),
+        ("fish.gutted", "gutted on the boat", "yes"), ("fish.gutted", "yes, all of it", "yes"), ("fish.thawed_in_vacuum", "no, in the sink", "no"),
+        ("heat", "no, the smoker does that", "no"), ("heat", "hot smoked, 160 F inside", "yes"), ("brine", "no, just dry it", "no"),
+        ("freshen", "I rinse it under the tap", "no"), ("dryer.temperature", "no dryer, shed at 60 F with a fan", "60 F"), ("dryer.trays", "all 6", "6"),
+        ("dryer.tray_area", "5 round trays, 30 cm across", "30 cm round"), ("room.temperature", "22 degrees in the kitchen", "22 °C"),
+        ("brine.time", "overnight, 12 hrs", "12 hrs"), ("brine.temperature", "in the cold cellar at 4 degrees", "4 °C"), ("brine.ingredient.1.what", "vinegar 4%", "vinegar"),
+        ("brine.ingredient.1.what", "1 cup kosher salt, 2 qt water", "kosher salt"), ("keep.pack", "jar with a screw lid", "jar"), ("keep.pack", "baking paper and a zip bag", "zip bag"),
+        ("fish.raw_weight", "three fish, 2.4 kg all told", "2.4 kg"), ("fish.origin", "not sure, the man said wild", "not known"), ("fish.hours_above_21c", "all of them, 24 degrees", "4"),
+        ("fish.stock", "not frozen, just on ice", "fresh"), ("fish.stock", "fresh, then froze it on the ice", "frozen"),
+        # of a range the cautious end
+        ("fish.hours_above_4c", "2 or 3 hours warm", "3 hours"), ("fish.hours_above_4c", "3 hours in the bucket, maybe 4", "4 hours"), ("fish.hours_above_4c", "less than an hour", "an hour"),
+        ("fish.frozen_days", "2 or 3 weeks", "2 weeks"), ("fish.frozen_days", "at least 10 days", "10 days"), ("cut.thickest", "8-10 mm", "10 mm"), ("brine.temperature", "4 to 6 °C", "6 °C"),
+        # two of them, more than is said, or perhaps not so: nothing
+        ("fish.hours_above_4c", "1 hour in the boat and 1 in the car", ""), ("fish.hours_above_4c", "an hour each way", ""), ("fish.hours_above_4c", "more than 2 hours", ""),
+        ("fish.hours_above_4c", "2 hours, then overnight in the shed", ""), ("fish.hours_above_4c", "1 hour, and the afternoon in the car", ""), ("fish.hours_above_4c", "not 2 hours", ""),
+        ("fish.hours_above_4c", "none, 20ish", ""), ("fish.frozen_days", "less than 10 days", ""), ("fish.frozen_at", "about 10 below", ""), ("heat.core", "about 165F inside", ""), ("heat.core", "maybe 165 F inside", ""),
+        ("heat.hold", "a minute or two", ""), ("dryer.temperature", "55 or 60 °C", ""), ("cut.thickness", "4cm and 3", ""), ("brine.temperature", "not over 4", ""), ("fish.gutted", "no, I gutted them when I got home", ""),
+        ("fish.gutted", "yes, but not all", ""), ("fish.smells_normal", "a bit fishy but okay", ""), ("fish.smells_normal", "not good", ""), ("fish.origin", "wild or farmed", ""), ("fish.stock", "I never freeze it, frozen is bad", ""),
+        ("keep.place", "the freezer, next to the fridge", ""), ("keep.pack", "paper bag in a coffee can", ""), ("keep.pack", "jar, foil on top", ""), ("fish.species", "cod or haddock", ""), ("brine", "no, dry salted", ""),
+        ("brine.ingredient.1.what", "salt substitute", ""), ("brine.ingredient.1.what", "salt with pink curing salt", ""), ("fish.raw_weight", "2 fillets 300 g each", ""), ("heat.checked", "no probe", ""), ("heat.checked", "no, the probe is broken", ""),
+        ("fish.gutted", "will be gutted tonight", ""), ("fish.thawed_in_vacuum", "no, it stayed in its bag", ""), ("fish.stock", "fresh from the freezer", ""), ("cut.skin", "skin kept, fresh off the boat", ""),
+        ("fish.hours_above_4c", "1 hour on the quay and the drive home", ""), ("fish.hours_above_4c", "1 hour in the boat, maybe 2 hours in the car", ""), ("fish.frozen_at", "10", ""), ("heat", "cooked when we eat it", ""),
+        ("freshen", "rinsed it for 2 hours", ""),
+    ],
+)  # fmt: skip
+def test_what_is_read_in_an_answer(place, text, found):
+    story = US if place == "cut.thickest" and "/" in text else METRIC
+    with pytest.raises(InputError):
+        tell(story, question(place), text)
+    assert reading(story, question(place), text) == found
+
+
+def test_a_unit_is_that_of_all_else_that_was_told():
+    assert reading(US, question("dryer.tray_area"), "14 x 12") == "14 x 12 in"
+    assert reading(METRIC, question("dryer.tray_area"), "30 x 40") == "30 x 40 cm"
+    assert reading(Story(), question("dryer.tray_area"), "14 x 12") == ""
+    assert reading(US, question("dryer.temperature"), "smoker at 150") == "150 °F"
+
+
+PLACES = ("fish.species", "fish.gutted", "fish.origin", "fish.hours_above_4c", "fish.frozen_days", "cut.thickest", "heat", "heat.core", "dryer.trays", "keep.pack")  # fmt: skip
+WORDS = st.sampled_from(["no", "yes", "not", "2", "3", "1/4", "hours", "h", "in", "mm", "°C", "F", "or", "and", "to", "maybe", "about", "each", "wild", "frozen", "gutted", "paper", "jar", "cod", "salt", "the", "a", ",", "-", "("])  # fmt: skip
+
+
+@settings(max_examples=150, deadline=None)
+@given(place=st.sampled_from(PLACES), words=st.lists(WORDS, min_size=1, max_size=7))
+def test_whatever_is_offered_can_be_taken_and_stands_in_the_answer(place, words):
+    found = reading(METRIC, question(place), " ".join(words))
+    if found and found != "not known":
+        told = tell(METRIC, question(place), found)
+        assert told.get(place) is not None or place in told.left
+        assert place != "fish.hours_above_4c" or told.get(place) != 0 or "no" in words
+
+
+# Through the terminal
+
+
+@pytest.fixture
+def typed(monkeypatch, capsys, tmp_path):
+    """Tell some answers; what was said, and the story that is kept. No plan is made."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(begin, "_tell_end", lambda story, path: None)
+
+    def run(*answers: str) -> tuple[str, Story]:
+        monkeypatch.setattr(sys, "stdin", io.StringIO("".join(f"{one}\n" for one in answers)))
+        assert cli.main(["begin", "mine.toml"]) == 0
+        return " ".join(capsys.readouterr().out.split()), story_of(Path("mine.toml").read_text(encoding="utf-8"), "x")
+
+    return run
+
+
+def test_a_reading_counts_only_when_it_is_confirmed(typed):
+    said, story = typed("Atlantic cod (Gadus morhua)", "")
+    assert "I read: Atlantic cod." in said and story.get("fish.species") == "Atlantic cod"
+    hours = ["cod", "", "1 kg", "wild", "fresh", "1 hour on the quay"]
+    assert typed(*hours)[1].get("fish.hours_above_4c") is None
+    Path("mine.toml").unlink()
+    said, story = typed(*hours, "no", "2 h")
+    assert "Then once more." in said and story.get("fish.hours_above_4c") == 2
+    Path("mine.toml").unlink()
+    assert typed(*hours, "3 h")[1].get("fish.hours_above_4c") == 3
+
+
+def test_enter_after_a_refusal_never_sends_what_was_refused(typed):
+    said, story = typed("moon fish", "")
+    assert "Not taken (“moon fish”)" in said and "[fish]" not in said and "quotes" not in said
+    assert story.left["fish.species"] == "not known" and "fish" not in story.typed
+
+
+STORIES = {
+    "strips of coho": """coho||dunno|4 lb|wild|frozen 2 weeks then thawed||0 F chest freezer||2 weeks|no|1 hr tops||none|yes on the boat|fine|strips
+3/8 inch||1/2||1 in. wide||skin on|no|wet brine|overnight, 12 hrs||fridge, 38F||kosher salt|1 cup|brown sugar|1 cup|water|2 qt||no|no|hot smoked, 160 F inside||160 F inside||30 min
+probe thermometer|5 min||electric smoker, 165F||3 round racks|14 inches across||800 W I think|||70F|50%|100 ft|fridge|3 weeks|zip bag|half a pound||2 oz|Coho""",
+    "perch for a daughter": """perch (Perca fluviatilis), from the fishmonger||lean|700 g|not sure, the man said wild||fresh|20 min on the bike home||no|already filleted|good|fillet|8 mm||8-10 mm||skin off
+no|no salt|oven 80 degrees for 20 minutes, didn't check||80 degrees||20 minutes in the oven||didn't check|straight away||dehydrator, 65 C||5 round trays|30 cm across||both sides|don't know|
+22 degrees in the kitchen||normal|400 m|cupboard|until spring, say 4 months||jar with a screw lid||100 g||20 g for my daughter||Perch""",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", STORIES)
+def test_a_story_in_a_cooks_words_is_told_without_a_refusal(typed, name):
+    answers = STORIES[name].replace("\n", "|").split("|")
+    said, story = typed(*answers)
+    assert "Not taken" not in said and said.count("I read:") >= 10
+    assert story.get("title") in ("Coho", "Perch")
