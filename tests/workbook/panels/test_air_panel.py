@@ -218,3 +218,26 @@ def test_a_mistake_is_told_and_nothing_is_written(tmp_path, field, text, hint):
 def test_per_cent_may_be_typed_with_its_sign_and_a_comma(tmp_path):
     air_panel.keep_dryer(typed_fields(room__relative_humidity="47,5 %"), tmp_path)
     assert own.own_batch(tmp_path).room.relative_humidity == 0.475
+
+
+def test_the_folded_answers_say_what_the_panel_says(panel):
+    """Each question is done as it is written, and its answer names these numbers."""
+    saw = [answer for _, answer in panel.setup["look_for"]]
+
+    def numbers(**values):
+        panel.set(**START | {"hours": 3600.0} | values)
+        return [text for _, text in panel.said.numbers]
+
+    fish, air, clock = zip(*(numbers(load=load)[:3] for load in (0.5, 1.5, 3.0)), strict=True)
+    assert air == ("70 °C", "61 °C", "50 °C") and "70, 61 and 50 °C" in saw[0]
+    assert fish == ("53 °C", "45 °C", "38 °C") and "53, 45 and 38 °C" in saw[0]
+    assert [round(float(one.split()[0])) for one in clock] == [2, 3, 5] and "2, 3 and 5 h" in saw[0]
+    dry, humid = (float(numbers(humidity=share)[3].split()[0]) for share in (0.10, 0.90))
+    assert humid - dry < 0.2 and "A few minutes" in saw[1]
+    assert numbers()[3] == "4.7 h" and numbers(faces=1.0)[3] == "11 h" and "11 h of 4.7 h" in saw[1]
+    cautions = []
+    for dial in (65.0, 64.0, 60.0, 59.0):
+        numbers(temperature=dial)
+        cautions.append(panel.said.caution)
+    assert ["is not known" in one for one in cautions] == [False, True, True, False] and "64 °C" in saw[2]
+    assert ["Do not eat" in one for one in cautions] == [False, False, False, True] and "59 °C" in saw[2]

@@ -267,3 +267,24 @@ def test_the_form_shows_what_is_in_the_file_and_saves_it_by_its_button(tmp_path)
     assert said(own_batch(tmp_path), "brine", "ingredient", 0, "amount") == "2 cups"
     told = next(child for child in form.children if "fy-live" in child._dom_classes)
     assert "Saved in my-batch.toml" in told.value
+
+
+def test_the_folded_answers_say_what_the_panel_says():
+    """Each question is done as it is written, and its answer names these numbers."""
+    panel = bp.brine_panel(choice=Choice("both"))
+    start, saw = panel.values, [answer for _, answer in panel.setup["look_for"]]
+
+    def told(**values):
+        panel.set(**start | values)
+        return [text for _, text in panel.said.numbers], dict(panel.said.chips)
+
+    assert "7.7 % falls to 3.6 %" in saw[0] and told()[0][0] == "7.7 %" and told(kind=1)[0][0] == "3.6 %"
+    assert "7.6 % again" in saw[0] and told(kind=1, weighed=1)[0][0] == "7.6 %"
+    assert "likely 4.6 to 7.4 %" in saw[0] and told(kind=0)[1]["Likely"] == "4.6 to 7.4 %"
+    assert "falls to 7 %" in saw[1] and "stays at 8.5 %" in saw[1]
+    assert told()[0][1] == "8.5 %" and told(sugar=CUP)[0][:2] == ["7 %", "8.5 %"]
+    assert "2 1/4 cups" in saw[2] and "about 0.75" in saw[2]
+    assert "Stays on the bottom" not in told(salt=2.0 * CUP)[1]
+    full, over = told(salt=2.25 * CUP), told(salt=2.5 * CUP)
+    assert full[0] == over[0] and full[1]["Water activity"] == over[1]["Water activity"] == "0.75"
+    assert "Stays on the bottom" in full[1]

@@ -177,3 +177,19 @@ def test_a_published_dried_fish_stands_beside_the_raw_one_without_its_water():
 def test_one_way_of_freezing_is_gone_by():
     rows = fish_panel.freezing_table(Choice("metric")).rows
     assert [row[1::2] for row in rows if row[-1] == "used"] == [("-20 °C", "7 days")]
+
+
+def test_the_folded_answers_say_what_the_panel_says(panel):
+    """Each question is done as it is written, and its answer names these numbers."""
+
+    def hours(**values):
+        panel.set(**{control.name: control.start for control in panel.controls} | values)
+        return panel.said.numbers[0][1]
+
+    saw = [answer for _, answer in panel.setup["look_for"]]
+    assert (hours(thickness=0.006), hours(thickness=0.012)) == ("5.9 h", "14 h") and "6 h become 14 h" in saw[0]
+    alike = {"thicker": 0.0}
+    closed, thick = hours(thickness=0.006, faces=1, **alike), hours(thickness=0.012, **alike)
+    assert closed == thick == "11 h" and "11 h both times" in saw[1]
+    assert hours(thickness=0.009, thicker=0.6) != hours(thickness=0.010, thicker=0.6) == "not known"
+    assert "From 10 mm" in saw[2]

@@ -127,8 +127,8 @@ def cure(before: Cured, soak: Soak, draws: Draws, where: str = "brine") -> Cured
         after = _under_dry_salt(before, brine, soak.time, draws)
     else:
         per_fish = before.fish.mass
-        masses = (part / per_fish for part in (brine.water, brine.salt, brine.sugar, brine.other))
-        bath = Bath(*masses, _pull_of(brine, draws))
+        water, salt, sugar, other = (part / per_fish for part in (brine.water, brine.salt, brine.sugar, brine.other))
+        bath = Bath(water, salt, sugar, other, _pull_of(brine, draws))
         after = soak_in(before, bath, soak.time, brine.temperature, draws, f"[[{where}.ingredient]]")
     more = _weighs_then(after) if soak.dry else uncovered(brine.volume / 1000.0, before.fish.mass)
     notes = before.notes + brine.notes + more
