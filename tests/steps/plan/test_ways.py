@@ -63,8 +63,9 @@ def check_found(outcome) -> None:
 
 
 def _can_be_granted(outcome, place: str) -> bool:
+    bone_dry = 0.9 * np.median(1.0 - outcome.load.piece.water)  # a tenth below, as where the stop weight is found
     for pack in ("glass jar", "paper bag", "vacuum pouch"):
-        for ratio in RATIOS:
+        for ratio in RATIOS[bone_dry <= RATIOS]:  # no scale shows less
             keep = replace(outcome.batch.keep, place=place, pack=pack, stop_at=float(ratio), target_moisture=None)
             load = stopped_for(outcome.load, keep)
             wet = activity(load.dried, load.isotherm) > limits.MOIST  # with half of the members so, fresh fish put by

@@ -1,6 +1,7 @@
 """The logbook panel: every step of its slider, its form, and what it says."""
 
 import json
+import re
 from dataclasses import replace
 from datetime import datetime
 
@@ -151,7 +152,9 @@ def test_changes_are_ranked_below_the_panel(panel):
     panel.set(used=5)
     panel.form.buttons.children[2].click()
     assert "the most hours first" in panel.form.told.value
-    assert panel._table.value.index("thinner") < panel._table.value.index("half as much")
+    saved = [int(share) for share in re.findall(r">(-?\d+) %<", panel._table.value)]
+    assert len(saved) > 2 and saved == sorted(saved, reverse=True)
+    assert "thinner" in panel._table.value and "half as much" in panel._table.value
 
 
 def test_rows_of_the_strip_are_the_first_and_the_latest():

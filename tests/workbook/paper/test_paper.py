@@ -237,7 +237,8 @@ def test_the_date_is_that_of_the_last_day(outcome):
 
 @pytest.mark.parametrize(("trays", "columns"), [(1, 1), (7, 7), (30, card.MOST_TRAYS)])
 def test_weighings_have_a_column_for_every_tray(trays, columns):
-    outcome = batches.plan(with_typed(HERON, "dryer", trays=trays), members=10)
+    small = with_typed(HERON, "fish", raw_weight=f"{min(0.36 * trays, 1.8):.2f} kg")
+    outcome = batches.plan(with_typed(small, "dryer", trays=trays), members=10)
     page = card.batch_card(outcome)[0]
     drawn = [text.get_text() for text in page.figure.texts]
     head = drawn[

@@ -69,8 +69,8 @@ class Explorer:
 def told_by(batch: Batch, fallback: Mapping[str, float]) -> dict[str, float]:
     """Where sliders stand for a batch as told, by their names; for what it has not, where others stand (``fallback``).
 
-    Returns: by name: thickness [m], fat and salt [fraction], temperature [degC]
-    Source: as told; data/species.csv for a fat that was not
+    Returns: by name: thickness [m, above 0], fat and salt [share, 0–1], temperature [°C, that of the dial]
+    Source: as told; steps.chain.fish.prepare_fish, for a fat that was not
     """
     start = dict(fallback) | {"thickness": batch.cut.thickness, "temperature": batch.dryer.temperature}
     start["fat"] = prepare_fish(batch, Draws(STARTING)).fat_raw
