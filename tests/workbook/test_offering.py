@@ -53,7 +53,10 @@ def question(place: str) -> Question:
         ("heat.hold", "a minute or two", ""), ("dryer.temperature", "55 or 60 °C", ""), ("cut.thickness", "4cm and 3", ""), ("brine.temperature", "not over 4", ""), ("fish.gutted", "no, I gutted them when I got home", ""),
         ("fish.gutted", "yes, but not all", ""), ("fish.smells_normal", "a bit fishy but okay", ""), ("fish.smells_normal", "not good", ""), ("fish.origin", "wild or farmed", ""), ("fish.stock", "I never freeze it, frozen is bad", ""),
         ("keep.place", "the freezer, next to the fridge", ""), ("keep.pack", "paper bag in a coffee can", ""), ("keep.pack", "jar, foil on top", ""), ("fish.species", "cod or haddock", ""), ("brine", "no, dry salted", ""),
-        ("brine.ingredient.1.what", "salt substitute", ""), ("brine.ingredient.1.what", "salt with pink curing salt", ""), ("fish.raw_weight", "2 fillets 300 g each", ""), ("freshen", "rinsed it for 2 hours", ""),
+        ("brine.ingredient.1.what", "salt substitute", ""), ("brine.ingredient.1.what", "salt with pink curing salt", ""), ("fish.raw_weight", "2 fillets 300 g each", ""), ("heat.checked", "no probe", ""), ("heat.checked", "no, the probe is broken", ""),
+        ("fish.gutted", "will be gutted tonight", ""), ("fish.thawed_in_vacuum", "no, it stayed in its bag", ""), ("fish.stock", "fresh from the freezer", ""), ("cut.skin", "skin kept, fresh off the boat", ""),
+        ("fish.hours_above_4c", "1 hour on the quay and the drive home", ""), ("fish.hours_above_4c", "1 hour in the boat, maybe 2 hours in the car", ""), ("fish.frozen_at", "10", ""), ("heat", "cooked when we eat it", ""),
+        ("freshen", "rinsed it for 2 hours", ""),
     ],
 )  # fmt: skip
 def test_what_is_read_in_an_answer(place, text, found):

@@ -18,6 +18,7 @@ from flakeyard.workbook.asking import (
     COUNTED,
     COUNTED_IN,
     FLAG_WORDS,
+    LONGER_IS_CAREFUL,
     LOOKED_UP,
     NO,
     NO_WORDS,
@@ -33,7 +34,7 @@ from flakeyard.workbook.asking import (
 ACCEPTED, DECLINED = ("", *YES_WORDS), (*NO_WORDS, "wrong", "not that")  # what may be said to an offer
 LONGEST = 6  # words that may make up one reading (judgement)
 HOWEVER = re.compile(r"\b(?:but|except|although|though|unless|then|later|after|before|only|maybe|perhaps|sometimes|part|half|some)\b")  # fmt: skip
-RAW = re.compile(r"\b(?:no|not|never|cold|raw|without|later|after|before)\b")
+RAW = re.compile(r"\b(?:no|not|never|cold|raw|without|later|after|before|eat\w*|serv\w*|soup|pan|will)\b")
 SAID_OF = (  # sections, what is said of them, what must not be said, and what it comes to
     (("heat",), re.compile(r"\b(?:oven|grill|hot[ -]smok\w*|steam\w*|simmer\w*|poach\w*|boil\w*|bak\w*|cook\w*)\b|[0-9] ?(?:°|degrees)"), RAW, YES),
     (("freshen",), re.compile(r"\brins\w*"), re.compile(r"[0-9]|soak|bath|bowl|bucket|stand|lie|lay|hour|minute|while|night|" + RAW.pattern), NO),
@@ -45,8 +46,10 @@ LARGER = (  # keys whose larger amount is the cautious one
 SMALLER = ("frozen_days", "hold")
 TURNS = re.compile(  # a word that may turn what was said the other way, or make it less sure
     r"\b(?:but|except|although|though|unless|not|never|n't|\w+n't|hardly|almost|nearly|mostly|mainly|partly|part|half|some|most"
-    r"|a bit|a little|slightly|kind of|sort of|or|maybe|perhaps|probably|think|guess|should|later|after|before)\b"
+    r"|a bit|a little|slightly|kind of|sort of|or|maybe|perhaps|probably|think|guess|should|later|after|before|will|going to"
+    r"|to be|tonight|tomorrow|soon|still|until|yesterday|supposed|broken|freezer|freeze)\b"
 )
+IN_A_PACK = re.compile(r"vacuum|pack|bag|wrapp|seal|pouch")
 SALTED = re.compile(r"salt|brin|cur|marinad|marinat|soak|vinegar|sugar|pickl|rub|syrup|lemon|bath")
 CHANGED = re.compile(  # beside an ingredient: it may be another one
     r"\b(?:substitute|low|lite|light|reduced|free|less|no|not|without|sodium|potassium|cur\w+|pink|nit\w+|mix\w*|blend|rub|and|or|with|plus)\b"
@@ -57,7 +60,7 @@ LESS_THAN = re.compile(r"\b(?:less than|at most|under|up to|below|no more than|n
 AT_MOST_AFTER = re.compile(r"^(?:tops|at most|max(?:imum)?|or less)\b")
 AT_LEAST_AFTER = re.compile(r"^(?:or more|at least|plus|and more|min(?:imum)?)\b")
 DENIED = re.compile(r"\b(?:not|never|no|\w+n't|without|minus|below|negative|nearly|almost)$")
-BETWEEN = re.compile(r"^[\s,]*(?:or|to|till|-|–|and|(?:or )?(?:maybe|perhaps|possibly|even))+[\s,]*(?:maybe|perhaps|even)?[\s,]*$")  # fmt: skip
+BETWEEN = re.compile(r"^[\s,]*(?:or|to|till|-|–|(?:or )?(?:maybe|perhaps|possibly|even))+[\s,]*(?:maybe|perhaps|even)?[\s,]*$")  # fmt: skip
 SEVERAL = re.compile(r"\b(?:each|every|per|twice|thrice|times|double|another|again|plus|then|also|both ways|more|daily|nightly|apiece)\b")  # fmt: skip
 OF_THE_DAY = re.compile(r"\b(?:mornings?|afternoons?|evenings?|nights?|days?|weeks?|months?|hours?|minutes?|lunch)\b")
 WEATHER = re.compile(
@@ -127,7 +130,11 @@ def _all_the_time(story: Story, question: Question, said: str) -> str:
 
 def _of_kind(question: Question, said: str, text: str) -> str:
     if isinstance(question.kind, Flag):
-        return _flag(said, *FLAG_WORDS.get(question.key, ((), ())))
+        found = _flag(said, *FLAG_WORDS.get(question.key, ((), ())))
+        kept_tight = (
+            question.key == "thawed_in_vacuum" and found == NO and IN_A_PACK.search(said.replace("unwrapped", ""))
+        )
+        return "" if kept_tight else found
     if isinstance(question.kind, OneOf):
         if question.key == "stock" and FROZEN_THEN.search(said) and not RAW.search(said):
             return question.kind.words[1]  # what it was before is no longer so
@@ -190,12 +197,19 @@ def _door(question: Question, said: str) -> str:
 def _choice(kind: OneOf, said: str) -> str:
     """The one word of a choice that is named among others."""
     lead, rest = _leading(said)
-    said = rest if lead and lead not in kind.words else said
+    dropped = lead == YES or (lead == NO and re.match(r"\w+[,;.:]", said) and not kind.unclear)
+    said = rest if dropped and lead not in kind.words else said
     called = {name: word for word in kind.words for name in (word, *kind.also.get(word, ()))}
-    spans = _phrases(said, called)
+    spans = _phrases(
+        said, [one for one in called if len(one) > 3 or len(said.split()) <= 3 or one == NO]
+    )  # "off the boat"
     meant = {called[said[begin:end]] for begin, end in spans}
-    unclear = any(one in said for one in kind.unclear)
-    return meant.pop() if len(meant) == 1 and not unclear and not TURNS.search(_rest(said, spans)) else ""
+    unclear, left = any(one in said for one in kind.unclear), _rest(said, spans)
+    return (
+        meant.pop()
+        if len(meant) == 1 and not unclear and not TURNS.search(left) and not re.search(r"\b(?:no|without)\b", left)
+        else ""
+    )
 
 
 def _name(question: Question, said: str, text: str) -> str:
@@ -272,6 +286,8 @@ def _unsure(question: Question, text: str, left: str) -> bool:
     left = re.sub(r"\bhalf of (?:it|them)\b", " ", left)
     if question.key == "time":  # "overnight, 12 h"
         left = re.sub(r"\bovernight[\s,(:–-]*(?=\|)|(?<=\|)[\s,():–-]*overnight\b", " ", left)
+    if question.key in LONGER_IS_CAREFUL and re.search(r"\b(?:and|until|till|since)\b", left):
+        return True
     timed = question.key in COUNTED_IN or getattr(question.kind, "kinds", "") == "time"
     if timed and (spoken.vague(left) or OF_THE_DAY.search(WEATHER.sub(" ", left))):
         return True
@@ -325,8 +341,9 @@ def _between(text: str, one: Span, two: Span) -> bool:
     between = text[one.end : two.begin].casefold()
     if re.fullmatch(r"\s*and\s*", between):
         return bool(re.search(r"between\s*$", text[: one.begin].casefold()))
-    return bool(
-        BETWEEN.match(between) or re.fullmatch(r"[^0-9]*,\s*(?:maybe|perhaps|possibly|or|or maybe)\s*", between)
+    at_the_end = not text[two.end :].strip(" .,!")  # "3 hours in the bucket, maybe 4", and nothing more
+    return bool(BETWEEN.match(between)) or (
+        at_the_end and bool(re.fullmatch(r"[^0-9]*,\s*(?:maybe|perhaps|possibly|or|or maybe)\s*", between))
     )
 
 
@@ -389,8 +406,8 @@ def _value(question: Question, text: str, after: str) -> float | None:
 
 
 def _with_unit(story: Story, question: Question, said: str, anything: bool = False) -> str:
-    """The one number of an answer, where no unit is told, with the only unit that makes it an amount that is allowed, else
-    with that of the system all else is told in."""
+    """The one number of an answer, where no unit is told, with the only one that makes it an allowed amount, or with that
+    of the system all else is told in; with ``anything`` also one that is not allowed."""
     kind = question.kind
     if not (isinstance(kind, Measure) and question.us) or (kind.exact and ROUGHLY.search(said)):
         return ""
@@ -404,11 +421,10 @@ def _with_unit(story: Story, question: Question, said: str, anything: bool = Fal
     before, after = said[: found.start()], said[found.end() :]
     if NUMBER.search(before + after) or SEVERAL.search(before + after) or UNSURE.search(before + after):
         return ""
-    units = [re.sub(r"^[-0-9.,/ x]+", "", one) for one in (question.metric, question.us)]
-    told = [f"{found[1].strip()} {unit}" for unit in units]
-    can = [one for one in told if _allowed(question, one)]
-    if len(can) == 2 or anything:  # also what is not allowed
-        can = [one for one, system in zip(told, ("metric", "us"), strict=True) if system == _system(story)]
+    told = [f"{found[1].strip()} {re.sub(r'^[-0-9.,/ x]+', '', one)}" for one in (question.metric, question.us)]
+    if system := _system(story):
+        told = told[:1] if system == "metric" else told[1:]
+    can = [one for one in told if _allowed(question, one) or (anything and system)]
     return can[0] if len(can) == 1 else ""
 
 

@@ -55,6 +55,7 @@ FRESH_AIR_SHARE = (
     0.90,
 )  # share of the heater's spare power that warms fresh air at the set temperature (judgement)
 AIR_HEAT = 1010.0  # J/kg K, humid room air
+PUSHED = 1.1  # times the trays' area: pushed together, their edges closed, pieces still lie side by side (judgement)
 DEEPEST = 10  # pieces one over another: a deeper heap does not dry within the hours looked at either (judgement)
 ROOM_TEMPERATURE, ROOM_HUMIDITY = (16.0, 20.0, 26.0), (0.30, 0.50, 0.75)  # when the room is not described (judgement)
 START_TEMPERATURE = {
@@ -85,7 +86,7 @@ class Thickest:
     when it is taken off (members,), where ``growth_hours`` and ``warm_hours`` end too; from ``dry_hours`` on its middle is
     dry enough to stop every count. All of these read the ``courses``, not only the one that ``hours`` are told by.
     ``result`` has that piece in its last members, behind those of the other classes where these were dried too.
-    ``layers`` is how many pieces deep the load lies: above 1 the trays hold less than all of it side by side.
+    ``layers`` is how many pieces deep the load lies: above 1 the trays hold far less than all of it side by side.
     ``piece`` is the thickest one per kg as laid, ``dried`` the same when it is taken off: at ``mass_ratio``, or at the
     weight of ``done_at`` (members,) where that one is wrong for it. The clocks always run until ``mass_ratio``.
     """
@@ -174,8 +175,8 @@ class Drying(Thickest):
 class _Laid:
     """Pieces on the trays, shape (classes, members): per kg as laid, and their air.
 
-    Pieces that the trays do not hold side by side lie ``layers`` deep. The faces between them, and the edges of all, are
-    closed: they dry as one slab of so many thicknesses (judgement; any of them may lie under another). ``slab`` and
+    Pieces that the trays do not hold side by side are ``crowded``: their edges are closed, and a tenth over that they lie
+    ``layers`` deep. The faces between them are closed then: they dry as one slab of so many thicknesses (judgement; any of them may lie under another). ``slab`` and
     ``box`` are of such a heap; `_ways_to_lie` has the piece by itself too, ``usual`` being how thick a usual piece is.
     """
 
@@ -187,6 +188,7 @@ class _Laid:
     layers: int
     width: float
     usual: np.ndarray
+    crowded: bool
 
 
 def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> Drying:
@@ -228,8 +230,8 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
     isotherm = draw_isotherm(draws) | {"native": native[-1]}
     held, pace = pieces.solids + pieces.sugar, np.minimum(draws.study("drying hours"), FASTEST)
     over = _area_ratio(batch, cured)
-    layers = min(DEEPEST, max(1, int(np.ceil(over - 1e-9))))
-    width = cured.fish.width if layers == 1 else np.inf
+    layers = min(DEEPEST, max(1, int(np.ceil(over / PUSHED - 1e-9))))
+    width = cured.fish.width if over <= 1.0 else np.inf
     slab = slab_drying.Slab(
         thickness=layers * thickness.ravel(), faces=float(batch.open_faces), width=width,
         water=pieces.water.ravel(), salt=pieces.salt.ravel(), fat=pieces.fat.ravel(),
@@ -246,9 +248,9 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
     box = _box(batch, cured, draws, shape)
     box = replace(box, film_factor=_wide(pace, shape), radiation=_wide(pace * slab_drying.Box.radiation, shape))
     usual = np.asarray(box.load_thickness)
-    if layers > 1:  # no more of the load meets the air than the trays have room for
+    if over > 1.0:  # no more of the load meets the air than the trays have room for
         box = replace(box, load_thickness=over * usual, load_width=width)
-    return _Laid(pieces, cured.salt.centre[classes], slab, box, isotherm, layers, cured.fish.width, usual)
+    return _Laid(pieces, cured.salt.centre[classes], slab, box, isotherm, layers, cured.fish.width, usual, over > 1.0)
 
 
 def _area_ratio(batch: Batch, cured: Cured) -> float:
@@ -376,7 +378,7 @@ def _dried(
 def _ways_to_lie(piece: _Laid) -> list[tuple[slab_drying.Slab, slab_drying.Box]]:
     """The other ways in which the thickest piece may lie: by itself where the load is a heap, without edges if a strip."""
     slab, box, ways = piece.slab, piece.box, []
-    if piece.layers > 1:
+    if piece.crowded:
         slab = replace(slab, thickness=slab.thickness / piece.layers, width=piece.width)
         box = replace(box, load_thickness=piece.usual, load_width=piece.width)
         ways.append((slab, box))

@@ -41,7 +41,7 @@ _FORM = re.compile(
 
 
 @dataclass(frozen=True)
-class Told:
+class TypedTime:
     """What one cell says: a clock, and a date in numbers as they stand, or the day of the log, or neither."""
 
     line: int
@@ -115,7 +115,7 @@ def _plain(cell: str) -> str:
     return " ".join(cell.lower().split())
 
 
-def _told(line: int, cell: str, where: str) -> Told:
+def _told(line: int, cell: str, where: str) -> TypedTime:
     text = _plain(cell)
     match = _FORM.fullmatch(text)
     try:
@@ -129,13 +129,13 @@ def _told(line: int, cell: str, where: str) -> Told:
     return found
 
 
-def _by_form(line: int, cell: str, match: re.Match) -> Told | None:
+def _by_form(line: int, cell: str, match: re.Match) -> TypedTime | None:
     clock, half = _clock(match), bool(match["half"])
     if match["number"]:
-        return Told(line, cell, clock, number=max(int(match["number"]), 1), half=half)
+        return TypedTime(line, cell, clock, number=max(int(match["number"]), 1), half=half)
     if match["slashed"]:
         one, two, year = map(int, re.split("[-/]", match["slashed"]))
-        return Told(line, cell, clock, (year, one, two), slashed=True, half=half)
+        return TypedTime(line, cell, clock, (year, one, two), slashed=True, half=half)
     if match["dotted"]:
         day, month, year = map(int, match["dotted"].split("."))
         moment = date(year if year > 99 else 2000 + year, month, day)
@@ -144,8 +144,8 @@ def _by_form(line: int, cell: str, match: re.Match) -> Told | None:
     else:
         hours = match["dot"] == "." and match["hour"] == "0"  # since the start; or 17:00-19:00, a stretch of time
         stretch = (match["zone"] or "").startswith("-")
-        return None if hours or stretch else Told(line, cell, clock, half=half)
-    return Told(line, cell, clock, (moment.year, moment.month, moment.day), half=half)
+        return None if hours or stretch else TypedTime(line, cell, clock, half=half)
+    return TypedTime(line, cell, clock, (moment.year, moment.month, moment.day), half=half)
 
 
 def _clock(match: re.Match) -> time:
@@ -168,7 +168,7 @@ def _zone(text: str | None) -> timezone | None:
     return timezone(timedelta(minutes=-east if text[0] == "-" else east))
 
 
-def _by_serial(line: int, cell: str, text: str) -> Told | None:
+def _by_serial(line: int, cell: str, text: str) -> TypedTime | None:
     """A spreadsheet's number of days, to the minute; three decimals are a minute and a half."""
     if not re.fullmatch(r"\d{5}[.,]\d{3,}", text, re.ASCII):
         return None
@@ -176,7 +176,7 @@ def _by_serial(line: int, cell: str, text: str) -> Told | None:
     if not SERIALS[0] <= days < SERIALS[1]:
         return None
     moment = SERIAL_ZERO + timedelta(minutes=round(1440 * days))
-    return Told(line, cell, moment.time(), (moment.year, moment.month, moment.day), serial=True)
+    return TypedTime(line, cell, moment.time(), (moment.year, moment.month, moment.day), serial=True)
 
 
 def _why_not(text: str) -> str:
@@ -197,7 +197,7 @@ def _refused(line: int, cell: str, why: str, where: str, allowed: str = WORDS, e
     return InputError(f"{where}, line {line}, time", cell, why, allowed, example)
 
 
-def _day_first(told: list[Told], where: str) -> bool:
+def _day_first(told: list[TypedTime], where: str) -> bool:
     """Whether slashed dates have the day first. Raises: InputError where that is open, or differs from row to row."""
     slashed = [one for one in told if one.slashed]
     days, months = ([_slashed_day(one, first) for one in slashed] for first in (True, False))
@@ -214,7 +214,7 @@ def _day_first(told: list[Told], where: str) -> bool:
     return None not in days
 
 
-def _slashed_day(one: Told, day_first: bool) -> date | None:
+def _slashed_day(one: TypedTime, day_first: bool) -> date | None:
     if one.date is None:
         return None
     year, first, second = one.date
@@ -224,7 +224,7 @@ def _slashed_day(one: Told, day_first: bool) -> date | None:
         return None
 
 
-def _check_halves(told: list[Told], where: str) -> None:
+def _check_halves(told: list[TypedTime], where: str) -> None:
     """Where some times say AM or PM, an hour from 1 to 12 without it is open."""
     if not any(one.half for one in told):
         return
@@ -234,7 +234,7 @@ def _check_halves(told: list[Told], where: str) -> None:
             raise _refused(one.line, one.cell, why, where, "AM or PM everywhere, or 17:00", "2026-11-20 5:00 PM")
 
 
-def _check_dates(told: list[Told], where: str) -> None:
+def _check_dates(told: list[TypedTime], where: str) -> None:
     """Where rows have dates, the first has one too, and none counts the days of the log instead."""
     if not any(one.dated for one in told):
         return
@@ -243,13 +243,13 @@ def _check_dates(told: list[Told], where: str) -> None:
             raise _refused(one.line, one.cell, "other rows have a date and this one has none", where)
 
 
-def _check_zone(one: Told, stamp: datetime, first: datetime, where: str) -> None:
+def _check_zone(one: TypedTime, stamp: datetime, first: datetime, where: str) -> None:
     if (stamp.tzinfo is None) != (first.tzinfo is None):
         why = "some times name a zone and some do not"
         raise _refused(one.line, one.cell, why, where, "all with a zone, or none", f"{EXAMPLE}+01:00")
 
 
-def _backwards(one: Told, stamp: datetime, last: Told, before: datetime, where: str) -> InputError:
+def _backwards(one: TypedTime, stamp: datetime, last: TypedTime, before: datetime, where: str) -> InputError:
     why = f"time runs backwards: line {last.line} is later; a new day, or two rows in the wrong order?"
     allowed, example = "the same moment as the row before, or later", "2026-11-21 01:00"
     if not one.dated:
@@ -265,7 +265,7 @@ def _backwards(one: Told, stamp: datetime, last: Told, before: datetime, where: 
 # What was assumed, and what looks odd
 
 
-def _with_remarks(told: list[Told], stamps: tuple[datetime, ...], where: str) -> Times:
+def _with_remarks(told: list[TypedTime], stamps: tuple[datetime, ...], where: str) -> Times:
     undated = not any(one.dated for one in told)
     assumed = frozenset(one.line for one in told[1:] if not one.dated and one.number is None)
     night = None if undated or stamps[0].tzinfo else change_between(stamps[0], stamps[-1])
@@ -276,7 +276,7 @@ def _with_remarks(told: list[Told], stamps: tuple[datetime, ...], where: str) ->
     return Times(stamps, undated, assumed, night, tuple(filter(None, remarks)))
 
 
-def _serials(told: list[Told]) -> str:
+def _serials(told: list[TypedTime]) -> str:
     one = next((one for one in told if one.serial), None)
     if one is None or one.date is None:
         return ""
@@ -300,7 +300,7 @@ def _assumed(assumed: frozenset[int], stamps: tuple[datetime, ...]) -> str:
     )
 
 
-def _half_days(told: list[Told], stamps: tuple[datetime, ...]) -> str:
+def _half_days(told: list[TypedTime], stamps: tuple[datetime, ...]) -> str:
     """Times from 1 to 12 o'clock only, and half a day too long a gap where the next date begins."""
     if any(one.half or not 1 <= one.clock.hour <= 12 for one in told):
         return ""
@@ -344,7 +344,7 @@ def _zones(stamps: tuple[datetime, ...]) -> str:
     return f"The zone changes in this log: hours are counted right, and times are shown in the zone of the start ({stamps[0]:%z})."
 
 
-def _far_year(one: Told, stamp: datetime) -> str:
+def _far_year(one: TypedTime, stamp: datetime) -> str:
     years = (stamp.replace(tzinfo=None) - datetime.now()) / timedelta(days=365.25)
     if -PAST <= years <= AHEAD:
         return ""

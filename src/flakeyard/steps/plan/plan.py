@@ -194,8 +194,9 @@ def too_light(load: drying.Thickest) -> str:
 def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
     notes = []
     if load.load_area_ratio > 1.0:
-        over = f"{load.load_area_ratio:.1f}" if load.load_area_ratio >= 1.05 else f"{load.load_area_ratio:.2f}"
-        notes.append(say("plan.overload", over=over, layers=str(load.layers)))
+        name = "overload" if load.layers > 1 else "crowded"
+        over = f"{load.load_area_ratio:.1f}" if load.layers > 1 else f"{max(1.01, load.load_area_ratio):.2f}"
+        notes.append(say(f"plan.{name}", over=over, layers=str(load.layers)))
     told = batch.fish.told_sum
     if told is not None and abs(told - 1.0) > MISPRINT:
         notes.append(

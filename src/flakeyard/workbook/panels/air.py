@@ -27,10 +27,10 @@ from flakeyard.workbook.panels.live import Lesson, Live, Told
 from flakeyard.workbook.panels.panel import Choice, Control
 
 GROWTH_ZONE = (limits.GROWTH_BOTTOM, limits.GROWTH_TOP)  # degC, the span of the official clock
-LONGEST = 16.0  # hours, where the axis ends
+LONGEST = 12.0  # hours, where the axis ends
 HOTTEST = 80.0  # degC, where the axis ends; the last colour of the box
 PITCH, WALL, FLOOR = 26.0, 6.0, 10.0  # mm as drawn: from tray to tray, from tray to wall, below the lowest tray
-KNOTS = (0.5, 1.0, 2.0, 4.0)  # hours, where a guess has its points
+KNOTS = (1.0, 3.0, 5.0)  # hours, where a guess has its points
 KEPT = 60  # loads that are kept for when a slider comes back
 NEXT = "Run the next cell to see this dryer."
 COOL = 2.0  # K; air this far under the dial is worth a word
@@ -124,7 +124,12 @@ def _box_field(looked: Looked, choice: Choice) -> dict:
         fish=choice.show(looked.fish, "temperature"),
     )
     marks = [
-        {"kind": "area", "style": "air", "words": told},
+        {
+            "kind": "area",
+            "style": "air",
+            "words": told,
+            "hushed": say("live.air.laid", mass=choice.show(looked.mass, "mass")),
+        },
         drawing.box((0, right), (top, foot), tint="warm", shade=round(air, 3), edge="line"),
     ]
     for tray in range(2 * trays):
@@ -164,7 +169,7 @@ def _warmth_field(looked: Looked, choice: Choice) -> dict:
         hours = say("live.air.done", hours=f"{load.hours[-1]:.1f}")
         marks.append(drawing.point(load.hours[-1], mid[-1], hours, above=False))
     marks.append({"kind": "note", "style": "now", "words": say("live.air.band"), "given": True})
-    across = drawing.axis(say("live.batch.across"), 0.0, LONGEST, range(0, 17, 2))
+    across = drawing.axis(say("live.batch.across"), 0.0, LONGEST, range(0, 13, 2))
     return {"across": across, "up": _degrees(choice), "marks": marks}
 
 
@@ -239,7 +244,7 @@ def _caution(load: WarmLoad) -> str:
 def _seen(looked: Looked, choice: Choice) -> str:
     load, full = looked.load, int(min(looked.load.coverage, 1) * looked.trays + 1e-9)
     marks = [
-        f"{choice.show(load.fish_at(hours), 'temperature')} after {hours:g} h" for hours in (0.5, 1, 2, 4, 8, 16)
+        f"{choice.show(load.fish_at(hours), 'temperature')} after {hours:g} h" for hours in (0.5, 1, 2, 4, 8)
         if hours <= load.hours[-1]
     ]  # fmt: skip
     return (

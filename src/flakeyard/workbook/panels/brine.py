@@ -199,7 +199,7 @@ def _way_button(weighed: bool) -> dict:
     """A click on it goes from the cup to the scale, or back."""
     word, value = ("live.brine.by_cup", 0.0) if weighed else ("live.brine.by_scale", 1.0)
     return {
-        "control": "weighed", "field": 0, "left": 185.0, "top": -38.0, "words": say(word), "value": value, "pressed": weighed,
+        "control": "weighed", "field": 0, "left": 240.0, "top": -38.0, "words": say(word), "value": value, "pressed": weighed,
     }  # fmt: skip
 
 

@@ -16,7 +16,8 @@ own pictures (mm, per cent, hours), whatever the learner reads: other units chan
     guessed   where a learner puts down a guess: places and names of its knots, up or across a field; `then`: settings
               that follow when it is down
 
-Marks: curve, band, point, area, note, cut, scale, bar, flame, rung, box, outline, label, arrow. `given` marks stay in sight while a guess is made.
+Marks: curve, band, point, area, note, cut, scale, bar, flame, rung, box, outline, label, arrow. An area may say something `hushed`
+while a guess is made. `given` marks stay in sight while a guess is made.
 Colour, dashes and hatch come together under one name and mean the same in every lesson and with both pens.
 """
 

@@ -161,7 +161,7 @@ function drawBox(box, field, look, top = box.y[0]) {           // a plain body, 
 const KINDS = {                                               // what each kind of mark adds to its field
   area: (one, field, look, into) => into.append(
     make('rect', { x: field.box.left, y: field.box.top, width: field.box.right - field.box.left, height: field.box.foot - field.box.top, rx: 8, style: `${paint(look.styles[one.style], 'fill')};fill-opacity:0.13` }),
-    words(field.box.left + 14, field.box.top + 21, one.words, { class: 'fy-quiet' })),
+    words(field.box.left + 14, field.box.top + 21, look.blank ? one.hushed ?? one.words : one.words, { class: 'fy-quiet' })),
   band: (one, field, look, into) => into.append(make('path', { class: 'fy-band', 'data-mark': one.style,
     d: `${path(field, one.x, one.low)}${path(field, [...one.x].reverse(), [...one.high].reverse()).replace('M', 'L')}Z`, fill: `url(#${look.id}${one.style})` })),
   curve: (one, field, look, into, tags) => {
