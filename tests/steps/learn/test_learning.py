@@ -1,5 +1,6 @@
 """Learning from the scale: forecasts of the demo logs, robustness, safety, and what other readings teach."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -361,6 +362,15 @@ def test_what_to_change_next_time_is_ranked(thick, prior):
     assert saved == sorted(saved, reverse=True)
     assert "thinner" in told[0].what
     assert any("half as much fish" in change.what for change in told)
+
+
+def test_a_thinner_cut_that_no_longer_lies_side_by_side_is_told_with_less_fish():
+    heron = demo("heron")[0]
+    loads = [replace(heron, fish=replace(heron.fish, raw_weight=kilograms)) for kilograms in (0.9, 1.8)]
+    ideas = [dict(lessons._ideas(load)) for load in loads]
+    assert [next(iter(idea)).endswith("less fish") for idea in ideas] == [False, True]
+    for idea, kilograms in zip(ideas, (0.9, 1.35)):
+        assert next(iter(idea.values())).fish.raw_weight == pytest.approx(kilograms)
 
 
 @pytest.mark.parametrize(

@@ -221,7 +221,7 @@ def test_an_empty_logbook_has_no_slider_and_suggests_now(tmp_path, heron_told):
     panel = lp.LogbookPanel(bb.own_book(tmp_path), clock=lambda: datetime(2026, 12, 6, 5, 7))
     assert panel.trouble is None and panel.live.setup["controls"] == panel.live.record["handles"] == []
     assert panel.form.typed == {"time": "2026-12-06 05:07", "tray": "1", "mass": "", "event": "", "note": ""}
-    assert "Weigh 3.1 h" in panel.said.sentence and not (tmp_path / bb.LOG).exists()
+    assert "Weigh 3.3 h" in panel.said.sentence and not (tmp_path / bb.LOG).exists()
 
 
 def test_rows_are_in_the_file_at_once_and_twice_pressed_is_once_kept(mine):

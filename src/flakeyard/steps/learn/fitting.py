@@ -162,6 +162,7 @@ def _updated(course: Course, seen: Lags, goal, finish: float, step: Step | None 
     members, count = seen.lag.shape
     there = goal < np.log(course.times[-1] / 3600) + FARTHEST - 1e-9
     errors, cross, own = _errors(course, seen, finish)
+    own = own if count else 0.0  # with nothing weighed since drying began the hours are the plan's
     if step is not None:
         slowed, at_finish = seen.time @ step.part(seen.rows.hours), step.part(np.array(max(finish, step.since)))
         errors = errors + STEP_LN_SD**2 * np.outer(slowed, slowed)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flakeyard.messages import say
+from flakeyard.models.constants import FLESH_DENSITY
 from flakeyard.models.salt_transport import DIFFUSIVITY_LN_SD as SALT_LN_SD
 from flakeyard.models.salt_transport import THICKNESS_LN_SD
 from flakeyard.steps.chain.drying import AIR_SPEED_LN_SD, DIFFUSIVITY_LN_SD
@@ -275,7 +276,10 @@ def changes(batch: Batch, learned) -> tuple[Change, ...]:
 
 def _ideas(batch: Batch):
     cut, dryer = batch.cut, batch.dryer
-    yield f"cut a quarter thinner ({750 * cut.thickness:.1f} mm)", replace(batch, cut=cut.scaled(0.75))
+    thin = replace(batch, cut=cut.scaled(0.75))
+    heap = batch.fish.raw_weight > FLESH_DENSITY * thin.cut.thickness * dryer.area
+    what = f"cut a quarter thinner ({1000 * thin.cut.thickness:.1f} mm)" + (", a quarter less fish" if heap else "")
+    yield what, _part(thin, 0.75) if heap else thin
     if cut.thickest is not None and cut.thickest > 1.1 * cut.thickness:
         even = 1.1 * cut.thickness
         yield f"cut more evenly (thickest piece {1000 * even:.2f} mm)", _cut(batch, thickest=even)
@@ -283,7 +287,7 @@ def _ideas(batch: Batch):
         yield "dry on open mesh, both faces", replace(batch, dryer=replace(dryer, faces=2))
     if cut.skin_on and not cut.whole:
         yield "take the skin off, both faces", _cut(batch, skin="off")
-    yield "load half as much fish", _half(batch)
+    yield "load half as much fish", _part(batch, 0.5)
     if dryer.temperature <= HOTTEST_TIP - WARMER:
         warmer = dryer.temperature + WARMER
         yield f"set the dryer to {warmer:.0f} °C", replace(batch, dryer=replace(dryer, temperature=warmer))
@@ -293,19 +297,19 @@ def _cut(batch: Batch, **sizes) -> Batch:
     return replace(batch, cut=replace(batch.cut, **sizes))
 
 
-def _half(batch: Batch) -> Batch:
-    """Half the fish; under dry salt also half the salt, so that only the load changes."""
-    halved = replace(batch, fish=replace(batch.fish, raw_weight=batch.fish.raw_weight / 2))
+def _part(batch: Batch, share: float) -> Batch:
+    """A part of the fish; under dry salt also of the salt, so that only the load changes."""
+    part = replace(batch, fish=replace(batch.fish, raw_weight=share * batch.fish.raw_weight))
     if batch.heat and batch.heat.weight_after is not None:
-        halved = replace(halved, heat=replace(batch.heat, weight_after=batch.heat.weight_after / 2))
+        part = replace(part, heat=replace(batch.heat, weight_after=share * batch.heat.weight_after))
     if batch.brine and batch.brine.dry:
-        rows = tuple(_half_of(row) for row in batch.brine.ingredients)
-        halved = replace(halved, brine=replace(batch.brine, ingredients=rows))
-    return halved
+        rows = tuple(_part_of(row, share) for row in batch.brine.ingredients)
+        part = replace(part, brine=replace(batch.brine, ingredients=rows))
+    return part
 
 
-def _half_of(row: Ingredient) -> Ingredient:
-    told = {name: value / 2 for name, value in vars(row.amount).items() if value is not None}
+def _part_of(row: Ingredient, share: float) -> Ingredient:
+    told = {name: share * value for name, value in vars(row.amount).items() if value is not None}
     return replace(row, amount=Portion(**told))
 
 
