@@ -30,7 +30,8 @@ def rows() -> dict[str, dict]:
     """Published rows that say enough to be asked, by id."""
     with TABLE.open(encoding="utf-8") as file:
         told = {row["id"]: row for row in csv.DictReader(file)}
-    return {name: row for name, row in told.items() if name.startswith("Y") or row["use"] == "test"}
+    asked = {name: row for name, row in told.items() if name.startswith("Y") or row["use"] == "test"}
+    return {name: row for name, row in asked.items() if row["kind"] != "apparent_diffusivity"}  # no course to be asked
 
 
 def one_piece(thickness: float, water: float, salt: float = 0.0, fat: float = 0.02, faces: int = 2) -> Pieces:

@@ -61,9 +61,9 @@ def test_every_temperature_stands_in_both_units():
     for place, text in TEXTS:
         for match in re.finditer(r"[−\d–.]+(?: and [−\d–.]+)? °C", text):
             rest = text[match.end() : match.end() + 30]
-            assert re.match(r" \([−\d–.]+(?: and [−\d–.]+)? °F\)", rest) or re.match(r", \d+ °F\)", rest), (
-                f"{place}: {text}"
-            )
+            assert re.match(r" \((?:[−\d–.]+, )*[−\d–.]+(?: and [−\d–.]+)? °F\)", rest) or re.match(
+                r", \d+ °F\)", rest
+            ), f"{place}: {text}"
 
 
 def test_the_two_units_agree():
