@@ -46,7 +46,7 @@ STEP_LN_SD = 0.5  # of a pace that has changed, until it is known what happened 
 
 
 @dataclass(frozen=True)
-class Step:
+class PaceStep:
     """A change of pace: ln of the pace after it over the pace before, since about when [h of drying], and how clear."""
 
     ln_pace: float
@@ -79,7 +79,7 @@ class Fit:
     drawn: np.ndarray  # (members, sayings): errors that may have been made
     finish: float
     variance: float  # of ln hours
-    step: Step | None = None  # a change of pace that is clear
+    step: PaceStep | None = None  # a change of pace that is clear
 
     @property
     def pace(self) -> np.ndarray:
@@ -150,14 +150,14 @@ def fit(rows: Rows, course: Course) -> Fit:
     return replace(found, step=step)
 
 
-def _rounds(course: Course, seen: Lags, goal, finish: float, step: Step | None) -> Fit:
+def _rounds(course: Course, seen: Lags, goal, finish: float, step: PaceStep | None) -> Fit:
     for _ in range(ROUNDS):
         found = _updated(course, seen, goal, finish, step)
         finish = float(np.exp(np.median(found.ln_hours)))
     return found
 
 
-def _updated(course: Course, seen: Lags, goal, finish: float, step: Step | None = None) -> Fit:
+def _updated(course: Course, seen: Lags, goal, finish: float, step: PaceStep | None = None) -> Fit:
     """One update; members far beyond the end of the forecast stay there: no weight tells whether they get dry."""
     members, count = seen.lag.shape
     there = goal < np.log(course.times[-1] / 3600) + FARTHEST - 1e-9
@@ -249,7 +249,7 @@ def made_of(course: Course, readings: list[Reading]) -> Members:
     )  # fmt: skip
 
 
-def clearest_step(fitted: Fit) -> Step | None:
+def clearest_step(fitted: Fit) -> PaceStep | None:
     """The change of pace between two weighings that would explain the log best; None where nothing could show one."""
     rows, found = fitted.lags.rows, []
     if not len(fitted.off):
@@ -257,8 +257,8 @@ def clearest_step(fitted: Fit) -> Step | None:
     at = np.unique(rows.hours)
     for begin, end in pairwise(at[1:]):
         for since in (begin, 0.5 * (begin + end)):
-            pattern = -fitted.lags.time @ Step(0.0, float(since), 0.0).part(rows.hours)
+            pattern = -fitted.lags.time @ PaceStep(0.0, float(since), 0.0).part(rows.hours)
             sure = pattern @ fitted.inverse @ pattern
             size = pattern @ fitted.inverse @ fitted.off / max(sure, 1e-12)
-            found.append(Step(float(size), float(since), float(abs(size) * np.sqrt(sure))))
+            found.append(PaceStep(float(size), float(since), float(abs(size) * np.sqrt(sure))))
     return max(found, key=lambda step: step.clear, default=None)

@@ -73,7 +73,7 @@ def _is_last(log: Log, row: dict) -> bool:
 
 
 @dataclass(frozen=True)
-class Kept:
+class KeptRow:
     """A row that the form put into the file: what was typed, the file before and after it, weighings used then."""
 
     typed: dict[str, str]
@@ -97,7 +97,7 @@ class Keeper:
         done, told = keep_weighing(book, typed, used)
         if book.log is log:
             return done, told
-        row = Kept(typed, before, content(book.path), used)
+        row = KeptRow(typed, before, content(book.path), used)
         odd = jump(learned, book.log) if learned is not None else None
         if odd and typed != self._asked and self._back(row)[0]:
             self._asked = typed
@@ -106,7 +106,7 @@ class Keeper:
         self.kept.append(row)
         return True, told
 
-    def undo(self) -> tuple[Kept | None, str]:
+    def undo(self) -> tuple[KeptRow | None, str]:
         """Take back the last row that was kept from here: that row, or None where there is none, and what to tell."""
         if not self.kept:
             return None, say("log_form.nothing", file=self.book.path.name)
@@ -117,7 +117,7 @@ class Keeper:
             return row, say("log_form.back", row=", ".join(filter(None, row.typed.values())))
         return None, told
 
-    def _back(self, row: Kept) -> tuple[bool, str]:
+    def _back(self, row: KeptRow) -> tuple[bool, str]:
         """Whether the file is again what it was before a row; where it is not, why."""
         try:
             return put_back(self.book, row), say("log_form.changed", file=self.book.path.name)
@@ -129,7 +129,7 @@ def content(path) -> bytes | None:
     return path.read_bytes() if path.exists() else None
 
 
-def put_back(book: Book, row: Kept) -> bool:
+def put_back(book: Book, row: KeptRow) -> bool:
     """Bring the file back to what it was before a row, unless something else has written to it since; whether it is."""
     with turn(book.path):
         if content(book.path) != row.after:
