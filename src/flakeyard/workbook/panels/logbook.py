@@ -156,7 +156,7 @@ def _ticks(most: float) -> np.ndarray:
 def _forecasts_field(step: Step) -> dict:
     """A bar for each forecast made so far; what happened comes to light when it has."""
     book, most, rows = step.book, horizon(step.book), rows_shown(len(step.book.moments))
-    foot = max(len(rows), LEAST_ROWS) - 0.4
+    foot = max(len(rows), LEAST_ROWS) + 0.3  # room for the words beneath
     marks = []
     for place, row in enumerate(rows):
         if row > step.used or step.made[row].mid is None:
