@@ -105,6 +105,11 @@ def test_fewer_trays_are_never_milder_and_a_heap_thicker_than_was_tested_is_not_
         ]
 
 
+def test_a_load_of_hundreds_of_times_the_trays_has_a_plan_that_is_not_known():
+    crammed = plan(replace(HERON, dryer=replace(HERON.dryer, trays=1, tray_area=0.001)), members=12)
+    assert crammed.load.layers == 10 and crammed.verdict.eat in ("not_known", "no")
+
+
 def test_a_dial_below_57_is_a_stay_in_the_growth_zone_for_as_long_as_the_fish_is_moist():
     """Dried for a paper bag, the fish is taken off while it is moist; for a jar it goes on, and the clock stands still."""
     bag = replace(HERON, keep=replace(HERON.keep, pack="paper bag"))

@@ -57,6 +57,7 @@ FRESH_AIR_SHARE = (
 AIR_HEAT = 1010.0  # J/kg K, humid room air
 PUSHED = 1.1  # times the trays' area: pushed together, their edges closed, pieces still lie side by side (judgement)
 DEEPEST = 10  # pieces one over another: a deeper heap does not dry within the hours looked at either (judgement)
+TALLEST = 1.0  # m, the most that the model takes for a load; nothing so tall was tested, and the verdict says so
 ROOM_TEMPERATURE, ROOM_HUMIDITY = (16.0, 20.0, 26.0), (0.30, 0.50, 0.75)  # when the room is not described (judgement)
 START_TEMPERATURE = {
     False: 5.0,
@@ -249,7 +250,7 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
     box = replace(box, film_factor=_wide(pace, shape), radiation=_wide(pace * slab_drying.Box.radiation, shape))
     usual = np.asarray(box.load_thickness)
     if over > 1.0:  # no more of the load meets the air than the trays have room for
-        box = replace(box, load_thickness=over * usual, load_width=width)
+        box = replace(box, load_thickness=np.minimum(over * usual, TALLEST), load_width=width)
     return _Laid(pieces, cured.salt.centre[classes], slab, box, isotherm, layers, cured.fish.width, usual, over > 1.0)
 
 
