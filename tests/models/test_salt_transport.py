@@ -161,7 +161,12 @@ def test_simple_sugars_draw_as_their_molecules_and_weak_syrup_keeps_nothing_out(
 @given(some.floats(0.0, 0.3), some.floats(0.10, 0.18), some.floats(0.55, 0.65), some.floats(0.0, 0.1))
 def test_water_held_starts_at_one_and_stays_possible(c, crossover, hold, swelling):
     assert salt.water_held(0.0, crossover, hold, swelling) == pytest.approx(1.0)
-    assert 0.39 < salt.water_held(c, crossover, hold, swelling) < 1.15
+    dissolved = min(c, salt.SATURATED_STRENGTH)
+    assert 0.54 < salt.water_held(dissolved, crossover, hold, swelling) < 1.15
+    if c > dissolved:  # the line goes on past saturation, downwards
+        assert (
+            0.39 < salt.water_held(c, crossover, hold, swelling) < salt.water_held(dissolved, crossover, hold, swelling)
+        )
     # At the crossover water lost and salt gained weigh the same: (1 - c) water × (1 + r) = 1.
     assert salt.water_held(crossover, crossover, hold, swelling) == pytest.approx(1.0 - crossover)
 

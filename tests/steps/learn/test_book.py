@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from flakeyard.steps.intent.batch_file import load_batch, with_typed
+from flakeyard.steps.intent.batch_file import load_batch
 from flakeyard.steps.intent.spread import UNKNOWN, Band
 from flakeyard.steps.learn.book import Book, Trial, hours_by_hand, only, points, retyped, trays_as_laid, width
 from flakeyard.steps.learn.logbook import Log, read_log
@@ -16,9 +16,7 @@ DEMO = Path(__file__).parents[3] / "data_demo"
 
 @pytest.fixture(scope="module")
 def heron():
-    batch = with_typed(
-        load_batch(DEMO / "heron.toml"), "keep", pack="paper bag"
-    )  # its log ends before the weight for a jar
+    batch = load_batch(DEMO / "heron.toml")
     return Trial(batch, read_log(DEMO / "heron-weighings.csv"))
 
 
