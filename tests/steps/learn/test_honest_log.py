@@ -1,5 +1,6 @@
 """What a log may and may not do: the weight to stop at, odd readings, the step of a scale, changes of pace, pooling."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -7,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from flakeyard.steps.intent.batch_file import load_batch
+from flakeyard.steps.intent.batch_file import load_batch, with_typed
 from flakeyard.steps.learn import learning
 from flakeyard.steps.learn.dryer_profile import DryerProfile, pooled
 from flakeyard.steps.learn.evidence import rows_of
@@ -63,6 +64,25 @@ def test_an_oven_dried_piece_may_move_it_and_then_it_is_said(heron, prior):
     ratios = [one.outcome.drying["mass_ratio"].mid for one in (wet, wet.plan, dry) if hasattr(one, "outcome")]
     assert ratios[0] < ratios[-1]
     assert any("moved the weight to stop at" in line for line in (*wet.learned, *dry.learned))
+
+
+@pytest.mark.parametrize("by", [None, "household hygrometer"])
+def test_a_household_hygrometer_may_make_the_fish_moister_and_never_drier(heron, prior, by):
+    """Without a laboratory or a checked meter a dry reading teaches nothing of the make-up, nor of the hours that hang on it."""
+    batch = with_typed(heron, "keep", measured_by=by)
+    prior = replace(prior, outcome=replace(prior.outcome, batch=batch))
+    head, rows = (
+        "hours,tray,mass_g,water_activity,water_activity_error",
+        ["0,2,310,,", f"3,2,{310 * middle(prior, 3, False):.1f},,"],
+    )
+
+    def water(read):
+        log = read_log("\n".join([head, *rows, *([f"3.1,2,,{read},0.01"] if read else []), ""]))
+        return float(
+            np.median(learning.learn(batch, log, members=60, prior=prior, sketch=True).outcome.cured.flesh.water[1])
+        )
+
+    assert water(0.30) == water(0.60) == water(None) < water(0.99)
 
 
 def test_a_piece_seen_wet_is_not_done_before(heron, prior):

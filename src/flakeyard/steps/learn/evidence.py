@@ -20,7 +20,7 @@ import numpy as np
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.drying import when_down_to
 from flakeyard.steps.chain.fish import Flesh
-from flakeyard.steps.judge.water_check import error_that_counts
+from flakeyard.steps.judge.water_check import TRUSTED, error_that_counts
 from flakeyard.steps.learn.log_course import STEPS, step_of
 from flakeyard.steps.learn.logbook import ALL, THICKEST, Entry, Log
 from flakeyard.steps.learn.members import Course, Schedule, at_times
@@ -327,9 +327,9 @@ def _measured(entry: Entry, plan: Schedule, course: Course, weighed: Course) -> 
         error = error_that_counts(told, course.outcome.batch.keep.measured_by)
         said, doubt = _of_piece(entry, plan, course, weighed, lambda piece: piece.activity)
         words = f"a meter showed a water activity of {read:.2f}"
-        found.append(
-            Reading(said, read, float(np.hypot(max(METER_ERROR if error is None else error, 0.003), doubt)), words)
-        )
+        sd = float(np.hypot(max(METER_ERROR if error is None else error, 0.003), doubt))
+        if course.outcome.batch.keep.measured_by in TRUSTED or read > np.median(said):
+            found.append(Reading(said, read, sd, words))  # a household hygrometer makes no fish drier
     return found
 
 
