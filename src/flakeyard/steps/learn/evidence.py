@@ -295,7 +295,8 @@ def _slope(times, curve, hours: float) -> float:
 def readings_of(
     log: Log, plan: Schedule, course: Course, weighed: Course, trays: int, scale: Scale = SCALE
 ) -> list[Reading]:
-    """What may move the make-up of the fish: a drained weight, a strip, a meter, an oven-dried piece. No tray, no taste.
+    """What may move the make-up of the fish: a drained weight, a strip, a meter, an oven-dried piece. No tray, no taste;
+    a household hygrometer only where it shows the fish moister.
 
     Parameters: course – of the plan; weighed – the same as the weighings have it, which says how far a piece had dried
     """

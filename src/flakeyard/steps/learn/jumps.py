@@ -11,9 +11,7 @@ from flakeyard.steps.learn.learning import Learned
 from flakeyard.steps.learn.logbook import RESTARTS, THICKEST, Entry, Log
 from flakeyard.steps.learn.members import at_times, schedule
 
-JUMP = (
-    0.25  # of the weight expected, beyond which is asked back (judgement: most slips of a digit or a tray are larger)
-)
+JUMP = 0.25  # of the weight expected, beyond which is asked back (judgement: most slips are larger)
 
 
 @dataclass(frozen=True)

@@ -146,5 +146,24 @@ def handle(control: str, field: int, at: float, axis: str = "up", **more) -> dic
     } | more
 
 
+def pair_handles(thin: tuple[float, float], thick: tuple[float, float], size: float, readings: list[str]) -> list[dict]:
+    """Two pieces side by side, each from left to right in mm: the lower face of one is its thickness, now `size` [mm], that of
+    the other how much thicker it is, which reads as a thickness too."""
+    thicker = {"offset": size, "scale": size, "readings": readings}
+    return [
+        handle("thickness", 0, sum(thin) / 2, scale=1000.0, down=True, right=thin[1]),
+        handle("thicker", 0, sum(thick) / 2, down=True, right=thick[1], **thicker),
+    ]
+
+
+def skin_button(faces: int, left: float, put_on: str, take_off: str) -> dict:
+    """A click on it closes the lower face of a piece, or opens it again."""
+    words, value = (take_off, 2.0) if faces == 1 else (put_on, 1.0)
+    return {
+        "control": "faces", "field": 0, "left": left, "under": "thickness", "words": words, "value": value,
+        "pressed": faces == 1,
+    }  # fmt: skip
+
+
 def numbers(values) -> list[float]:
     return [float(f"{value:.4g}") for value in np.asarray(values, float)]

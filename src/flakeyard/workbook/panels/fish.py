@@ -89,27 +89,14 @@ def draw_cut(cut: OneCut, choice: Choice) -> dict:
     return {
         "fields": [_pieces_field(cut, choice), plot],
         "handles": [
-            drawing.handle("thickness", 0, sum(USUAL) / 2, scale=1000.0, down=True, right=USUAL[1]),
-            drawing.handle(
-                "thicker", 0, sum(THICKEST) / 2, offset=sizes[0], scale=sizes[0], down=True, right=THICKEST[1],
-                readings=readings,
-            ),
+            *drawing.pair_handles(USUAL, THICKEST, sizes[0], readings),
         ],
-        "buttons": [_skin_button(cut.faces)],
+        "buttons": [drawing.skin_button(cut.faces, USUAL[0], say("live.fish.skin_on"), say("live.skin_off"))],
         "trace": {"0": {"bottoms": [[*USUAL, sizes[0]], [*THICKEST, sizes[1]]]}, "1": _trace(cut)},
         "guessed": {
             "field": 1, "axis": "up", "at": list(KNOTS), "start": 10.0, "step": 0.5, "unit": "h", "ends": [0.0, HOURS],
             "names": [say("live.fish.guess", size=choice.show(knot / 1000, "length")) for knot in KNOTS],
         },
-    }  # fmt: skip
-
-
-def _skin_button(faces: int) -> dict:
-    """A click on it closes the lower face of every piece, or opens it again."""
-    word, value = ("live.fish.skin_off", 2.0) if faces == 1 else ("live.fish.skin_on", 1.0)
-    return {
-        "control": "faces", "field": 0, "left": USUAL[0], "under": "thickness", "words": say(word), "value": value,
-        "pressed": faces == 1,
     }  # fmt: skip
 
 

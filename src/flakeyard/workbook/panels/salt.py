@@ -81,7 +81,7 @@ def draw_salt(soaked: Soaked, choice: Choice) -> dict:
     return {
         "fields": [_cut_field(soaked, mid / top, choice), plot],
         "handles": [drawing.handle("thickness", 0, 8.5, scale=1000.0, down=True, right=STRIP[1])],
-        "buttons": [_skin_button(faces)],
+        "buttons": [drawing.skin_button(faces, STRIP[0], say("live.salt.skin_on"), say("live.skin_off"))],
         "trace": {"0": {"bottoms": [[*STRIP, end]]}, "1": {"x": now["x"], "y": now["y"]}},
         "guessed": _guessed(end, top, faces),
     }
@@ -99,15 +99,6 @@ def _cut_field(soaked: Soaked, shade: np.ndarray, choice: Choice) -> dict:
         reading=choice.show(soaked.thickness, "length", digits=3),
     )  # fmt: skip
     return drawing.cuts_field(17.5, 24.5, [{"kind": "area", "style": "now", "words": around}, piece])
-
-
-def _skin_button(faces: int) -> dict:
-    """A click on it closes the lower face, or opens it again."""
-    word, value = ("live.salt.skin_off", 2.0) if faces == 1 else ("live.salt.skin_on", 1.0)
-    return {
-        "control": "faces", "field": 0, "left": STRIP[0], "under": "thickness", "words": say(word), "value": value,
-        "pressed": faces == 1,
-    }  # fmt: skip
 
 
 def _guessed(end: float, top: float, faces: int) -> dict:

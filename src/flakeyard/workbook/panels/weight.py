@@ -110,11 +110,7 @@ def draw_weight(two: TwoPieces, choice: Choice) -> dict:
     return {
         "fields": [_pieces_field(two, choice), plot],
         "handles": [
-            drawing.handle("thickness", 0, sum(THIN) / 2, scale=1000.0, down=True, right=THIN[1]),
-            drawing.handle(
-                "thicker", 0, sum(THICK) / 2, offset=sizes[0], scale=sizes[0], down=True, right=THICK[1],
-                readings=readings,
-            ),
+            *drawing.pair_handles(THIN, THICK, sizes[0], readings),
             drawing.handle("hours", 1, WEIGHTS[0], "across", scale=1 / HOUR, **line),
         ],
         "buttons": [],
