@@ -98,6 +98,7 @@ def test_the_story_of_a_fish_is_told_to_a_verdict(open_story, shoot):
         shoot(f"story_{chapter.replace(', ', '_')}")
         if chapter != "keeping":
             press(page, "Next")
+            page.locator(".fy-page-head:focus").wait_for()  # else the next key may go to the page before
     page.get_by_text("Cupboard, 14 days at most").wait_for()
     page.get_by_role("table").wait_for()
     press(page, "Save and see the verdict")
