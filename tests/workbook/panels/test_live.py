@@ -96,6 +96,14 @@ def test_what_moved_leaves_a_ghost_and_numbers_say_what_they_were(panel, start):
     assert record["ghost"]["1"]["y"] == panel.lesson.draw(panel.result(**start), panel.choice)["trace"]["1"]["y"]
 
 
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_what_is_said_is_in_the_units_that_were_chosen(panel, system):
+    stood, panel.choice.system = panel.choice.system, system
+    said, panel.choice.system = panel.said, stood
+    told = " ".join((said.sentence, said.how_sure, said.caution, said.alt, *sum(said.numbers + said.chips, ())))
+    assert ("°F" if system == "metric" else "°C") not in told
+
+
 def test_axes_stand_still_whatever_a_handle_does(panel, start):
     held = {one["control"] for one in panel.record["handles"]} | {panel.lesson.plays} - {""}
     frames = set()

@@ -28,6 +28,7 @@ from flakeyard.remembered import Remembered
 from flakeyard.workbook.panels import paper_pen
 from flakeyard.workbook.panels.drawing import RAMPS, STYLES
 from flakeyard.workbook.panels.panel import GROUPS, Choice, Control, Said, StaticTwin, told_trouble
+from flakeyard.workbook.words import in_system
 
 KEPT = 200  # pictures that are kept for when a handle comes back
 KNOTS = 9  # of a guess, at most
@@ -188,13 +189,13 @@ class Live(anywidget.AnyWidget):
     def _drawn(self, values: dict, rest: dict, guess: dict | None) -> dict:
         values, rest = self.lesson.nearest(values), self.lesson.nearest(rest)
         result, choice = self.result(**values), self.choice
-        drawing, self.said = self.lesson.draw(result, choice), self.lesson.tell(result, choice)
+        drawing, self.said = self.lesson.draw(result, choice), self._tell(result)
         moved = [one for one in self.controls if values[one.name] != rest[one.name]]
         ghost, before = None, self.said
         if moved:
             with suppress(Exception):  # where it rested nothing could be worked out: then it leaves no ghost
                 was = self.result(**rest)
-                before = self.lesson.tell(was, choice)
+                before = self._tell(was)
                 readings = ", ".join(_stood(one, rest[one.name], choice) for one in moved)
                 what = readings if len(readings) <= SHORT else ""  # more has no room beside a curve
                 ghost = self.lesson.draw(was, choice)["trace"] | {"words": say("live.before", what=what).strip()}
@@ -203,6 +204,15 @@ class Live(anywidget.AnyWidget):
             **drawing, **_words_of(self.said, before), "values": values, "ghost": ghost, "guess": guess,
             "reply": replied,
         }  # fmt: skip
+
+    def _tell(self, result) -> Told:
+        """What the lesson says, cautions too, in the units that were chosen."""
+        said = self.lesson.tell(result, self.choice)
+        texts = {
+            name: in_system(getattr(said, name), self.choice.system)
+            for name in ("sentence", "how_sure", "caution", "alt")
+        }
+        return replace(said, **texts)
 
     def _reply(self, guess: dict) -> str:
         """What is said to a guess, by what is computed for the settings it was made for."""
