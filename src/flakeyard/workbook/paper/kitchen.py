@@ -24,7 +24,7 @@ from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import show, show_kitchen
 from flakeyard.workbook import words
-from flakeyard.workbook.paper import ways_text, wishes_text
+from flakeyard.workbook.paper import ways_text, wishes_text, worth_text
 from flakeyard.workbook.paper.report import by_when, example, kitchen_portion, to_buy
 
 WIDTH = 80
@@ -203,7 +203,8 @@ def _to_make(wished: Wished, to_shop: bool, found, units: str, earn: bool) -> It
     yield why_not
     people = who(outcome, placed, units)
     left = placed.take(*placed.places)
-    yield items(say("kitchen.watch"), [*left, *notes(outcome)])
+    worth = worth_text.sentence(outcome)
+    yield items(say("kitchen.watch"), [*left, *notes(outcome), *([worth] if worth else [])])
     yield people
 
 
