@@ -188,7 +188,7 @@ class Worths(worth.Worths):
     def frame(self):
         """A DataFrame with a row for each measurement, the first without any: its error, and how wide the hours (90th over
         10th percentile) and the cautious water activity (90th less 10th) may be expected to be after it."""
-        now = ("as it is", "", self.hours, self.activity)
+        now = ("as it is", None, self.hours, self.activity)
         rows = [now, *((one.what, one.error, one.hours, one.activity) for one in self.each)]
         return frame_of(dict(zip(WORTH_COLUMNS, (*row, words.caution_line()), strict=True)) for row in rows)
 

@@ -260,7 +260,9 @@ def _check_samples(measured: Measured, typed: dict, found: Mistakes) -> None:
 
 def _check_measured_at(keep: Keep, typed: dict) -> None:
     """A reading of drier fish says nothing for fish that is taken off moister."""
-    if None not in (keep.measured_at, keep.stop_at, keep.measured_water_activity) and keep.stop_at > keep.measured_at:
+    if keep.measured_at is None or keep.stop_at is None or keep.measured_water_activity is None:
+        return
+    if keep.stop_at > keep.measured_at:
         raise InputError(
             "[keep] stop_at", typed["stop_at"], f"the piece was measured when it was drier ({typed['measured_at']})",
             "a weight no heavier than measured_at", f"stop_at = {typed['measured_at']}",

@@ -14,13 +14,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import ndtr
 
 from flakeyard.models.warm_clock import WarmCounts
 from flakeyard.steps.chain.drying import when_down_to
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS
 from flakeyard.steps.intent.records import Batch
-from flakeyard.steps.intent.spread import EDGE, Draws
+from flakeyard.steps.intent.spread import EDGE, Draws, normal_share
 from flakeyard.steps.learn.logbook import Entry, Log
 from flakeyard.steps.plan import measured
 from flakeyard.steps.plan import plan as batches
@@ -62,7 +61,7 @@ class Members(Draws):
         if not self.moved and name not in self.known_names:
             return super()._shares(name)
         self.asked(name, lambda: None)
-        return np.clip(ndtr(self._placed(name)), EDGE, 1 - EDGE)
+        return np.clip(normal_share(self._placed(name)), EDGE, 1 - EDGE)
 
 
 @dataclass(frozen=True)

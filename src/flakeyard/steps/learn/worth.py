@@ -17,7 +17,7 @@ from flakeyard.models.constants import HOUR
 from flakeyard.steps.chain.drying import activity
 from flakeyard.steps.chain.fish import UNEVEN, Flesh, ruler_ln_sd
 from flakeyard.steps.intent.records import Keep
-from flakeyard.steps.learn.evidence import Rows, ln_finish
+from flakeyard.steps.learn.evidence import SCALE, Rows, ln_finish
 from flakeyard.steps.learn.fitting import sureness
 from flakeyard.steps.learn.logbook import THICKEST, Entry
 from flakeyard.steps.learn.members import Course, Members, Schedule, course_of
@@ -27,7 +27,8 @@ from flakeyard.steps.plan.plan import Outcome
 
 WEIGHED_AT = (0.2, 0.4, 0.6)  # of the middle hours: three weighings before the first pieces are done (judgement)
 FINE, COARSE = 0.0001, 0.005  # kg, steps of a scale for samples and of one for all the fish (judgement)
-SAMPLE = 0.020  # kg (judgement)
+SAMPLE, PIECE = 0.020, 0.060  # kg, of a sample and of the marked piece (judgement)
+SCALE_STEP = 0.001  # kg, of a kitchen scale (judgement)
 CALIPER = 0.0003  # m (judgement)
 STRIP = 0.10  # of its reading (judgement)
 CHECKED = 0.01  # of a meter checked over wet salts (judgement)
@@ -37,18 +38,25 @@ DECILE = 1.2816  # sd from the middle to the 10th and the 90th percentile
 
 @dataclass(frozen=True)
 class Worth:
-    """A measurement: what it is, with what error it is reckoned, and how wide hours (90th over 10th percentile) and cautious
-    water activity (90th less 10th) may be expected to be after it; None where it says nothing of them."""
+    """A measurement: what it is, the error it is reckoned with (SI, of a ``kind`` of amount or ""), and how wide hours (90th over 10th percentile) and cautious
+    water activity (90th less 10th) may be expected to be after it."""
 
     name: str
     what: str
-    error: str
+    error: float
+    kind: str
     hours: float
     activity: float
 
     def as_dict(self) -> dict:
         """The same by name, ready for JSON."""
-        return {"what": self.what, "error": self.error, "hours": self.hours, "water_activity": self.activity}
+        return {
+            "what": self.what,
+            "error": self.error,
+            "of": self.kind,
+            "hours": self.hours,
+            "water_activity": self.activity,
+        }
 
 
 @dataclass(frozen=True)
@@ -82,9 +90,9 @@ def worths(outcome: Outcome) -> Worths:
     hours, cautious = ln_finish(course), outcome.load.cautious_activity()
     now, everything = _widths(hours, cautious, np.zeros_like(hours), np.inf)
     each = [_weighed(outcome, course, everything)] if not outcome.load.no_drying else []
-    for name, error, reading in _may_be_read(outcome):
+    for name, error, kind, reading in _may_be_read(outcome):
         ln_hours, activities = _widths(hours, cautious, *_seen(reading), reading.only_up)
-        each.append(Worth(name, say(f"worth.{name}"), error, float(np.exp(ln_hours)), activities))
+        each.append(Worth(name, say(f"worth.{name}"), error, kind, float(np.exp(ln_hours)), activities))
     return Worths(float(np.exp(now)), everything, tuple(each))
 
 
@@ -100,7 +108,8 @@ def _widths(
     off = (read[:, None] - said) / sd
     weights = np.exp(-0.5 * (np.maximum(off, 0.0) if only_up else off) ** 2)
     nothing = np.ones((1, len(hours)))  # no measurement is expected to widen anything: what is left of that is chance
-    return tuple(min(_width(values, weights), _width(values, nothing)) for values in (hours, cautious))
+    ln_hours, activities = (min(_width(values, weights), _width(values, nothing)) for values in (hours, cautious))
+    return ln_hours, activities
 
 
 def _width(values: np.ndarray, weights: np.ndarray) -> float:
@@ -122,7 +131,7 @@ def _weighed(outcome: Outcome, course: Course, activities: float) -> Worth:
         else f"{at[0]:g}"
     )
     width = float(np.exp(2 * DECILE * np.sqrt(variance)))
-    return Worth("weighed", say("worth.weighed", when=when), _grams(0.001), width, activities)
+    return Worth("weighed", say("worth.weighed", when=when), SCALE_STEP, "mass", width, activities)
 
 
 def _marked(course: Course, at: list[float]) -> Rows:
@@ -133,15 +142,12 @@ def _marked(course: Course, at: list[float]) -> Rows:
     return Rows(
         tuple(Entry(0, float(one), THICKEST) for one in hours), hours,
         laid + np.log(np.interp(HOUR * hours, course.times, curve)), np.zeros(len(hours), int), np.ones(len(hours), bool),
-        np.zeros((len(hours), 0)), (measured.STEP_SD * 0.001, 0.003),
+        np.zeros((len(hours), 0)), (measured.STEP_SD * SCALE_STEP, SCALE[1]),
     )  # fmt: skip
 
 
-PIECE = 0.060  # kg, of the marked piece (judgement)
-
-
-def _may_be_read(outcome: Outcome) -> Iterator[tuple[str, str, Reading]]:
-    """Measurements that were not made yet, each with its error in words and what the members say."""
+def _may_be_read(outcome: Outcome) -> Iterator[tuple[str, float, str, Reading]]:
+    """Measurements that were not made yet, each with its error and what the members say."""
     batch, laid, load = outcome.batch, outcome.laid, outcome.load
     told, keep = batch.measured, batch.keep
     if told.thickness_error is None:
@@ -149,40 +155,33 @@ def _may_be_read(outcome: Outcome) -> Iterator[tuple[str, str, Reading]]:
         ruler = np.log(laid.raw.thickness[1] / batch.cut.thickness)
         sd = float(np.hypot(CALIPER / batch.cut.thickness, UNEVEN))
         if sd < spread:
-            yield "thickness", f"{1000 * CALIPER:g} mm", Reading(ruler, 0.0, sd, "")
+            yield "thickness", CALIPER, "length", Reading(ruler, 0.0, sd, "")
     if told.raw_oven_dry is None:
-        yield "raw_sample", _grams(FINE), _of_sample(laid.raw.flesh, "raw")
+        yield "raw_sample", FINE, "mass", _of_sample(laid.raw.flesh, "raw")
     if batch.rests and told.salted_weight is None:
         yield (
             "salted_weight",
-            _grams(COARSE),
+            COARSE,
+            "mass",
             measured.of_salted_weight(laid, float(np.median(laid.salted.mass)), COARSE),
         )
     if batch.rests and told.strip_salt is None:
         read = float(np.median(laid.cured.water_phase_salt))
-        yield "strip", f"{100 * STRIP:.0f} %", measured.of_strip(laid, read, STRIP * read)
+        yield "strip", STRIP, "", measured.of_strip(laid, read, STRIP * read)
     if told.laid_oven_dry is None:
         usual = Flesh(**{name: getattr(laid.cured.flesh, name)[1] for name in Flesh.__dataclass_fields__})
-        yield "laid_sample", _grams(FINE), _of_sample(usual, "laid")
+        yield "laid_sample", FINE, "mass", _of_sample(usual, "laid")
     if told.dried_oven_dry is None:
-        yield "dried_sample", _grams(FINE), _of_sample(load.dried, "dried", measured.WEIGHED_LN_SD)
+        yield "dried_sample", FINE, "mass", _of_sample(load.dried, "dried", measured.WEIGHED_LN_SD)
     if keep.measured_water_activity is None:
         said = activity(load.dried, load.isotherm)
-        for name, error, by in (("meter", CHECKED, "meter"), ("hygrometer", None, "household hygrometer")):
-            read = Keep(
-                pack=keep.pack,
-                measured_water_activity=float(np.median(said)),
-                measured_error=error or 0.0,
-                measured_by=by,
-            )
-            reading = measured.of_meter(said, read)
-            yield name, f"{reading.sd:.2f}", reading
+        for name, error, by in (("meter", CHECKED, "meter"), ("hygrometer", 0.0, "household hygrometer")):
+            read = float(np.median(said))
+            metered = Keep(pack=keep.pack, measured_water_activity=read, measured_error=error, measured_by=by)
+            reading = measured.of_meter(said, metered)
+            yield name, reading.sd, "", reading
 
 
 def _of_sample(flesh: Flesh, name: str, more_ln_sd: float = 0.0) -> Reading:
     left = SAMPLE * float(np.median(1 - flesh.water / flesh.mass))
     return measured.of_sample(flesh, name, SAMPLE, left, FINE, more_ln_sd)
-
-
-def _grams(kilograms: float) -> str:
-    return f"{1000 * kilograms:g} g"

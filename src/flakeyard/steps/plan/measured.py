@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -27,6 +28,7 @@ from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.judge.water_check import TRUSTED, error_that_counts, opens_alone
 from flakeyard.units import show
 
+AnyDraws = TypeVar("AnyDraws", bound=Draws)
 STEP_SD = 0.6  # of a scale's step: error of a reading (judgement: rounding is 0.29, a restless display the rest)
 UNTOLD_STEP = 0.005  # kg, of a scale whose step was not told (judgement: no better than the coarsest of a kitchen)
 DRAINED_LN_SD = 0.01  # of the fish drained after its salting: drops (judgement)
@@ -52,7 +54,7 @@ class Reading:
     only_up: bool = False
 
 
-def taken_in(batch: Batch, draws: Draws) -> Draws:
+def taken_in(batch: Batch, draws: AnyDraws) -> AnyDraws:
     """The draws moved to where the readings of a batch put them; as they are where nothing was measured, or was taken in
     already."""
     if draws.taken is not None or not _anything(batch):

@@ -203,8 +203,7 @@ def _to_make(wished: Wished, to_shop: bool, found, units: str, earn: bool) -> It
     yield why_not
     people = who(outcome, placed, units)
     left = placed.take(*placed.places)
-    worth = worth_text.sentence(outcome)
-    yield items(say("kitchen.watch"), [*left, *notes(outcome), *([worth] if worth else [])])
+    yield items(say("kitchen.watch"), [*left, *notes(outcome)])
     yield people
 
 
@@ -423,7 +422,7 @@ def _dry(outcome: Outcome) -> str:
     told |= {"from_then": f"{words.about_hours(low, math.floor)} h", "hours": f"{words.about_hours(hours.mid)} h"}
     if hours.high is None:
         return say("kitchen.dry_open", **told)
-    return say("kitchen.dry", range=words.hours_range(low, hours.high), **told)
+    return f"{say('kitchen.dry', range=words.hours_range(low, hours.high), **told)} {worth_text.of_hours(outcome)}".rstrip()
 
 
 def stop(outcome: Outcome, units: str) -> str:

@@ -48,20 +48,20 @@ def report(outcome: Outcome, units: str = "both", with_changes: bool = False, lo
         if with_changes
         else "",
         _section("What to expect", _expect(outcome, system), system),
-        _measure_next(outcome),
+        _measure_next(outcome, system),
         _section("What to look out for", list(outcome.notes) + ([] if refused else _not_known(outcome)), system),
         *_why(outcome, system),
     ]
     return "\n\n".join(part for part in parts if part)
 
 
-def _measure_next(outcome: Outcome) -> str:
+def _measure_next(outcome: Outcome, system: str) -> str:
     """A table of what might be measured, with what it would be worth; nothing for fish that is not to be made."""
     if words.refused(outcome.verdict):
         return ""
-    title, below = say("worth.title"), [worth_text.sentence(outcome), say("worth.below")]
+    title, below = say("worth.title"), [worth_text.sentences(outcome), say("worth.below")]
     lines = [line for text in below if text for line in textwrap.wrap(text, WIDTH)]
-    return "\n".join([title, "-" * len(title), *worth_text.table(outcome), *lines])
+    return "\n".join([title, "-" * len(title), *worth_text.table(outcome, system), *lines])
 
 
 def _refusal(outcome: Outcome, system: str) -> str:
