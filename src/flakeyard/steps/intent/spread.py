@@ -11,15 +11,17 @@ from __future__ import annotations
 import zlib
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from statistics import NormalDist
 
 import numpy as np
-from scipy.special import ndtri
 
 from flakeyard import tables
 
 MEMBERS = 200
 UPPER_END = 0.975  # of a prediction: what verdicts read
 SEED = 20_261  # any fixed number; it only makes two runs agree
+
+normal_quantile = np.vectorize(NormalDist().inv_cdf, otypes=[float])  # loads in a tenth of the time of SciPy's
 
 
 @dataclass(frozen=True)
@@ -129,7 +131,7 @@ class Draws:
         Returns: (members,) [unit of the middle, any]
         Source: middle and spread given
         """
-        return self._column(name, lambda share: mid + sd * ndtri(share))
+        return self._column(name, lambda share: mid + sd * normal_quantile(share))
 
     def lognormal(self, name: str, mid: float, ln_sd: float) -> np.ndarray:
         """Draws whose logarithm is normal, ``ln_sd`` its standard deviation.
@@ -137,7 +139,7 @@ class Draws:
         Returns: (members,) [unit of the middle, above 0]
         Source: middle and spread given
         """
-        return self._column(name, lambda share: mid * np.exp(ln_sd * ndtri(share)))
+        return self._column(name, lambda share: mid * np.exp(ln_sd * normal_quantile(share)))
 
     def triangular(self, name: str, low: float, mid: float, high: float) -> np.ndarray:
         """Draws from a triangular distribution.
@@ -190,7 +192,7 @@ def places_of_a_lognormal(ln_sd: float, slices: int) -> np.ndarray:
     Returns: (slices,) [1, above 0], of median one
     Source: the spread given
     """
-    return np.exp(ln_sd * ndtri((np.arange(slices) + 0.5) / slices))
+    return np.exp(ln_sd * normal_quantile((np.arange(slices) + 0.5) / slices))
 
 
 def triangular_quantile(share, low: float, mid: float, high: float) -> np.ndarray:
