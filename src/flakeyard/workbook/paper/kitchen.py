@@ -24,7 +24,7 @@ from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import show, show_kitchen
 from flakeyard.workbook import words
-from flakeyard.workbook.paper import ways_text, wishes_text
+from flakeyard.workbook.paper import ways_text, wishes_text, worth_text
 from flakeyard.workbook.paper.report import by_when, example, kitchen_portion, to_buy
 
 WIDTH = 80
@@ -439,7 +439,7 @@ def _dry(outcome: Outcome) -> str:
     told |= {"from_then": f"{words.about_hours(low, math.floor)} h", "hours": f"{words.about_hours(hours.mid)} h"}
     if hours.high is None:
         return say("kitchen.dry_open", **told)
-    return say("kitchen.dry", range=words.hours_range(low, hours.high), **told)
+    return f"{say('kitchen.dry', range=words.hours_range(low, hours.high), **told)} {worth_text.of_hours(outcome)}".rstrip()
 
 
 def stop(outcome: Outcome, units: str) -> str:
