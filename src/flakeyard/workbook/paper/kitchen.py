@@ -118,7 +118,8 @@ def kitchen(
     for, of which this is the outcome
     """
     to_shop, wished = wished is not None, wished or Wished(outcome)
-    found = ways.ways(outcome)
+    needed = with_changes or outcome.batch.keep.wanted_days is not None or not ways.asked(outcome).granted
+    found = ways.ways(outcome) if needed else ()
     refused = words.refused(outcome.verdict)
     unmet = wishes_text.first(wished, units)
     parts = ["\n".join([title(outcome), *unmet, *_head(outcome, found, units)])]
