@@ -403,3 +403,8 @@ def test_a_terminal_of_ascii():
     command = [sys.executable, "-m", "flakeyard.cli", "kit", "--help"]
     done = subprocess.run(command, capture_output=True, env=os.environ | {"PYTHONIOENCODING": "ascii"})
     assert done.returncode == 0 and b"macos-arm64 ..." in done.stdout and not done.stderr
+
+
+def test_the_package_is_run_by_its_name():
+    done = subprocess.run([sys.executable, "-m", "flakeyard", "--version"], capture_output=True, text=True)
+    assert (done.returncode, done.stdout.split()) == (0, ["flakeyard", flakeyard.__version__])

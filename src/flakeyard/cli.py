@@ -316,7 +316,10 @@ def _plan(given) -> int:
         wished = None if wish == wishes.Wish() else wishes.granted(batch, wish, now)
         outcome = batches.plan(batch) if wished is None else wished.outcome
         if given.json:
-            told = outcome.as_dict() | ways.told(outcome, given.ways) | ({"wishes": wished.as_dict()} if wished else {})
+            from flakeyard.steps.learn.worth import worths
+
+            told = outcome.as_dict() | ways.told(outcome, given.ways) | {"measure_next": worths(outcome).as_dict()}
+            told |= {"wishes": wished.as_dict()} if wished else {}
         elif given.all:
             unmet, loads = (wishes_text.first(wished, given.units), wished.loads) if wished else ([], 1)
             told = "\n\n".join(

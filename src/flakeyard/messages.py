@@ -7,20 +7,19 @@ computer is set to. What has no translation, or one whose braces do not fit, is 
 
 from __future__ import annotations
 
-import csv
 import gettext
 from functools import cache
-from importlib.resources import files
+
+from flakeyard.packaged import DATA, rows
 
 DOMAIN = "flakeyard"
-LOCALE = files("flakeyard").joinpath("data", "locale")
+LOCALE = DATA / "locale"
 
 
 @cache
 def texts() -> dict[str, str]:
     """All messages in English, by name."""
-    with files("flakeyard").joinpath("data", "messages.csv").open(encoding="utf-8", newline="") as lines:
-        return {row["name"]: row["text"] for row in csv.DictReader(lines)}
+    return {row["name"]: row["text"] for row in rows("messages.csv")}
 
 
 @cache

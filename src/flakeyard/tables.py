@@ -6,16 +6,15 @@ What a table does not know is None, and None is never taken for harmless.
 
 from __future__ import annotations
 
-import csv
 import functools
 import json
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
-from importlib.resources import files
 
 from flakeyard.frames import frame_of, headed, known
 from flakeyard.models.constants import SALT_PER_SODIUM
+from flakeyard.packaged import DATA, rows
 from flakeyard.spelling import alike
 from flakeyard.units import InputError
 
@@ -323,10 +322,7 @@ _CONVERT = {
 
 def read_records(name: str, kind: type, **extra) -> tuple:
     """All rows of data/``name`` as records of a dataclass, converted by the type written at each field."""
-    with files("flakeyard").joinpath("data", name).open(encoding="utf-8", newline="") as lines:
-        return tuple(
-            _record(row, kind, extra, f"{name}, line {number}") for number, row in enumerate(csv.DictReader(lines), 2)
-        )
+    return tuple(_record(row, kind, extra, f"{name}, line {number}") for number, row in enumerate(rows(name), 2))
 
 
 def _record(row: dict[str, str], kind: type, extra: dict, where: str):
@@ -417,8 +413,7 @@ def study_term(topic: str) -> StudySpread:
 @functools.cache
 def check_values() -> tuple[CheckValue, ...]:
     """All published check values; the topic is the name of the file."""
-    folder = files("flakeyard").joinpath("data", "check_values")
-    names = sorted(item.name for item in folder.iterdir() if item.name.endswith(".csv"))
+    names = sorted(item.name for item in (DATA / "check_values").glob("*.csv"))
     return tuple(row for name in names for row in read_records(f"check_values/{name}", CheckValue, topic=name[:-4]))
 
 
@@ -476,8 +471,8 @@ def frame(name: str):
         >>> float(frame("species").set_index("id").loc["cod_atlantic", "fat [g/100 g]"])
         0.67
     """
-    rows = {"species": all_species}.get(name) or globals()[known(name, FRAMES, "table")]
-    found = rows()
+    every = {"species": all_species}.get(name) or globals()[known(name, FRAMES, "table")]
+    found = every()
     return frame_of([_row(one) for one in (found.values() if isinstance(found, dict) else found)])
 
 

@@ -7,7 +7,6 @@ only way in and out. Typed amounts go through the small grammar below and never 
 
 from __future__ import annotations
 
-import csv
 import functools
 import inspect
 import json
@@ -17,10 +16,10 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
-from importlib.resources import files
 
 from flakeyard import spoken
 from flakeyard.messages import say
+from flakeyard.packaged import rows
 
 COLDEST = -273.15  # degC, absolute zero: exact, SI definition of degC
 LARGEST = 1e15  # a bare number above this is a slip
@@ -165,20 +164,15 @@ class _RefusedError(Exception):
 def _units() -> tuple[dict[tuple[str, bool], Unit], dict[tuple[str, bool], Unit]]:
     """All units, as written and with capitals ignored; the key is (name, is it a temperature difference)."""
     exact = {}
-    for row in _rows("units.csv"):
+    for row in rows("units.csv"):
         names = row["names"].split("|")
         unit = Unit(names[0], row["kind"], Fraction(row["factor"]), Fraction(row["offset"]))
         exact |= {(name, unit.kind == "temperature_difference"): unit for name in names}
-    for row in _rows("kitchen.csv"):
+    for row in rows("kitchen.csv"):
         names = row["names"].split("|")
         exact |= {(name, False): Unit(names[0], "volume", Fraction(row["millilitres"]) / 10**6) for name in names}
     folded = {(name.casefold(), group): unit for (name, group), unit in exact.items() if len(name) > 1}
     return exact, folded
-
-
-def _rows(name: str) -> list[dict[str, str]]:
-    with files("flakeyard").joinpath("data", name).open(encoding="utf-8", newline="") as lines:
-        return list(csv.DictReader(lines))
 
 
 def is_unit(name: str) -> bool:

@@ -65,6 +65,7 @@ paper bag
 
 
 Cod for the hut
+no
 """.splitlines()  # fmt: skip
 
 

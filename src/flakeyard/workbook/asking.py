@@ -19,7 +19,7 @@ from flakeyard.models.constants import DAY, HOUR
 from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.fish import UNTOLD_ASH
 from flakeyard.steps.intent import records
-from flakeyard.steps.intent.batch_file import SERVING, mistakes, read_soak
+from flakeyard.steps.intent.batch_file import SAMPLES, SERVING, mistakes, read_soak
 from flakeyard.steps.intent.fields import FIELDS, HEATED, INGREDIENT, LISTS, NOT_KNOWN, SOAKS, Flag, Number, OneOf
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.judge.storing import AMOUNT
@@ -84,7 +84,7 @@ ASKED_BACK = (  # a place, what is said there, and the message that tells how to
     ("dryer.tray_area", re.compile(r"^(?:about )?[0-9][0-9.,/ ]*\s*(?:mm|cm|m|in|inch|inches|ft|\"|″)\.?$"), "ask.one_side"),
 )  # fmt: skip
 COUNTED_IN = {"hours_above_4c": HOUR, "hours_above_21c": HOUR, "frozen_days": DAY, "wanted_days": DAY}  # s
-ORDER = ("fish", "cut", "presoak", "brine", "rest", "freshen", "heat", "dryer", "room", "keep", "")
+ORDER = ("fish", "cut", "presoak", "brine", "rest", "freshen", "heat", "dryer", "room", "keep", "", "measured")
 MOST_SOAKS = 3  # in plain water that are asked for; a file may hold more (judgement)
 MOST_INGREDIENTS = 12  # that are asked for; a file may hold more (judgement)
 
@@ -163,6 +163,26 @@ def _measured(here: dict, _batch: dict) -> bool:
     return "measured_water_activity" in here
 
 
+def _measured_dried(here: dict, batch: dict) -> bool:
+    return _measured(here, batch) or "dried_sample" in batch.get("measured", {})
+
+
+def _told(key: str) -> Callable[[dict, dict], bool]:
+    return lambda here, _batch: key in here
+
+
+def _own_water(_here: dict, batch: dict) -> bool:
+    return not {"water", "fat"}.isdisjoint(batch.get("fish", {}))
+
+
+def _salted(_here: dict, batch: dict) -> bool:
+    return "brine" in batch or "presoak" in batch
+
+
+def _weighed(here: dict, _batch: dict) -> bool:
+    return any(f"{name}_sample" in here for name in SAMPLES) or "salted_weight" in here
+
+
 ASKED = {
     "fish": (
         Ask("species", "rainbow trout, farmed"), Ask("water", "74", when=_names_no_fish),
@@ -195,10 +215,18 @@ ASKED = {
         Ask("faces", "2", when=_both_faces_free), Ask("heater", "500 W"), Ask("fresh_air", "30 m3/h", "18 cfm"),
     ),
     "room": (Ask("temperature", "20 °C", "68 °F"), Ask("relative_humidity", "50"), Ask("altitude", "150 m", "500 ft")),
+    "measured": (
+        Ask("composition_error", "0.5", when=_own_water), Ask("thickness_error", "0.3 mm", "1/64 in"),
+        Ask("raw_sample", "20 g", "0.7 oz"), Ask("raw_oven_dry", "5.2 g", "0.18 oz", _told("raw_sample")),
+        Ask("salted_weight", "1.7 kg", "3.7 lb", _salted), Ask("strip_salt", "5.0", when=_salted),
+        Ask("strip_error", "0.5", when=_told("strip_salt")), Ask("laid_sample", "20 g", "0.7 oz"),
+        Ask("laid_oven_dry", "6.4 g", "0.22 oz", _told("laid_sample")), Ask("dried_sample", "20 g", "0.7 oz"),
+        Ask("dried_oven_dry", "12.5 g", "0.44 oz", _told("dried_sample")), Ask("scale_step", "1 g", "0.1 oz", _weighed),
+    ),
     "keep": (
         Ask("place", "refrigerator"), Ask("wanted_days", "30"), Ask("pack", "glass jar"), Ask("per_pack", "150 g", "5 oz"),
         Ask("measured_water_activity", "0.78"), Ask("measured_error", "0.01", when=_measured),
-        Ask("measured_by", "meter", when=_measured),
+        Ask("measured_by", "meter", when=_measured), Ask("measured_at", "0.44", when=_measured_dried),
     ),
     "": (Ask("serving", "30 g", "1 oz"), Ask("title", "First evening")),
 }  # fmt: skip
@@ -210,7 +238,7 @@ BY_HAND = {  # keys that are not asked, with the message that says why
 
 def _doors() -> dict[str, OneOf]:
     """Sections that may be left out, with the words that open or close them; a soak is opened by its method."""
-    words = dict.fromkeys(("rest", "freshen", "heat"), (YES, NO))
+    words = dict.fromkeys(("rest", "freshen", "heat", "measured"), (YES, NO))
     return {name: replace(FIELDS[name]["method"], words=(*FIELDS[name]["method"].words, NO)) for name in SOAKS} | {
         name: OneOf(told, also={YES: HEATED} if name == "heat" else {}) for name, told in words.items()
     }

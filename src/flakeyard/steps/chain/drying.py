@@ -259,6 +259,16 @@ def _area_ratio(batch: Batch, cured: Cured) -> float:
     return cured.fish.mass / (FLESH_DENSITY * cured.fish.typed_thickness[1]) / batch.dryer.area
 
 
+def marked_as_laid(cured: Cured, draws: Draws, row: int = -1) -> tuple[Flesh, dict[str, np.ndarray]]:
+    """The thickest piece per kg as laid, or that of another class, and its isotherm.
+
+    Returns: Flesh [kg/kg, 0–1] and the isotherm by name [1, above 0], each (members,)
+    Source: the draws
+    """
+    native = cured.native_share[row] * draws.normal("native solutes", 1.0, sorption.NATIVE_SD)
+    return _select(_per_piece(cured.flesh), row), draw_isotherm(draws) | {"native": native}
+
+
 def draw_isotherm(draws: Draws) -> dict[str, np.ndarray]:
     """What is not known of the isotherm, by the names that `activity` takes.
 

@@ -182,6 +182,11 @@ def _time(high: float, example: str, needed: bool = False) -> Measure:
     return Measure("time", None, high, example, needed)
 
 
+def _sample(example: str) -> Measure:
+    """A sample on a scale, before or after the oven."""
+    return Measure("mass", 0.0002, 2.0, example)
+
+
 def _kitchen(kilograms: float, example: str, needed: bool = False) -> Measure:
     """A weight, or a volume of up to a litre for each kilogram allowed."""
     return Measure(("mass", "volume"), None, {"mass": kilograms, "volume": kilograms / 1000}, example, needed)
@@ -337,6 +342,20 @@ FIELDS: dict[str, dict] = {
         "relative_humidity": _share(2, 100, "50"),
         "altitude": Measure("length", 0.0, 4500.0, '"150 m"'),
     },
+    "measured": {
+        "composition_error": _share(0.1, 10, "0.5"),
+        "thickness_error": Measure("length", 0.00005, 0.005, '"0.3 mm"'),
+        "scale_step": Measure("mass", 0.00001, 1.0, '"1 g"'),
+        "raw_sample": _sample('"20 g"'),
+        "raw_oven_dry": _sample('"5.2 g"'),
+        "salted_weight": Measure("mass", 0.02, 300.0, '"1.7 kg"'),
+        "strip_salt": _share(0.1, 26, "5.0"),
+        "strip_error": _share(0.05, 10, "0.5"),
+        "laid_sample": _sample('"20 g"'),
+        "laid_oven_dry": _sample('"6.4 g"'),
+        "dried_sample": _sample('"20 g"'),
+        "dried_oven_dry": _sample('"12.5 g"'),
+    },
     "keep": {
         "place": OneOf(("cupboard", "refrigerator", "freezer"), also=PLACES),
         "pack": Words('"glass jar"'),
@@ -347,11 +366,13 @@ FIELDS: dict[str, dict] = {
         "measured_water_activity": Number(0.2, 1.0, "0.78"),
         "measured_error": Number(0.0, 0.1, "0.01"),
         "measured_by": OneOf(records.METERS),
+        "measured_at": Number(0.1, 1.0, "0.44"),
     },
 }
 LISTS = ("freshen",)
 SOAKS = ("presoak", "brine")
 RECORDS = {
     "fish": records.Fish, "cut": records.Cut, "presoak": records.Soak, "brine": records.Soak, "rest": records.Rest,
-    "freshen": records.Freshen, "heat": records.Heat, "dryer": records.Dryer, "room": records.Room, "keep": records.Keep,
+    "freshen": records.Freshen, "heat": records.Heat, "dryer": records.Dryer, "room": records.Room, "measured": records.Measured,
+    "keep": records.Keep,
 }  # fmt: skip

@@ -246,6 +246,32 @@ class Heat:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Measured:
+    """What was measured on the way, with the errors told: of a typed composition [kg/kg] and of the sizes [m]; the step of
+    the scale [kg]; all the fish drained after its salting [kg]; salt in the water of the fish as laid by a strip, and its
+    error [kg/kg]; samples before and after an oven [kg], of the raw fish, of a usual piece as laid, of the marked piece dried."""
+
+    composition_error: float | None = None
+    thickness_error: float | None = None
+    scale_step: float | None = None
+    raw_sample: float | None = None
+    raw_oven_dry: float | None = None
+    salted_weight: float | None = None
+    strip_salt: float | None = None
+    strip_error: float | None = None
+    laid_sample: float | None = None
+    laid_oven_dry: float | None = None
+    dried_sample: float | None = None
+    dried_oven_dry: float | None = None
+
+    @property
+    def of_the_raw_fish(self) -> Measured:
+        """What of it still holds when the fish is cut, salted or heated otherwise, or there is more of it."""
+        kept = ("composition_error", "thickness_error", "scale_step", "raw_sample", "raw_oven_dry")
+        return Measured(**{name: getattr(self, name) for name in kept})
+
+
+@dataclass(frozen=True, kw_only=True)
 class Dryer:
     """Dial [degC], trays and the area of one [m2], faces that the trays leave open, heater [W], fresh air."""
 
@@ -278,7 +304,8 @@ class Room:
 @dataclass(frozen=True, kw_only=True)
 class Keep:
     """How it will be kept: place, pack, weight in a pack [kg]; for how many days it is wanted, which no rule reads; own
-    aim as moisture [0–1]; a measured water activity, its error as told, and by what."""
+    aim as moisture [0–1]; a measured water activity, its error as told, and by what; and at what share of its weight as laid
+    the marked piece was measured."""
 
     place: str | None = None
     pack: str | None = None
@@ -287,6 +314,7 @@ class Keep:
     measured_water_activity: float | None = None
     measured_error: float | None = None
     measured_by: str | None = None
+    measured_at: float | None = None
     stop_at: float | None = None
     wanted_days: float | None = None
 
@@ -318,6 +346,7 @@ class Batch:
     cut: Cut
     dryer: Dryer
     room: Room = Room()
+    measured: Measured = Measured()
     keep: Keep = Keep()
     presoak: Soak | None = None
     brine: Soak | None = None

@@ -26,7 +26,6 @@ from flakeyard.steps.learn.evidence import (
     STOPPED_LN_SD,
     TRAY_LN_SD,
     Lags,
-    Reading,
     Rows,
     as_laid,
     lags,
@@ -36,6 +35,7 @@ from flakeyard.steps.learn.evidence import (
 )  # fmt: skip
 from flakeyard.steps.learn.logbook import ALL, THICKEST
 from flakeyard.steps.learn.members import Course, Members, at_times
+from flakeyard.steps.plan.measured import Reading, covary, errors_drawn, moved_by
 
 ROUNDS = 2  # the errors grow towards the finish, which the first round moves
 LEAST = 50.0  # members that count at least, however few agree
@@ -125,8 +125,7 @@ class Fit:
                 np.median(at_times(course.times, curves, np.array([3600 * at]))) for at in (hours, rows.hours[row])
             )
             rows = rows.with_more(row, hours, float(np.log(then / laid)))
-        seen = lags(rows, self.course)
-        return _updated(self.course, seen, ln_finish(self.course), self.finish).variance
+        return sureness(rows, self.course, self.finish)
 
     def moved(self) -> Members:
         """The members where the log puts them, in the names that tell how fast fish dries and nothing else."""
@@ -135,9 +134,18 @@ class Fit:
         place = members.normals(names)
         of_pace = np.array([name in KEPT for name in names])
         if len(self.off):
-            cross = _cross(place, self.lags.lag)
-            place = place + of_pace * ((-self.lags.lag + self.drawn) @ (cross @ self.inverse).T)
+            together = covary(place, self.lags.lag)
+            place = place + of_pace * ((-self.lags.lag + self.drawn) @ (together @ self.inverse).T)
         return replace(members, moved=dict(zip(names, place.T, strict=True)))
+
+
+def sureness(rows: Rows, course: Course, finish: float) -> float:
+    """Variance of ln hours to the finish once some weighings are taken in.
+
+    Returns: float [1, 0 up]
+    Source: the weighings given; judgement
+    """
+    return _updated(course, lags(rows, course), ln_finish(course), finish).variance
 
 
 def fit(rows: Rows, course: Course) -> Fit:
@@ -169,11 +177,11 @@ def _updated(course: Course, seen: Lags, goal, finish: float, step: PaceStep | N
         ahead = replace(step, since=float(seen.rows.hours.max())).part(np.array(finish))  # it may end, or go on
         cross = cross + STEP_LN_SD**2 * slowed * at_finish
         own += STEP_LN_SD**2 * float(at_finish**2 + ahead**2)
-    drawn = _errors_drawn(np.block([[errors, cross[:, None]], [cross[None, :], np.array([[own]])]]), members)
+    drawn = errors_drawn(np.block([[errors, cross[:, None]], [cross[None, :], np.array([[own]])]]), members)
     used = there if there.sum() > 1 else np.ones(members, bool)
     lag, ahead = seen.lag[used], goal[used]
     inverse = np.linalg.inv(np.atleast_2d(np.cov(lag, rowvar=False)) + errors) if count else np.zeros((0, 0))
-    together = _cross(ahead[:, None], lag)[0] + cross
+    together = covary(ahead[:, None], lag)[0] + cross
     gain = together @ inverse
     middle = ahead.mean() - lag.mean(axis=0) @ gain
     spread = np.sqrt(max(ahead.var() + own - together @ gain, 1e-8))
@@ -222,31 +230,13 @@ def _errors(course: Course, seen: Lags, finish: float) -> tuple[np.ndarray, np.n
     return seen.errors(finish), seen.time @ to_finish, own
 
 
-def _cross(one: np.ndarray, other: np.ndarray) -> np.ndarray:
-    """Covariance of the columns of one (members, …) with those of another."""
-    return (one - one.mean(axis=0)).T @ (other - other.mean(axis=0)) / len(one)
-
-
-def _errors_drawn(covariance: np.ndarray, members: int) -> np.ndarray:
-    """Errors that may have been made (members, sayings), in pairs about 0 so that their mean is exact."""
-    values, vectors = np.linalg.eigh(covariance)
-    half = np.random.default_rng(members).standard_normal(((members + 1) // 2, len(values)))
-    both = np.concatenate([half, -half])[:members]
-    return both / np.maximum(both.std(axis=0), 1e-9) @ (vectors * np.sqrt(np.maximum(values, 0.0))).T
-
-
 def made_of(course: Course, readings: list[Reading]) -> Members:
     """The members of a plan moved to where readings of the fish itself put them: the same update, of all names."""
     members = course.members
     names = members.names
     place = members.normals(names)
-    said = np.column_stack([reading.said for reading in readings])
-    sd = np.array([reading.sd for reading in readings])
-    off = np.array([reading.read for reading in readings]) - said + _errors_drawn(np.diag(sd**2), len(said))
-    gain = _cross(place, said) @ np.linalg.inv(_cross(said, said) + np.diag(sd**2))
-    return replace(
-        members, moved=dict(zip(names, (place + off @ gain.T).T, strict=True)), asked=Remembered()
-    )  # fmt: skip
+    moved = moved_by(place, readings)
+    return replace(members, moved=dict(zip(names, moved.T, strict=True)), asked=Remembered())
 
 
 def clearest_step(fitted: Fit) -> PaceStep | None:

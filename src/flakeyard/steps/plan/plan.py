@@ -18,6 +18,7 @@ from flakeyard.steps.intent.batch_file import Batch, load_batch, read_batch
 from flakeyard.steps.intent.outside import spoken
 from flakeyard.steps.intent.spread import MEMBERS, UNKNOWN, Band, Draws, band, exact
 from flakeyard.steps.judge import safety, storing
+from flakeyard.steps.plan import measured
 from flakeyard.steps.plan.judging import judge
 from flakeyard.units import show
 
@@ -94,7 +95,7 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
     sketch – two days of drying, solved to about 0.6 % of the weight left, for a picture that follows a hand.
     Raises: InputError for input that cannot be; odd but possible input is computed and judged.
     """
-    draws = draws or Draws(members)
+    draws = measured.taken_in(batch, draws or Draws(members))
     laid = until_laid(batch, draws)
     load = drying.dry_load(batch, laid.cured, draws, sketch)
     judged = judge(batch, laid, load)
@@ -103,7 +104,7 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
     return Outcome(
         batch=batch, **sections, verdict=judged.verdict, keep=judged.keep, laid=laid, load=load, facts=judged.facts,
         unknown=_unknown(batch, sections, judged.verdict), sources=tuple(dict.fromkeys([*SOURCES, *rules])),
-        notes=laid.cured.notes + _load_notes(batch, load) + spoken(judged.outside), hours_by_share=hours_by_share_of(load),
+        notes=laid.cured.notes + (draws.taken or ()) + _load_notes(batch, load) + spoken(judged.outside), hours_by_share=hours_by_share_of(load),
     )  # fmt: skip
 
 

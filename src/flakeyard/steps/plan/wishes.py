@@ -135,7 +135,7 @@ def scaled(batch: Batch, factor: float) -> Batch:
     waters = tuple(replace(soak, water=_portion(soak.water, factor)) for soak in batch.freshen)
     heat = batch.heat and replace(batch.heat, weight_after=None)
     fish = replace(batch.fish, raw_weight=batch.fish.raw_weight * factor)
-    return replace(batch, fish=fish, freshen=waters, heat=heat, **changed)
+    return replace(batch, fish=fish, freshen=waters, heat=heat, measured=batch.measured.of_the_raw_fish, **changed)
 
 
 def _portion(amount: Portion, factor: float) -> Portion:
@@ -277,7 +277,8 @@ def _with_salt(batch: Batch, part: float) -> Batch:
         rows = (_more(row, part) if row.record.kind == "salt" else row for row in soak.ingredients)
         return replace(soak, ingredients=tuple(rows))
 
-    return replace(batch, presoak=less(batch.presoak), brine=less(batch.brine))
+    measured = batch.measured.of_the_raw_fish
+    return replace(batch, presoak=less(batch.presoak), brine=less(batch.brine), measured=measured)
 
 
 # ---- carried warm

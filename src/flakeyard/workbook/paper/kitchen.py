@@ -24,7 +24,7 @@ from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import show, show_kitchen
 from flakeyard.workbook import words
-from flakeyard.workbook.paper import ways_text, wishes_text
+from flakeyard.workbook.paper import ways_text, wishes_text, worth_text
 from flakeyard.workbook.paper.report import by_when, example, kitchen_portion, to_buy
 
 WIDTH = 80
@@ -34,12 +34,16 @@ LEAST_LOOK = 0.5  # h, the soonest first weighing that is asked for (judgement)
 REST_AT = limits.COLD  # °C, where pieces even out
 PLACES = {  # where a caution or a reason stands, by its rule
     "head": ("E1",), "before": ("G2", "T1"), "salt": ("B1", "B2", "B3", "B4", "B5", "B7"), "freshen": ("B6",),
-    "heat": ("K1", "K2", "K3", "K4", "K5"), "lay": ("W1", "W12"), "stop": ("T6",), "rest": ("P5",),
-    "pack": ("L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8", "L10", "P3", "P4", "P7", "P8", "E4"), "why": ("P1", "P2", "A1", "R2", "R3"), "who": ("H1", "H2", "H3", "H4", "E2", "E3"),
+    "heat": ("K1", "K2", "K3", "K4"), "lay": ("K5", "W1", "W12"), "stop": ("T6",), "rest": ("P5",),
+    "pack": ("L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8", "L10", "P3", "P4", "P6", "P7", "P8", "E4"), "why": ("P1", "P2", "A1", "R2", "R3"), "who": ("H1", "H2", "H3", "H4", "E2", "E3"),
 }  # fmt: skip
 ONLY_IN_ALL = ("P4",)
 UNLESS_ASKED = {"L4": "cupboard"}  # said only where that place was asked for
-TOGETHER_SAID = {"kitchen.salt_and_sugar": ("short.B2", "short.B7")}  # two cautions in one sentence
+TOGETHER_SAID = (  # several cautions in one sentence
+    ("kitchen.salt_and_sugar", ("short.B2", "short.B7")), ("kitchen.local", ("short.H4", "short.E2")),
+    ("kitchen.airless", ("short.P1", "short.P2", "short.L2 freezer")),
+    ("kitchen.hands", ("short.K5", "short.W1 h hs")), ("kitchen.hands", ("short.K5", "short.W1 h")),
+)  # fmt: skip
 TICKED = ("P3 raw",)  # stands among the lines to tick
 PLACE = {rule: place for place, rules in PLACES.items() for rule in rules}
 ELSEWHERE = "watch"
@@ -55,8 +59,7 @@ class Placed:
         verdict, self.by_place = outcome.verdict, {}
         for one in (*verdict.reasons, *verdict.cautions):
             if one not in tuple(told) and not only_in_all(one, outcome.batch):
-                place = "before" if one.row in TICKED else PLACE.get(one.rule, ELSEWHERE)
-                self.by_place.setdefault(place, {})[short(one)] = one
+                self.by_place.setdefault(place_of(one), {})[short(one)] = one
 
     @property
     def places(self) -> tuple[str, ...]:
@@ -65,12 +68,26 @@ class Placed:
 
     def take(self, *places: str) -> list[str]:
         """What stands at some places, each text once."""
-        found = [text for place in places for text in self.by_place.pop(place, {})]
-        for message, parts in TOGETHER_SAID.items():
-            both = [say(part) for part in parts]
-            if set(both) <= set(found):
-                found = [say(message) if text == both[0] else text for text in found if text != both[1]]
-        return found
+        return together([text for place in places for text in self.by_place.pop(place, {})])
+
+
+def place_of(one: Reason) -> str:
+    """Where a caution or a reason stands."""
+    return "before" if one.row in TICKED else PLACE.get(one.rule, ELSEWHERE)
+
+
+def together(found: list[str]) -> list[str]:
+    """Cautions in short words, those that one sentence says at once in that sentence, where the first of them stood."""
+    for message, parts in TOGETHER_SAID:
+        said_so = [say(part) for part in parts]
+        if set(said_so) <= set(found):
+            first = min(found.index(one) for one in said_so)
+            found = [
+                say(message) if n == first else text
+                for n, text in enumerate(found)
+                if n == first or text not in said_so
+            ]
+    return found
 
 
 def only_in_all(one: Reason, batch: Batch) -> bool:
@@ -292,8 +309,8 @@ def to_the_end(outcome: Outcome, placed: Placed) -> Iterator[list[str]]:
     keep, pack = outcome.keep, outcome.batch.keep.pack
     until = say("kitchen.days_open")
     if keep.days is not None:
-        name = "kitchen.until_guess" if days_guessed(outcome) else "kitchen.until"
-        until = say(name, place=keep.place, days=words.days_words(keep.days))
+        guess = "kitchen.until_guess" if days_guessed(outcome) else "kitchen.until"
+        until = say(guess, place=keep.place, days=words.days_words(keep.days))
     name = "kitchen.pack" if pack else "kitchen.pack_untold"
     kept = [say("short.S5")] if keep.place else []
     what = say(name, pack=pack and tables.pack(pack).common_name.partition(" (")[0], until=until)
@@ -422,7 +439,7 @@ def _dry(outcome: Outcome) -> str:
     told |= {"from_then": f"{words.about_hours(low, math.floor)} h", "hours": f"{words.about_hours(hours.mid)} h"}
     if hours.high is None:
         return say("kitchen.dry_open", **told)
-    return say("kitchen.dry", range=words.hours_range(low, hours.high), **told)
+    return f"{say('kitchen.dry', range=words.hours_range(low, hours.high), **told)} {worth_text.of_hours(outcome)}".rstrip()
 
 
 def stop(outcome: Outcome, units: str) -> str:
@@ -482,7 +499,7 @@ def who(outcome: Outcome, placed: Placed, units: str = "both") -> str:
             serving = show_kitchen(outcome.batch.serving, "mass", units)
             text = say("kitchen.sodium", serving=serving, low=low, high=high, limit=f"{limits.SODIUM_US:,.0f}")
         lines.append(text)
-    return items(say("kitchen.who"), lines)
+    return items(say("kitchen.who"), together(lines))
 
 
 def _table(outcome: Outcome, found) -> str:

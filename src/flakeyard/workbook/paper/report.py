@@ -19,7 +19,7 @@ from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import buying
 from flakeyard.units import OUNCE, show, show_band, show_kitchen
 from flakeyard.workbook import words
-from flakeyard.workbook.paper import ways_text
+from flakeyard.workbook.paper import ways_text, worth_text
 
 WIDTH = 80
 SYSTEMS = {"metric": "metric", "us": "us", "both": "both"}
@@ -48,10 +48,20 @@ def report(outcome: Outcome, units: str = "both", with_changes: bool = False, lo
         if with_changes
         else "",
         _section("What to expect", _expect(outcome, system), system),
+        _measure_next(outcome, system),
         _section("What to look out for", list(outcome.notes) + ([] if refused else _not_known(outcome)), system),
         *_why(outcome, system),
     ]
     return "\n\n".join(part for part in parts if part)
+
+
+def _measure_next(outcome: Outcome, system: str) -> str:
+    """A table of what might be measured, with what it would be worth; nothing for fish that is not to be made."""
+    if words.refused(outcome.verdict):
+        return ""
+    title, below = say("worth.title"), [worth_text.sentences(outcome), say("worth.below")]
+    lines = [line for text in below if text for line in textwrap.wrap(text, WIDTH)]
+    return "\n".join([title, "-" * len(title), *worth_text.table(outcome, system), *lines])
 
 
 def _refusal(outcome: Outcome, system: str) -> str:
