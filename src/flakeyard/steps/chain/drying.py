@@ -48,11 +48,16 @@ SKETCH = {"nodes": 11, "tolerance": 1e-2, "longest_step": 28800.0}
 # Spread of the drying parameters. Middle values and ranges: undried-geometry diffusivity of fish flesh
 DIFFUSIVITY, DIFFUSIVITY_LN_SD = 3.4e-10, 0.40  # m2/s at 30 °C, 1.5–5e-10 (from memory; zogzas_1996 gives 0.8–3.4e-10)
 ACTIVATION = (30e3, 40e3, 60e3)  # J/mol, from times to 25 % moisture at four temperatures, yapar_erdol
-DRY_END = (0.10, 0.22, 0.40)  # diffusivity of dry over moist flesh (from memory)
+DRY_END = (0.03, 0.20, 0.40)  # diffusivity of dry over moist flesh (from memory; its low end judgement)
 FAT_EFFECT = (0.03, 0.06, 0.10)  # per per cent of fat (from memory)
 SALT_EFFECT = (0.03, 0.10, 0.13)  # per per cent of salt, yapar_erdol
 GAB_K = (sorption.GAB_K_RANGE[0], sorption.GAB_K, sorption.GAB_K_RANGE[1])  # spread of the moist end
 FASTEST = 15.0  # times the pace of the plan, which no draw passes: no two laboratories lie farther apart (judgement)
+DIAL_SD = 3.0  # K, of the air about the pieces against the dial: thermostat and place together (judgement)
+HOTTEST_AIR = 99.0  # degC, the most that the model takes
+JUST_WARM = limits.WARM + 1.0  # degC, within all windows of the clocks
+REGULATED = 0.01  # K: air so near to what the thermostat holds is held by it
+DIAL_POWER, COOLEST_FITTED = 2.0, 20.0  # of the dial [degC] that hours go with: computed 1.75-1.9, 20-75 degC
 AIR_SPEED, AIR_SPEED_LN_SD = (
     {None: 1.0, "fan": 1.0, "still": 0.15, "wind": 2.0},
     0.5,
@@ -93,10 +98,18 @@ def is_no_drying(mass_ratio: float) -> bool:
 @dataclass(frozen=True)
 class PieceCourse:
     """How the thickest piece may dry, as its clocks see it: the ensemble, and the water activity of its middle (members,
-    times)."""
+    times); ``longer`` are hours of a clock over those of the course, none below one (members,)."""
 
     result: slab_drying.SlabResult
     middle: np.ndarray
+    longer: np.ndarray
+
+    @property
+    def counts(self) -> WarmCounts:
+        """The warm hours up to each moment (members, times)."""
+        times, one = self.result.times, self.result
+        counts = warm_course(times, one.temperature, one.air_temperature, self.middle)
+        return WarmCounts(*(_drawn_out(times, count, self.longer) for count in counts))
 
 
 @dataclass(frozen=True)
@@ -105,7 +118,8 @@ class Thickest:
 
     ``counts`` are the warm hours up to each moment (members, times) if the piece stays where it is; ``taken_off`` those
     when it is taken off (members,), where ``growth_hours`` and ``warm_hours`` end too; from ``dry_hours`` on its middle is
-    dry enough to stop every count. All of these read the ``courses``, not only the one that ``hours`` are told by.
+    dry enough to stop every count. All of these read the ``courses``, not only the one that ``hours`` are told by, as
+    ``counted``: no clock relies on a dryer that is hotter than its dial says.
     ``result`` has that piece in its last members, behind those of the other classes where these were dried too.
     ``layers`` is how many pieces deep the load lies: above 1 the trays hold far less than all of it side by side.
     ``piece`` is the thickest one per kg as laid, ``dried`` the same when it is taken off: at ``mass_ratio``, or at the
@@ -126,6 +140,7 @@ class Thickest:
     isotherm: dict[str, np.ndarray]
     result: slab_drying.SlabResult
     courses: tuple[PieceCourse, ...]
+    counted: tuple[PieceCourse, ...]
     layers: int
     aim: str
     outside: tuple[Outside, ...]
@@ -407,12 +422,17 @@ def _box(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> sl
         else draws.uniform("fresh air", *FRESH_AIR_SHARE) * spare / (AIR_HEAT * lift)
     )
     return slab_drying.Box(
-        heater=_wide(heater, shape), set_temperature=setting, fresh_air=_wide(fresh_air, shape),
+        heater=_wide(heater, shape), set_temperature=_air_set(setting, draws, shape), fresh_air=_wide(fresh_air, shape),
         load=_wide(cured.mass, shape), room_temperature=_wide(warm, shape), room_humidity_ratio=_wide(ratio, shape),
         velocity=_wide(draws.lognormal("air speed", AIR_SPEED[batch.dryer.moving], AIR_SPEED_LN_SD), shape), wall_loss=_wide(wall, shape),
         load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(batch.open_faces),
         load_width=cured.fish.width, pressure=pressure,
     )  # fmt: skip
+
+
+def _air_set(dial: float, draws: Draws, shape: tuple[int, ...]) -> np.ndarray:
+    """Temperature [°C] at which the thermostat holds the air about the pieces, which the dial tells only roughly."""
+    return _wide(np.minimum(dial + draws.normal("dial", 0.0, DIAL_SD), HOTTEST_AIR), shape)
 
 
 def _unsalted_centre(laid: _Laid, result) -> np.ndarray:
@@ -462,7 +482,38 @@ def _dried(
     members = [slice(rows + (way - 1) * own, rows + way * own) for way in range(1 + len(others))]
     seen = [found.take(part) for part in members]
     middles = [np.maximum(one.centre_water_activity, _unsalted_centre(thickest, one)) for one in seen]
-    return found.take(slice(rows)), tuple(map(PieceCourse, seen, middles))
+    return found.take(slice(rows)), tuple(PieceCourse(*both, np.ones(own)) for both in zip(seen, middles, strict=True))
+
+
+def _counted(course: PieceCourse, dial: float, held: np.ndarray) -> PieceCourse:
+    """A course as its clocks count it: no clock relies on a dryer that is hotter than its dial, or cooler.
+
+    Beside the air that the thermostat of a member holds, ``held`` (members,), stands that of the dial: the cooler of
+    both counts, but as warm where the other is, and the hours of a hotter dryer are drawn out by DIAL_POWER.
+    """
+    air = course.result.air_temperature
+    other = np.where(air < held[:, None] - REGULATED, np.minimum(air, dial), dial)
+    flesh, base = course.result.temperature, max(dial, COOLEST_FITTED)
+    longer = (np.maximum(base + held - dial, base) / base) ** DIAL_POWER
+    own = _between(flesh, flesh + other - air), _between(air, other)
+    return PieceCourse(replace(course.result, temperature=own[0], air_temperature=own[1]), course.middle, longer)
+
+
+def _between(one: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """The cooler of two temperatures [°C], but warm where either is."""
+    return np.maximum(np.minimum(one, other), np.minimum(np.maximum(one, other), JUST_WARM))
+
+
+def _drawn_out(times: np.ndarray, count: np.ndarray, longer: np.ndarray) -> np.ndarray:
+    """A count up to each moment (members, times), of courses that take so many times as long (members,)."""
+    rows = np.flatnonzero(longer > 1.0)
+    moments = times / longer[rows, None]
+    before = np.clip(np.searchsorted(times, moments, side="right") - 1, 0, len(times) - 2)
+    part = (moments - times[before]) / (times[before + 1] - times[before])
+    low, high = (np.take_along_axis(count[rows], step, axis=1) for step in (before, before + 1))
+    found = count.copy()
+    found[rows] = longer[rows, None] * (low + part * (high - low))
+    return found
 
 
 def _through(laid: _Laid, slab, box, times, numerics: Mapping, thickest: slice) -> slab_drying.SlabResult:
@@ -511,11 +562,12 @@ def _stacked(one, other, rows: int, more: int):
 
 def _followed(batch: Batch, thickest: _Laid, courses: tuple[PieceCourse, ...]) -> dict:
     """The fields of `Thickest` that ask neither for other pieces nor when it is taken off."""
-    times = courses[0].result.times
-    counts = (warm_course(times, one.result.temperature, one.result.air_temperature, one.middle) for one in courses)
+    times, dial = courses[0].result.times, batch.dryer.temperature
+    counted = tuple(_counted(one, dial, np.asarray(thickest.box.set_temperature)) for one in courses)
     return {
-        "courses": courses, "counts": _longest(counts), "piece": _select(thickest.pieces, -1),
-        "dry_hours": np.max([_dry_after(times, one.middle) for one in courses], axis=0),
+        "courses": courses, "counted": counted, "counts": _longest(one.counts for one in counted),
+        "piece": _select(thickest.pieces, -1),
+        "dry_hours": np.max([one.longer * _dry_after(times, one.middle) for one in counted], axis=0),
         "salt_centre": thickest.centre[-1], "isotherm": thickest.isotherm, "aim": batch.keep.aim, "layers": thickest.layers,
     }  # fmt: skip
 
@@ -530,10 +582,12 @@ def _taken_off(found: Mapping, keep: Keep, ratio: float) -> dict:
     courses, times = found["courses"], found["courses"][0].result.times
     goal = done_at(found["piece"], keep, found["isotherm"], ratio)
     hours = [when_down_to(times, one.result.mass_ratio, ratio) / HOUR for one in courses]
-    last = _last(np.max(hours, axis=0), times)
+    off = _last(np.max(hours, axis=0), times)
     warm = [
-        slab_drying.hours_between(one.result, limits.WARM, HOTTER, limits.MOIST, last, one.middle) for one in courses
+        one.longer * slab_drying.hours_between(one.result, limits.WARM, HOTTER, limits.MOIST, off, one.middle)
+        for one in found["counted"]
     ]
+    last = _last(np.max([one.longer * off / HOUR for one in found["counted"]], axis=0), times)
     ended = WarmCounts(*(_at(times, count, last) for count in found["counts"]))
     return {
         "hours": when_down_to(times, courses[0].result.mass_ratio, goal) / HOUR, "mass_ratio": ratio, "done_at": goal,

@@ -20,7 +20,7 @@ from flakeyard.steps.judge import thresholds
 from flakeyard.steps.judge.safety import EAT, KEEP, Case
 from flakeyard.steps.judge.shown import LOG
 from flakeyard.steps.judge.warm_hours import COUNTS, NONE_YET
-from flakeyard.steps.learn import clocks, contradiction, evidence, fitting, jumps, learning, log_course
+from flakeyard.steps.learn import clocks, contradiction, evidence, fitting, jumps, learning, log_course, unnoted
 from flakeyard.steps.learn.log_cells import COLUMNS
 from flakeyard.steps.learn.members import SAME_DIAL, Course, Members, Schedule, follow
 from flakeyard.steps.plan import deadlines, judging
@@ -39,7 +39,8 @@ ERRORS = {
     "stopped": evidence.STOPPED_LN_SD, "any_mass": evidence.ANY_MASS, "handling": evidence.HANDLING_LN_SD,
     "strange": evidence.STRANGE, "strange_share": evidence.STRANGE_SHARE, "flattest": evidence.FLATTEST,
     "farthest": evidence.FARTHEST, "soonest": evidence.SOONEST, "rounds": fitting.ROUNDS, "least": fitting.LEAST,
-    "step_clear": fitting.STEP_CLEAR, "step": fitting.STEP_LN_SD, "too_clear": contradiction.TOO_CLEAR,
+    "step_clear": unnoted.CLEAR, "step_steady": unnoted.STEADY, "step_drift": unnoted.DRIFT_LN_SD, "step_noted": unnoted.NOTED,
+    "of_late": unnoted.OF_LATE, "step": fitting.STEP_LN_SD, "too_clear": contradiction.TOO_CLEAR,
     "too_far": contradiction.TOO_FAR, "too_many_times": contradiction.TOO_MANY_TIMES, "same_weight": contradiction.SAME_WEIGHT,
     "too_heavy": contradiction.TOO_HEAVY, "jump": jumps.JUMP, "next": learning.SOONEST, "moments": learning.MOMENTS,
     "steps": log_course.STEPS, "betrayed": log_course.BETRAYED, "gain": log_course.GAIN, "gain_kg": log_course.GAIN_GRAMS,
