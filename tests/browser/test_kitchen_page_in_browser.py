@@ -24,7 +24,7 @@ HEAD = "time,tray,mass_g,event,dial_c,note\n"
 LOGS = {
     "steady": "2026-12-05 20:00,thickest,21.5,,,\n2026-12-05 20:00,1,241,,,\n",
     "paused and turned": "2026-12-05 20:00,thickest,22,,,\n2026-12-05 20:10,all,,pause,,\n2026-12-05 20:50,all,,go on,,\n"
-    "2026-12-05 21:00,all,,,65,\n2026-12-05 22:00,thickest,18.5,,,\n",
+    "2026-12-05 21:00,all,,,67,\n2026-12-05 22:00,thickest,18.5,,,\n",
     "odd": "2026-12-05 20:00,thickest,22,,,\n2026-12-05 20:00,1,180,,,\n2026-12-05 20:00,2,235,,,\n2026-12-05 21:30,thickest,18,,,\n",
     "contradicted": "2026-12-05 21:00,thickest,30.5,,,\n2026-12-05 21:00,1,349,,,\n",
     "done": "2026-12-05 21:00,thickest,17,,,\n2026-12-05 22:30,thickest,13.2,,,\n",
@@ -140,9 +140,8 @@ def test_the_page_forecasts_as_the_log_does(name, heron, phone):
     by = [(one.hours and one.hours - bench, EAT.index(one.eat)) for one in verdict.by]
     if not learned.contradiction and len(by) > 1:
         assert [one["eat"] for one in told["by"]] == [eat for _, eat in by]
-        assert told["by"][0]["hours"] <= by[0][0] + 0.2
-        if "turned" not in name:  # between two dials that travel the page counts the hours of both: never later
-            assert told["by"][0]["hours"] == pytest.approx(by[0][0], abs=0.2)
+        assert told["by"][0]["hours"] < by[0][0] + 0.05  # it may err to the safe side, most between two dials that travel
+        assert "turned" in name or told["by"][0]["hours"] > by[0][0] - 0.5
 
 
 def test_an_evening_by_the_keyboard(heron, phone):

@@ -13,6 +13,7 @@ from flakeyard.models import drying_physics, edges, moist_air, slab_drying, sorp
 from flakeyard.models import flesh as physics
 from flakeyard.models.constants import DRY_AIR_DENSITY, FLESH_DENSITY, HOUR, KELVIN
 from flakeyard.models.warm_clock import WarmCounts, warm_course
+from flakeyard.steps.chain import airing
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh
 from flakeyard.steps.chain.salting import Cured
 from flakeyard.steps.chain.stopping import (
@@ -37,6 +38,11 @@ HEAVIEST = 9.0  # of the mass as laid: stands for the infinite weight of a piece
 HOTTER = 200.0  # degC, hotter than any flesh
 TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
 SHORT_TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 73), np.linspace(25, 48, 24)])  # for a moving picture
+QUIET, STILL = (
+    4 * 24 * HOUR,
+    0.002,
+)  # s in which no piece loses more of its weight as laid: it stays as it is (judgement)
+COARSER = {"tolerance": 2e-3, "longest_step": 6 * HOUR}  # of many short ways through air that changes
 SKETCH = {"nodes": 11, "tolerance": 1e-2, "longest_step": 28800.0}
 
 # Spread of the drying parameters. Middle values and ranges: undried-geometry diffusivity of fish flesh
@@ -52,7 +58,10 @@ HOTTEST_AIR = 99.0  # degC, the most that the model takes
 JUST_WARM = limits.WARM + 1.0  # degC, within all windows of the clocks
 REGULATED = 0.01  # K: air so near to what the thermostat holds is held by it
 DIAL_POWER, COOLEST_FITTED = 2.0, 20.0  # of the dial [degC] that hours go with: computed 1.75-1.9, 20-75 degC
-AIR_SPEED, AIR_SPEED_LN_SD = 1.0, 0.5  # m/s over the trays (judgement); halving it costs about 7 % time
+AIR_SPEED, AIR_SPEED_LN_SD = (
+    {None: 1.0, "fan": 1.0, "still": 0.15, "wind": 2.0},
+    0.5,
+)  # m/s over the fish (judgement); halving it costs about 7 % time
 WALL_LOSS = (0.5, 1.5, 3.0)  # W/K, box walls (judgement)
 HEATER_UNKNOWN = (300.0, 500.0, 1000.0)  # W, household dryers sold (range read in product-neutral surveys; judgement)
 FRESH_AIR_SHARE = (
@@ -63,6 +72,17 @@ AIR_HEAT = 1010.0  # J/kg K, humid room air
 PUSHED = 1.1  # times the trays' area: pushed together, their edges closed, pieces still lie side by side (judgement)
 DEEPEST = 10  # pieces one over another: a deeper heap does not dry within the hours looked at either (judgement)
 TALLEST = 1.0  # m, the most that the model takes for a load; nothing so tall was tested, and the verdict says so
+OUTDOOR_HUMIDITY = (0.60, 0.80, 0.95)  # of air without a heater, where it is not told (judgement)
+WEATHER_SD, WEATHER_HUMIDITY_SD = 2.0, 0.08  # K and share: air without a heater against what was told of it (judgement)
+OF_THE_AIR = (
+    "heater",
+    "set_temperature",
+    "fresh_air",
+    "room_temperature",
+    "room_humidity_ratio",
+    "velocity",
+    "wall_loss",
+)
 ROOM_TEMPERATURE, ROOM_HUMIDITY = (16.0, 20.0, 26.0), (0.30, 0.50, 0.75)  # when the room is not described (judgement)
 START_TEMPERATURE = {
     False: 5.0,
@@ -194,6 +214,7 @@ class _Laid:
     Pieces that the trays do not hold side by side are ``crowded``: their edges are closed, and a tenth over that they lie
     ``layers`` deep. The faces between them are closed then: they dry as one slab of so many thicknesses (judgement; any of them may lie under another). ``slab`` and
     ``box`` are of such a heap; `_ways_to_lie` has the piece by itself too, ``usual`` being how thick a usual piece is.
+    ``phases``: from when on [s] what of the box is how, for each member, where the air is not that of a heater and a fan.
     """
 
     pieces: Flesh
@@ -205,11 +226,13 @@ class _Laid:
     width: float
     usual: np.ndarray
     crowded: bool
+    phases: tuple[tuple[float, dict], ...]
 
 
 def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> Drying:
     """Dry the whole load until the thickest piece has the weight to stop at; a sketch is coarser and shorter."""
-    times, numerics = (SHORT_TIMES, SKETCH) if sketch else (TIMES, {})
+    batch = airing.steady(batch)
+    times, numerics = _followed_at(batch, sketch)
     laid, thickest = (_lay(batch, cured, draws, classes) for classes in (slice(None), slice(-1, None)))
     result, courses = _dried(laid, thickest, times, numerics)
     found = _followed(batch, thickest, courses) | {"result": result}
@@ -220,10 +243,17 @@ def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> 
     return Drying(**found, outside=outside, **_load_then(found))
 
 
+def _followed_at(batch: Batch, sketch: bool) -> tuple[np.ndarray, dict]:
+    """When to look, and how finely to reckon."""
+    times, numerics = (SHORT_TIMES, SKETCH) if sketch else (TIMES, {})
+    return (airing.moments(batch, times) if airing.changes(batch) else times), numerics
+
+
 def dry_thickest(batch: Batch, cured: Cured, draws: Draws) -> Thickest:
     """Sketch how the thickest piece dries in the air that the whole load makes, and leave out the rest."""
+    batch = airing.steady(batch)
     laid = _lay(batch, cured, draws, slice(-1, None))
-    result, courses = _dried(laid, laid, SHORT_TIMES, SKETCH)
+    result, courses = _dried(laid, laid, *_followed_at(batch, True))
     found = _followed(batch, laid, courses) | {"result": result}
     ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm, found["salt_centre"])
     return Thickest(**found, outside=_outside(batch, cured, laid, ratio), **_taken_off(found, batch.keep, ratio))
@@ -266,7 +296,22 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
     usual = np.asarray(box.load_thickness)
     if over > 1.0:  # no more of the load meets the air than the trays have room for
         box = replace(box, load_thickness=np.minimum(over * usual, TALLEST), load_width=width)
-    return _Laid(pieces, cured.salt.centre[classes], slab, box, isotherm, layers, cured.fish.width, usual, over > 1.0)
+    return _Laid(
+        pieces, cured.salt.centre[classes], slab, box, isotherm, layers, cured.fish.width, usual, over > 1.0, _phases(batch, cured, draws),
+    )  # fmt: skip
+
+
+def _phases(batch: Batch, cured: Cured, draws: Draws) -> tuple[tuple[float, dict], ...]:
+    """The air from when on, member by member; nothing for a heater and a fan that stay as they are."""
+    if not airing.changes(batch):
+        return ()
+    shape = (draws.members,)
+    boxes = {
+        around: _box(replace(batch, dryer=around[0], room=around[1]), cured, draws, shape)
+        for around in airing.each(batch)
+    }
+    airs = {around: {name: getattr(box, name) for name in OF_THE_AIR} for around, box in boxes.items()}
+    return tuple((begin, airs[around]) for begin, around in airing.phases(batch))
 
 
 def _area_ratio(batch: Batch, cured: Cured) -> float:
@@ -312,6 +357,8 @@ def _wide(values, shape):
 
 def _room(batch: Batch, draws: Draws) -> tuple[np.ndarray, np.ndarray, float]:
     """Temperature [°C], humidity ratio [kg/kg] and pressure [Pa] of the air drawn in; drawn where not described."""
+    if batch.dryer.open_air:
+        return _weather(batch, draws)
     room = batch.room
     warm = (
         np.full(draws.members, room.temperature)
@@ -327,9 +374,38 @@ def _room(batch: Batch, draws: Draws) -> tuple[np.ndarray, np.ndarray, float]:
     return warm, np.asarray(moist_air.humidity_ratio(warm, humid, pressure)), pressure
 
 
+def _weather(batch: Batch, draws: Draws) -> tuple[np.ndarray, np.ndarray, float]:
+    """The same of air that nothing heats: as told of the room, else as warm as over the fish, and no weather is just as told.
+    Over the fish it is as moist as where it comes from, at the most full."""
+    room, away = batch.room, draws.normal("weather", 0.0, WEATHER_SD)
+    warm = (batch.dryer.temperature if room.temperature is None else room.temperature) + away
+    told = room.relative_humidity
+    humid = draws.triangular("outdoor humidity", *OUTDOOR_HUMIDITY) if told is None else np.full(draws.members, told)
+    humid = np.clip(humid + draws.normal("weather humidity", 0.0, WEATHER_HUMIDITY_SD), 0.02, 1.0)
+    pressure = float(moist_air.altitude_pressure(room.altitude or 0.0))
+    full = moist_air.humidity_ratio(batch.dryer.temperature + away, 1.0, pressure)
+    return warm, np.minimum(np.asarray(moist_air.humidity_ratio(warm, humid, pressure)), full), pressure
+
+
+def _open_air(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> slab_drying.Box:
+    """Air as it is, plenty of it, as a box that neither heats nor holds it back."""
+    away = draws.normal("weather", 0.0, WEATHER_SD)
+    _, ratio, pressure = _room(batch, draws)
+    air = _wide(batch.dryer.temperature + away, shape)
+    return slab_drying.Box(
+        heater=0.0, set_temperature=air, fresh_air=np.inf, load=_wide(cured.mass, shape), room_temperature=air,
+        room_humidity_ratio=_wide(ratio, shape),
+        velocity=_wide(draws.lognormal("air speed", AIR_SPEED[batch.dryer.moving], AIR_SPEED_LN_SD), shape),
+        load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(batch.open_faces),
+        load_width=cured.fish.width, pressure=pressure,
+    )  # fmt: skip
+
+
 def _box(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> slab_drying.Box:
     """The dryer as a box with a heater, fresh air and this load; what is not known is drawn. All of the load stays in it to
     the end: with thin pieces taken out the air is warmer and drier, and no hours are shorter for that here."""
+    if batch.dryer.open_air:
+        return _open_air(batch, cured, draws, shape)
     warm, ratio, pressure = _room(batch, draws)
     setting = batch.dryer.temperature
     heater = (
@@ -348,7 +424,7 @@ def _box(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> sl
     return slab_drying.Box(
         heater=_wide(heater, shape), set_temperature=_air_set(setting, draws, shape), fresh_air=_wide(fresh_air, shape),
         load=_wide(cured.mass, shape), room_temperature=_wide(warm, shape), room_humidity_ratio=_wide(ratio, shape),
-        velocity=_wide(draws.lognormal("air speed", AIR_SPEED, AIR_SPEED_LN_SD), shape), wall_loss=_wide(wall, shape),
+        velocity=_wide(draws.lognormal("air speed", AIR_SPEED[batch.dryer.moving], AIR_SPEED_LN_SD), shape), wall_loss=_wide(wall, shape),
         load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(batch.open_faces),
         load_width=cured.fish.width, pressure=pressure,
     )  # fmt: skip
@@ -399,7 +475,10 @@ def _dried(
     for other_slab, other_box in others:
         slab = _stacked(slab, other_slab, np.size(slab.thickness), own)
         box = _stacked(box, other_box, np.size(box.load), own)
-    found = slab_drying.dry(slab, box, times, **numerics)
+    if thickest.phases:
+        found = _through(thickest, slab, box, times, numerics, slice(rows - own, None))
+    else:
+        found = slab_drying.dry(slab, box, times, **numerics)
     members = [slice(rows + (way - 1) * own, rows + way * own) for way in range(1 + len(others))]
     seen = [found.take(part) for part in members]
     middles = [np.maximum(one.centre_water_activity, _unsalted_centre(thickest, one)) for one in seen]
@@ -435,6 +514,27 @@ def _drawn_out(times: np.ndarray, count: np.ndarray, longer: np.ndarray) -> np.n
     found = count.copy()
     found[rows] = longer[rows, None] * (low + part * (high - low))
     return found
+
+
+def _through(laid: _Laid, slab, box, times, numerics: Mapping, thickest: slice) -> slab_drying.SlabResult:
+    """The same pieces through air that changes, until the thickest are as dry as they get in it."""
+    wide = np.size(box.load)
+
+    def then(air: dict) -> slab_drying.Box:
+        return replace(
+            box, **{name: np.tile(one, wide // one.size) if np.ndim(one) else one for name, one in air.items()}
+        )
+
+    def enough(found: slab_drying.SlabResult) -> bool:
+        """Whether hardly any of them got lighter in the last days."""
+        since = found.times[-1] - QUIET
+        if since < HORIZON_HOURS * HOUR:
+            return False
+        curves = np.minimum.accumulate(found.mass_ratio[thickest], axis=-1)
+        return bool(np.quantile(curves[:, np.searchsorted(found.times, since)] - curves[:, -1], 0.975) < STILL)
+
+    boxes = ((begin, then(air)) for begin, air in laid.phases)
+    return slab_drying.dry_through(slab, boxes, times, enough, **{**COARSER, **numerics})
 
 
 def _ways_to_lie(piece: _Laid) -> list[tuple[slab_drying.Slab, slab_drying.Box]]:
@@ -556,7 +656,7 @@ def _outside(batch: Batch, cured: Cured, laid: _Laid, ratio: float) -> tuple[Out
         beyond(physics.flesh_range, True, temperature=dial),
         beyond(moist_air.moist_air_range, True, temperature=box.room_temperature, pressure=box.pressure),
         beyond(moist_air.film_range, True, temperature=dial, velocity=box.velocity, length=box.length),
-        _salt_outside(laid),
+        _salt_outside(laid), airing.beyond_all_tests(batch),
         _edges_outside(cured),
         beyond(sorption.water_activity_range, False, water_activity=activity_then),
         _whole_outside(batch),
@@ -576,7 +676,8 @@ def _pieces_outside(batch: Batch, layers: int) -> tuple[Outside, ...]:
 
 def _dial_outside(batch: Batch) -> tuple[Outside, ...]:
     low, high, _ = TESTED["temperature"]
-    if low <= batch.dryer.temperature <= high:
+    dials = [dryer.temperature for dryer, _ in airing.each(batch)]
+    if all(low <= dial <= high for dial in dials):
         return ()
     words = f"a dryer at {said(batch, 'dryer', 'temperature')}: the drying model was tested for 20–75 °C (68–167 °F)"
     return (Outside(drying_physics.drying_range.formula, words, True),)

@@ -26,7 +26,7 @@ from flakeyard.steps.learn.members import SAME_DIAL, Course, Members, Schedule, 
 from flakeyard.steps.plan import deadlines, judging
 from flakeyard.steps.plan.plan import Outcome
 
-TURNED = 10.0  # K either way that a dial may be turned, within what drying was tested for (judgement)
+TURNED = (-10.0, -5.0, 0.0, 5.0, 10.0)  # K that a dial may be turned, within what drying was tested for (judgement)
 SHAPES = 16  # of curves; with twelve ln of a weight is up to 0.016 off, with these 0.007 (computed, the demo batches)
 MOST_FREE = 120  # weighings beyond which no log of a kitchen goes
 KEPT = np.concatenate([np.arange(0, 12, 0.25), np.arange(12, 24, 0.5), np.arange(24, 48, 1), np.arange(48, 97, 2)])  # h
@@ -82,7 +82,7 @@ def exported(batch: Batch, members: int = MEMBERS) -> Exported:
 def _dials(home: float) -> list[float]:
     """The dial of the plan, and how far it may be turned either way."""
     low, high = TESTED["temperature"][:2]
-    return sorted({max(home - TURNED, min(low, home)), home, min(home + TURNED, max(high, home))})
+    return sorted({min(max(home + turn, min(low, home)), max(high, home)) for turn in TURNED})
 
 
 def _curves(courses: list[Course]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
