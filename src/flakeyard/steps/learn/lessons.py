@@ -281,12 +281,9 @@ def next_time(learned, faster: bool = True) -> list[str]:
     if learned.contradiction:
         return [say("class.look")]
     best = next(iter(changes(learned.outcome.batch, learned)), None) if faster else None
-    saves = best is not None and best.saved >= WORTH_IT
-    told = (
-        [say("class.change", what=best.what[0].upper() + best.what[1:], percent=5 * round(20 * best.saved))]
-        if saves
-        else []
-    )
+    told = []
+    if best is not None and best.saved >= WORTH_IT:
+        told = [say("class.change", what=best.what[0].upper() + best.what[1:], percent=5 * round(20 * best.saved))]
     return told + _trays(learned)
 
 
