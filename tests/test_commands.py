@@ -16,6 +16,7 @@ import flakeyard
 from flakeyard import cli
 from flakeyard.steps.learn import learning
 from flakeyard.steps.plan import plan
+from flakeyard.workbook.pages import kitchen_page
 from flakeyard.workbook.paper import handout, sheet
 
 ROOT = Path(__file__).parents[1]
@@ -27,6 +28,7 @@ MEMBERS = 24  # whether there is a result, not how sure it is
 @pytest.fixture(autouse=True)
 def few_members(monkeypatch):
     monkeypatch.setattr(plan, "plan", functools.partial(plan.plan, members=MEMBERS))
+    monkeypatch.setattr(kitchen_page, "exported", functools.partial(kitchen_page.exported, members=MEMBERS))
     for name in ("learn", "prior_course"):
         quick = functools.partial(getattr(learning, name), members=MEMBERS, sketch=True)
         monkeypatch.setattr(learning, name, quick)
@@ -137,6 +139,12 @@ TABLE = (  # words, exit code, what it says
     ("card heron.toml -o pipe", 2, "a device or a pipe"),
     ("card heron.toml -o none/card.pdf", 2, "cannot be written"),
     ("card heron.toml --paper a5", 2, "invalid choice"),
+    ("kitchen heron.toml", 0, "written: heron-kitchen.html"),
+    ("kitchen heron.toml -o page.html --units us", 0, "written: page.html"),
+    ("kitchen nothing.toml", 2, "no such file"),
+    ("kitchen link.toml -o heron.toml", 2, "read here"),
+    ("kitchen heron.toml -o none/page.html", 2, "cannot be written"),
+    ("kitchen heron.toml --units both", 2, "invalid choice"),
     ("print -o folder", 2, "this is a folder"),
     (f"print -o {ROOT / 'workbooks' / 'worksheets' / '02-brine.md'}", 2, "read here"),
     ("handout heron.toml", 2, "a folder is meant"),
@@ -182,7 +190,7 @@ def test_how_a_command_ends(words, code, said, place, capsys):
 
 def test_there_are_enough_commands():
     assert len(TABLE) >= 60 and {words.split(" ")[0] for words, _, _ in TABLE} >= {
-        "begin", "plan", "log", "card", "print", "handout", "explorers", "class", "serve", "kit",
+        "begin", "plan", "log", "card", "kitchen", "print", "handout", "explorers", "class", "serve", "kit",
     }  # fmt: skip
 
 
@@ -395,3 +403,8 @@ def test_a_terminal_of_ascii():
     command = [sys.executable, "-m", "flakeyard.cli", "kit", "--help"]
     done = subprocess.run(command, capture_output=True, env=os.environ | {"PYTHONIOENCODING": "ascii"})
     assert done.returncode == 0 and b"macos-arm64 ..." in done.stdout and not done.stderr
+
+
+def test_the_package_is_run_by_its_name():
+    done = subprocess.run([sys.executable, "-m", "flakeyard", "--version"], capture_output=True, text=True)
+    assert (done.returncode, done.stdout.split()) == (0, ["flakeyard", flakeyard.__version__])

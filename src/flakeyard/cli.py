@@ -243,6 +243,16 @@ def _add_papers(commands) -> None:
     _add_units(carding)
     _add_paper(carding)
     carding.set_defaults(run=_card)
+    phoning = commands.add_parser("kitchen", help="one page for the phone beside the dryer, that learns from weighings")
+    phoning.add_argument("file", help="a batch file (TOML)")
+    phoning.add_argument("-o", "--output", help="the page to write (default: after the file, NAME-kitchen.html)")
+    phoning.add_argument(
+        "--units",
+        choices=("metric", "us"),
+        default="metric",
+        help="at first (default metric); the page can change over",
+    )
+    phoning.set_defaults(run=_kitchen)
     printing = commands.add_parser("print", help="the worksheets of the course, as one PDF")
     printing.add_argument("-o", "--output", default="worksheets.pdf", help="the PDF to write (default worksheets.pdf)")
     _add_paper(printing)
@@ -308,7 +318,10 @@ def _plan(given) -> int:
         wished = None if wish == wishes.Wish() else wishes.granted(batch, wish, now)
         outcome = batches.plan(batch) if wished is None else wished.outcome
         if given.json:
-            told = outcome.as_dict() | ways.told(outcome, given.ways) | ({"wishes": wished.as_dict()} if wished else {})
+            from flakeyard.steps.learn.worth import worths
+
+            told = outcome.as_dict() | ways.told(outcome, given.ways) | {"measure_next": worths(outcome).as_dict()}
+            told |= {"wishes": wished.as_dict()} if wished else {}
         elif given.all:
             unmet, loads = (wishes_text.first(wished, given.units), wished.loads) if wished else ([], 1)
             told = "\n\n".join(
@@ -359,6 +372,18 @@ def _card(given) -> int:
         outcome = batches.plan(batches.load_batch(given.file))
     pages = card.batch_card(outcome, start, given.units, given.paper)
     return _written(output, lambda path: paper.save_pdf(pages, path, card.title(outcome), keep_copy=True))
+
+
+def _kitchen(given) -> int:
+    from flakeyard.files import refuse_overwrite
+    from flakeyard.steps.intent.batch_file import load_batch
+    from flakeyard.workbook.pages import kitchen_page
+
+    output = given.output or f"{Path(given.file).stem}-kitchen.html"
+    refuse_overwrite(output, given.file)
+    with _patience("computing the page"):
+        page = kitchen_page.kitchen_page(load_batch(given.file), given.units, Path(given.file).stem)
+    return _written(output, lambda path: kitchen_page.write_page(page, path))
 
 
 def _print(given) -> int:

@@ -29,7 +29,7 @@ TABLES = {
     "cups": "panels.brine.cup_table", "dried fish": "panels.fish.dried_table", "fish": "panels.fish.fish_table",
     "fish facts": "panels.fish.facts", "four per cents": "panels.brine.four_ways", "freezing": "panels.fish.freezing_table",
     "growth": "panels.water.growth_table", "heating": "panels.keeping_tables.heating_table", "history": "panels.batch_book.history_table",
-    "ladder": "panels.keeping_tables.ladder_table", "next plan": "panels.batch_book.next_plan_table",
+    "ladder": "panels.keeping_tables.ladder_table", "measure next": "panels.batch_book.measure_next_table", "next plan": "panels.batch_book.next_plan_table",
     "measured fish": "panels.water.measured_table", "packs": "panels.keeping_tables.pack_table", "published brines": "panels.brine.published_table",
     "stop weights": "panels.weight.stop_table", "taught": "panels.batch_book.taught",
     "verdict": "panels.keeping_tables.verdict_page", "warm hours": "panels.keeping_tables.warm_table",

@@ -18,7 +18,7 @@ from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.judge.safety import Verdict
 from flakeyard.steps.judge.storing import Keeping
-from flakeyard.steps.learn import dryer_profile, learning, logbook
+from flakeyard.steps.learn import dryer_profile, learning, logbook, worth
 from flakeyard.steps.plan import plan as planning
 from flakeyard.steps.plan import recipes
 from flakeyard.steps.plan import ways as keeping_ways
@@ -59,6 +59,7 @@ WAY_COLUMNS = (
     "change", "place", "pack", "stop at [%]", "hours, low [h]", "hours, middle [h]", "hours, high [h]", "to keep", "to eat",
     "at most [days]", "caution",
 )  # fmt: skip
+WORTH_COLUMNS = ("after", "error", "hours, high over low", "water activity, high less low", "caution")
 LOG_QUANTITIES = {  # what a Quantity in a row of a log goes into: column, unit of pint
     "hours": ("hours", "hour"), "mass": ("mass_g", "gram"), "dial": ("dial_c", "degC"), "room": ("room_c", "degC"),
     "room_humidity": ("room_humidity_percent", "percent"), "oven_dry": ("oven_dry_g", "gram"),
@@ -181,6 +182,17 @@ class Ways(tuple):
         return dict(zip(WAY_COLUMNS, cells, strict=True))
 
 
+class Worths(worth.Worths):
+    """What each measurement would be worth, each a record; and all of them as a frame."""
+
+    def frame(self):
+        """A DataFrame with a row for each measurement, the first without any: its error, and how wide the hours (90th over
+        10th percentile) and the cautious water activity (90th less 10th) may be expected to be after it."""
+        now = ("as it is", None, self.hours, self.activity)
+        rows = [now, *((one.what, one.error, one.hours, one.activity) for one in self.each)]
+        return frame_of(dict(zip(WORTH_COLUMNS, (*row, words.caution_line()), strict=True)) for row in rows)
+
+
 def _as(kind: type, record):
     """A record of the steps as the kind of it that makes frames."""
     return kind(**{one.name: getattr(record, one.name) for one in fields(record)})
@@ -253,6 +265,17 @@ def ways(outcome: planning.Outcome, changes: bool = False) -> Ways:
         days; ``frame()``
     """
     return Ways(keeping_ways.ways(outcome) + (keeping_ways.changes(outcome) if changes else ()))
+
+
+def measure_next(outcome: planning.Outcome) -> Worths:
+    """What each measurement that was not made yet would be worth: how wide the plan would be after it.
+
+    Parameters: outcome – of `plan`
+    Returns: Worths – ``hours`` and ``activity`` as wide as they are, ``each`` measurement with what is expected after it,
+        ``best("hours")``, ``best("activity")``; ``frame()``
+    Source: the draws of the plan; nothing is dried anew
+    """
+    return _as(Worths, worth.worths(outcome))
 
 
 def brine(ingredients: Mapping, temperature="20 °C") -> Brine:

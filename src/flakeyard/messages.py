@@ -41,6 +41,11 @@ def say(name: str, **words) -> str:
         return text.format(**words)
 
 
+def unfilled(place: str) -> dict[str, str]:
+    """The messages of a place with their braces as they stand, by the rest of their names: for a page that fills them itself."""
+    return {name.removeprefix(place): _(text) for name, text in texts().items() if name.startswith(place)}
+
+
 def template() -> str:
     """What a translator starts from: every text with its names, as a .pot file of gettext."""
     named: dict[str, list[str]] = {}

@@ -57,6 +57,12 @@ def every_question() -> list[Question]:
         "brine.ingredient.3.what": "syrup",
         "brine.ingredient.3.amount": "1 cup",
         "keep.measured_water_activity": "0.7",
+        "measured": "yes",
+        "measured.raw_sample": "20 g",
+        "measured.laid_sample": "20 g",
+        "measured.dried_sample": "20 g",
+        "measured.strip_salt": "5",
+        "fish.fat": "6",
     }
     recipe = {"brine.ingredient.3.recipe_sugar": "1 cup"}
     stories = [told(syrup)[0], told(syrup | warm | recipe)[0]]
@@ -133,6 +139,9 @@ def test_what_a_table_names_can_be_answered():
         ({"cut.form": "whole"}, ("cut.width", "cut.skin", "dryer.faces"), ()),
         ({"cut.skin": "one side"}, ("dryer.faces",), ()),
         ({"cut.skin": "off"}, (), ("dryer.faces",)),
+        ({}, ("measured.raw_sample", "keep.measured_at"), ("measured",)),
+        ({"measured": "yes"}, ("measured.salted_weight", "measured.raw_oven_dry", "measured.scale_step"), ("measured.thickness_error",)),
+        ({"measured": "yes", "measured.dried_sample": "20 g"}, (), ("measured.dried_oven_dry", "measured.scale_step", "keep.measured_at")),
         ({"brine": "dry"}, ("brine.method",), ("brine.time", "rest", "freshen.1", "brine.ingredient.1.what")),
         ({"heat": "yes"}, (), ("heat.core", "heat.checked", "heat.to_tray")),
         ({"keep.place": "freezer"}, ("keep.measured_error", "keep.measured_by"), ("keep.pack",)),

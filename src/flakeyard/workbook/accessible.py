@@ -97,6 +97,8 @@ _STYLE = """
 .fy-wrong { border-left: 5px dashed #D55E00; }
 .fy-open { border-left: 5px dotted #0072B2; }
 .fy-box .widget-radio-box label { height: auto; white-space: normal; }
+.fy-box .fy-units .widget-radio-box { flex-direction: row; flex-wrap: wrap; gap: 0 1.6em; margin: 0; }
+.fy-box .fy-units .widget-radio-box label { width: auto; margin: 0; }
 """
 
 

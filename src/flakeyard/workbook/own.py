@@ -30,7 +30,12 @@ FORM = (
     FormField("dryer", "temperature", "Dryer set to"),
 )
 DEMO_BATCHES = ("heron", "otter", "kingfisher")
-OF_ONE_FISH = {"fish": None, "heat": ("weight_after",), "keep": ("measured_water_activity", "measured_error")}
+OF_ONE_FISH = {
+    "fish": None,
+    "heat": ("weight_after",),
+    "measured": None,
+    "keep": ("measured_water_activity", "measured_error", "measured_at"),
+}
 
 
 def demo_batch(name: str) -> Batch:

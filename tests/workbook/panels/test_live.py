@@ -128,6 +128,52 @@ def test_every_slider_tells(panel, start):
         assert same == (control.name in WORDS_ALONE), control.name
 
 
+LOOKS = [  # panel, settings of a question at its foot, what is then said, and how its folded answer (of which) says it
+    ("whole batch", {"thickness": 0.006}, "6.9 h", 0, "about 7 h"),
+    ("whole batch", {"thickness": 0.012}, "21 h", 0, "then 21 h"),
+    ("whole batch", {"salt": 0.16}, "58 %", 1, "Heavier"),
+    ("whole batch", {"stop_at": 0.50}, "Freezer only", 2, "Freezer only"),
+    ("whole batch", {"thickness": 0.006}, "To eat: ? Not known", 2, "ends at 6 mm"),
+    ("whole batch", {"thickness": 0.012}, "To keep: ■ Freezer only", 2, "to keep at 13 mm"),
+    ("whole batch", {"thickness": 0.013}, "To keep: ? Not known", 2, "to keep at 13 mm"),
+    ("weight", {"thicker": 0.0}, "4.4 h", 0, "alike about 4.4 h"),
+    ("weight", {"thicker": 0.2}, "5.6 h", 0, "20 % about 5.6 h"),
+    ("weight", {"thicker": 0.6}, "8.9 h", 0, "60 % about 8.9 h"),
+    ("weight", {"fat": 0.02}, "done at 40 g", 1, "about 40 g"),
+    ("weight", {"fat": 0.18}, "done at 55 g", 1, "55 g"),
+    ("weight", {"thickness": 0.013}, "The thickest piece is 16 mm", 2, "13 mm"),
+    ("water", {"salt": 0.05}, "0.85 at 45 %", 0, "at about 45, 54, 62, 73 % left"),
+    ("water", {}, "0.85 at 54 % left, the cautious end only at 47 %", 2, "From 54 to 47 %"),
+    ("water", {"salt": 0.20}, "0.85 at 62 %", 0, "at about 45, 54, 62, 73 % left"),
+    ("water", {"salt": 0.30}, "0.85 at 73 %", 0, "at about 45, 54, 62, 73 % left"),
+    ("water", {"salt": 0.20, "left": 0.42}, "0.75", 1, "At 0.75"),
+    ("water", {"left": 0.30}, "not known", 2, "At 30 % the answer is not known"),
+    ("keeping", {"humidity": 0.30}, "7 days at most", 0, "7 days"),
+    ("keeping", {"humidity": 0.90}, "15 days", 0, "15 at 90 %"),
+    ("keeping", {"activity": 0.71}, "To keep: ◆ Refrigerator", 1, "At 0.71 the cupboard is lost"),
+    ("keeping", {"activity": 0.74}, "Dried to 40 %", 1, "from 40 to 49 %"),
+    ("keeping", {"activity": 0.76}, "cautious end 0.91", 1, "to 0.91"),
+    ("keeping", {"activity": 0.76, "pack": 5}, "Freezer only", 1, "freezer only"),
+    ("keeping", {"fat": 0.0, "pack": 1, "humidity": 0.90, "spot": 5}, "5 days at most; what decides is mould", 2, "Mould, after 5 days"),
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def made():
+    return {name: PANELS[name](choice=Choice("metric")) for name in {one[0] for one in LOOKS}}
+
+
+@pytest.mark.parametrize(("name", "moves", "seen", "which", "told"), LOOKS)
+def test_each_question_at_the_foot_is_done_as_written_and_its_answer_is_what_is_seen(
+    made, name, moves, seen, which, told
+):
+    panel = made[name]
+    panel.set(**{one.name: one.start for one in panel.controls} | moves)
+    drawn = json.dumps(panel.record["fields"], ensure_ascii=False)
+    assert seen in " ".join((panel.said.sentence, panel.said.how_sure, *sum(panel.said.numbers, ()), drawn))
+    assert told in panel.setup["look_for"][which][1]
+
+
 def test_every_end_of_every_slider_stays_inside_its_fields(panel, start):
     for control in panel.controls:
         for value in (control.values()[0], control.values()[-1]):

@@ -437,4 +437,4 @@ def test_the_ruler_stands_where_thickness_is_asked_only(tmp_path, unplanned):
 
 def test_where_no_widget_lives_the_form_says_what_it_asks(tmp_path, unplanned):
     told = story.story_form(tmp_path)._repr_mimebundle_()
-    assert "The fish (10)" in told["text/plain"] and "Room and keeping (10)" in told["text/html"]
+    assert "The fish (10)" in told["text/plain"] and "Room and keeping (11)" in told["text/html"]

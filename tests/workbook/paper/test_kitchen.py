@@ -22,16 +22,28 @@ MUST_SAY = {  # a row that a verdict shows, by the beginning of its name, and wh
     "E1": "teaching estimate.*throw it out", "E2": "Local rules come first.*Cooperative Extension.*process authority.*food laboratory",
     "E3": "Double vision.*swallowing.*rash.*(poison|emergency)", "E4": "food laboratory", "G1": "gutted", "G2 within": "histamine.*does not take",
     "G3": "parasites", "G4 vacuum": "[Tt]hrow it out", "H1": "Pregnant, under 5, older, weak immune system", "H2": "allerg",
-    "H3": r"2,300\s?mg", "H4": "Mercury", "K1": "probe|no heating step|counts as raw", "K2": "not enough|15 seconds more",
+    "H3": r"2,300\s?mg", "H4": "[Mm]ercury", "K1": "probe|no heating step|counts as raw", "K2": "not enough|15 seconds more",
     "K3": "dial of the dryer is not a heating", "K4": "not been tested for fish|never tested for fish", "K5": "does not undo histamine.*Staphylococcus.*spores",
-    "B1": "in the refrigerator", "B2": "[Nn]ot (count on|make)", "B4": "not count on", "B5": "does not make it keep", "B6": "takes up water again|puts? water back", "B7": "not make it keep",
-    "W1 h": "gloves or tongs.*toxin that no heat undoes|heating again does not undo", "W1 hs": "spores|Spores", "W12": "Bacillus", "T6": "hard crust is not dryness",
+    "B1": "in the refrigerator", "B2": "[Nn]ot (count on|make)", "B3": "[Nn]ot (count on|make)", "B4": "[Nn]ot (count on|make)", "B5": "does not make it keep", "B6": "takes up water again|puts? water back", "B7": "not make it keep",
+    "W1 h": "gloves or tongs.*toxin that no heat undoes|heating again does not undo|Heat does not undo.*toxin.*hands.*gloves or tongs", "W1 hs": "spores|Spores", "W12": "Bacillus", "T6": "hard crust is not dryness",
     "T1": "official limit|2 h limit|nobody can tell how many", "P1": "too moist for|Too moist for", "P2": "more than 10 days", "P3": "throw it out", "P5": "even out|[Cc]ondition",
     "P6": "throw out the whole pack", "P7": "tight container", "P8": "turns rancid", "L1": "fresh fish", "L2": "Listeria and botulism", "L3": "Staphylococcus and moulds",
     "L5": "not sterile", "L5 brine": "pink bacteria", "L4 brine": "[Bb]rine", "R2": "not reach|not known whether the thickest", "R1": "not known", "A1": "warmer than this fish allows",
 }  # fmt: skip
 
-SAID_TOGETHER = ("B2", "B3", "B4", "B7")  # where both are said in one sentence, in other words
+SAID_TOGETHER = (
+    "B2",
+    "B3",
+    "B4",
+    "B7",
+    "P1",
+    "P2",
+    "L2",
+    "K5",
+    "W1",
+    "H4",
+    "E2",
+)  # said in one sentence, in other words
 
 
 @cache
@@ -90,7 +102,7 @@ def test_what_is_left_to_the_whole_of_it_stands_there_and_must_not_be_said_here(
 
 
 def test_two_cautions_said_together_say_both():
-    for message, parts in kitchen.TOGETHER_SAID.items():
+    for message, parts in kitchen.TOGETHER_SAID:
         for part in parts:
             assert re.search(must(part.removeprefix("short.")), texts()[message])
 
@@ -113,8 +125,8 @@ def test_short_words_say_what_the_rule_must_say():
 @pytest.mark.parametrize("name", DEMOS)
 def test_the_text_leads_from_the_knife_to_the_last_day(name):
     text, outcome = flat(name), planned(name)
-    order = ["TO KEEP:", "TO EAT:", "Before you start", "[ ]", "Do this", " 1. Cut", "Mark the thickest", "Heat the wet fish", "probe read ____",
-             "Weigh the marked piece", "Dryer at", "STOP when", "Cool.", "Label: fish, date, last day", "Watch out for", "Who should not eat it", "--all"]  # fmt: skip
+    order = ["TO KEEP:", "TO EAT:", "Before you start", "[ ]", "Do this", " 1. Cut", "Mark the thickest", "Heat the wet fish", "Probe read ____",
+             "Weigh the marked piece", "Dryer at", "STOP when", "Cool.", "Label: fish, date, last day", "Who should not eat it", "--all"]  # fmt: skip
     places = [text.index(words_of_it) for words_of_it in order]
     assert places == sorted(places)
     assert text.index("teaching estimate") < places[0]
@@ -128,7 +140,7 @@ def test_the_text_leads_from_the_knife_to_the_last_day(name):
 def test_it_is_shorter_than_all_of_it_and_fits_the_page(name):
     short_text, whole = kitchen.kitchen(planned(name)), report(planned(name))
     lines = short_text.splitlines()
-    assert max(map(len, lines)) <= 80 and len(lines) <= 62
+    assert max(map(len, lines)) <= 80 and len(lines) <= 57
     assert len(lines) < 0.75 * len(whole.splitlines())
 
 
@@ -189,7 +201,9 @@ def test_what_was_asked_and_is_not_granted_is_said_first_with_what_would_earn_it
     if "NOT AS ASKED" not in text:
         outcome = plan(replace(batch, keep=replace(batch.keep, place="cupboard", pack="glass jar")), members=40)
         text = " ".join(kitchen.kitchen(outcome).split())
-    assert text.index("NOT AS ASKED") < text.index("TO KEEP:") < text.index("Why not the") < text.index("Watch out for")
+    assert (
+        text.index("NOT AS ASKED") < text.index("TO KEEP:") < text.index("Why not the") < text.index("Who should not")
+    )
     assert "What would earn it" in text or "None of the single changes" in text
     assert "As it is: the" in text
 

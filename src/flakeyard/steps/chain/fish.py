@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,6 +14,7 @@ from flakeyard.steps.intent.spread import Draws, triangular_share
 
 STATED_FAT_SD = 0.01  # judgement: a label or a table value used for one's own fish
 WATER_SD = 0.012  # judgement: fish to fish at the same fat
+UNEVEN = 0.03  # judgement: of a thickness, what a caliper misses because no piece is the same all over
 DRIP = (0.02, 0.04, 0.08)  # from memory: thaw drip, kg per kg of frozen fish
 UNTOLD_ASH = 0.012  # judgement: kg per kg of raw fish, the middle of the species table
 DRIP_WATER = 0.90  # from memory: drip is mostly water, the rest is soluble protein
@@ -94,8 +96,8 @@ class RawFish:
 def prepare_fish(batch: Batch, draws: Draws) -> RawFish:
     """Raw flesh and piece sizes of a batch, drawn within what is known of them."""
     species = batch.fish.record
-    flesh = _composition(batch.fish, species, draws)
-    ruler = draws.lognormal("thickness", 1.0, THICKNESS_LN_SD)
+    flesh = _composition(batch.fish, species, draws, batch.measured.composition_error)
+    ruler = draws.lognormal("thickness", 1.0, ruler_ln_sd(batch))
     return RawFish(
         species=species,
         mass=batch.fish.raw_weight,
@@ -108,7 +110,17 @@ def prepare_fish(batch: Batch, draws: Draws) -> RawFish:
     )
 
 
-def _composition(own: Fish, species: tables.Species | None, draws: Draws) -> Flesh:
+def ruler_ln_sd(batch: Batch) -> float:
+    """How surely the thickness is known: as cut by hand, or by the error that was told for the usual piece.
+
+    Returns: float [1, above 0]
+    Source: as told; judgement where it is not
+    """
+    error = batch.measured.thickness_error
+    return THICKNESS_LN_SD if error is None else math.hypot(error / batch.cut.thickness, UNEVEN)
+
+
+def _composition(own: Fish, species: tables.Species | None, draws: Draws, error: float | None) -> Flesh:
     """Water, protein, fat and the rest per kg of raw fish.
 
     Where the fat is the learner's own, water makes room for it: in oily fish water and fat together stay nearly
@@ -116,6 +128,7 @@ def _composition(own: Fish, species: tables.Species | None, draws: Draws) -> Fle
     """
     fat_mid = _either(own.fat, species, "fat")
     fat_sd = STATED_FAT_SD if own.fat is not None or species is None or species.fat_sd is None else species.fat_sd
+    fat_sd = error if error is not None and own.fat is not None else fat_sd
     fat = np.clip(draws.normal("fat", fat_mid, fat_sd), 0.1 * fat_mid, 0.40)
     protein = np.full(draws.members, _either(own.protein, species, "protein"))
     if own.water is not None:
@@ -123,6 +136,7 @@ def _composition(own: Fish, species: tables.Species | None, draws: Draws) -> Fle
     else:
         water_mid = _either(None, species, "water") + _either(None, species, "fat") - fat
     water_sd = max(WATER_SD, (species and species.water_sd) or 0.0)
+    water_sd = error if error is not None and own.water is not None else water_sd
     water = draws.normal("water", 0.0, water_sd) + water_mid
     other = np.full(draws.members, _ash(own, species))
     total = water + protein + fat + other  # protein takes up what the drawn water leaves

@@ -15,9 +15,11 @@ from flakeyard.steps.intent.spread import Draws
 
 @dataclass(frozen=True)
 class Laid:
-    """The fish as it comes, as it is laid on the trays, and how it was heated (None: it was not)."""
+    """The fish as it comes, after all its soaks and rests, as it is laid on the trays, and how it was heated (None: it was
+    not)."""
 
     raw: RawFish
+    salted: Cured
     cured: Cured
     heated: Heated | None
 
@@ -41,4 +43,4 @@ def until_laid(batch: Batch, draws: Draws) -> Laid:
         draws = draws.settled("water after salting")
     cured = soaked(batch, draws)
     heated = heat(cured, batch.heat, draws) if batch.heat else None
-    return Laid(cured.fish, heated.cured if heated else cured, heated)
+    return Laid(cured.fish, cured, heated.cured if heated else cured, heated)

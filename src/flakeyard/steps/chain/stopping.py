@@ -6,7 +6,7 @@ The preserver reads a scale, so the decision is a weight, and the water activity
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -48,13 +48,17 @@ def stopping_ratio(piece: Flesh, keep: Keep, isotherm: dict, salt_centre: np.nda
     The largest that meets the aim of `aim_of`; where none does, the largest that meets its middle estimate alone. An own
     weight counts as it is; an own moisture is met by the middle composition. None lies above the weight as laid. With
     more brine than dries away (`brine_stays`) the cupboard asks for the cautious end alone, in the middle of the piece
-    too, whose salt per water ``salt_centre`` tells.
+    too, whose salt per water ``salt_centre`` tells. Nor does one lie above that at which its water activity was measured: a
+    reading of drier fish says nothing of moister fish.
 
     Returns: float [share, 0–1]
     Source: limits.MOIST; models.sorption.water_for
     """
     if keep.stop_at is not None:
         return keep.stop_at
+    if keep.measured_at is not None and keep.measured_water_activity is not None:
+        open_end = replace(keep, measured_at=None)
+        return min(stopping_ratio(piece, open_end, isotherm, salt_centre), keep.measured_at)
     if keep.target_moisture is not None:
         return min(float(np.median(1 - piece.water) / (1 - keep.target_moisture)), 1.0)
     aim = aim_of(keep)

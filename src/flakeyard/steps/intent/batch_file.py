@@ -17,10 +17,12 @@ import tomli_w
 from flakeyard import files, reading, refused, tables
 from flakeyard.spelling import alike
 from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, NEEDED, RECORDS, SOAKS
-from flakeyard.steps.intent.records import Batch, Cut, Fish, Heat, Ingredient, Soak
+from flakeyard.steps.intent.records import Batch, Cut, Fish, Heat, Ingredient, Keep, Measured, Soak
 from flakeyard.units import InputError, InputErrors, read_amount
 
 SERVING = "30 g"  # when none is told
+SAMPLES = ("raw", "laid", "dried")  # that an oven may dry
+DRIEST_SAMPLE = 0.05  # of it that is left, at the least (judgement: no flesh holds so much water)
 SHORTEST_KEY = 4  # letters; the names of keys lie far apart
 
 
@@ -214,6 +216,11 @@ def _check_together(read: dict, typed: dict, found: Mistakes) -> None:
     if "heat" in read and "fish" in read:
         with found.noted():
             _check_weights(read["heat"], read["fish"], typed)
+    if "measured" in read:
+        _check_samples(read["measured"], typed["measured"], found)
+    if "keep" in read:
+        with found.noted():
+            _check_measured_at(read["keep"], typed["keep"])
 
 
 def _check_sizes(cut: Cut, typed: dict) -> None:
@@ -237,6 +244,28 @@ def _check_weights(heat: Heat, fish: Fish, typed: dict) -> None:
             "[heat] weight_after", typed["heat"]["weight_after"],
             f"that is {ratio:.0%} of the raw weight ({typed['fish']['raw_weight']})",
             "40 % to 130 % of the raw weight", 'weight_after = "1.5 kg"',
+        )  # fmt: skip
+
+
+def _check_samples(measured: Measured, typed: dict, found: Mistakes) -> None:
+    for name in SAMPLES:
+        sample, dry = getattr(measured, f"{name}_sample"), getattr(measured, f"{name}_oven_dry")
+        if sample is not None and dry is not None and not DRIEST_SAMPLE <= dry / sample < 1.0:
+            found.append(InputError(
+                f"[measured] {name}_oven_dry", typed[f"{name}_oven_dry"],
+                f"that is {dry / sample:.0%} of the sample ({typed[f'{name}_sample']})",
+                f"{DRIEST_SAMPLE:.0%} to 99 % of the sample", FIELDS["measured"][f"{name}_oven_dry"].example,
+            ))  # fmt: skip
+
+
+def _check_measured_at(keep: Keep, typed: dict) -> None:
+    """A reading of drier fish says nothing for fish that is taken off moister."""
+    if keep.measured_at is None or keep.stop_at is None or keep.measured_water_activity is None:
+        return
+    if keep.stop_at > keep.measured_at:
+        raise InputError(
+            "[keep] stop_at", typed["stop_at"], f"the piece was measured when it was drier ({typed['measured_at']})",
+            "a weight no heavier than measured_at", f"stop_at = {typed['measured_at']}",
         )  # fmt: skip
 
 

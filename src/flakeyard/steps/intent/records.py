@@ -14,6 +14,7 @@ from flakeyard import tables
 
 UNTOLD_PLACE = "refrigerator"  # the aim of drying when no place to keep it is told
 UNTOLD_THICKEST = 1.3  # judgement: the thickest piece over the usual one when only that was measured
+MOVING = ("fan", "still", "wind")  # what moves the air over the fish
 METERS = ("laboratory", "meter", "household hygrometer")  # what a water activity may be measured by
 UNTOLD_TO_TRAY = 1800.0  # s (judgement): 6–12 mm cool from 74 to 30 °C on a bench in 13–52 min, computed
 
@@ -246,8 +247,35 @@ class Heat:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Measured:
+    """What was measured on the way, with the errors told: of a typed composition [kg/kg] and of the sizes [m]; the step of
+    the scale [kg]; all the fish drained after its salting [kg]; salt in the water of the fish as laid by a strip, and its
+    error [kg/kg]; samples before and after an oven [kg], of the raw fish, of a usual piece as laid, of the marked piece dried."""
+
+    composition_error: float | None = None
+    thickness_error: float | None = None
+    scale_step: float | None = None
+    raw_sample: float | None = None
+    raw_oven_dry: float | None = None
+    salted_weight: float | None = None
+    strip_salt: float | None = None
+    strip_error: float | None = None
+    laid_sample: float | None = None
+    laid_oven_dry: float | None = None
+    dried_sample: float | None = None
+    dried_oven_dry: float | None = None
+
+    @property
+    def of_the_raw_fish(self) -> Measured:
+        """What of it still holds when the fish is cut, salted or heated otherwise, or there is more of it."""
+        kept = ("composition_error", "thickness_error", "scale_step", "raw_sample", "raw_oven_dry")
+        return Measured(**{name: getattr(self, name) for name in kept})
+
+
+@dataclass(frozen=True, kw_only=True)
 class Dryer:
-    """Dial [degC], trays and the area of one [m2], faces that the trays leave open, heater [W], fresh air."""
+    """Dial [degC], trays and the area of one [m2], faces that the trays leave open, heater [W; 0: none], fresh air, and what
+    moves the air. Without a heater the temperature is that of the air."""
 
     temperature: float
     trays: int
@@ -255,6 +283,12 @@ class Dryer:
     faces: int | None = None
     heater: float | None = None
     fresh_air: Airflow | None = None
+    moving: str | None = None
+
+    @property
+    def open_air(self) -> bool:
+        """Whether nothing heats the air."""
+        return self.heater == 0.0
 
     @property
     def area(self) -> float:
@@ -264,6 +298,20 @@ class Dryer:
         Source: as told
         """
         return self.trays * self.tray_area
+
+
+@dataclass(frozen=True, kw_only=True)
+class AirPhase:
+    """For so long [s] an air of its own: dial or, without a heater, the air itself [degC]; the air drawn in [degC] and its
+    relative humidity [0–1]; heater [W; 0: none]; what moves the air; whether it comes only once, at the beginning."""
+
+    time: float
+    temperature: float
+    room_temperature: float | None = None
+    relative_humidity: float | None = None
+    heater: float | None = None
+    moving: str | None = None
+    once: bool | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -278,7 +326,8 @@ class Room:
 @dataclass(frozen=True, kw_only=True)
 class Keep:
     """How it will be kept: place, pack, weight in a pack [kg]; for how many days it is wanted, which no rule reads; own
-    aim as moisture [0–1]; a measured water activity, its error as told, and by what."""
+    aim as moisture [0–1]; a measured water activity, its error as told, and by what; and at what share of its weight as laid
+    the marked piece was measured."""
 
     place: str | None = None
     pack: str | None = None
@@ -287,6 +336,7 @@ class Keep:
     measured_water_activity: float | None = None
     measured_error: float | None = None
     measured_by: str | None = None
+    measured_at: float | None = None
     stop_at: float | None = None
     wanted_days: float | None = None
 
@@ -318,11 +368,13 @@ class Batch:
     cut: Cut
     dryer: Dryer
     room: Room = Room()
+    measured: Measured = Measured()
     keep: Keep = Keep()
     presoak: Soak | None = None
     brine: Soak | None = None
     rest: Rest | None = None
     freshen: tuple[Freshen, ...] = ()
+    air: tuple[AirPhase, ...] = ()
     heat: Heat | None = None
     borrowed: tuple[str, ...] = ()
     typed: dict = field(default_factory=dict, repr=False, compare=False)

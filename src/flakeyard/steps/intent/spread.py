@@ -16,11 +16,14 @@ from statistics import NormalDist
 import numpy as np
 
 from flakeyard import tables
+from flakeyard.remembered import Remembered
 
 MEMBERS = 200
 UPPER_END = 0.975  # of a prediction: what verdicts read
 SEED = 20_261  # any fixed number; it only makes two runs agree
+EDGE = 1e-9  # of a share: keeps a far member finite
 
+normal_share = np.vectorize(NormalDist().cdf, otypes=[float])
 normal_quantile = np.vectorize(NormalDist().inv_cdf, otypes=[float])  # loads in a tenth of the time of SciPy's
 
 
@@ -110,12 +113,25 @@ def upper_end(values) -> float:
 class Draws:
     """Named, seeded, stratified draws.
 
-    ``fixed`` holds a name's values instead of drawing them (used when weighings of a batch have sharpened them).
+    ``fixed`` holds a name's values instead of drawing them (used when weighings of a batch have sharpened them); ``moved``
+    standard normal numbers (members,) that stand for its place in its distribution. ``asked`` collects the names that were
+    drawn. ``taken``: what to say of the measurements that moved them; None where none of a batch were taken in yet.
     """
 
     members: int = MEMBERS
     seed: int = SEED
     fixed: dict[str, np.ndarray] = field(default_factory=dict)
+    moved: dict[str, np.ndarray] = field(default_factory=dict, repr=False)
+    asked: Remembered = field(default_factory=Remembered, repr=False, compare=False)
+    taken: tuple[str, ...] | None = None
+
+    def normals(self, names) -> np.ndarray:
+        """Standard normal numbers (members, names) that stand for the members' places in the distributions.
+
+        Returns: (members, names) [1, any]
+        Source: the draws
+        """
+        return np.stack([self._normal(name) for name in names], axis=1)
 
     def uniform(self, name: str, low: float, high: float) -> np.ndarray:
         """Draws between two ends, all alike likely.
@@ -168,8 +184,14 @@ class Draws:
             return self.fixed[name]
         return quantile(self._shares(name))
 
+    def _normal(self, name: str) -> np.ndarray:
+        return self.moved[name] if name in self.moved else normal_quantile(places(self.members, self.seed, name))
+
     def _shares(self, name: str) -> np.ndarray:
-        return places(self.members, self.seed, name)
+        self.asked(name, lambda: None)
+        if name not in self.moved:
+            return places(self.members, self.seed, name)
+        return np.clip(normal_share(self.moved[name]), EDGE, 1 - EDGE)
 
 
 @lru_cache(maxsize=1024)

@@ -9,6 +9,8 @@ from flakeyard.models.warm_clock import WarmCounts
 from flakeyard.steps.learn.logbook import THICKEST, Entry, Log
 from flakeyard.steps.learn.members import Course, Schedule
 
+BEYOND = 0.5  # of the hours so far: how much longer a piece is followed at its last pace (judgement)
+
 
 def warm_counts(course: Course, happened: Schedule, pace: np.ndarray, clock: np.ndarray) -> WarmCounts:
     """The five counts of every member up to moments on the clock.
@@ -63,7 +65,7 @@ def crossed(log: Log, ratios: np.ndarray, set_aside: tuple[Entry, ...] = ()) -> 
     if left[-2] > left[-1]:
         pace = min(pace, (left[-2] - left[-1]) / (hours[-1] - hours[-2]))
     within = np.interp(-ratios, -left, hours)
-    beyond = hours[-1] + np.minimum((left[-1] - ratios) / pace, 0.5 * hours[-1])
+    beyond = hours[-1] + np.minimum((left[-1] - ratios) / pace, BEYOND * hours[-1])
     return np.where(ratios < left[-1], beyond, within)
 
 

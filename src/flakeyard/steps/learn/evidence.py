@@ -24,10 +24,10 @@ from flakeyard.steps.judge.water_check import TRUSTED, error_that_counts
 from flakeyard.steps.learn.log_course import STEPS, step_of
 from flakeyard.steps.learn.logbook import ALL, THICKEST, Entry, Log
 from flakeyard.steps.learn.members import Course, Schedule, at_times
+from flakeyard.steps.plan.measured import OVEN_SD, STEP_SD, STRIP_LN_SD, Reading
 
 Scale = tuple[float | None, float]  # sd of one reading [kg; None: by the step it shows], and as a share of the mass
 SCALE: Scale = (None, 0.003)  # of a kitchen scale (judgement)
-STEP_SD = 0.6  # of its step: error of a reading (judgement: rounding is 0.29, a restless display the rest)
 DRIFT = 0.0003  # kg/h (judgement)
 WET = 0.0015  # kg, drops on a tray or in its mesh when it is weighed as laid (judgement)
 CLOCK = 0.08  # h, of a time noted (judgement: quarter hours, rounded)
@@ -39,8 +39,6 @@ END_LN_SD = 0.10  # likewise of the dry end alone, which no early weighing sees 
 STOPPED_LN_SD = 0.01  # of the weight at which the piece is taken off (judgement)
 ANY_MASS = 9.0  # variance of the ln of a weight as laid: anything
 HANDLING_LN_SD = 0.02  # of the load as laid against the plan: crumbs, drip, pieces eaten (judgement)
-STRIP_LN_SD = 0.10  # of a chloride strip (judgement)
-OVEN_SD = 0.01  # kg/kg, water of an oven-dried piece against others of its tray (judgement)
 METER_ERROR = 0.03  # of a water-activity meter whose error was not told (judgement): more than a small one that was
 STRANGE, STRANGE_SHARE = 4.5, 0.25  # sd from all other weighings, and the largest share set aside
 FLATTEST = 1e-3  # ln of mass per ln of time (judgement): on a flatter curve a weight says nothing of the hour
@@ -104,16 +102,6 @@ class Rows:
         own = (self.scale[0] * per_kg) ** 2 + self.scale[1] ** 2 + laid * (WET * per_kg) ** 2
         drift = DRIFT * self.hours * per_kg
         return np.diag(own) + np.outer(drift, drift)
-
-
-@dataclass(frozen=True)
-class Reading:
-    """A single reading that is compared directly: what the members say (members,), what was read, its sd, in words."""
-
-    said: np.ndarray
-    read: float
-    sd: float
-    words: str
 
 
 def rows_of(log: Log, plan: Schedule, scale: Scale = SCALE) -> Rows:
@@ -202,9 +190,17 @@ def stretch(rows: Rows, finish: float) -> np.ndarray:
     Returns: (rows, rows) [1, any]
     Source: judgement
     """
-    model = model_stretch(rows.hours[:, None], rows.hours[None, :], finish)
-    own = MARKED_LN_SD**2 * np.outer(rows.thickest, rows.thickest)
-    return model + own + TRAY_LN_SD**2 * rows.places @ rows.places.T
+    return model_stretch(rows.hours[:, None], rows.hours[None, :], finish) + own_paces(rows)
+
+
+def own_paces(rows: Rows) -> np.ndarray:
+    """The same of the paces that trays in their places and the marked piece have for themselves (rows, rows).
+
+    Returns: (rows, rows) [1, 0 up]
+    Source: judgement
+    """
+    marked = MARKED_LN_SD**2 * np.outer(rows.thickest, rows.thickest)
+    return marked + TRAY_LN_SD**2 * rows.places @ rows.places.T
 
 
 def noted(hours: np.ndarray) -> np.ndarray:
@@ -296,7 +292,7 @@ def readings_of(
     log: Log, plan: Schedule, course: Course, weighed: Course, trays: int, scale: Scale = SCALE
 ) -> list[Reading]:
     """What may move the make-up of the fish: a drained weight, a strip, a meter, an oven-dried piece. No tray, no taste;
-    a household hygrometer only where it shows the fish moister.
+    a household hygrometer makes no member drier.
 
     Parameters: course – of the plan; weighed – the same as the weighings have it, which says how far a piece had dried
     """
@@ -329,8 +325,8 @@ def _measured(entry: Entry, plan: Schedule, course: Course, weighed: Course) -> 
         said, doubt = _of_piece(entry, plan, course, weighed, lambda piece: piece.activity)
         words = f"a meter showed a water activity of {read:.2f}"
         sd = float(np.hypot(max(METER_ERROR if error is None else error, 0.003), doubt))
-        if course.outcome.batch.keep.measured_by in TRUSTED or read > np.median(said):
-            found.append(Reading(said, read, sd, words))  # a household hygrometer makes no fish drier
+        only_up = course.outcome.batch.keep.measured_by not in TRUSTED  # a household hygrometer makes no fish drier
+        found.append(Reading(said, read, sd, words, only_up))
     return found
 
 

@@ -13,11 +13,11 @@ and no water activity follows from them. Readings that say something of the make
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 
 from flakeyard.remembered import Remembered
+from flakeyard.steps.learn import unnoted
 from flakeyard.steps.learn.dryer_profile import KEPT
 from flakeyard.steps.learn.evidence import (
     FARTHEST,
@@ -26,7 +26,6 @@ from flakeyard.steps.learn.evidence import (
     STOPPED_LN_SD,
     TRAY_LN_SD,
     Lags,
-    Reading,
     Rows,
     as_laid,
     lags,
@@ -36,30 +35,12 @@ from flakeyard.steps.learn.evidence import (
 )  # fmt: skip
 from flakeyard.steps.learn.logbook import ALL, THICKEST
 from flakeyard.steps.learn.members import Course, Members, at_times
+from flakeyard.steps.learn.unnoted import PaceStep
+from flakeyard.steps.plan.measured import Reading, covary, errors_drawn, moved_by
 
 ROUNDS = 2  # the errors grow towards the finish, which the first round moves
 LEAST = 50.0  # members that count at least, however few agree
-STEP_CLEAR = (
-    3.5  # sd of a change of pace from which on it is asked about: a tenth of steady kitchens (simulated, even seeds)
-)
 STEP_LN_SD = 0.5  # of a pace that has changed, until it is known what happened (judgement)
-
-
-@dataclass(frozen=True)
-class PaceStep:
-    """A change of pace: ln of the pace after it over the pace before, since about when [h of drying], and how clear."""
-
-    ln_pace: float
-    since: float
-    clear: float  # sd
-
-    def part(self, hours: np.ndarray) -> np.ndarray:
-        """Part of the time up to some hours that came after it.
-
-        Returns: (hours,) [share, 0–1]
-        Source: the step given
-        """
-        return np.maximum(hours - self.since, 0.0) / np.maximum(hours, 1e-9)
 
 
 @dataclass(frozen=True)
@@ -125,8 +106,7 @@ class Fit:
                 np.median(at_times(course.times, curves, np.array([3600 * at]))) for at in (hours, rows.hours[row])
             )
             rows = rows.with_more(row, hours, float(np.log(then / laid)))
-        seen = lags(rows, self.course)
-        return _updated(self.course, seen, ln_finish(self.course), self.finish).variance
+        return sureness(rows, self.course, self.finish)
 
     def moved(self) -> Members:
         """The members where the log puts them, in the names that tell how fast fish dries and nothing else."""
@@ -135,17 +115,26 @@ class Fit:
         place = members.normals(names)
         of_pace = np.array([name in KEPT for name in names])
         if len(self.off):
-            cross = _cross(place, self.lags.lag)
-            place = place + of_pace * ((-self.lags.lag + self.drawn) @ (cross @ self.inverse).T)
+            together = covary(place, self.lags.lag)
+            place = place + of_pace * ((-self.lags.lag + self.drawn) @ (together @ self.inverse).T)
         return replace(members, moved=dict(zip(names, place.T, strict=True)))
+
+
+def sureness(rows: Rows, course: Course, finish: float) -> float:
+    """Variance of ln hours to the finish once some weighings are taken in.
+
+    Returns: float [1, 0 up]
+    Source: the weighings given; judgement
+    """
+    return _updated(course, lags(rows, course), ln_finish(course), finish).variance
 
 
 def fit(rows: Rows, course: Course) -> Fit:
     """Move the hours of a plan to where a log puts them; where a change of pace shows, more widely. Deterministic."""
     seen, goal = lags(rows, course), ln_finish(course)
     found, step = _rounds(course, seen, goal, middle_finish(course), None), None
-    clearest = clearest_step(found)
-    if clearest is not None and clearest.clear > STEP_CLEAR:
+    clearest = unnoted.clearest_step(seen, found.finish)
+    if clearest is not None and clearest.clear > unnoted.CLEAR:
         step, found = clearest, _rounds(course, seen, goal, found.finish, clearest)
     return replace(found, step=step)
 
@@ -169,11 +158,11 @@ def _updated(course: Course, seen: Lags, goal, finish: float, step: PaceStep | N
         ahead = replace(step, since=float(seen.rows.hours.max())).part(np.array(finish))  # it may end, or go on
         cross = cross + STEP_LN_SD**2 * slowed * at_finish
         own += STEP_LN_SD**2 * float(at_finish**2 + ahead**2)
-    drawn = _errors_drawn(np.block([[errors, cross[:, None]], [cross[None, :], np.array([[own]])]]), members)
+    drawn = errors_drawn(np.block([[errors, cross[:, None]], [cross[None, :], np.array([[own]])]]), members)
     used = there if there.sum() > 1 else np.ones(members, bool)
     lag, ahead = seen.lag[used], goal[used]
     inverse = np.linalg.inv(np.atleast_2d(np.cov(lag, rowvar=False)) + errors) if count else np.zeros((0, 0))
-    together = _cross(ahead[:, None], lag)[0] + cross
+    together = covary(ahead[:, None], lag)[0] + cross
     gain = together @ inverse
     middle = ahead.mean() - lag.mean(axis=0) @ gain
     spread = np.sqrt(max(ahead.var() + own - together @ gain, 1e-8))
@@ -222,43 +211,10 @@ def _errors(course: Course, seen: Lags, finish: float) -> tuple[np.ndarray, np.n
     return seen.errors(finish), seen.time @ to_finish, own
 
 
-def _cross(one: np.ndarray, other: np.ndarray) -> np.ndarray:
-    """Covariance of the columns of one (members, …) with those of another."""
-    return (one - one.mean(axis=0)).T @ (other - other.mean(axis=0)) / len(one)
-
-
-def _errors_drawn(covariance: np.ndarray, members: int) -> np.ndarray:
-    """Errors that may have been made (members, sayings), in pairs about 0 so that their mean is exact."""
-    values, vectors = np.linalg.eigh(covariance)
-    half = np.random.default_rng(members).standard_normal(((members + 1) // 2, len(values)))
-    both = np.concatenate([half, -half])[:members]
-    return both / np.maximum(both.std(axis=0), 1e-9) @ (vectors * np.sqrt(np.maximum(values, 0.0))).T
-
-
 def made_of(course: Course, readings: list[Reading]) -> Members:
     """The members of a plan moved to where readings of the fish itself put them: the same update, of all names."""
     members = course.members
     names = members.names
     place = members.normals(names)
-    said = np.column_stack([reading.said for reading in readings])
-    sd = np.array([reading.sd for reading in readings])
-    off = np.array([reading.read for reading in readings]) - said + _errors_drawn(np.diag(sd**2), len(said))
-    gain = _cross(place, said) @ np.linalg.inv(_cross(said, said) + np.diag(sd**2))
-    return replace(
-        members, moved=dict(zip(names, (place + off @ gain.T).T, strict=True)), asked=Remembered()
-    )  # fmt: skip
-
-
-def clearest_step(fitted: Fit) -> PaceStep | None:
-    """The change of pace between two weighings that would explain the log best; None where nothing could show one."""
-    rows, found = fitted.lags.rows, []
-    if not len(fitted.off):
-        return None
-    at = np.unique(rows.hours)
-    for begin, end in pairwise(at[1:]):
-        for since in (begin, 0.5 * (begin + end)):
-            pattern = -fitted.lags.time @ PaceStep(0.0, float(since), 0.0).part(rows.hours)
-            sure = pattern @ fitted.inverse @ pattern
-            size = pattern @ fitted.inverse @ fitted.off / max(sure, 1e-12)
-            found.append(PaceStep(float(size), float(since), float(abs(size) * np.sqrt(sure))))
-    return max(found, key=lambda step: step.clear, default=None)
+    moved = moved_by(place, readings)
+    return replace(members, moved=dict(zip(names, moved.T, strict=True)), asked=Remembered())

@@ -281,10 +281,10 @@ def next_time(learned, faster: bool = True) -> list[str]:
     if learned.contradiction:
         return [say("class.look")]
     best = next(iter(changes(learned.outcome.batch, learned)), None) if faster else None
-    told = []
-    if best is not None and best.saved >= WORTH_IT:
-        told = [say("class.change", what=best.what[0].upper() + best.what[1:], percent=5 * round(20 * best.saved))]
-    return told + _trays(learned)
+    if best is None or best.saved < WORTH_IT:
+        return _trays(learned)
+    what = best.what[0].upper() + best.what[1:]
+    return [say("class.change", what=what, percent=5 * round(20 * best.saved)), *_trays(learned)]
 
 
 def _ideas(batch: Batch):

@@ -11,49 +11,36 @@ point at which its pieces hold the same water. That leaves out how the water lie
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import ndtr, ndtri
 
 from flakeyard.models.warm_clock import WarmCounts
-from flakeyard.remembered import Remembered
 from flakeyard.steps.chain.drying import when_down_to
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS
 from flakeyard.steps.intent.records import Batch
-from flakeyard.steps.intent.spread import Draws
+from flakeyard.steps.intent.spread import EDGE, Draws, normal_share
 from flakeyard.steps.learn.logbook import Entry, Log
+from flakeyard.steps.plan import measured
 from flakeyard.steps.plan import plan as batches
 
 SAME_DIAL = 0.5  # °C: a dial read again within this was not turned
-EDGE = 1e-9  # of a share: keeps a far member finite
 
 
 @dataclass(frozen=True)
 class Members(Draws):
     """Draws given by standard normal numbers: ``moved`` (members, one array a name) or else the usual draws.
 
-    ``known`` is the mean and the lower triangle of a profile over the names in ``known_names``. ``asked`` collects
-    the names that a plan draws.
+    ``known`` is the mean and the lower triangle of a profile over the names in ``known_names``.
     """
 
-    moved: dict[str, np.ndarray] = field(default_factory=dict)
     known_names: tuple[str, ...] = ()
     known: tuple[np.ndarray, np.ndarray] | None = None
-    asked: Remembered = field(default_factory=Remembered, repr=False)
 
     @property
     def names(self) -> tuple[str, ...]:
         """All names that matter: those a plan asked for, and those a profile ties to them."""
         return tuple(dict.fromkeys([*self.asked, *self.known_names]))
-
-    def normals(self, names) -> np.ndarray:
-        """Standard normal numbers (members, names) before any profile.
-
-        Returns: (members, names) [1, any]
-        Source: the draws
-        """
-        return np.stack([self._normal(name) for name in names], axis=1)
 
     def placed(self, names) -> np.ndarray:
         """The same with the profile, so that 0 is the middle of the plan and 1 its spread.
@@ -63,9 +50,6 @@ class Members(Draws):
         """
         return np.stack([self._placed(name) for name in names], axis=1)
 
-    def _normal(self, name):
-        return self.moved[name] if name in self.moved else ndtri(super()._shares(name))
-
     def _placed(self, name):
         if name not in self.known_names:
             return self._normal(name)
@@ -74,10 +58,10 @@ class Members(Draws):
         return middle[row] + self.normals(self.known_names) @ triangle[row]
 
     def _shares(self, name):
-        self.asked(name, lambda: None)
         if not self.moved and name not in self.known_names:
             return super()._shares(name)
-        return np.clip(ndtr(self._placed(name)), EDGE, 1 - EDGE)
+        self.asked(name, lambda: None)
+        return np.clip(normal_share(self._placed(name)), EDGE, 1 - EDGE)
 
 
 @dataclass(frozen=True)
@@ -206,9 +190,18 @@ class Course:
 
 def follow(batch: Batch, plan: Schedule, members: Members, sketch: bool = False) -> Course:
     """Carry members through the plan, and through what happened since."""
+    members = measured.taken_in(batch, members)
     settings = tuple(dict.fromkeys(dial for _, dial in plan.dials)) or (batch.dryer.temperature,)
     outcomes = {dial: batches.plan(_set_to(batch, dial), draws=members, sketch=sketch) for dial in settings}
     outcome = outcomes[plan.dials[-1][1]] if plan.dials else outcomes[settings[0]]
+    return course_of(outcome, members, plan, outcomes)
+
+
+def course_of(
+    outcome: batches.Outcome, members: Members, plan: Schedule, outcomes: dict[float, batches.Outcome] | None = None
+) -> Course:
+    """The course of an outcome through a schedule; ``outcomes`` by dial, where it was turned."""
+    outcomes = outcomes or {outcome.batch.dryer.temperature: outcome}
     loads = [one.load for one in outcomes.values()]
     shape = outcome.cured.flesh.mass.shape
     curves = {dial: one.load.result.mass_ratio.reshape(*shape, -1) for dial, one in outcomes.items()}
@@ -227,7 +220,7 @@ def follow(batch: Batch, plan: Schedule, members: Members, sketch: bool = False)
 
 def _set_to(batch: Batch, dial: float) -> Batch:
     same = abs(dial - batch.dryer.temperature) < 1e-9
-    return batch if same else replace(batch, dryer=replace(batch.dryer, temperature=dial))
+    return batch if same else replace(batch, dryer=replace(batch.dryer, temperature=dial), air=())
 
 
 def _joined(times, curves, plan: Schedule, share) -> np.ndarray:

@@ -11,9 +11,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flakeyard.models import flesh as physics
-from flakeyard.models.salt_transport import THICKNESS_LN_SD
 from flakeyard.steps.chain import drying
-from flakeyard.steps.chain.fish import Flesh
+from flakeyard.steps.chain.fish import Flesh, ruler_ln_sd
 from flakeyard.steps.chain.laying import until_laid
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Band, Draws, band, places
@@ -96,7 +95,7 @@ def study_cuts(batch: Batch, faces: int | None = None, members: int = MEMBERS) -
     """
     draws = Repeated(members * len(KNOTS), blocks=len(KNOTS))
     cured = until_laid(batch, draws).cured
-    ruler = draws.lognormal("thickness", 1.0, THICKNESS_LN_SD)
+    ruler = draws.lognormal("thickness", 1.0, ruler_ln_sd(batch))
     pieces = OVER_USUAL[:, None] * np.repeat(KNOTS, members) * ruler
     alike = Flesh(
         **{name: np.broadcast_to(getattr(cured.flesh, name)[1], pieces.shape) for name in Flesh.__dataclass_fields__}

@@ -23,6 +23,7 @@ from flakeyard.steps.intent.spread import Band, Draws, band
 from flakeyard.steps.judge import safety, warm_hours
 from flakeyard.steps.judge.safety import EAT, Deadline, Facts
 from flakeyard.steps.judge.warm_hours import NONE_YET, WarmHours
+from flakeyard.steps.plan.measured import taken_in
 
 THINNER, HALF, WARMER = (
     0.75,
@@ -90,7 +91,7 @@ def gains(batch: Batch, facts: Facts, by: tuple[Deadline, ...], members: int = S
     """
     if not stands(by):
         return ()
-    draws = Draws(members)
+    draws = taken_in(batch, Draws(members))
     tried = ((change, other, dry_thickest(other, cured, draws)) for change, other, cured in _changes(batch, draws))
     found = (
         Gain(change, band(load.hours), _in_time(of_a_plan(other, load, facts), by[0].eat))

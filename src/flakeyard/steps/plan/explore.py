@@ -18,6 +18,7 @@ from flakeyard.steps.intent.records import Batch, Ingredient, Portion, Soak
 from flakeyard.steps.intent.spread import Band, Draws, band, exact
 from flakeyard.steps.judge import safety, storing
 from flakeyard.steps.plan.judging import judge
+from flakeyard.steps.plan.measured import taken_in
 
 STARTING = 20  # draws for where a slider begins
 USUAL_BRINE = Soak(time=36_000.0, temperature=3.0)  # of a batch that has none: ten hours in the cold
@@ -46,7 +47,8 @@ class Explorer:
     """
 
     def __init__(self, batch: Batch, members: int = 20, start: Mapping[str, float] | None = None, whole: bool = True):
-        self.batch, self.draws, self.start, self.whole = batch, Draws(members), dict(start or {}), whole
+        self.batch, self.draws = batch, taken_in(batch, Draws(members))
+        self.start, self.whole = dict(start or {}), whole
         self._laid, self._dried = Remembered(most=1), Remembered(most=1)
 
     def at(self, *, thickness: float, fat: float, salt: float, temperature: float, stop_at: float = 0.0) -> Glimpse:
@@ -102,7 +104,7 @@ def changed(
         other = replace(other, fish=replace(batch.fish, fat=fat))
         check_composition(other.fish)
     if temperature is not None:
-        other = replace(other, dryer=replace(batch.dryer, temperature=temperature))
+        other = replace(other, dryer=replace(batch.dryer, temperature=temperature), air=())
     if salt is None:
         return other
     return replace(other, brine=None, freshen=()) if salt <= 0 else replace(other, brine=salt_brine(batch, salt))

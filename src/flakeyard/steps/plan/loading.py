@@ -20,6 +20,7 @@ from flakeyard.steps.intent.spread import UNKNOWN, Band, Draws, band
 from flakeyard.steps.judge.warm_hours import WarmHours
 from flakeyard.steps.plan.cutting import LONGEST
 from flakeyard.steps.plan.judging import heating_counts, warm_so_far
+from flakeyard.steps.plan.measured import taken_in
 
 MEMBERS = 20  # of the ensemble behind one load
 EARLY = 2.0  # hours in which a wet load cools the air most
@@ -57,7 +58,7 @@ class WarmLoad:
 
 def lay(batch: Batch) -> Cured:
     """The fish of a batch as it is laid on the trays, salted, freshened and heated as the batch says."""
-    return until_laid(batch, Draws(MEMBERS)).cured
+    return until_laid(batch, taken_in(batch, Draws(MEMBERS))).cured
 
 
 def holds(batch: Batch, laid: Cured) -> float:

@@ -8,7 +8,7 @@ import numpy as np
 
 from flakeyard import limits
 from flakeyard.messages import say
-from flakeyard.steps.chain import drying
+from flakeyard.steps.chain import airing, drying
 from flakeyard.steps.chain.brining import Brine
 from flakeyard.steps.chain.drying import Drying
 from flakeyard.steps.chain.fish import RawFish
@@ -18,6 +18,7 @@ from flakeyard.steps.intent.batch_file import Batch, load_batch, read_batch
 from flakeyard.steps.intent.outside import spoken
 from flakeyard.steps.intent.spread import MEMBERS, UNKNOWN, Band, Draws, band, exact
 from flakeyard.steps.judge import safety, storing
+from flakeyard.steps.plan import measured
 from flakeyard.steps.plan.judging import judge
 from flakeyard.units import show
 
@@ -57,6 +58,7 @@ class Outcome:
     laid: Laid = field(repr=False)
     load: Drying = field(repr=False)
     facts: safety.Facts = field(repr=False)
+    carried_at: float | None = None  # °C, where the cupboard is judged for a warmer place than the room
 
     @property
     def cured(self) -> Cured:
@@ -94,7 +96,7 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
     sketch – two days of drying, solved to about 0.6 % of the weight left, for a picture that follows a hand.
     Raises: InputError for input that cannot be; odd but possible input is computed and judged.
     """
-    draws = draws or Draws(members)
+    draws = measured.taken_in(batch, draws or Draws(members))
     laid = until_laid(batch, draws)
     load = drying.dry_load(batch, laid.cured, draws, sketch)
     judged = judge(batch, laid, load)
@@ -103,7 +105,7 @@ def plan(batch: Batch, members: int = MEMBERS, draws: Draws | None = None, sketc
     return Outcome(
         batch=batch, **sections, verdict=judged.verdict, keep=judged.keep, laid=laid, load=load, facts=judged.facts,
         unknown=_unknown(batch, sections, judged.verdict), sources=tuple(dict.fromkeys([*SOURCES, *rules])),
-        notes=laid.cured.notes + _load_notes(batch, load) + spoken(judged.outside), hours_by_share=hours_by_share_of(load),
+        notes=laid.cured.notes + (draws.taken or ()) + _load_notes(batch, load) + spoken(judged.outside), hours_by_share=hours_by_share_of(load),
     )  # fmt: skip
 
 
@@ -208,6 +210,7 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
         notes.append(too_light(load))
     if load.brine_stays:
         notes.append(say("plan.brine_stays"))
+    notes += filter(None, (airing.in_words(batch),))
     wettest = float(np.median(load.result.mass_ratio.max(axis=-1)))
     if wettest > 1.0 + TAKES_UP:
         notes.append(
@@ -215,7 +218,7 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
             "laid. The air is too damp, or cooler than the fish: warm it, or dry the room first."
         )
     setting = batch.dryer.temperature
-    if load.coolest_air < setting - 5:
+    if load.coolest_air < setting - 5 and not airing.changes(batch):
         notes.append(say("plan.cools", air=show(load.coolest_air, "temperature", "both")))
     salt = float(np.median(load.taken_out.salt / load.taken_out.mass))
     if salt > limits.VERY_SALTY:

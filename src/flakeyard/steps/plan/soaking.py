@@ -20,6 +20,7 @@ from flakeyard.steps.intent.batch_file import check_composition, read_batch, wri
 from flakeyard.steps.intent.records import Batch, Cut, Freshen, Ingredient, Portion, Rest, Soak
 from flakeyard.steps.intent.spread import UNKNOWN, Band, Draws, band
 from flakeyard.steps.judge.storing import sodium_mg_per_serving
+from flakeyard.steps.plan.measured import taken_in
 
 MEMBERS = 20  # of the ensemble behind one move
 USUAL = 1  # the class of pieces that is shown
@@ -31,7 +32,7 @@ FOREVER = 1e9  # s; by then every piece has evened out with its bath
 
 def salted(batch: Batch, members: int = MEMBERS) -> Cured:
     """The fish of a batch after all its soaks and rests, before heating and drying."""
-    return soaked(batch, Draws(members))
+    return soaked(batch, taken_in(batch, Draws(members)))
 
 
 def dried_salt(cured: Cured, moisture: float) -> np.ndarray:

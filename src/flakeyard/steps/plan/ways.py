@@ -118,6 +118,8 @@ def _way(outcome: Outcome, place: str, pack: str, loads: Remembered) -> Way | No
     """One place and pack, judged on the curves of the plan; None where it is not granted."""
     keep = replace(outcome.batch.keep, place=place, pack=pack, target_moisture=None, stop_at=None)
     batch = replace(outcome.batch, keep=keep)
+    if place == "cupboard" and outcome.carried_at is not None:
+        batch = replace(batch, room=replace(batch.room, temperature=outcome.carried_at))
     load = replace(loads(aim_of(keep), lambda: stopped_for(outcome.load, keep)), aim=keep.aim)
     judged = judge(batch, outcome.laid, load)
     if not grants(judged.verdict, place):
@@ -148,20 +150,20 @@ def _after(what: str, batch: Batch, members: int) -> Way | None:
 
 def ideas(batch: Batch) -> Iterator[tuple[str, Batch]]:
     """Changes to try, the smallest first: what to do in words, and the batch with it done."""
-    cut, dryer, heat = batch.cut, batch.dryer, batch.heat
+    cut, dryer, heat, raw = batch.cut, batch.dryer, batch.heat, batch.measured.of_the_raw_fish
     if heat is not None and not heat.probed:
         yield "check the heating with a probe", replace(batch, heat=replace(heat, checked="probe"))
     if heat is None:
-        yield "heat it to 75 °C (167 °F) for a minute, with a probe", replace(batch, heat=ENOUGH)
+        yield "heat it to 75 °C (167 °F) for a minute, with a probe", replace(batch, heat=ENOUGH, measured=raw)
     if cut.skin_on and not cut.whole:
-        yield "take the skin off", replace(batch, cut=replace(cut, skin="off"))
+        yield "take the skin off", replace(batch, cut=replace(cut, skin="off"), measured=raw)
     if dryer.faces != 2 and not cut.closed_face:
         yield "dry on open mesh, both faces", replace(batch, dryer=replace(dryer, faces=2))
     for less in THINNER:
         if cut.thickness - less >= 0.003:
             factor = (cut.thickness - less) / cut.thickness
             words = f"cut it {1000 * less:.0f} mm thinner, to {1000 * (cut.thickness - less):.0f} mm"
-            yield words, replace(batch, cut=cut.scaled(factor))
+            yield words, replace(batch, cut=cut.scaled(factor), measured=raw)
     if dryer.temperature + HOTTER <= HOTTEST:
         warmer = dryer.temperature + HOTTER
         yield (

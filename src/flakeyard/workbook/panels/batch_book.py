@@ -16,12 +16,14 @@ from pathlib import Path
 from PIL import Image
 
 from flakeyard.files import kept_copies, why
+from flakeyard.messages import say
 from flakeyard.steps.intent.batch_file import with_typed
 from flakeyard.steps.intent.partial import borrowed_words
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.learn import dryer_profile, lessons, logbook
 from flakeyard.steps.learn.book import Book, Trial, next_plan, points, profile_before, trays_as_laid
+from flakeyard.steps.learn.worth import worths
 from flakeyard.steps.plan import plan as batches
 from flakeyard.steps.plan import ways
 from flakeyard.steps.plan.timetable import read_start, timetable
@@ -105,6 +107,21 @@ def ways_table(outcome: batches.Outcome) -> Table:
 
 
 NO_WAY = ("none can be granted", "–", "–", "–", "–")
+
+
+def measure_next_table(outcome: batches.Outcome) -> Table:
+    """What each measurement would be worth: how wide hours and cautious water activity may be expected to be after it."""
+    found = worths(outcome)
+    rows = [
+        (say("worth.now"), found.hours, found.activity),
+        *((one.what, one.hours, one.activity) for one in found.each),
+    ]
+    head, _, *heads = say("worth.columns").split("|")
+    return Table(
+        (head, *heads),
+        tuple((what, f"× {hours:.1f}", f"{width:.2f}") for what, hours, width in rows),
+        (say("worth.below"),),
+    )
 
 
 def weighed_table(book: Book) -> Table:

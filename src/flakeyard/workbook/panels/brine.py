@@ -113,9 +113,9 @@ class RecipeSalt(Control):
 
 
 WAYS = ("by the cup", "on the scale")
-JUG, JAR = (36.0, 128.0), (240.0, 390.0)  # mm; both are round, and this is how wide they are
-JUG_FOOT, TABLE = 236.0, 260.0  # mm under the upper edge: the jug stands on a scale
-RIMS = (34.0, 10.0)  # mm under the upper edge
+JUG, JAR = (36.0, 128.0), (252.0, 402.0)  # mm; both are round, and this is how wide they are
+JUG_FOOT, TABLE = 236.0, 270.0  # mm under the upper edge: the jug stands on a scale
+RIMS = (34.0, 20.0)  # mm under the upper edge
 PLAIN = 1e9 / (np.pi / 4) / (JUG[1] - JUG[0]) ** 2, 1e9 / (np.pi / 4) / (JAR[1] - JAR[0]) ** 2  # mm of level for a m3
 HIGHEST = 40.0  # %, where the axis ends
 FLAKES = 1  # of KINDS: those the guess is about
@@ -173,7 +173,7 @@ def draw_brine(mixed: Mixed, choice: Choice) -> dict:
     if mixed.weighed:
         salt["readings"] = [choice.show(recipe_weight(value), "mass") for value in SALT_MARKS]
     else:
-        salt["readings"] = [choice.show(value, "volume", digits=3) for value in SALT_MARKS]
+        salt["readings"] = [choice.show(value, "volume", digits=2 if value < 1e-4 else 3) for value in SALT_MARKS]
     now = next(mark for mark in plot["marks"] if mark.get("style") == "now" and mark["kind"] == "curve")
     strokes = [[JUG[0] - 4, levels[0], JUG[1] + 4, levels[0]], [JAR[0] - 4, levels[1], JAR[1] + 4, levels[1]]]
     return {
@@ -216,7 +216,7 @@ def _kitchen_field(mixed: Mixed, levels: tuple[float, float], readings: list[str
         drawing.box(JUG, (levels[0], JUG_FOOT), tint="water", shade=1.0, edge="line", held="salt", given=True,
                     reading=readings[int(np.argmin(np.abs(np.array(SALT_MARKS) - mixed.asked)))]),
         drawing.box((JUG[0] - 8, JUG[1] + 8), (JUG_FOOT + 1, TABLE), edge="line", given=True),
-        drawing.label(sum(JUG) / 2, (JUG_FOOT + TABLE + 1) / 2, weighs, anchor="middle", strong=True, given=True),
+        drawing.label(sum(JUG) / 2, (JUG_FOOT + TABLE + 8) / 2, weighs, anchor="middle", strong=True, given=True),
         drawing.box(JAR, (levels[1], TABLE), say("live.brine.in_jar", strength=choice.show(strength, "percent")),
                     tint="salt", shade=round(float(shade), 3), held="water", given=True,
                     ink="#ffffff" if shade > 0.6 else "#1b1b1b", reading=choice.show(mixed.poured, "volume", digits=3)),

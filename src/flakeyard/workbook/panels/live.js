@@ -158,10 +158,11 @@ function drawBox(box, field, look, top = box.y[0]) {           // a plain body, 
   return group;
 }
 
+const inLines = (text, room) => (6.9 * text.length > room ? text.split(/(?<=:) /) : [text]);   // a caption without room goes on beneath
 const KINDS = {                                               // what each kind of mark adds to its field
   area: (one, field, look, into) => into.append(
     make('rect', { x: field.box.left, y: field.box.top, width: field.box.right - field.box.left, height: field.box.foot - field.box.top, rx: 8, style: `${paint(look.styles[one.style], 'fill')};fill-opacity:0.13` }),
-    words(field.box.left + 14, field.box.top + 21, look.blank ? one.hushed ?? one.words : one.words, { class: 'fy-quiet' })),
+    ...inLines(look.blank ? one.hushed ?? one.words : one.words, field.box.right - field.box.left - 24).map((line, n) => words(field.box.left + 14, field.box.top + 21 + 16 * n, line, { class: 'fy-quiet' }))),
   band: (one, field, look, into) => into.append(make('path', { class: 'fy-band', 'data-mark': one.style,
     d: `${path(field, one.x, one.low)}${path(field, [...one.x].reverse(), [...one.high].reverse()).replace('M', 'L')}Z`, fill: `url(#${look.id}${one.style})` })),
   curve: (one, field, look, into, tags) => {
@@ -169,11 +170,12 @@ const KINDS = {                                               // what each kind 
     into.append(make('path', { class: 'fy-curve', 'data-mark': one.style, d: path(field, one.x, one.y), style: dashed(style) }));
     if (one.words) tags.push({ x: field.x(one.x[last]) + (look.blank && one.style === 'guess' ? 22 : 8), y: field.y(one.y[last]) + 4, text: one.words, style, first: one.style === 'now', end: field.box.right + 4 });
   },
-  point: (one, field, look, into) => {
+  point: (one, field, look, into, tags) => {
     const left = field.x(one.x) > field.inner.left + 0.6 * (field.inner.right - field.inner.left), above = one.above ?? true;
     const [x, y] = [px(field.x(one.x)), px(field.y(one.y))];
     into.append(one.shape === 's' ? make('rect', { x: x - 5, y: y - 5, width: 10, height: 10, class: 'fy-dot' }) : make('circle', { cx: x, cy: y, r: 5, class: 'fy-dot' }),
       words(x + (left ? -10 : 10), y + (one.level ? 4.5 : above ? -9 : 20), one.words, { class: 'fy-tag fy-strong', 'text-anchor': left ? 'end' : 'start' }));
+    tags.push({ pinned: true, x: left ? x - 10 - 7.2 * one.words.length : x + 10, y: y + (one.level ? 4.5 : above ? -9 : 20), text: one.words });
   },
   note: (one, field, look, into) => {
     const tight = 7.2 * (field.up.label.length + one.words.length) + 50 > field.box.right - field.box.left, y = field.box.top + (tight ? 18 : 2);
@@ -259,7 +261,7 @@ function build(el, store) {
   const more = make('details', { class: 'fy-more' }, make('summary', QUIET_KEYS, said.more), folded);
   const looked = make('details', { class: 'fy-look' }, make('summary', QUIET_KEYS, said.look_for), make('ol', {},
     ...setup.look_for.map(([question, answer]) => make('li', {}, make('details', {}, make('summary', QUIET_KEYS, question), make('p', {}, answer))))));
-  const root = make('div', { class: 'fy-touch' },
+  const root = make('div', { class: 'fy-touch fy-one' },
     make('p', { class: 'fy-title' }, setup.title, ' ', make('span', {}, setup.prompt)),
     make('div', { class: 'fy-columns' },
       make('div', { class: 'fy-picture' }, svg),
@@ -366,7 +368,7 @@ function build(el, store) {
   });
   const guessing = setup.guess_prompt && button('', () => { if (knots) endGuess(); else startGuess(true); });
   const back = button(said.back, () => { wake(); stop(); store.begin(); store.home(); store.want(Object.fromEntries(controls.map(one => [one.name, one.start]))); });
-  const type = button(said.large, node => { zoom = zoom === 1 ? LARGE : 1; node.setAttribute('aria-pressed', zoom > 1); root.classList.toggle('fy-projector', zoom > 1); draw(); });
+  const type = button(said.large, node => { zoom = zoom === 1 ? LARGE : 1; node.setAttribute('aria-pressed', zoom > 1); root.classList.toggle('fy-projector', zoom > 1); root.classList.toggle('fy-one', zoom === 1); draw(); });
   type.setAttribute('aria-pressed', false);
 
   function startGuess(focus) {                                // the curves are out of sight until the guess is down
@@ -393,7 +395,7 @@ function build(el, store) {
 
   function draw() {                                           // all of the picture, from the record
     const record = store.record, width = Math.max(260, svg.parentNode.clientWidth) / zoom, tags = record.fields.map(() => []);
-    const { placed, height } = layOut(record.fields, width, root.clientWidth >= 1100), layers = [];
+    const { placed, height } = layOut(record.fields, width, zoom === 1 && root.clientWidth >= 1100), layers = [];
     fields = placed; look.blank = !!knots;                    // while guessing, the fish does not give the answer away
     svg.setAttribute('viewBox', `0 0 ${width} ${height}`); svg.style.height = `${height * zoom}px`;
     fields.forEach((field, n) => {
@@ -424,7 +426,7 @@ function build(el, store) {
     drawn.replaceChildren(...layers);
     drawn.setAttribute('aria-label', knots ? `${said.guess_said}: ${knots.values.map(value => +value.toFixed(2)).join(', ')} ${knots.unit}.` : record.alt);
     const [first, ...others] = record.numbers;
-    const text = one => [one.was ? make('span', { class: 'fy-was' }, `${tidy(one.was)} → `) : '', tidy(one.text)];
+    const text = one => [one.was ? make('span', { class: 'fy-was' }, `${tidy(one.was.replace(/ \([^)]*\)/g, ''))} → `) : '', tidy(one.text)];
     large.hidden = !first;
     if (first) large.replaceChildren(make('strong', {}, ...text(first)), make('span', {}, first.name));
     smaller.replaceChildren(...others.flatMap(one => [make('dt', {}, one.name), make('dd', {}, ...text(one))]));

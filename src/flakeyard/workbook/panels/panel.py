@@ -178,7 +178,7 @@ def choose_units(choice: Choice) -> widgets.VBox:
     """Buttons with which the learner chooses the units of every panel that was given this choice."""
     names = {"metric (g, mm, °C)": "metric", "US (oz, in, °F)": "us", "both": "both"}
     radio = widgets.RadioButtons(
-        options=list(names.items()), value=choice.system, description="Units", layout=widgets.Layout(width="24em")
-    )
+        options=list(names.items()), value=choice.system, description="Units", layout=widgets.Layout(width="auto")
+    ).add_class("fy-units")
     traitlets.link((choice, "system"), (radio, "value"))
     return widgets.VBox([radio, Accessible()]).add_class("fy-box")

@@ -33,9 +33,13 @@ class Quiz(widgets.VBox):
         self.add_class("fy-box").add_class("fy-question")
 
     def _repr_mimebundle_(self, **_kwargs):
-        """The live question, and beside it the question with a line to write on, where no widget can live."""
-        asked = f'<p><strong>{html.escape(self.prompt)}</strong></p><div class="write">My answer:</div>'
+        """The live question, and beside it the question as on paper, where no widget can live."""
+        asked = f"<p><strong>{html.escape(self.prompt)}</strong></p>{self._on_paper()}"
         return {**super()._repr_mimebundle_(**_kwargs), "text/html": asked, "text/plain": self.prompt}
+
+    def _on_paper(self) -> str:
+        """A line to write on."""
+        return '<div class="write">My answer:</div>'
 
     def check(self) -> bool | None:
         """Compare the answer given, show the reply; True when right, False when not, None when not yet readable."""
@@ -117,6 +121,10 @@ class Choosing(Quiz):
         self.answers, self.answer = answers, right
         field = widgets.RadioButtons(options=list(answers), value=None, layout=widgets.Layout(width="auto"))
         super().__init__(prompt, field, "Check my answer")
+
+    def _on_paper(self) -> str:
+        """The answers to choose from, each with a box to tick."""
+        return "".join(f"<p>☐ {html.escape(answer)}</p>" for answer in self.answers)
 
     def _judge(self) -> tuple[bool | None, str]:
         if self.field.value is None:

@@ -30,8 +30,8 @@ from flakeyard.workbook.panels.ruler import SIZES, ruler
 from flakeyard.workbook.panels.story_result import StoryResult
 
 CHAPTERS = {  # name of each, as a message, and its sections
-    "section.fish": ("fish",), "section.cut": ("cut",), "section.brine": (*SOAKS, "rest", *LISTS),
-    "section.heat": ("heat",), "section.dryer": ("dryer",), "story.keeping": ("room", "keep", ""),
+    "section.fish": ("fish",), "section.cut": ("cut",), "section.brine": (*SOAKS, "rest", "freshen"),
+    "section.heat": ("heat",), "section.dryer": ("dryer",), "story.keeping": ("room", "keep", "", "measured"),
 }  # fmt: skip
 IN_VIEW = 7  # questions on a page
 OF_A_LABEL = ("fish.water", "fish.protein", "fish.ash")  # asked when the fish is not known by name

@@ -15,6 +15,7 @@ from collections.abc import Iterable, Iterator
 
 from flakeyard import limits, tables
 from flakeyard.messages import say, texts
+from flakeyard.steps.chain import airing
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.outside import spoken
 from flakeyard.steps.intent.records import Batch, Fish, Ingredient, Rest, Soak
@@ -24,7 +25,7 @@ from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import show, show_kitchen
 from flakeyard.workbook import words
-from flakeyard.workbook.paper import ways_text, wishes_text
+from flakeyard.workbook.paper import ways_text, wishes_text, worth_text
 from flakeyard.workbook.paper.report import by_when, example, kitchen_portion, to_buy
 
 WIDTH = 80
@@ -34,12 +35,16 @@ LEAST_LOOK = 0.5  # h, the soonest first weighing that is asked for (judgement)
 REST_AT = limits.COLD  # °C, where pieces even out
 PLACES = {  # where a caution or a reason stands, by its rule
     "head": ("E1",), "before": ("G2", "T1"), "salt": ("B1", "B2", "B3", "B4", "B5", "B7"), "freshen": ("B6",),
-    "heat": ("K1", "K2", "K3", "K4", "K5"), "lay": ("W1", "W12"), "stop": ("T6",), "rest": ("P5",),
-    "pack": ("L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8", "L10", "P3", "P4", "P7", "P8", "E4"), "why": ("P1", "P2", "A1", "R2", "R3"), "who": ("H1", "H2", "H3", "H4", "E2", "E3"),
+    "heat": ("K1", "K2", "K3", "K4"), "lay": ("K5", "W1", "W12"), "stop": ("T6",), "rest": ("P5",),
+    "pack": ("L1", "L2", "L3", "L4", "L5", "L6", "L7", "L8", "L10", "P3", "P4", "P6", "P7", "P8", "E4"), "why": ("P1", "P2", "A1", "R2", "R3"), "who": ("H1", "H2", "H3", "H4", "E2", "E3"),
 }  # fmt: skip
 ONLY_IN_ALL = ("P4",)
 UNLESS_ASKED = {"L4": "cupboard"}  # said only where that place was asked for
-TOGETHER_SAID = {"kitchen.salt_and_sugar": ("short.B2", "short.B7")}  # two cautions in one sentence
+TOGETHER_SAID = (  # several cautions in one sentence
+    ("kitchen.salt_and_sugar", ("short.B2", "short.B7")), ("kitchen.local", ("short.H4", "short.E2")),
+    ("kitchen.airless", ("short.P1", "short.P2", "short.L2 freezer")),
+    ("kitchen.hands", ("short.K5", "short.W1 h hs")), ("kitchen.hands", ("short.K5", "short.W1 h")),
+)  # fmt: skip
 TICKED = ("P3 raw",)  # stands among the lines to tick
 PLACE = {rule: place for place, rules in PLACES.items() for rule in rules}
 ELSEWHERE = "watch"
@@ -55,8 +60,7 @@ class Placed:
         verdict, self.by_place = outcome.verdict, {}
         for one in (*verdict.reasons, *verdict.cautions):
             if one not in tuple(told) and not only_in_all(one, outcome.batch):
-                place = "before" if one.row in TICKED else PLACE.get(one.rule, ELSEWHERE)
-                self.by_place.setdefault(place, {})[short(one)] = one
+                self.by_place.setdefault(place_of(one), {})[short(one)] = one
 
     @property
     def places(self) -> tuple[str, ...]:
@@ -65,12 +69,26 @@ class Placed:
 
     def take(self, *places: str) -> list[str]:
         """What stands at some places, each text once."""
-        found = [text for place in places for text in self.by_place.pop(place, {})]
-        for message, parts in TOGETHER_SAID.items():
-            both = [say(part) for part in parts]
-            if set(both) <= set(found):
-                found = [say(message) if text == both[0] else text for text in found if text != both[1]]
-        return found
+        return together([text for place in places for text in self.by_place.pop(place, {})])
+
+
+def place_of(one: Reason) -> str:
+    """Where a caution or a reason stands."""
+    return "before" if one.row in TICKED else PLACE.get(one.rule, ELSEWHERE)
+
+
+def together(found: list[str]) -> list[str]:
+    """Cautions in short words, those that one sentence says at once in that sentence, where the first of them stood."""
+    for message, parts in TOGETHER_SAID:
+        said_so = [say(part) for part in parts]
+        if set(said_so) <= set(found):
+            first = min(found.index(one) for one in said_so)
+            found = [
+                say(message) if n == first else text
+                for n, text in enumerate(found)
+                if n == first or text not in said_so
+            ]
+    return found
 
 
 def only_in_all(one: Reason, batch: Batch) -> bool:
@@ -100,11 +118,13 @@ def kitchen(
     for, of which this is the outcome
     """
     to_shop, wished = wished is not None, wished or Wished(outcome)
-    found = ways.ways(outcome)
+    needed = with_changes or outcome.batch.keep.wanted_days is not None or not ways.asked(outcome).granted
+    found = ways.ways(outcome) if needed else ()
     refused = words.refused(outcome.verdict)
     unmet = wishes_text.first(wished, units)
     parts = ["\n".join([title(outcome), *unmet, *_head(outcome, found, units)])]
-    parts += _not_to_make(outcome) if refused else _to_make(wished, to_shop, found, units, earn and not with_changes)
+    earn = earn and not with_changes and outcome.carried_at is None  # changes are judged in the room
+    parts += _not_to_make(outcome) if refused else _to_make(wished, to_shop, found, units, earn)
     if with_changes:
         parts += [
             _table(outcome, found),
@@ -292,8 +312,8 @@ def to_the_end(outcome: Outcome, placed: Placed) -> Iterator[list[str]]:
     keep, pack = outcome.keep, outcome.batch.keep.pack
     until = say("kitchen.days_open")
     if keep.days is not None:
-        name = "kitchen.until_guess" if days_guessed(outcome) else "kitchen.until"
-        until = say(name, place=keep.place, days=words.days_words(keep.days))
+        guess = "kitchen.until_guess" if days_guessed(outcome) else "kitchen.until"
+        until = say(guess, place=keep.place, days=words.days_words(keep.days))
     name = "kitchen.pack" if pack else "kitchen.pack_untold"
     kept = [say("short.S5")] if keep.place else []
     what = say(name, pack=pack and tables.pack(pack).common_name.partition(" (")[0], until=until)
@@ -414,15 +434,15 @@ def _lay(outcome: Outcome, units: str) -> str:
 
 
 def _dry(outcome: Outcome) -> str:
-    hours, warmth = outcome.drying["hours_to_target"], _warmth(outcome.batch.dryer)
+    hours, where = outcome.drying["hours_to_target"], airing.where(outcome.batch, _warmth(outcome.batch.dryer))
     if hours.mid is None:
-        return say("kitchen.dry_never", warmth=warmth)
+        return say("kitchen.dry_never", where=where)
     low = hours.mid if hours.low is None else hours.low
-    told = {"first": f"{words.about_hours(max(LEAST_LOOK, low / 2), math.floor)} h", "warmth": warmth}
+    told = {"first": f"{words.about_hours(max(LEAST_LOOK, low / 2), math.floor)} h", "where": where}
     told |= {"from_then": f"{words.about_hours(low, math.floor)} h", "hours": f"{words.about_hours(hours.mid)} h"}
     if hours.high is None:
         return say("kitchen.dry_open", **told)
-    return say("kitchen.dry", range=words.hours_range(low, hours.high), **told)
+    return f"{say('kitchen.dry', range=words.hours_range(low, hours.high), **told)} {worth_text.of_hours(outcome)}".rstrip()
 
 
 def stop(outcome: Outcome, units: str) -> str:
@@ -482,7 +502,7 @@ def who(outcome: Outcome, placed: Placed, units: str = "both") -> str:
             serving = show_kitchen(outcome.batch.serving, "mass", units)
             text = say("kitchen.sodium", serving=serving, low=low, high=high, limit=f"{limits.SODIUM_US:,.0f}")
         lines.append(text)
-    return items(say("kitchen.who"), lines)
+    return items(say("kitchen.who"), together(lines))
 
 
 def _table(outcome: Outcome, found) -> str:

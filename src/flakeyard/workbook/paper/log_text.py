@@ -1,7 +1,8 @@
 """A log as the text to work by: when it is done by the clock, when to weigh next, at what weight to stop, what changed.
 
 The verdict is said anew only where it is no longer the plan's, or refuses the batch. What comes after the stop weight
-follows as in the plan. Every weighing and number stands in `report.log_report`.
+follows as in the plan. What the plan's text has said already, of steps that are over or of who should not eat the fish,
+is left to it; every weighing, number and caution stands in `report.log_report`.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 from flakeyard.messages import say
+from flakeyard.steps.judge.safety import Reason
 from flakeyard.steps.learn import lessons
 from flakeyard.steps.learn.clocks import seen_done
 from flakeyard.steps.learn.log_trays import THICKEST
@@ -23,13 +25,14 @@ from flakeyard.workbook.paper.report import example, log_deadlines
 FIVE = 5  # min: a clock is told to five minutes
 MEASURED = ("oven_dry", "water_activity")  # readings that tell what the fish is made of
 BEFORE = ("before", "salt", "freshen", "heat")  # what is over when the trays are in
+PEOPLE = ("H3", "H4", "E2")  # of who should eat it and whom to ask, what no weighing changes
 
 
 def log_text(learned, units: str = "both") -> str:
     """The new forecast from weighings as text for the kitchen; ``units`` is metric, us or both."""
     outcome = learned.outcome
     refused = words.refused(outcome.verdict)
-    placed = Placed(outcome, words.blocking(outcome.verdict) if refused else ())
+    placed = Placed(outcome, (*(words.blocking(outcome.verdict) if refused else ()), *left_to_plan(learned)))
     placed.take("head")
     parts = [
         kitchen.title(outcome),
@@ -37,12 +40,11 @@ def log_text(learned, units: str = "both") -> str:
         "\n".join([*_when(learned), *_stop(learned, units)]),
         "\n".join([*_verdict(learned), *log_deadlines(learned)]),
         *_after(learned, placed, refused),
-        items(say("log.taught"), [line.split(lessons.MIXTURE)[0] for line in learned.learned]),
+        items(say("log.taught"), _taught(learned)),
         items(say("log.remarks"), learned.log.remarks),
         kitchen.who(outcome, placed, units),
-        say("log.more"),
     ]
-    return laid_out(parts, units)
+    return f"{laid_out(parts, units)}\n{laid_out([say('log.more')], units)}"
 
 
 def _after(learned, placed: Placed, refused: bool) -> Iterator[str]:
@@ -53,7 +55,39 @@ def _after(learned, placed: Placed, refused: bool) -> Iterator[str]:
         yield items(say("log.then"), [*now, *steps])
     rest = placed.take(*(place for place in placed.places if place not in ("who", *BEFORE)))
     told = [] if steps else now
-    yield items(say("kitchen.watch"), [*told, *rest, *placed.take(*BEFORE), *kitchen.notes(learned.outcome)])
+    yield items(say("kitchen.watch"), [*told, *rest, *placed.take(*BEFORE), *_noted(learned)])
+
+
+def left_to_plan(learned) -> tuple[Reason, ...]:
+    """What the plan's text has said in the same words, of steps that are over or of people, and no weighing changes."""
+    plan, now = learned.plan.verdict, learned.outcome.verdict
+    said = {_bare(one) for one in (*plan.reasons, *plan.cautions)}
+    return tuple(
+        one
+        for one in (*now.reasons, *now.cautions)
+        if _bare(one) in said and (one.rule in PEOPLE or kitchen.place_of(one) in BEFORE)
+    )
+
+
+def _bare(one: Reason) -> str:
+    return one.row.removesuffix(" log")
+
+
+def _taught(learned) -> list[str]:
+    """What weighing taught, without the next weighing, which stands above, and without what a scale cannot tell apart."""
+    when = learned.next_weighing_h
+    above = (
+        ()
+        if when is None
+        else [say(name, when=learned.log.clock(when)) for name in ("log.weigh_piece", "log.weigh_trays")]
+    )
+    return [line for line in learned.learned if lessons.MIXTURE not in line and line not in above]
+
+
+def _noted(learned) -> list[str]:
+    """What the plan did not remark yet."""
+    before = kitchen.notes(learned.plan)
+    return [note for note in kitchen.notes(learned.outcome) if note not in before]
 
 
 # ---- when
@@ -160,7 +194,7 @@ def _stop(learned, units: str) -> Iterator[str]:
     yield say("log.stop", percent=percent, example=_own_weight(learned, percent, units))
     trays = {tray: mass.mid for tray, mass in learned.target_tray_kg.items() if tray != THICKEST and mass.known}
     if trays:
-        told = (f"{tray}: {_grams(mass, units)}" for tray, mass in trays.items())
+        told = (f"{tray}:\N{NO-BREAK SPACE}{_grams(mass, units)}" for tray, mass in trays.items())
         yield say("log.trays", trays=", ".join(told))
 
 

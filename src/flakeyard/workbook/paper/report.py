@@ -11,6 +11,8 @@ from collections.abc import Iterator
 
 from flakeyard import limits, tables
 from flakeyard.messages import say
+from flakeyard.models.constants import HOUR
+from flakeyard.steps.chain import airing
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.records import Batch, Portion
 from flakeyard.steps.intent.spread import Band
@@ -19,7 +21,7 @@ from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import buying
 from flakeyard.units import OUNCE, show, show_band, show_kitchen
 from flakeyard.workbook import words
-from flakeyard.workbook.paper import ways_text
+from flakeyard.workbook.paper import ways_text, worth_text
 
 WIDTH = 80
 SYSTEMS = {"metric": "metric", "us": "us", "both": "both"}
@@ -48,10 +50,20 @@ def report(outcome: Outcome, units: str = "both", with_changes: bool = False, lo
         if with_changes
         else "",
         _section("What to expect", _expect(outcome, system), system),
+        _measure_next(outcome, system),
         _section("What to look out for", list(outcome.notes) + ([] if refused else _not_known(outcome)), system),
         *_why(outcome, system),
     ]
     return "\n\n".join(part for part in parts if part)
+
+
+def _measure_next(outcome: Outcome, system: str) -> str:
+    """A table of what might be measured, with what it would be worth; nothing for fish that is not to be made."""
+    if words.refused(outcome.verdict):
+        return ""
+    title, below = say("worth.title"), [worth_text.sentences(outcome), say("worth.below")]
+    lines = [line for text in below if text for line in textwrap.wrap(text, WIDTH)]
+    return "\n".join([title, "-" * len(title), *worth_text.table(outcome, system), *lines])
 
 
 def _refusal(outcome: Outcome, system: str) -> str:
@@ -127,10 +139,17 @@ def _drying_steps(outcome: Outcome, system: str) -> list[str]:
     if outcome.load.no_drying:
         return [f"{already_dry(batch, outcome.load)} {say('plan.no_weight')}"]
     return [
-        f"Dry at {_warmth(batch.dryer.temperature, system)}: {_hours(drying['hours_to_target'])}.",
+        f"{airing.where(batch, _warmth(batch.dryer.temperature, system))}: {_never(outcome) or _hours(drying['hours_to_target'])}.",
         f"Mark the thickest piece and weigh it by itself. STOP when it weighs {percent} % of what it weighed "
         f"as laid ({example(percent, system)}).{_load_weighs(drying['target_mass_kg'], system)}",
     ]
+
+
+def _never(outcome: Outcome) -> str:
+    """That air which changes may never dry it, in words; "" where it does, or the dryer is one that stays as it is."""
+    if outcome.drying["hours_to_target"].mid is not None or not airing.changes(outcome.batch):
+        return ""
+    return say("air.never", hours=f"{outcome.load.result.times[-1] / HOUR:,.0f}")
 
 
 def example(percent: int, units: str) -> str:

@@ -30,7 +30,9 @@ LEADING = 1.28  # line height over font size
 UNIT = re.compile(r"(?<=\d) (?=[^\d\s(]{1,3}(?![^\W\d]))")  # the space between a number and its unit
 TICK = "☐"
 GREY = "#555555"
-EMBEDDED = {"pdf.fonttype": 42, "font.family": FAMILY}  # TrueType inside: text can be searched and read aloud
+EMBEDDED = {  # TrueType inside: text can be searched and read aloud; a picture sets letters as wide as the PDF does
+    "pdf.fonttype": 42, "font.family": FAMILY, "text.hinting": "none",
+}  # fmt: skip
 
 
 @functools.cache
