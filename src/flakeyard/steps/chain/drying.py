@@ -485,16 +485,28 @@ def _dried(
     return found.take(slice(rows)), tuple(PieceCourse(*both, np.ones(own)) for both in zip(seen, middles, strict=True))
 
 
-def _counted(course: PieceCourse, dial: float, held: np.ndarray) -> PieceCourse:
+def _set_at(batch: Batch, thickest: _Laid, times: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Dial, or the air as told, and what it is in truth (members, times) at each moment, or at all alike (…, 1)."""
+    if not thickest.phases:
+        return np.array([batch.dryer.temperature]), np.asarray(thickest.box.set_temperature)[:, None]
+    begins = [begin for begin, _ in thickest.phases]
+    which = np.searchsorted(begins, times, side="left").clip(1) - 1  # at its end it is still the same phase
+    told = np.array([dryer.temperature for _, (dryer, _) in airing.phases(batch)])
+    held = np.stack([air["set_temperature"] for _, air in thickest.phases], axis=1)
+    return told[which], held[:, which]
+
+
+def _counted(course: PieceCourse, dial: np.ndarray, held: np.ndarray) -> PieceCourse:
     """A course as its clocks count it: no clock relies on a dryer that is hotter than its dial, or cooler.
 
-    Beside the air that the thermostat of a member holds, ``held`` (members,), stands that of the dial: the cooler of
-    both counts, but as warm where the other is, and the hours of a hotter dryer are drawn out by DIAL_POWER.
+    Beside the air that the thermostat of a member holds, ``held`` (members, times), stands that of the dial: the cooler of
+    both counts, but as warm where the other is, and the hours of a hotter dryer are drawn out by DIAL_POWER. Air without a
+    heater is held by the weather, and its dial is what was told of it.
     """
     air = course.result.air_temperature
-    other = np.where(air < held[:, None] - REGULATED, np.minimum(air, dial), dial)
-    flesh, base = course.result.temperature, max(dial, COOLEST_FITTED)
-    longer = (np.maximum(base + held - dial, base) / base) ** DIAL_POWER
+    other = np.where(air < held - REGULATED, np.minimum(air, dial), dial)
+    flesh, base = course.result.temperature, np.maximum(dial, COOLEST_FITTED)
+    longer = ((np.maximum(base + held - dial, base) / base) ** DIAL_POWER).max(axis=1)
     own = _between(flesh, flesh + other - air), _between(air, other)
     return PieceCourse(replace(course.result, temperature=own[0], air_temperature=own[1]), course.middle, longer)
 
@@ -562,8 +574,9 @@ def _stacked(one, other, rows: int, more: int):
 
 def _followed(batch: Batch, thickest: _Laid, courses: tuple[PieceCourse, ...]) -> dict:
     """The fields of `Thickest` that ask neither for other pieces nor when it is taken off."""
-    times, dial = courses[0].result.times, batch.dryer.temperature
-    counted = tuple(_counted(one, dial, np.asarray(thickest.box.set_temperature)) for one in courses)
+    times = courses[0].result.times
+    dial, held = _set_at(batch, thickest, times)
+    counted = tuple(_counted(one, dial, held) for one in courses)
     return {
         "courses": courses, "counted": counted, "counts": _longest(one.counts for one in counted),
         "piece": _select(thickest.pieces, -1),

@@ -58,6 +58,7 @@ class Outcome:
     laid: Laid = field(repr=False)
     load: Drying = field(repr=False)
     facts: safety.Facts = field(repr=False)
+    carried_at: float | None = None  # °C, where the cupboard is judged for a warmer place than the room
 
     @property
     def cured(self) -> Cured:

@@ -123,7 +123,8 @@ def kitchen(
     refused = words.refused(outcome.verdict)
     unmet = wishes_text.first(wished, units)
     parts = ["\n".join([title(outcome), *unmet, *_head(outcome, found, units)])]
-    parts += _not_to_make(outcome) if refused else _to_make(wished, to_shop, found, units, earn and not with_changes)
+    earn = earn and not with_changes and outcome.carried_at is None  # changes are judged in the room
+    parts += _not_to_make(outcome) if refused else _to_make(wished, to_shop, found, units, earn)
     if with_changes:
         parts += [
             _table(outcome, found),
