@@ -129,16 +129,16 @@ def test_every_slider_tells(panel, start):
 
 
 LOOKS = [  # panel, settings of a question at its foot, what is then said, and how its folded answer (of which) says it
-    ("whole batch", {"thickness": 0.006}, "6.9 h", 0, "about 7 h"),
-    ("whole batch", {"thickness": 0.012}, "21 h", 0, "then 21 h"),
+    ("whole batch", {"thickness": 0.006}, "7.1 h", 0, "about 7 h"),
+    ("whole batch", {"thickness": 0.012}, "22 h", 0, "then 22 h"),
     ("whole batch", {"salt": 0.16}, "58 %", 1, "Heavier"),
     ("whole batch", {"stop_at": 0.50}, "Freezer only", 2, "Freezer only"),
     ("whole batch", {"thickness": 0.006}, "To eat: ? Not known", 2, "ends at 6 mm"),
     ("whole batch", {"thickness": 0.012}, "To keep: ■ Freezer only", 2, "to keep at 13 mm"),
     ("whole batch", {"thickness": 0.013}, "To keep: ? Not known", 2, "to keep at 13 mm"),
-    ("weight", {"thicker": 0.0}, "4.4 h", 0, "alike about 4.4 h"),
-    ("weight", {"thicker": 0.2}, "5.6 h", 0, "20 % about 5.6 h"),
-    ("weight", {"thicker": 0.6}, "8.9 h", 0, "60 % about 8.9 h"),
+    ("weight", {"thicker": 0.0}, "4.6 h", 0, "alike about 4.6 h"),
+    ("weight", {"thicker": 0.2}, "5.8 h", 0, "20 % about 5.8 h"),
+    ("weight", {"thicker": 0.6}, "9.1 h", 0, "60 % about 9.1 h"),
     ("weight", {"fat": 0.02}, "done at 40 g", 1, "about 40 g"),
     ("weight", {"fat": 0.18}, "done at 55 g", 1, "55 g"),
     ("weight", {"thickness": 0.013}, "The thickest piece is 16 mm", 2, "13 mm"),
