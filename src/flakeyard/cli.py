@@ -27,7 +27,7 @@ HOME = Path(__file__).resolve().parent
 COPY = "flakeyard-class"
 RESULT, CHECK_FAILED, INPUT, OURS, STOPPED = 0, 1, 2, 3, 130
 ENDS = """exit codes:
-  0    a result, whatever the verdict; also after Ctrl-C in open and serve
+  0    a result, whatever the verdict; also after Ctrl-C in open, logbook and serve
   1    a check failed: a published value is not met, or a kit is of use nowhere
   2    input that cannot be read or cannot be, a file that cannot be written,
        or a part that is not installed
@@ -253,6 +253,12 @@ def _add_papers(commands) -> None:
         help="at first (default metric); the page can change over",
     )
     phoning.set_defaults(run=_kitchen)
+    booking = commands.add_parser("logbook", help="the same page on this computer: it keeps the log in a file")
+    booking.add_argument("file", help="a batch file (TOML)")
+    booking.add_argument("log", nargs="?", help="its log (CSV; default: beside the batch file, NAME-weighings.csv)")
+    booking.add_argument("--units", choices=("metric", "us"), default="metric", help="at first (default metric)")
+    booking.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
+    booking.set_defaults(run=_logbook)
     printing = commands.add_parser("print", help="the worksheets of the course, as one PDF")
     printing.add_argument("-o", "--output", default="worksheets.pdf", help="the PDF to write (default worksheets.pdf)")
     _add_paper(printing)
@@ -384,6 +390,17 @@ def _kitchen(given) -> int:
     with _patience("computing the page"):
         page = kitchen_page.kitchen_page(load_batch(given.file), given.units, Path(given.file).stem)
     return _written(output, lambda path: kitchen_page.write_page(page, path))
+
+
+def _logbook(given) -> int:
+    from flakeyard.files import refuse_overwrite
+    from flakeyard.workbook.pages import logbook_page
+
+    log = Path(given.log) if given.log else Path(given.file).with_name(f"{Path(given.file).stem}-weighings.csv")
+    refuse_overwrite(log, given.file)
+    with suppress(KeyboardInterrupt):
+        logbook_page.serve(given.file, log, given.units, not given.no_browser, _say)
+    return RESULT
 
 
 def _print(given) -> int:

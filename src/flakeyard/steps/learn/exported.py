@@ -15,7 +15,7 @@ from scipy.stats import chi2
 from flakeyard.models.constants import HOUR
 from flakeyard.steps.chain.drying import TESTED
 from flakeyard.steps.intent.records import Batch
-from flakeyard.steps.intent.spread import MEMBERS, UPPER_END
+from flakeyard.steps.intent.spread import MEMBERS, UPPER_END, places_of_a_lognormal
 from flakeyard.steps.judge import thresholds
 from flakeyard.steps.judge.safety import EAT, KEEP, Case
 from flakeyard.steps.judge.shown import LOG
@@ -32,6 +32,7 @@ MOST_FREE = 120  # weighings beyond which no log of a kitchen goes
 KEPT = np.concatenate([np.arange(0, 12, 0.25), np.arange(12, 24, 0.5), np.arange(24, 48, 1), np.arange(48, 97, 2)])  # h
 FEW = 10.0  # members that agree with a log, below which the laptop is asked for (judgement)
 STEP16 = 32767
+DRAWS = 4  # times as many as members: of these the page reads the one that errs to the safe side (judgement)
 ERRORS = {
     "scale_share": evidence.SCALE[1], "step_sd": evidence.STEP_SD, "drift": evidence.DRIFT, "wet": evidence.WET,
     "clock": evidence.CLOCK, "tray": evidence.TRAY_LN_SD, "marked": evidence.MARKED_LN_SD, "tempo": evidence.TEMPO_LN_SD,
@@ -73,7 +74,7 @@ def exported(batch: Batch, members: int = MEMBERS) -> Exported:
         "members": members, "dials": dials, "home": dials.index(home), "hours": hours, "rank": len(shapes) - 1, "shapes": shapes, "numbers": places,
         "done_at": outcome.load.done_at, "ratio": outcome.load.mass_ratio, "trays": batch.dryer.trays,
         "ln_mass": [ln_mass.mean(), ln_mass.std()], "clocks": [_clocks(course) for course in courses],
-        "errors": ERRORS, "unbelievable": chi2.isf(contradiction.BEYOND, np.arange(1, MOST_FREE + 1)),
+        "normals": np.log(places_of_a_lognormal(1.0, DRAWS * members)), "errors": ERRORS, "unbelievable": chi2.isf(contradiction.BEYOND, np.arange(1, MOST_FREE + 1)),
         "dial_ends": [COLUMNS["dial_c"].low, COLUMNS["dial_c"].high], "judged": _judged(batch, courses, here),
     }  # fmt: skip
     return Exported(outcome, numbers)

@@ -2,7 +2,7 @@
 // clocks), step by step and by the same names. Every number comes from `exported`; nothing here knows the screen.
 
 export function learner(D) {
-  const E = D.errors, M = D.members, K = D.rank, H = D.hours, T = H.length, LAST = H[T - 1], W = 2 * T, N = 4 * M;   // N: so often members are drawn, to be steadier than the draws of one log
+  const E = D.errors, M = D.members, K = D.rank, H = D.hours, T = H.length, LAST = H[T - 1], W = 2 * T, N = D.normals.length;   // N: so often members are drawn
   const COUNTS = ['h', 'hs', 'f48', 'c54', 'c40'];
 
   // --- plain arithmetic ---------------------------------------------------------------------------------------------------
@@ -48,13 +48,13 @@ export function learner(D) {
     return L;
   };
   const drawn_before = [];
-  function normals(columns) {                                 // the same every time; in pairs about 0, of spread 1
+  function normals(columns) {                                 // the same every time: each slice of the distribution once, in an order of its own
     while (drawn_before.length < columns) {
       let seed = M + 7919 * drawn_before.length;
       const next = () => { seed = (seed + 0x6D2B79F5) | 0; let t = Math.imul(seed ^ (seed >>> 15), 1 | seed); t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t; return ((t ^ (t >>> 14)) >>> 0) / 4294967296; };
-      const half = Array.from({ length: N / 2 }, () => Math.sqrt(-2 * Math.log(next() || 0.5)) * Math.cos(2 * Math.PI * next()));
-      const size = Math.sqrt(mean(half.map(value => value * value)));
-      drawn_before.push(Float64Array.from([...half, ...half.map(value => -value)], value => value / size));
+      const column = Float64Array.from(D.normals);
+      for (let n = N - 1; n > 0; n--) { const k = Math.floor(next() * (n + 1)); [column[n], column[k]] = [column[k], column[n]]; }
+      drawn_before.push(column);
     }
     return drawn_before.slice(0, columns);
   }
