@@ -145,6 +145,9 @@ TABLE = (  # words, exit code, what it says
     ("kitchen link.toml -o heron.toml", 2, "read here"),
     ("kitchen heron.toml -o none/page.html", 2, "cannot be written"),
     ("kitchen heron.toml --units both", 2, "invalid choice"),
+    ("logbook nothing.toml --no-browser", 2, "no such file"),
+    ("logbook heron.toml heron.toml --no-browser", 2, "read here"),
+    ("logbook heron.toml folder --no-browser", 2, "this is a folder"),
     ("print -o folder", 2, "this is a folder"),
     (f"print -o {ROOT / 'workbooks' / 'worksheets' / '02-brine.md'}", 2, "read here"),
     ("handout heron.toml", 2, "a folder is meant"),
@@ -190,7 +193,7 @@ def test_how_a_command_ends(words, code, said, place, capsys):
 
 def test_there_are_enough_commands():
     assert len(TABLE) >= 60 and {words.split(" ")[0] for words, _, _ in TABLE} >= {
-        "begin", "plan", "log", "card", "kitchen", "print", "handout", "explorers", "class", "serve", "kit",
+        "begin", "plan", "log", "card", "kitchen", "logbook", "print", "handout", "explorers", "class", "serve", "kit",
     }  # fmt: skip
 
 

@@ -27,7 +27,7 @@ HOME = Path(__file__).resolve().parent
 COPY = "flakeyard-class"
 RESULT, CHECK_FAILED, INPUT, OURS, STOPPED = 0, 1, 2, 3, 130
 ENDS = """exit codes:
-  0    a result, whatever the verdict; also after Ctrl-C in open and serve
+  0    a result, whatever the verdict; also after Ctrl-C in open, logbook and serve
   1    a check failed: a published value is not met, or a kit is of use nowhere
   2    input that cannot be read or cannot be, a file that cannot be written,
        or a part that is not installed
@@ -253,6 +253,12 @@ def _add_papers(commands) -> None:
         help="at first (default metric); the page can change over",
     )
     phoning.set_defaults(run=_kitchen)
+    booking = commands.add_parser("logbook", help="the same page on this computer: it keeps the log in a file")
+    booking.add_argument("file", help="a batch file (TOML)")
+    booking.add_argument("log", nargs="?", help="its log (CSV; default: beside the batch file, NAME-weighings.csv)")
+    booking.add_argument("--units", choices=("metric", "us"), default="metric", help="at first (default metric)")
+    booking.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
+    booking.set_defaults(run=_logbook)
     printing = commands.add_parser("print", help="the worksheets of the course, as one PDF")
     printing.add_argument("-o", "--output", default="worksheets.pdf", help="the PDF to write (default worksheets.pdf)")
     _add_paper(printing)
@@ -269,9 +275,11 @@ def _add_papers(commands) -> None:
 
 
 def _add_class(commands) -> None:
-    classing = commands.add_parser("class", help="every group's log on one figure, predicted beside measured")
+    classing = commands.add_parser("class", help="the class poster: every group's plan and weighings on one sheet")
     classing.add_argument("folder", help="a folder with NAME.toml and NAME-weighings.csv for each group")
     classing.add_argument("-o", "--output", default="class", help="the folder to write to (default class)")
+    _add_units(classing)
+    _add_paper(classing)
     classing.set_defaults(run=_class)
 
 
@@ -384,6 +392,17 @@ def _kitchen(given) -> int:
     return _written(output, lambda path: kitchen_page.write_page(page, path))
 
 
+def _logbook(given) -> int:
+    from flakeyard.files import refuse_overwrite
+    from flakeyard.workbook.pages import logbook_page
+
+    log = Path(given.log) if given.log else Path(given.file).with_name(f"{Path(given.file).stem}-weighings.csv")
+    refuse_overwrite(log, given.file)
+    with suppress(KeyboardInterrupt):
+        logbook_page.serve(given.file, log, given.units, not given.no_browser, _say)
+    return RESULT
+
+
 def _print(given) -> int:
     from flakeyard.files import refuse_overwrite
     from flakeyard.workbook.paper import sheet as paper
@@ -446,10 +465,12 @@ def _class(given) -> int:
 
     _refuse_folder(given.output, given.folder)
     read = [path for ending in ("toml", "csv") for path in Path(given.folder).glob(f"*.{ending}")]
-    for ending in ("csv", "png", "txt"):
+    for ending in ("csv", "pdf", "png", "txt"):
         refuse_overwrite(Path(given.output, f"class.{ending}"), *read)
     with _patience("learning from the logs"):
-        done = _written(given.output, lambda out: class_page.write_class(given.folder, out)[0].parent)
+        done = _written(
+            given.output, lambda out: class_page.write_class(given.folder, out, given.units, given.paper)[0].parent
+        )
     if done == RESULT:
         _say(Path(given.output, "class.txt").read_text(encoding="utf-8").rstrip("\n"))
     return done

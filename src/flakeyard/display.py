@@ -21,6 +21,7 @@ PANELS = {
 FORMS = {
     "numbers": "own.own_batch_form", "brine": "panels.brine.own_brine_form", "soaks": "panels.salt.own_soaks_form",
     "dryer": "panels.air.dryer_form", "keeping": "panels.keeping.own_keeping_form", "log": "panels.logbook.own_logbook",
+    "logbook page": "pages.logbook_page.own_logbook_page",
     "story": "panels.story.story_form", "first taste": "panels.story.first_taste",
 }  # fmt: skip
 TABLES = {
@@ -67,7 +68,7 @@ def panel(name: str, about=None, choice=None, **how):
 def form(name: str = "numbers", choice=None, **how):
     """A form of the course; what is typed is checked, and kept in ``my-batch.toml`` on Save.
 
-    Parameters: name – numbers, brine, soaks, dryer, keeping, log, story or first taste; choice – of `choose_units`;
+    Parameters: name – numbers, brine, soaks, dryer, keeping, log, logbook page, story or first taste; choice – of `choose_units`;
         how – what one form takes besides, such as ``start`` of the log
     Returns: the form, to be shown
     Raises: InputError for another name

@@ -2,6 +2,7 @@
 
 import json
 import re
+import threading
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -14,7 +15,7 @@ from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.learn import learning
 from flakeyard.steps.learn.logbook import read_log
 from flakeyard.workbook import own
-from flakeyard.workbook.pages import kitchen_page
+from flakeyard.workbook.pages import kitchen_page, logbook_page
 
 pytestmark = pytest.mark.browser
 HERON = own.demo_batch("heron")
@@ -24,7 +25,7 @@ HEAD = "time,tray,mass_g,event,dial_c,note\n"
 LOGS = {
     "steady": "2026-12-05 20:00,thickest,21.5,,,\n2026-12-05 20:00,1,241,,,\n",
     "paused and turned": "2026-12-05 20:00,thickest,22,,,\n2026-12-05 20:10,all,,pause,,\n2026-12-05 20:50,all,,go on,,\n"
-    "2026-12-05 21:00,all,,,65,\n2026-12-05 22:00,thickest,18.5,,,\n",
+    "2026-12-05 21:00,all,,,67,\n2026-12-05 22:00,thickest,18.5,,,\n",
     "odd": "2026-12-05 20:00,thickest,22,,,\n2026-12-05 20:00,1,180,,,\n2026-12-05 20:00,2,235,,,\n2026-12-05 21:30,thickest,18,,,\n",
     "contradicted": "2026-12-05 21:00,thickest,30.5,,,\n2026-12-05 21:00,1,349,,,\n",
     "done": "2026-12-05 21:00,thickest,17,,,\n2026-12-05 22:30,thickest,13.2,,,\n",
@@ -107,7 +108,7 @@ def put_in(phone, text, hours=None):
     if not phone.locator("#book").is_visible():
         phone.locator("#log").click()
     phone.locator("#read").set_input_files({"name": "log.csv", "mimeType": "text/csv", "buffer": text.encode()})
-    phone.wait_for_function("document.getElementById('kept').textContent.includes('read')")
+    phone.locator("#kept", has_text=re.compile("(were|not) read")).wait_for()
     return phone
 
 
@@ -140,7 +141,10 @@ def test_the_page_forecasts_as_the_log_does(name, heron, phone):
     by = [(one.hours and one.hours - bench, EAT.index(one.eat)) for one in verdict.by]
     if not learned.contradiction and len(by) > 1:
         assert [one["eat"] for one in told["by"]] == [eat for _, eat in by]
-        assert told["by"][0]["hours"] == pytest.approx(by[0][0], abs=0.2)
+        assert (
+            told["by"][0]["hours"] < by[0][0] + 0.05
+        )  # it may err to the safe side, most between two dials that travel
+        assert "turned" in name or told["by"][0]["hours"] > by[0][0] - 0.5
 
 
 def test_an_evening_by_the_keyboard(heron, phone):
@@ -268,6 +272,39 @@ def test_ounces_and_a_browser_that_keeps_nothing(heron, tmp_path, phone):
     log = read_log(text)
     assert "mass_oz" in text and [round(entry.kg, 5) for entry in log.weighings] == [0.03544, 0.35153]
     assert "address" in phone.locator("#kept").inner_text()
+
+
+def test_the_logbook_on_the_laptop_keeps_its_file_and_says_what_python_makes_of_it(tmp_path, phone):
+    batch, log = tmp_path / "heron.toml", tmp_path / "heron-weighings.csv"
+    batch.write_text((own.course_folder_without_copying() / "data_demo" / "heron.toml").read_text("utf-8"), "utf-8")
+    told, servers, begun = [], [], threading.Event()
+    at_work = threading.Thread(
+        target=logbook_page.serve,
+        args=(batch, log, "metric", False, told.append, lambda server: (servers.append(server), begun.set())),
+        daemon=True,
+    )
+    at_work.start()
+    assert begun.wait(60)
+    address = told[0].split(" ")[4]
+    at(phone, 0.0)
+    phone.goto(address)
+    ready(phone)
+    press(phone, "31", "352")
+    at(phone, 2.0)
+    press(phone, "22")
+    phone.locator("#taught", has_text="What weighing taught").wait_for()
+    assert log.read_text() == text_of(phone) and len(read_log(log).entries) == 3
+    phone.goto("about:blank")
+    phone.goto(address)
+    ready(phone)
+    assert found(phone)["rows"] == 1
+    log.write_text(log.read_text().replace(",22,", ",23,"))  # by somebody else
+    at(phone, 3.0)
+    press(phone, "19")
+    phone.locator("#trouble", has_text="changed elsewhere").wait_for()
+    assert ",23," in log.read_text()
+    servers[0].shutdown()
+    at_work.join(10)
 
 
 def looked_at(phone):

@@ -20,7 +20,7 @@ from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.fish import UNTOLD_ASH
 from flakeyard.steps.intent import records
 from flakeyard.steps.intent.batch_file import SAMPLES, SERVING, mistakes, read_soak
-from flakeyard.steps.intent.fields import FIELDS, HEATED, INGREDIENT, LISTS, NOT_KNOWN, SOAKS, Flag, Number, OneOf
+from flakeyard.steps.intent.fields import FIELDS, HEATED, INGREDIENT, LISTS, NONE, NOT_KNOWN, SOAKS, Flag, Number, OneOf
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.judge.storing import AMOUNT
 from flakeyard.units import InputError, fahrenheit, is_unit, one_line, read_amount, show
@@ -172,6 +172,10 @@ def _measured_dried(here: dict, batch: dict) -> bool:
     return _measured(here, batch) or "dried_sample" in batch.get("measured", {})
 
 
+def _heated(here: dict, _batch: dict) -> bool:
+    return here.get("heater") != NONE
+
+
 def _told(key: str) -> Callable[[dict, dict], bool]:
     return lambda here, _batch: key in here
 
@@ -217,7 +221,8 @@ ASKED = {
     ),
     "dryer": (
         Ask("temperature", "63 °C", "145 °F"), Ask("trays", "5"), Ask("tray_area", "30 x 40 cm", "12 x 14 in"),
-        Ask("faces", "2", when=_both_faces_free), Ask("heater", "500 W"), Ask("fresh_air", "30 m3/h", "18 cfm"),
+        Ask("faces", "2", when=_both_faces_free), Ask("heater", "500 W"), Ask("fresh_air", "30 m3/h", "18 cfm", _heated),
+        Ask("moving", "fan"),
     ),
     "room": (Ask("temperature", "20 °C", "68 °F"), Ask("relative_humidity", "50"), Ask("altitude", "150 m", "500 ft")),
     "measured": (
@@ -237,6 +242,7 @@ ASKED = {
 }  # fmt: skip
 BY_HAND = {  # keys that are not asked, with the message that says why
     ("keep", "target_moisture"): "by_hand.moisture", ("keep", "stop_at"): "by_hand.stop",
+    **dict.fromkeys((("air", key) for key in FIELDS["air"]), "by_hand.air"),
     ("presoak", "method"): "by_hand.method", ("brine", "method"): "by_hand.method",
 }  # fmt: skip
 
@@ -508,6 +514,8 @@ def tell(story: Story, question: Question, text: str) -> Story:
 def tells_nothing(question: Question, text: str) -> bool:
     """Whether an answer leaves the question open: an empty one, "don't know", or one that does not decide it."""
     said = _said(_unquoted(text.strip()))
+    if getattr(question.kind, "may_be_none", False) and said in NONE_WORDS:
+        return False
     one_unit = any(is_unit(one) for one in re.findall(r"\ban? (\w+)", said))  # "an ounce"
     if question.key in UNDECIDED and said not in OPEN_WORDS and UNDECIDED[question.key].search(said) and not one_unit:
         return True
@@ -608,6 +616,8 @@ def _typed(question: Question, text: str):
         return _word(kind, text)
     text = NUMBER_WORDS.get((key, _bare(_said(text).removeprefix("at "))), text)
     _ask_back(question, text)
+    if getattr(kind, "may_be_none", False) and _said(text) in NONE_WORDS:
+        return NONE
     if isinstance(kind, Number):
         return _number(question, text)
     return _name(question, text) if question.names else text

@@ -19,7 +19,7 @@ from flakeyard.units import InputError
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.paper import kitchen, wishes_text
 
-MEMBERS = 40
+MEMBERS = 48
 NOW = datetime(2026, 11, 26, 9, 10)  # a Thursday
 HERON = demo_batch("heron")
 BATCHES = {
@@ -36,7 +36,7 @@ WISHES = {  # batch, what is typed, which wishes are not met, and words that the
     "a kilogram dried": ("heron", {"dried": "1 kg dried"}, ("loads",), ("one of 2 loads",)),
     "five kilograms": ("heron", {"raw": "5 kg"}, ("loads",), ("5 kg (11 lb) does not fit",)),
     "half a kilogram": ("otter", {"raw": "500 g"}, (), ("Cut 500 g",)),
-    "not so salty": ("heron", {"salt": "4 %"}, (), ("Brine:",)),
+    "not so salty": ("heron", {"salt": "4 %"}, ("severer",), ("makes the verdict severer",)),
     "hardly any salt": ("heron", {"salt": "0.1 %"}, ("salt",), ("cannot be reached",)),
     "a week in a rucksack, warm": ("heron", {"carry": "7 days at 30 °C"}, ("carried",), ("are not granted",)),
     "a weekend in a cool bag": ("kingfisher", {"carry": "2 days at 20 °C"}, (), ("TO KEEP: ● Cupboard",)),

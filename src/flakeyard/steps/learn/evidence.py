@@ -190,9 +190,17 @@ def stretch(rows: Rows, finish: float) -> np.ndarray:
     Returns: (rows, rows) [1, any]
     Source: judgement
     """
-    model = model_stretch(rows.hours[:, None], rows.hours[None, :], finish)
-    own = MARKED_LN_SD**2 * np.outer(rows.thickest, rows.thickest)
-    return model + own + TRAY_LN_SD**2 * rows.places @ rows.places.T
+    return model_stretch(rows.hours[:, None], rows.hours[None, :], finish) + own_paces(rows)
+
+
+def own_paces(rows: Rows) -> np.ndarray:
+    """The same of the paces that trays in their places and the marked piece have for themselves (rows, rows).
+
+    Returns: (rows, rows) [1, 0 up]
+    Source: judgement
+    """
+    marked = MARKED_LN_SD**2 * np.outer(rows.thickest, rows.thickest)
+    return marked + TRAY_LN_SD**2 * rows.places @ rows.places.T
 
 
 def noted(hours: np.ndarray) -> np.ndarray:
@@ -284,7 +292,7 @@ def readings_of(
     log: Log, plan: Schedule, course: Course, weighed: Course, trays: int, scale: Scale = SCALE
 ) -> list[Reading]:
     """What may move the make-up of the fish: a drained weight, a strip, a meter, an oven-dried piece. No tray, no taste;
-    a household hygrometer makes no member drier.
+    a household hygrometer only where it shows the fish moister.
 
     Parameters: course – of the plan; weighed – the same as the weighings have it, which says how far a piece had dried
     """
@@ -317,8 +325,8 @@ def _measured(entry: Entry, plan: Schedule, course: Course, weighed: Course) -> 
         said, doubt = _of_piece(entry, plan, course, weighed, lambda piece: piece.activity)
         words = f"a meter showed a water activity of {read:.2f}"
         sd = float(np.hypot(max(METER_ERROR if error is None else error, 0.003), doubt))
-        only_up = course.outcome.batch.keep.measured_by not in TRUSTED  # a household hygrometer makes no fish drier
-        found.append(Reading(said, read, sd, words, only_up))
+        if course.outcome.batch.keep.measured_by in TRUSTED or read > np.median(said):
+            found.append(Reading(said, read, sd, words))  # a household hygrometer makes no fish drier
     return found
 
 

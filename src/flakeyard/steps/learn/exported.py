@@ -15,23 +15,24 @@ from scipy.stats import chi2
 from flakeyard.models.constants import HOUR
 from flakeyard.steps.chain.drying import TESTED
 from flakeyard.steps.intent.records import Batch
-from flakeyard.steps.intent.spread import MEMBERS, UPPER_END
+from flakeyard.steps.intent.spread import MEMBERS, UPPER_END, places_of_a_lognormal
 from flakeyard.steps.judge import thresholds
 from flakeyard.steps.judge.safety import EAT, KEEP, Case
 from flakeyard.steps.judge.shown import LOG
 from flakeyard.steps.judge.warm_hours import COUNTS, NONE_YET
-from flakeyard.steps.learn import clocks, contradiction, evidence, fitting, jumps, learning, log_course
+from flakeyard.steps.learn import clocks, contradiction, evidence, fitting, jumps, learning, log_course, unnoted
 from flakeyard.steps.learn.log_cells import COLUMNS
 from flakeyard.steps.learn.members import SAME_DIAL, Course, Members, Schedule, follow
 from flakeyard.steps.plan import deadlines, judging
 from flakeyard.steps.plan.plan import Outcome
 
-TURNED = 10.0  # K either way that a dial may be turned, within what drying was tested for (judgement)
+TURNED = (-10.0, -5.0, 0.0, 5.0, 10.0)  # K that a dial may be turned, within what drying was tested for (judgement)
 SHAPES = 16  # of curves; with twelve ln of a weight is up to 0.016 off, with these 0.007 (computed, the demo batches)
 MOST_FREE = 120  # weighings beyond which no log of a kitchen goes
 KEPT = np.concatenate([np.arange(0, 12, 0.25), np.arange(12, 24, 0.5), np.arange(24, 48, 1), np.arange(48, 97, 2)])  # h
 FEW = 10.0  # members that agree with a log, below which the laptop is asked for (judgement)
 STEP16 = 32767
+DRAWS = 4  # times as many as members: of these the page reads the one that errs to the safe side (judgement)
 ERRORS = {
     "scale_share": evidence.SCALE[1], "step_sd": evidence.STEP_SD, "drift": evidence.DRIFT, "wet": evidence.WET,
     "clock": evidence.CLOCK, "tray": evidence.TRAY_LN_SD, "marked": evidence.MARKED_LN_SD, "tempo": evidence.TEMPO_LN_SD,
@@ -39,7 +40,8 @@ ERRORS = {
     "stopped": evidence.STOPPED_LN_SD, "any_mass": evidence.ANY_MASS, "handling": evidence.HANDLING_LN_SD,
     "strange": evidence.STRANGE, "strange_share": evidence.STRANGE_SHARE, "flattest": evidence.FLATTEST,
     "farthest": evidence.FARTHEST, "soonest": evidence.SOONEST, "rounds": fitting.ROUNDS, "least": fitting.LEAST,
-    "step_clear": fitting.STEP_CLEAR, "step": fitting.STEP_LN_SD, "too_clear": contradiction.TOO_CLEAR,
+    "step_clear": unnoted.CLEAR, "step_steady": unnoted.STEADY, "step_drift": unnoted.DRIFT_LN_SD, "step_noted": unnoted.NOTED,
+    "of_late": unnoted.OF_LATE, "step": fitting.STEP_LN_SD, "too_clear": contradiction.TOO_CLEAR,
     "too_far": contradiction.TOO_FAR, "too_many_times": contradiction.TOO_MANY_TIMES, "same_weight": contradiction.SAME_WEIGHT,
     "too_heavy": contradiction.TOO_HEAVY, "jump": jumps.JUMP, "next": learning.SOONEST, "moments": learning.MOMENTS,
     "steps": log_course.STEPS, "betrayed": log_course.BETRAYED, "gain": log_course.GAIN, "gain_kg": log_course.GAIN_GRAMS,
@@ -72,7 +74,7 @@ def exported(batch: Batch, members: int = MEMBERS) -> Exported:
         "members": members, "dials": dials, "home": dials.index(home), "hours": hours, "rank": len(shapes) - 1, "shapes": shapes, "numbers": places,
         "done_at": outcome.load.done_at, "ratio": outcome.load.mass_ratio, "trays": batch.dryer.trays,
         "ln_mass": [ln_mass.mean(), ln_mass.std()], "clocks": [_clocks(course) for course in courses],
-        "errors": ERRORS, "unbelievable": chi2.isf(contradiction.BEYOND, np.arange(1, MOST_FREE + 1)),
+        "normals": np.log(places_of_a_lognormal(1.0, DRAWS * members)), "errors": ERRORS, "unbelievable": chi2.isf(contradiction.BEYOND, np.arange(1, MOST_FREE + 1)),
         "dial_ends": [COLUMNS["dial_c"].low, COLUMNS["dial_c"].high], "judged": _judged(batch, courses, here),
     }  # fmt: skip
     return Exported(outcome, numbers)
@@ -81,7 +83,7 @@ def exported(batch: Batch, members: int = MEMBERS) -> Exported:
 def _dials(home: float) -> list[float]:
     """The dial of the plan, and how far it may be turned either way."""
     low, high = TESTED["temperature"][:2]
-    return sorted({max(home - TURNED, min(low, home)), home, min(home + TURNED, max(high, home))})
+    return sorted({min(max(home + turn, min(low, home)), max(high, home)) for turn in TURNED})
 
 
 def _curves(courses: list[Course]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -2,7 +2,7 @@
 // clocks), step by step and by the same names. Every number comes from `exported`; nothing here knows the screen.
 
 export function learner(D) {
-  const E = D.errors, M = D.members, K = D.rank, H = D.hours, T = H.length, LAST = H[T - 1], W = 2 * T, N = 4 * M;   // N: so often members are drawn, to be steadier than the draws of one log
+  const E = D.errors, M = D.members, K = D.rank, H = D.hours, T = H.length, LAST = H[T - 1], W = 2 * T, N = D.normals.length;   // N: so often members are drawn
   const COUNTS = ['h', 'hs', 'f48', 'c54', 'c40'];
 
   // --- plain arithmetic ---------------------------------------------------------------------------------------------------
@@ -17,6 +17,7 @@ export function learner(D) {
     return order[low] + (at - low) * ((order[low + 1] ?? order[low]) - order[low]);
   };
   const higher = (list, share) => sorted(list)[Math.ceil(share * (list.length - 1) - 1e-9)];
+  const cautious = list => Math.max(...[0, 1, 2, 3].map(part => higher(list.filter((_, n) => n % 4 === part || list.length < N), E.upper)));   // of four draws the one that errs to the safe side
   const median = list => quantile(list, 0.5);
   const band = list => {                                      // an end that is never reached is null
     const all = list.every(Number.isFinite), of = share => (all ? quantile(list, share) : higher(list, share));
@@ -46,15 +47,17 @@ export function learner(D) {
     }
     return L;
   };
-  const normals = columns => {                                // the same every time; in pairs about 0, of spread 1
-    let seed = M; const half = N / 2;
-    const next = () => { seed = (seed + 0x6D2B79F5) | 0; let t = Math.imul(seed ^ (seed >>> 15), 1 | seed); t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t; return ((t ^ (t >>> 14)) >>> 0) / 4294967296; };
-    return Array.from({ length: columns }, () => {
-      const one = Array.from({ length: half }, () => Math.sqrt(-2 * Math.log(next() || 0.5)) * Math.cos(2 * Math.PI * next()));
-      const both = [...one, ...one.map(value => -value)], size = Math.sqrt(mean(both.map(value => value * value)));
-      return both.map(value => value / size);
-    });
-  };
+  const drawn_before = [];
+  function normals(columns) {                                 // the same every time: each slice of the distribution once, in an order of its own
+    while (drawn_before.length < columns) {
+      let seed = M + 7919 * drawn_before.length;
+      const next = () => { seed = (seed + 0x6D2B79F5) | 0; let t = Math.imul(seed ^ (seed >>> 15), 1 | seed); t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t; return ((t ^ (t >>> 14)) >>> 0) / 4294967296; };
+      const column = Float64Array.from(D.normals);
+      for (let n = N - 1; n > 0; n--) { const k = Math.floor(next() * (n + 1)); [column[n], column[k]] = [column[k], column[n]]; }
+      drawn_before.push(column);
+    }
+    return drawn_before.slice(0, columns);
+  }
 
   // --- the members and their curves -----------------------------------------------------------------------------------------
   const step = h => {                                         // the place before an hour, and the part of the way to the next
@@ -177,8 +180,8 @@ export function learner(D) {
     return E.tempo ** 2 * Math.exp(-Math.abs(Math.log(one / other)) / E.tempo_reach)
       + E.walk ** 2 * 3 * early * (0.5 - early / (6 * late)) + E.end ** 2 * (early * late) ** 2;
   }
-  const stretch = (rows, finish) => rows.list.map(a => rows.list.map(b => model_stretch(a.h, b.h, finish)
-    + (a.thick && b.thick ? E.marked ** 2 : 0) + E.tray ** 2 * dot(a.places, b.places)));
+  const own_paces = rows => rows.list.map(a => rows.list.map(b => (a.thick && b.thick ? E.marked ** 2 : 0) + E.tray ** 2 * dot(a.places, b.places)));
+  const stretch = (rows, finish) => plus(rows.list.map(a => rows.list.map(b => model_stretch(a.h, b.h, finish))), own_paces(rows));
   const noted = hours => hours.map((a, i) => hours.map((b, j) => (1 + (i === j)) * E.clock / Math.max(a, E.clock) * (E.clock / Math.max(b, E.clock))));
 
   function foreseen(rows, whole) {                            // what the plan says of all weighings, and inverse of its covariance
@@ -200,9 +203,10 @@ export function learner(D) {
     return [rows, strange];
   }
   const slope_of = (curve, hours) => { const late = Math.min(hours, LAST / 1.2); return Math.log(one_at(curve, late * 1.1) / one_at(curve, late / 1.1)) / Math.log(1.21); };
-  function lags(rows, whole) {
-    const zeros = () => rows.list.map(() => 0), lag = [], time = [], mass = [];
-    for (const n of rows.later) {
+  function lags(rows, whole, known = null) {                  // what is known of the rows before is not worked out again
+    const zeros = () => rows.list.map(() => 0), wide = line => [...line, ...Array(rows.list.length - line.length).fill(0)];
+    const lag = known ? [...known.lag] : [], time = known ? known.time.map(wide) : [], mass = known ? known.mass.map(wide) : [];
+    for (const n of rows.later.slice(lag.length)) {
       const row = rows.list[n], begun = rows.list[rows.first[n]], curves = row.thick ? whole.piece : whole.load, middle = row.thick ? whole.mid_piece : whole.mid_load;
       const reached = at(curves, begun.h).map((laid, m) => ln_reached(curves[m], laid * Math.exp(row.y - begun.y)));
       const here = Math.max(-slope_of(middle, Math.exp(median(reached))), E.flattest), there = begun.h > 0 ? Math.max(-slope_of(middle, begun.h), 0) : 0;
@@ -259,29 +263,43 @@ export function learner(D) {
     for (let n = 0; n < E.rounds; n++) { found = updated(whole, seen, finish, change); finish = Math.exp(median(found.ln_hours)); }
     return found;
   }
-  function fit(rows, whole) {
-    const seen = lags(rows, whole);
+  function fit(seen, whole) {
     let found = rounds(whole, seen, whole.finish, null);
-    const clearest = clearest_step(found);
+    const clearest = clearest_step(seen, found.finish);
     if (clearest && clearest.clear > E.step_clear) found = { ...rounds(whole, seen, found.finish, clearest), step: clearest };
     return found;
   }
-  function clearest_step(fitted) {                            // the change of pace that would explain the log best
-    const hours = [...new Set(fitted.seen.rows.list.map(row => row.h))].sort((a, b) => a - b);
-    let best = null;
-    for (let n = 1; n + 1 < hours.length && fitted.off.length; n++) for (const since of [hours[n], 0.5 * (hours[n] + hours[n + 1])]) {
-      const pattern = times(fitted.seen.time, fitted.seen.rows.list.map(row => -part_of(since, row.h))), half = times(fitted.inverse, pattern), sure = dot(pattern, half);
-      const clear = Math.abs(dot(half, fitted.off) / Math.max(sure, 1e-12)) * Math.sqrt(sure);
-      if (!best || clear > best.clear) best = { since, clear };
-    }
-    return best;
+  function clearest_step(seen, finish) {                      // the change of pace at a weighing that would explain the log best
+    const rows = seen.rows.list, all = [...new Set(rows.map(row => row.h))].sort((a, b) => a - b);
+    const hours = all.slice(1, -1).filter(hour => hour * E.of_late >= all.at(-1));
+    if (!hours.length) return null;
+    const together = together_of(seen), off = together.map(one => -dot(one, seen.lag.map(mean))), inv = inverse(steady(seen, together, finish));
+    return hours.map(since => {
+      const slowed = times(seen.time, rows.map(row => -part_of(since, row.h))), pattern = times(together, slowed), half = times(inv, pattern), sure = Math.max(dot(pattern, half), 1e-12);
+      return { since, clear: Math.abs(dot(half, off) / sure) * Math.sqrt(sure) };
+    }).reduce((best, one) => (one.clear > best.clear ? one : best));
+  }
+  function together_of(seen) {                                // one saying of all trays of a weighing, by mass, one of the marked piece
+    const rows = seen.rows.later.map(n => seen.rows.list[n]), name = row => `${row.thick}/${row.h}`;
+    return [...new Set(rows.map(name))].map(key => {
+      const own = rows.map(row => (name(row) === key ? Math.exp(row.y) : 0)), whole = sum(own);
+      return own.map(one => one / whole);
+    });
+  }
+  function steady(seen, together, finish) {                   // covariance of these sayings in a dryer that nobody touched
+    const rows = seen.rows.list, late = rows.map(row => Math.log(Math.max(row.h, E.step_noted) / finish)), own = own_paces(seen.rows);
+    const model = rows.map((a, i) => rows.map((b, j) => E.step_steady * model_stretch(a.h, b.h, finish) + E.step_drift ** 2 * late[i] * late[j] + own[i][j]));
+    const at = seen.rows.later.map(n => rows[n].h), share = (of, hour) => of / Math.max(hour, of);
+    const noted = at.map(a => at.map(b => (a === b ? share(E.step_noted, a) ** 2 : 0) + share(E.clock, a) * share(E.clock, b)));
+    const errors = plus(plus(sandwich(seen.time, model), sandwich(seen.mass, mass_errors(seen.rows))), noted);
+    const said = together.map(one => Array.from({ length: M }, (_, m) => sum(one.map((share, i) => share * seen.lag[i][m]))));
+    return plus(covariance(said), sandwich(together, errors));
   }
 
   // --- when a log cannot be that of the plan ---------------------------------------------------------------------------------
-  function contradiction(rows, whole, happened) {
+  function contradiction(rows, whole, happened, seen) {
     const laid = load_as_laid(happened), [planned, wide] = D.ln_mass;
     if (laid && Math.abs(Math.log(laid) - planned) / Math.hypot(wide, E.handling) >= E.too_heavy) return { why: 'load', laid: 1000 * laid, planned: 1000 * Math.exp(planned) };
-    const seen = lags(rows, whole);
     if (rows.later.length) {
       const last = Math.max(...rows.later.map(n => rows.list[n].h)), newest = rows.later.map((n, i) => [n, i]).filter(([n]) => rows.list[n].h === last);
       const slower = Array.from({ length: M }, (_, m) => -mean(newest.map(([, i]) => seen.lag[i][m]))), errors = lag_errors(seen, whole.finish);
@@ -319,8 +337,8 @@ export function learner(D) {
   };
   const by_raw = (grown, warm) => along(D.judged.raw.filter(([above]) => warm > above).at(-1)[1], grown);
   function judged(whole, happened, chosen, pace, hours) {     // what the rules say of these hours
-    const ended = chosen.map((m, n) => warm_counts(whole, happened, m, pace[n], hours[n])), upper = COUNTS.map((_, n) => higher(ended.map(one => one[n]), E.upper));
-    const warm = higher(chosen.map((m, n) => whole.warm(m) / Math.min(pace[n], 1) + happened.warm_pause), E.upper);
+    const ended = chosen.map((m, n) => warm_counts(whole, happened, m, pace[n], hours[n])), upper = COUNTS.map((_, n) => cautious(ended.map(one => one[n])));
+    const warm = cautious(chosen.map((m, n) => whole.warm(m) / Math.min(pace[n], 1) + happened.warm_pause));
     const sure = hours.filter(Number.isFinite).length >= 0.9 * hours.length;
     return { counts: upper, verdict: severest(by_warm(upper), by_raw(upper[0], warm), ...(sure ? [] : [D.judged.never])) };
   }
@@ -334,14 +352,18 @@ export function learner(D) {
   }
   function deadlines(whole, happened, fitted) {               // by when it must be done, from the hours that passed and those to come
     if (D.judged.best === null) return [];
-    const end = LAST + happened.warm_pause, moments = Array.from({ length: E.moments }, (_, n) => end * n / (E.moments - 1));
-    const upper = moments.map(clock => { const all = fitted.chosen.map((m, n) => warm_counts(whole, happened, m, fitted.pace[n], clock)); return COUNTS.map((_, k) => higher(all.map(one => one[k]), E.upper) + D.judged.bench); });
-    const passes = eat => Math.min(...COUNTS.map((name, k) => {
+    const end = LAST + happened.warm_pause, moment = n => end * n / (E.moments - 1), kept_counts = new Map();
+    const upper = n => {
+      if (!kept_counts.has(n)) { const all = fitted.chosen.map((m, at) => warm_counts(whole, happened, m, fitted.pace[at], moment(n))); kept_counts.set(n, COUNTS.map((_, k) => cautious(all.map(one => one[k])) + D.judged.bench)); }
+      return kept_counts.get(n);
+    };
+    const passes = eat => Math.min(...COUNTS.map((name, k) => {  // the counts never fall, so the moment is found by halves
       const above = D.judged.warm[name].find(one => one[2] >= eat)?.[0];
-      if (above === undefined) return Infinity;
-      if (above < 0 || upper[0][k] > above) return -Infinity;
-      const n = upper.findIndex(one => one[k] > above);
-      return n < 0 ? Infinity : moments[n - 1] + (moments[n] - moments[n - 1]) * (above - upper[n - 1][k]) / (upper[n][k] - upper[n - 1][k]);
+      if (above === undefined || upper(E.moments - 1)[k] <= above) return Infinity;
+      if (above < 0 || upper(0)[k] > above) return -Infinity;
+      let low = 0, high = E.moments - 1;
+      while (high - low > 1) { const n = (low + high) >> 1; if (upper(n)[k] > above) high = n; else low = n; }
+      return moment(low) + (moment(high) - moment(low)) * (above - upper(low)[k]) / (upper(high)[k] - upper(low)[k]);
     }));
     const last = D.judged.eat.length - 1, found = [];
     for (const [hours, eat] of [[Math.min(passes(last - 1), passes(last)), D.judged.best], [passes(last), last - 1], [Infinity, last]]) {
@@ -375,8 +397,9 @@ export function learner(D) {
     }
     const whole = follow(happened), all = rows_of(happened), [rows, aside] = set_strange_aside(all, whole), own = own_weighings(happened, aside), done = seen_done(own);
     Object.assign(out, { aside: aside.map(one => one.n), done, laid: laid_of(own), rows: rows.later.length });
-    let against = contradiction(rows, whole, happened);
-    const fitted = against ? null : fit(rows, whole);
+    const seen = lags(rows, whole);
+    let against = contradiction(rows, whole, happened, seen);
+    const fitted = against ? null : fit(seen, whole);
     if (fitted?.step?.clear > E.too_clear) against = { why: 'course' };
     if (against) return Object.assign(out, refused(whole, happened, done, against), { curves: curves_of(whole, happened, null) });
     const still = Math.max(0, ...own.filter(one => one.g > D.ratio * own[0].g).map(one => one.hours));
@@ -413,7 +436,7 @@ export function learner(D) {
     if (!rows.list.length) rows = grouped([{ entry: { hours: 0 }, h: 0, y: D.ln_mass[0], group: 0, thick: false, places: [] }], E.steps.at(-1));
     const marked = rows.list.some(row => row.thick), likes = [...new Set(rows.first.filter(n => !marked || rows.list[n].thick))];
     const more = likes.map(n => { const row = rows.list[n], curves = row.thick ? way.piece : way.load; return { ...row, h: hours, y: row.y + Math.log(median(at(curves, hours)) / median(at(curves, row.h))) }; });
-    return updated(whole, lags(grouped([...rows.list, ...more], rows.scale), whole), fitted.finish, null, true).variance;
+    return updated(whole, lags(grouped([...rows.list, ...more], rows.scale), whole, fitted.seen), fitted.finish, null, true).variance;
   }
   function curves_of(whole, happened, fitted) {               // weight left of the marked piece and of a tray at hours on the clock: low, middle, high
     const way = fitted ? paced(whole, fitted) : whole, of = (curves, clock) => { const values = at(curves, happened.drying(clock)); return [0.1, 0.5, 0.9].map(share => quantile(values, share)); };

@@ -293,14 +293,26 @@ function watch(now) {                                         // once for each m
 }
 
 // --- a kernel or a server of ours, where there is one --------------------------------------------------------------------------------------
-let asked = 0;
+let asked = 0, listens = !!D.ask, taught = null;
+const hear = told => { taught = told; show_taught(); };
+function show_taught() {
+  $('laptop').hidden = !taught; if (!taught) return;
+  put('trouble', taught.trouble ?? ''); put('taught', taught[state.system] ?? '');
+}
 async function tell_laptop() {
-  if (!D.ask) return;
+  if (!listens) return;
   const mine = ++asked;
+  if (D.ask === 'kernel') return parent.postMessage({ log: csv() }, '*');
   try {
     const answer = await (await fetch(D.ask, { method: 'POST', headers: { 'Content-Type': 'text/csv', 'X-Token': D.token }, body: csv() })).json();
-    if (mine === asked) { $('laptop').textContent = answer.said; $('laptop').hidden = !answer.said; }
-  } catch { if (mine === asked) { $('laptop').textContent = say('laptop_gone'); $('laptop').hidden = false; } }
+    if (mine === asked) hear(answer);
+  } catch { if (mine === asked) hear({ trouble: say('laptop_gone') }); }
+}
+if (D.ask === 'kernel') addEventListener('message', event => { if (event.source === parent && event.data?.told) hear(event.data.told); });
+function begin_with() {                                       // the file on the laptop comes before what the browser kept
+  if (!D.log) return;
+  try { state.entries = entries_of(D.log); past = []; }
+  catch (trouble) { listens = false; state.entries = []; hear({ trouble: say('not_read', { file: D.log_name, why: trouble.message }) }); }   // and nothing is written over it
 }
 
 // --- begin ---------------------------------------------------------------------------------------------------------------------------------
@@ -324,7 +336,7 @@ $('pause').onclick = () => {
 };
 $('log').onclick = () => { show_view('book'); $('back').focus({ preventScroll: true }); }; $('back').onclick = () => { show_view('see'); $('weigh').focus({ preventScroll: true }); };
 $('rotated').onclick = () => change(() => add({ event: 'moved' })); $('save').onclick = save; $('read').onchange = event => { if (event.target.files[0]) read(event.target.files[0]); event.target.value = ''; };
-$('units').onclick = () => { state.system = us() ? 'metric' : 'us'; keep(); dress(); draw(); };
+$('units').onclick = () => { state.system = us() ? 'metric' : 'us'; keep(); dress(); draw(); show_taught(); };
 $('alarm').onclick = () => { state.alarm = !state.alarm; keep(); if (state.alarm) { sound ??= new AudioContext(); ring(); } drawBook(); put('kept', state.alarm ? say('alarm_on') : ''); };
 $('empty').onclick = () => { if (confirm(say('empty_sure'))) change(() => { state.entries = []; }); };
 addEventListener('keydown', event => {
@@ -334,7 +346,7 @@ addEventListener('keydown', event => {
 });
 addEventListener('storage', event => { if (event.key === KEY && event.newValue && brain) { ({ state, past } = JSON.parse(event.newValue)); think(); dress(); draw(); } });   // the same page in another window
 document.addEventListener('visibilitychange', () => { if (brain && !document.hidden) { think(); draw(); } });
-remember(); dress(); $('time').textContent = time_of(Date.now());
+remember(); begin_with(); dress(); $('time').textContent = time_of(Date.now());
 requestAnimationFrame(() => setTimeout(() => {                // the first picture of the page does not wait for the curves
   brain = learner(unpack(D.numbers)); think(); draw(); tell_laptop(); document.body.dataset.ready = '1';
   setInterval(() => { const now = Date.now(); if (paused()) think(); if (view === 'see') drawSee(); watch(now); }, 15000);

@@ -24,6 +24,7 @@ from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.learn.exported import Exported, exported
 from flakeyard.steps.learn.log_cells import COLUMNS
+from flakeyard.steps.plan import plan as batches
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.workbook import words
 from flakeyard.workbook.panels.drawing import RAMPS, STYLES
@@ -46,17 +47,18 @@ def write_page(page: str, output: str | Path) -> Path:
     return write_whole(output, page, keep_copy=True)
 
 
-def kitchen_page(batch: Batch, system: str = "metric", name: str = "batch", ask: str = "", token: str = "") -> str:
+def kitchen_page(
+    batch: Batch, system: str = "metric", name: str = "batch", ask: str = "", token: str = "", log: str | None = None
+) -> str:
     """The page of a batch; one that is not to be made, or has no weight to stop at, gets one that says why.
 
-    Parameters: system – units at first; name – of the batch's file; ask – where a kernel or a server of ours listens, "" for
-    none; token – what it is asked with
+    Parameters: system – units at first; name – of the batch's file; ask – where a server of ours, or a kernel, listens, ""
+    for none; token – what it is asked with; log – to begin with, where somebody listens
     """
-    made = exported(batch)
-    outcome = made.outcome
+    outcome = batches.plan(batch)
     if why_not(outcome):
         return refused_page(outcome, system)
-    told = page_data(made, system, name) | {"ask": ask, "token": token}
+    told = page_data(exported(batch), system, name) | {"ask": ask, "token": token, "log": log}
     return _filled("kitchen_page.html", _parts(told, ask), _inserts(told))
 
 
@@ -129,8 +131,15 @@ def _in_system(told, system: str):
 
 def _parts(told: dict, ask: str) -> dict[str, str]:
     """Words that stand in the page from the beginning."""
-    names = {"NOW": "now", "WAIT": "wait", "STOP": "stop", "VERDICT": "verdict_title", "CAUTIONS": "cautions"}
-    asks = f"; connect-src {ask.rpartition('/')[0]}" if ask else ""
+    names = {
+        "NOW": "now",
+        "WAIT": "wait",
+        "STOP": "stop",
+        "VERDICT": "verdict_title",
+        "CAUTIONS": "cautions",
+        "LAPTOP": "laptop",
+    }
+    asks = f"; connect-src {ask}" if ask.startswith("http") else ""
     return {mark: say(f"phone.{name}") for mark, name in names.items()} | {"TITLE": told["title"], "ASKS": asks}
 
 
