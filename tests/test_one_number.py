@@ -99,6 +99,18 @@ def test_a_panel_starts_on_the_numbers_of_the_plan(make, name):
     assert panel.choice.show(3600 * drying["hours_to_target"].mid, "time") in text
 
 
+@pytest.mark.parametrize("make", [whole_batch_panel, weight_panel])
+def test_a_slider_moved_and_put_back_shows_the_plan_again(make):
+    """Whatever is drawn with fewer members in between."""
+    panel = make(demo_batch("heron"))
+    at_first, thickness = panel.said.numbers, panel.values["thickness"]
+    panel.set(thickness=1.2 * thickness)
+    assert panel.said.numbers != at_first
+    panel.set(thickness=thickness)
+    assert panel.said.numbers == at_first
+    assert re.search(rf"\b{percent('heron')} (?:%|g)", " ".join(told for _, told in at_first))
+
+
 @pytest.mark.parametrize("name", ["heron"])
 def test_the_page_without_python_begins_on_the_numbers_of_the_plan(name):
     batch, drying = demo_batch(name), whole(name).drying
