@@ -459,5 +459,5 @@ def test_the_sweep_sees_a_rule_that_is_too_mild(monkeypatch):
         return judge(facts if facts.heat_probed else replace(facts, **dry), *words)
 
     monkeypatch.setattr(safety, "judge", mild)
-    wrong, _ = tried(lively(4), lambda luck: (no_probe, wild), 0)
+    wrong, _ = tried(lively(8), lambda luck: (no_probe, wild), 0)
     assert wrong and all("no_probe" in line for line in wrong)

@@ -122,8 +122,9 @@ def test_the_page_of_a_class_says_what_the_plan_said(tmp_path):
     for file in ("heron.toml", "heron-weighings.csv"):
         shutil.copy(ROOT / "data_demo" / file, tmp_path / file)
     text = class_page.read_out(class_log.read_class(tmp_path))
-    planned = float(re.search(r"planned (\d+(?:\.\d+)?)", text)[1])
-    assert words.about_hours(planned) == words.about_hours(whole("heron").drying["hours_to_target"].mid)
+    drying = whole("heron").drying
+    assert f"planned {words.about_hours(drying['hours_to_target'].mid)} h" in text
+    assert f"Stop at {words.stop_percent(drying['mass_ratio'].mid)} %" in text
 
 
 # ---- what the course prints and says of Heron

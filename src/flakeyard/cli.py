@@ -275,9 +275,11 @@ def _add_papers(commands) -> None:
 
 
 def _add_class(commands) -> None:
-    classing = commands.add_parser("class", help="every group's log on one figure, predicted beside measured")
+    classing = commands.add_parser("class", help="the class poster: every group's plan and weighings on one sheet")
     classing.add_argument("folder", help="a folder with NAME.toml and NAME-weighings.csv for each group")
     classing.add_argument("-o", "--output", default="class", help="the folder to write to (default class)")
+    _add_units(classing)
+    _add_paper(classing)
     classing.set_defaults(run=_class)
 
 
@@ -463,10 +465,12 @@ def _class(given) -> int:
 
     _refuse_folder(given.output, given.folder)
     read = [path for ending in ("toml", "csv") for path in Path(given.folder).glob(f"*.{ending}")]
-    for ending in ("csv", "png", "txt"):
+    for ending in ("csv", "pdf", "png", "txt"):
         refuse_overwrite(Path(given.output, f"class.{ending}"), *read)
     with _patience("learning from the logs"):
-        done = _written(given.output, lambda out: class_page.write_class(given.folder, out)[0].parent)
+        done = _written(
+            given.output, lambda out: class_page.write_class(given.folder, out, given.units, given.paper)[0].parent
+        )
     if done == RESULT:
         _say(Path(given.output, "class.txt").read_text(encoding="utf-8").rstrip("\n"))
     return done

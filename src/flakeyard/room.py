@@ -1,7 +1,7 @@
 """One server for a room: the workbooks as pages with sliders and forms, code hidden, for laptops and tablets.
 
 Voila shows the pages. What is added here: a password in front of every page and kernel, a private folder for every
-visit, a limit on how many kernels run, and pages that ask nothing of any other computer.
+signed-in browser (`visitors`), a limit on how many kernels run, and pages that ask nothing of any other computer.
 
 All that a room writes is below one folder. It goes when the room closes, by Ctrl-C, with its terminal, or at the
 system's wish; what a killed room left goes when the next one opens. A room holds a lock as long as it lives, which the
@@ -18,6 +18,7 @@ import shutil
 import signal
 import socket
 import stat
+import sys
 import tempfile
 import uuid
 from collections.abc import Iterator
@@ -25,17 +26,27 @@ from contextlib import ExitStack, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 
+import segno
 from jinja2 import ChoiceLoader, FileSystemLoader
-from jupyter_server.auth.identity import IdentityProvider
-from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
+from jupyter_server import CallContext
+from jupyter_server.base.handlers import JupyterHandler
+from jupyter_server.services.kernels.handlers import KernelHandler
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
-from tornado import web
 from tornado.ioloop import IOLoop
 from traitlets import Dict, Integer, Unicode
 from traitlets.config import Config
-from voila.app import Voila
+from voila.app import (
+    TemplateStaticFileHandler,
+    TornadoVoilaHandler,
+    TornadoVoilaTreeHandler,
+    Voila,
+    VoilaContentsHandler,
+    VoilaKernelWebsocketHandler,
+    VoilaShutdownKernelHandler,
+)  # fmt: skip
 
-from flakeyard import files
+from flakeyard import files, visitors
+from flakeyard.messages import say
 from flakeyard.units import InputError
 from flakeyard.workbook.paper.handout import MATH
 
@@ -46,7 +57,6 @@ LIKELY = {"--port": 8866, "--learners": 40, "--idle-minutes": 30}
 LARGEST_BODY = 64 * 1024  # bytes; there is no upload, only the form that asks for the password
 LARGEST_MESSAGE = 1024 * 1024  # bytes of one message from a page to its kernel
 FRONT_ENDS = ("@jupyter-widgets/jupyterlab-manager", "@voila-dashboards/widgets-manager8", "anywidget")
-PROTOCOL = "v1.kernel.websocket.jupyter.org"
 FOLDER, MARK = "room-", ".flakeyard-room"  # how the folder of a room begins, and the file in it that is locked
 CLOSING = ("SIGHUP", "SIGTERM", "SIGBREAK")  # a closed terminal, the system's wish; Ctrl-C is known to Python itself
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
@@ -56,67 +66,40 @@ POLICY = (  # the browser itself refuses any request to another computer
     "frame-ancestors 'self'; form-action 'self'; object-src 'none'"
 )
 NO_CODE = re.compile(r"^.*\bShift \+ Enter\b.*$\n?", re.MULTILINE)  # how to run a cell: there is none to run here
-VISIT = (
-    "> **This page is for looking and trying.** Its code has been run for you and is hidden. What you type or save here "
-    "is yours alone and is kept **for this visit only**: it is gone when you leave or reload the page, or after "
-    "{minutes} minutes without a touch. Write down what you want to keep. Exercises that change code need a laptop "
-    "with the whole course."
-)
-
-
-class RoomPassword(IdentityProvider):
-    """One password for the room, the token; it can be typed, and nobody can change it."""
-
-    def process_login_form(self, handler):
-        """A user when the password typed is right, else None."""
-        typed = handler.get_argument("password", default="").strip()
-        right = secrets.compare_digest(typed.encode(), self.token.encode())
-        return self.generate_anonymous_user(handler) if right else None
-
-
-class OneProtocol(ZMQChannelsWebsocketConnection):
-    """Speaks to browsers in one way only: a picture sent in the older way keeps Voila 0.5 busy without end."""
-
-    async def connect(self):
-        """Go on with a browser that speaks the protocol; hang up on anything else."""
-        if self.websocket_handler.selected_subprotocol != PROTOCOL:
-            self.websocket_handler.close(1002, "another protocol is needed")
-            return None
-        connected = super().connect()
-        return await connected if connected else None
 
 
 class VisitKernels(AsyncMappingKernelManager):
-    """Kernels that each start in an empty folder of their own, which goes when they go; never more than `most`."""
+    """Kernels that each belong to the browser that opened the page, and start in its folder; never more than `most`."""
 
     most = Integer(40, config=True, help="Kernels that may run at once.")
-    visits = Unicode("", config=True, help="The folder in which every kernel gets its own.")
+    visits = Unicode("", config=True, help="The folder in which every visitor gets one.")
 
     def __init__(self, **settings):
         super().__init__(**settings)
-        self.folders: dict[str, str] = {}
+        self.owners: dict[str, str] = {}
 
     async def start_kernel(self, *, kernel_id=None, path=None, **settings):
-        """Start a kernel for one visit, or answer 503 when the room is full."""
-        if len(self.folders) >= self.most:
-            raise web.HTTPError(503, reason="The room is full: close a page somewhere, wait a minute, try again")
+        """Start a kernel for whoever asks, or answer 503 when the room is full."""
+        if len(self.owners) >= self.most:
+            raise visitors.Told(503, reason=say("room.full"))
         kernel_id = kernel_id or str(uuid.uuid4())
-        self.folders[kernel_id] = tempfile.mkdtemp(prefix="visit-", dir=self.visits or None)
+        visitor = self.owners[kernel_id] = CallContext.get(CallContext.JUPYTER_HANDLER).current_user.username
+        folder = self.folder_of(visitor)
+        folder.mkdir(mode=0o700, exist_ok=True)
         try:
-            return await super().start_kernel(kernel_id=kernel_id, cwd=self.folders[kernel_id], **settings)
+            return await super().start_kernel(kernel_id=kernel_id, cwd=str(folder), **settings)
         except BaseException:
-            self._forget(kernel_id)
+            self.owners.pop(kernel_id, None)
             raise
 
-    def remove_kernel(self, kernel_id):
-        """Forget a kernel that has ended, and its folder with it."""
-        self._forget(kernel_id)
-        return super().remove_kernel(kernel_id)
+    def folder_of(self, visitor: str) -> Path:
+        """Where all kernels of a visitor run, one after another and side by side, until the room closes."""
+        return Path(self.visits) / visitors.folder_name(visitor)
 
-    def _forget(self, kernel_id):
-        folder = self.folders.pop(kernel_id, None)
-        if folder:
-            shutil.rmtree(folder, ignore_errors=True)
+    def remove_kernel(self, kernel_id):
+        """Forget a kernel that has ended; what was saved in it stays."""
+        self.owners.pop(kernel_id, None)
+        return super().remove_kernel(kernel_id)
 
 
 class CourseRoom(Voila):
@@ -127,10 +110,16 @@ class CourseRoom(Voila):
     def init_settings(self) -> dict:
         """The settings of Voila, with our own pages for the list of workbooks and for the password."""
         settings = super().init_settings()
-        own = FileSystemLoader(str(WORKSHOP / "pages"))
+        own = FileSystemLoader([str(WORKSHOP / "pages"), str(WORKSHOP / "share/voila/templates/room")])
         settings["jinja2_env"].loader = ChoiceLoader([own, settings["jinja2_env"].loader])
         settings["voila_jinja2_env"].globals["titles"] = self.titles
-        return settings
+        return settings | {"room": self}
+
+    def init_handlers(self) -> list:
+        """The pages of Voila, quiet about their mistakes and each for its own visitor; the list of files is closed."""
+        kept = [_guarded(*one) for one in super().init_handlers() if one[1] is not VoilaContentsHandler]
+        own = ((visitors.ODD, visitors.NoSuchPage), ("/leave", visitors.Leave), ("/my-batch", visitors.TakeHome))
+        return [own[0], *(_guarded(*one) for one in own[1:]), *kept]
 
     def listen(self) -> None:
         """Open the port, say where, and serve until stopped."""
@@ -141,6 +130,7 @@ class CourseRoom(Voila):
             why = f"it cannot be opened on {self.ip} ({trouble.strerror})"
             raise InputError("--port", self.port, why, "a free port", f"--port {self.port + 1}") from None
         print(announcement(self.ip, self.port, self.token), flush=True)
+        show_code(_link(self.ip, self.port, self.token))
         self.ioloop = IOLoop.current()
         try:
             self.ioloop.start()
@@ -152,6 +142,20 @@ class CourseRoom(Voila):
 
     def _handle_signal_stop(self, number, frame) -> None:
         _close(number, frame)
+
+
+GUARDS = {
+    KernelHandler: visitors.OwnKernel, VoilaKernelWebsocketHandler: visitors.OwnKernel,
+    VoilaShutdownKernelHandler: visitors.OwnKernel, TornadoVoilaHandler: visitors.KnownPages,
+    TornadoVoilaTreeHandler: visitors.OnlyList, TemplateStaticFileHandler: visitors.KnownFiles,
+}  # fmt: skip
+
+
+def _guarded(pattern: str, handler: type, *settings) -> tuple:
+    """A page of the server with what the room adds to it."""
+    guards = [visitors.Quiet] if issubclass(handler, JupyterHandler) else []  # the others are fixed files of the pages
+    guards += [GUARDS[handler]] if handler in GUARDS else []
+    return (pattern, type(handler.__name__, (*guards, handler), {}), *settings)
 
 
 def serve(course: Path, ip: str, port: int, token: str | None, learners: int, idle_minutes: float) -> int:
@@ -283,7 +287,7 @@ def prepare(course: Path, pages: Path, idle_minutes: float) -> dict[str, str]:
     for workbook in sorted((course / "workbooks").glob("*.ipynb")):
         notebook = json.loads(workbook.read_text(encoding="utf-8"))
         notebook["cells"] = [_for_reading(cell) for cell in notebook["cells"] if not _is_exercise_code(cell)]
-        notebook["cells"].insert(1, _text_cell(VISIT.format(minutes=f"{idle_minutes:g}")))
+        notebook["cells"].insert(1, _text_cell(say("room.visit", minutes=f"{idle_minutes:g}")))
         titles[workbook.name] = _title("".join(notebook["cells"][0]["source"]))
         (pages / workbook.name).write_text(json.dumps(notebook), encoding="utf-8")
     if (course / "workbooks" / "images").is_dir():
@@ -325,8 +329,8 @@ def settings(pages: Path, visits: Path, ip: str, port: int, token: str, learners
         Voila={
             "root_dir": str(pages), "ip": ip, "port": port, "token": token, "open_browser": False, "log_level": "ERROR",
             "connection_dir_root": str(visits.parent),
-            "config_file_paths": [str(visits.parent / "none")], "identity_provider_class": RoomPassword,
-            "kernel_websocket_connection_class": OneProtocol,
+            "config_file_paths": [str(visits.parent / "none")], "identity_provider_class": visitors.RoomPassword,
+            "kernel_websocket_connection_class": visitors.OneProtocol,
             "tornado_settings": {
                 "headers": {"Content-Security-Policy": POLICY.format(sockets=_sockets(ip, port))},
                 "websocket_max_message_size": LARGEST_MESSAGE,
@@ -358,9 +362,19 @@ def _environment() -> dict[str, str]:
     return {"JUPYTER_PATH": os.pathsep.join(shared), "PYDEVD_DISABLE_FILE_VALIDATION": "1", **one_thread}
 
 
+def _link(ip: str, port: int, token: str) -> str:
+    return f"http://{_own_address(ip)}:{port}/?token={token}"
+
+
+def show_code(link: str) -> None:
+    """The link as a square to hold a tablet's camera to, on a screen that can show it."""
+    if sys.stdout.isatty() and "utf" in (sys.stdout.encoding or "").lower():
+        segno.make(link).terminal(border=2, compact=True)
+
+
 def announcement(ip: str, port: int, token: str) -> str:
     """What the screen of the serving computer shows: address, password, and who can reach it."""
-    lines = [f"The room is open: http://{_own_address(ip)}:{port}/?token={token}", f"The password alone: {token}"]
+    lines = [f"The room is open: {_link(ip, port, token)}", f"The password alone: {token}"]
     if ip in LOOPBACK:
         lines.append("Only this computer can reach it. For the whole room: flakeyard serve --ip 0.0.0.0")
     else:

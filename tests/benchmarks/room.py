@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import http.cookiejar
 import itertools
 import json
 import random
@@ -101,12 +102,15 @@ class Learner:
         request = urllib.request.Request(
             f"{self.address}/voila/render/{self.workbook}", headers={"Authorization": f"token {self.token}"}
         )
-        with urllib.request.urlopen(request, timeout=PATIENCE) as answer:
+        jar = http.cookiejar.CookieJar()
+        browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(jar))
+        with browser.open(request, timeout=PATIENCE) as answer:
             page = answer.read().decode()
+        kept = "; ".join(f"{one.name}={one.value}" for one in jar)
         kernel = json.loads(PAGE.search(page)[1])["kernelId"]
         self.channel = websocket.create_connection(
             f"ws{self.address[4:]}/api/kernels/{kernel}/channels",
-            header=[f"Authorization: token {self.token}"], timeout=60,
+            header=[f"Authorization: token {self.token}", f"Cookie: {kept}"], timeout=60,
             subprotocols=["v1.kernel.websocket.jupyter.org"],
         )  # fmt: skip
         states = self._states()

@@ -141,7 +141,10 @@ def test_the_page_forecasts_as_the_log_does(name, heron, phone):
     by = [(one.hours and one.hours - bench, EAT.index(one.eat)) for one in verdict.by]
     if not learned.contradiction and len(by) > 1:
         assert [one["eat"] for one in told["by"]] == [eat for _, eat in by]
-        assert by[0][0] - 0.5 < told["by"][0]["hours"] < by[0][0] + 0.05  # it may err to the safe side
+        assert (
+            told["by"][0]["hours"] < by[0][0] + 0.05
+        )  # it may err to the safe side, most between two dials that travel
+        assert "turned" in name or told["by"][0]["hours"] > by[0][0] - 0.5
 
 
 def test_an_evening_by_the_keyboard(heron, phone):

@@ -1,6 +1,7 @@
 """The room as a visitor sees it: password, list, a workbook without code whose sliders move, nothing asked elsewhere."""
 
 import sys
+from pathlib import Path
 
 import pytest
 from conftest import free_port, private_environment, serve
@@ -50,7 +51,7 @@ def test_workbook_runs_without_code_and_its_sliders_move(visitor, shoot):
     visitor.get_by_role("link", name="00 · Start here").click()
     visitor.wait_for_selector(DRAWN)
     visitor.wait_for_selector("[role=slider][aria-label]")
-    assert "for this visit only" in visitor.inner_text("body")
+    assert "until the class leader closes the room" in visitor.inner_text("body")
     assert "import panels" not in visitor.content(), "code is shown"
     assert visitor.locator("math").count() > 0
     handle = visitor.locator("[role=slider][aria-label]").first
@@ -70,6 +71,26 @@ def test_workbook_runs_without_code_and_its_sliders_move(visitor, shoot):
     )
     shoot("room-workbook-panel")
     assert visitor.get_by_role("link", name="Contents").first.get_attribute("href") == "/"
+
+
+@pytest.mark.slow
+def test_numbers_of_one_lesson_are_there_in_another_after_a_reload_and_go_home(visitor, room):
+    visitor.get_by_role("link", name="06 ·").click()
+    thickness = visitor.get_by_label("Usual thickness")
+    thickness.wait_for(timeout=300_000)
+    thickness.fill("6.5 mm")
+    visitor.get_by_role("button", name="Save my numbers").click()
+    visitor.wait_for_selector("text=Saved in my-batch.toml")
+    visitor.reload()
+    thickness.wait_for(timeout=300_000)
+    assert thickness.input_value() == "6.5 mm"
+    visitor.goto(f"{room}/voila/render/08-plan-log-learn.ipynb", timeout=300_000)
+    visitor.wait_for_function("document.body.innerText.includes('6.5 mm')", timeout=300_000)
+    visitor.goto(room)
+    with visitor.expect_download() as download:
+        visitor.get_by_role("link", name="Take home what you saved").click()
+    assert download.value.suggested_filename == "my-batch.toml"
+    assert 'thickness = "6.5 mm"' in Path(download.value.path()).read_text(encoding="utf-8")
 
 
 def test_page_itself_forbids_requests_to_other_computers(visitor):

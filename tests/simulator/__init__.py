@@ -4,7 +4,7 @@
 """
 
 from .kinds import KINDS
-from .kitchen import Kitchen, Truth, batches, simulate
+from .kitchen import Evening, Kitchen, Truth, batches, simulate
 from .mechanisms import ALL, MECHANISMS
 
-__all__ = ["ALL", "KINDS", "MECHANISMS", "Kitchen", "Truth", "batches", "simulate"]
+__all__ = ["ALL", "KINDS", "MECHANISMS", "Evening", "Kitchen", "Truth", "batches", "simulate"]

@@ -21,7 +21,7 @@ from .drying import HORIZON, Course, Happened, Pieces, Spell, dry
 from .flesh import MIDDLE, Law, MakeUp
 from .kinds import Recipe
 from .logbook import Weighed, written
-from .mechanisms import ALL, MECHANISMS, SALT_SLOWING
+from .mechanisms import ALL, DRYER, MECHANISMS, SALT_SLOWING
 
 SIZES = 8  # of pieces on a tray
 ALTITUDE = 150.0  # m, as typed
@@ -92,9 +92,10 @@ class Kitchen:
 class Dice:
     """Draws of the mechanisms that are on; the plain value of the others. Everything drawn is kept in ``hidden``."""
 
-    def __init__(self, kind: str, seed: int, on: tuple[str, ...]):
+    def __init__(self, kind: str, seed: int, on: tuple[str, ...], dryer: int | None = None):
         self.on, self.hidden = on, {}
-        self._rng = {name: np.random.default_rng([seed, crc32(kind.encode()), crc32(name.encode())]) for name in ALL}
+        seeds = {name: seed if dryer is None or name not in DRYER else dryer for name in ALL}
+        self._rng = {n: np.random.default_rng([s, crc32(kind.encode()), crc32(n.encode())]) for n, s in seeds.items()}
 
     def __call__(self, mechanism: str, name: str, plain, drawn: Callable):
         """The plain value, or what ``drawn`` makes of the mechanism's own generator."""
@@ -110,7 +111,19 @@ class Dice:
         return self._rng[mechanism]
 
 
-def simulate(kind: str, seed: int, mechanisms: tuple[str, ...] = ALL, horizon: float = HORIZON) -> Kitchen:
+@dataclass(frozen=True)
+class Evening:
+    """What is settled and not drawn: hours between weighings, kelvin by which the dial is turned without a note, and the
+    seed of a dryer that several batches share."""
+
+    every: float | None = None
+    turned: float | None = None
+    dryer: int | None = None
+
+
+def simulate(
+    kind: str, seed: int, mechanisms: tuple[str, ...] = ALL, horizon: float = HORIZON, evening: Evening = Evening()
+) -> Kitchen:
     """One batch of a kind. Even seeds tune, odd seeds are only scored.
 
     Raises: ValueError for a kind or a mechanism that is not known
@@ -118,12 +131,12 @@ def simulate(kind: str, seed: int, mechanisms: tuple[str, ...] = ALL, horizon: f
     for name in mechanisms:
         if name not in MECHANISMS:
             raise ValueError(f'mechanism "{name}" is not known; allowed are {", ".join(MECHANISMS)}')
-    recipe, dice = kinds.draw(kind, seed), Dice(kind, seed, tuple(mechanisms))
+    recipe, dice = kinds.draw(kind, seed), Dice(kind, seed, tuple(mechanisms), evening.dryer)
     law = _law(dice)
     millimetres, recipe = _cut(recipe, dice)
     pieces, raw_share = _laid(recipe, dice, millimetres)
     box, room = _box(recipe, dice), _room(recipe, dice)
-    moments, happened, changes = _events(recipe, dice)
+    moments, happened, changes = _events(recipe, dice, evening)
     marked, thickest, pieces = _mark(dice, pieces)
     course = dry(pieces, law, box, room, happened, horizon)
     truth = _truth(recipe.place, dice, law, pieces, course, marked, thickest, changes, raw_share)
@@ -242,13 +255,15 @@ def _mark(dice: Dice, pieces: Pieces) -> tuple[tuple[int, int], tuple[int, int],
     return tuple(int(n) for n in marked), tuple(int(n) for n in thickest), pieces
 
 
-def _events(recipe: Recipe, dice: Dice) -> tuple[list[float], Happened, tuple[Change, ...]]:
+def _events(recipe: Recipe, dice: Dice, evening: Evening) -> tuple[list[float], Happened, tuple[Change, ...]]:
     """When the learner weighs, what else happens and whether it is logged (true hours)."""
     rng = np.random.default_rng(crc32(recipe.title.encode()))
     often = int(rng.integers(4, 7))
     guess = recipe.guess * float(_ln(rng, 0.15))
     step = max(round(4 * guess / often) / 4, 0.5)
-    plain = [step * number for number in range(1, LONGEST_LOG + 1)]
+    if evening.every:
+        step = evening.every
+    plain = [step * number for number in range(1, LONGEST_LOG * (2 if evening.every else 1) + 1)]
     spells, changes = [], []
     if dice.happens("pause", 0.4):
         before, length = int(dice.rng("pause").integers(1, 4)), float(dice.rng("pause").uniform(5, 10))
@@ -266,8 +281,8 @@ def _events(recipe: Recipe, dice: Dice) -> tuple[list[float], Happened, tuple[Ch
         )
         spells.append(Spell(begin, begin + length, "door"))
         changes.append(Change(begin, "door", False, length))
-    if dice.happens("turned", 0.6):
-        at, dial, logged = _turn(recipe, dice.rng("turned"), guess)
+    if dice.happens("turned", 0.6) or evening.turned:
+        at, dial, logged = _turn(recipe, dice.rng("turned"), guess, evening.turned)
         turns.append((_free(at, spells), dial))
         changes.append(Change(turns[0][0], f"dial {dial:g}", logged))
     if dice.happens("swaps", 0.7):
@@ -283,10 +298,10 @@ def _free(moment: float, spells: list[Spell]) -> float:
     return float(next((spell.end + 0.1 for spell in inside), moment))
 
 
-def _turn(recipe: Recipe, rng, guess: float) -> tuple[float, float, bool]:
+def _turn(recipe: Recipe, rng, guess: float, settled: float | None) -> tuple[float, float, bool]:
     change = float(rng.choice((-1, 1)) * np.round(rng.uniform(3, 8)))
-    dial = float(np.clip(recipe.dial + change, recipe.room[0] + 3, 79))
-    return float(rng.uniform(0.2, 0.6) * guess), dial, bool(rng.random() < 0.5)
+    dial = float(np.clip(recipe.dial + (settled or change), recipe.room[0] + 3, 79))
+    return float(rng.uniform(0.2, 0.6) * guess), dial, bool(rng.random() < 0.5) and settled is None
 
 
 def _orders(trays: int, rng, moments: list[float]) -> tuple[list, list[Change]]:

@@ -29,4 +29,5 @@ MECHANISMS = {
     "habit": "only the trays are weighed, or only the marked piece and one tray",
 }
 ALL = tuple(MECHANISMS)
+DRYER = ("dial", "thermostat", "heater", "stream", "uneven")  # what stays from batch to batch
 SALT_SLOWING = 9.0  # D is divided by 1 + this × salt per kg of piece; invented, near the published trout rows

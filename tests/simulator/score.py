@@ -12,10 +12,11 @@ still to be turned: a later pause is taken out of the truth, an update before a 
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 import time
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -44,6 +45,7 @@ class Update:
     ratio: float
     refused: bool
     left_out: bool
+    flagged: bool = False
 
     @property
     def known(self) -> bool:
@@ -96,14 +98,26 @@ def updates_of(kitchen: Kitchen, members: int = 200, sketch: bool = False) -> li
         one = Update(
             kitchen.kind, kitchen.seed, kitchen.truth.active, number, number == len(found) - 1, hours, low, mid, high,
             truth, thickest, ratio, learned.contradiction is not None, any(hours < at < truth for at in turned),
+            learned.changed is not None,
         )  # fmt: skip
         told.append(one)
     return told
 
 
 def scored(job: tuple) -> list[Update]:
-    kind, seed, mechanisms, members, sketch = job
-    return updates_of(simulate(kind, seed, mechanisms), members, sketch)
+    """The forecasts of one batch; kept in a folder, if one is told, and read from there the next time."""
+    kind, seed, mechanisms, members, sketch, folder = job
+    if folder is None:
+        return updates_of(simulate(kind, seed, mechanisms), members, sketch)
+    some = "all" if mechanisms == ALL else " ".join(mechanisms) or "none"
+    file = Path(folder) / f"{kind}, {seed}, {some}.json"
+    if not file.exists():
+        found = [asdict(one) for one in updates_of(simulate(kind, seed, mechanisms), members, sketch)]
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.with_suffix(".part").write_text(json.dumps(found), encoding="utf-8")
+        file.with_suffix(".part").rename(file)
+    kept = json.loads(file.read_text(encoding="utf-8"))
+    return [Update(**one | {"active": tuple(one["active"])}) for one in kept]
 
 
 def line(name: str, updates: list[Update]) -> str:
@@ -174,16 +188,17 @@ def main() -> None:
     asked.add_argument("--members", type=int, default=200)
     asked.add_argument("--sketch", action="store_true", help="coarser forecasts, sooner")
     asked.add_argument("--processes", type=int, default=1)
+    asked.add_argument("--keep", help="folder in which every batch scored is kept, so that a run can go on later")
     given = asked.parse_args()
     told = given.mechanism
     sets = [tuple(name for name in (ALL if told is None else told) if name not in (*given.without, "none"))]
     if told == ["each"]:
         sets = [(name,) for name in ALL]
     jobs = [
-        (kind, given.start + 2 * number, mechanisms, given.members, given.sketch)
+        (kind, given.start + 2 * number, mechanisms, given.members, given.sketch, given.keep)
+        for number in range(given.count)
         for mechanisms in sets
         for kind in given.kinds
-        for number in range(given.count)
     ]
     began = time.perf_counter()
     with ProcessPoolExecutor(given.processes) as pool:

@@ -55,6 +55,7 @@ probe
 2
 500 W
 
+
 20 °C
 50
 
@@ -159,6 +160,7 @@ a few minutes
 both sides
 600 watts
 a fan
+a fan
 70F
 40%
 900 feet
@@ -169,6 +171,7 @@ freezer bags
 no
 an ounce
 Perch
+no
 """.splitlines()
 
 

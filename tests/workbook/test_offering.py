@@ -43,6 +43,17 @@ def question(place: str) -> Question:
         ("brine.ingredient.1.what", "1 cup kosher salt, 2 qt water", "kosher salt"), ("keep.pack", "jar with a screw lid", "jar"), ("keep.pack", "baking paper and a zip bag", "zip bag"),
         ("fish.raw_weight", "three fish, 2.4 kg all told", "2.4 kg"), ("fish.origin", "not sure, the man said wild", "not known"), ("fish.hours_above_21c", "all of them, 24 degrees", "4"),
         ("fish.stock", "not frozen, just on ice", "fresh"), ("fish.stock", "fresh, then froze it on the ice", "frozen"),
+        ("fish.gutted", "it's fillets, so yes", "yes"), ("fish.thawed_in_vacuum", "in its plastic, yes", "yes"), ("fish.hours_above_21c", "none of it", "0"), ("fish.hours_above_21c", "none, it's February", "0"),
+        ("fish.hours_above_4c", "overnight on the counter, 9 hours", "9 hours"), ("fish.hours_above_4c", "not more than 1h", "1h"), ("fish.hours_above_4c", "hour and a half getting home", "1 1/2 hour"), ("fish.hours_above_4c", "on ice, then 20 min in the car", "20 min"),
+        ("fish.raw_weight", "just over 900 g", "about 900 g"), ("fish.raw_weight", "20 little ones, 1.6 kg", "1.6 kg"), ("fish.frozen_at", "-18 on the box", "-18 °C"), ("fish.warmest", "24 degrees in the kitchen", "24 °C"),
+        ("fish.fat", "13 g per 100 g, says the label", "13 %"), ("fish.stock", "alive this morning!", "fresh"), ("fish.stock", "fresh but I froze it for a week", "frozen"), ("fish.species", "cod loin from the freezer aisle", "cod"),
+        ("cut.form", "opened like a book", "split"), ("cut.form", "strips, across the side", "strips"), ("cut.skin", "the skin stays on", "one side"), ("cut.skin", "I take the skin off", "off"),
+        ("brine", "wet, a gallon of water with salt", "wet"), ("brine", "just a sprinkle of salt", "dry"), ("brine", "3% salt water", "wet"), ("presoak", "nothing of the sort", "no"), ("presoak", "a bath of milk, an hour", "wet"),
+        ("rest", "on a rack in the fridge, 8 h", "yes"), ("rest", "I pat it dry and that's all", "no"), ("freshen", "then soak in water for hours", "yes"), ("heat", "cold smoke for 3 days, 75 F", "no"), ("heat", "not heated", "no"),
+        ("heat.checked", "a thermometer stuck into the middle", "probe"), ("brine.temperature", "fridge, +5", "5 °C"), ("brine.ingredient.1.what", "salt, fine without iodine", "salt"), ("brine.ingredient.1.what", "crushed coriander", "coriander"),
+        ("dryer.trays", "5 of them", "5"), ("dryer.trays", "it hangs on hooks", "1"), ("dryer.tray_area", "round ones, 13 and a half inches across", "13 1/2 inches round"), ("dryer.tray_area", "45 times 37", "45 x 37 cm"),
+        ("dryer.faces", "plastic mesh", "2"), ("dryer.faces", "mesh with baking paper", "1"), ("room.altitude", "near sea level", "0 m"), ("keep.place", "in my backpack, no fridge", "cupboard"), ("keep.pack", "vac sealed", "vacuum pouch"),
+        ("keep.wanted_days", "a five day hike, so 5", "5"), ("brine.time", "4-5 hours", "4 hours"), ("rest.time", "1 to 2 hours", "2 hours"), ("room.relative_humidity", "40-50", "50"),
         # of a range the cautious end
         ("fish.hours_above_4c", "2 or 3 hours warm", "3 hours"), ("fish.hours_above_4c", "3 hours in the bucket, maybe 4", "4 hours"), ("fish.hours_above_4c", "less than an hour", "an hour"),
         ("fish.frozen_days", "2 or 3 weeks", "2 weeks"), ("fish.frozen_days", "at least 10 days", "10 days"), ("cut.thickest", "8-10 mm", "10 mm"), ("brine.temperature", "4 to 6 °C", "6 °C"),
@@ -56,7 +67,9 @@ def question(place: str) -> Question:
         ("brine.ingredient.1.what", "salt substitute", ""), ("brine.ingredient.1.what", "salt with pink curing salt", ""), ("fish.raw_weight", "2 fillets 300 g each", ""), ("heat.checked", "no probe", ""), ("heat.checked", "no, the probe is broken", ""),
         ("fish.gutted", "will be gutted tonight", ""), ("fish.thawed_in_vacuum", "no, it stayed in its bag", ""), ("fish.stock", "fresh from the freezer", ""), ("cut.skin", "skin kept, fresh off the boat", ""),
         ("fish.hours_above_4c", "1 hour on the quay and the drive home", ""), ("fish.hours_above_4c", "1 hour in the boat, maybe 2 hours in the car", ""), ("fish.frozen_at", "10", ""), ("heat", "cooked when we eat it", ""),
-        ("freshen", "rinsed it for 2 hours", ""),
+        ("freshen", "rinsed it for 2 hours", ""), ("fish.hours_above_4c", "none, but an hour in the sun", "an hour"), ("fish.hours_above_21c", "none in the shade", "0"), ("fish.hours_above_4c", "overnight, 2 hours of it warm", ""),
+        ("fish.smells_normal", "sickly sweet", ""), ("fish.smells_normal", "fine I guess", ""), ("heat.checked", "a thermometer in the oven", ""), ("heat.checked", "should stick a probe into the middle", ""), ("cut.skin", "skin on, half off", ""),
+        ("keep.pack", "vacuum bag or paper", ""), ("keep.place", "on a shelf in the fridge", ""), ("rest", "straight on, after an hour on the counter", "yes"), ("brine.time", "at least 5 hours", "5 hours"),
     ],
 )  # fmt: skip
 def test_what_is_read_in_an_answer(place, text, found):
@@ -125,9 +138,9 @@ def test_enter_after_a_refusal_never_sends_what_was_refused(typed):
 STORIES = {
     "strips of coho": """coho||dunno|4 lb|wild|frozen 2 weeks then thawed||0 F chest freezer||2 weeks|no|1 hr tops||none|yes on the boat|fine|strips
 3/8 inch||1/2||1 in. wide||skin on|no|wet brine|overnight, 12 hrs||fridge, 38F||kosher salt|1 cup|brown sugar|1 cup|water|2 qt||no|no|hot smoked, 160 F inside||160 F inside||30 min
-probe thermometer|5 min||electric smoker, 165F||3 round racks|14 inches across||800 W I think|||70F|50%|100 ft|fridge|3 weeks|zip bag|half a pound||2 oz|Coho""",
+probe thermometer|5 min||electric smoker, 165F||3 round racks|14 inches across||800 W I think||||70F|50%|100 ft|fridge|3 weeks|zip bag|half a pound||2 oz|Coho""",
     "perch for a daughter": """perch (Perca fluviatilis), from the fishmonger||lean|700 g|not sure, the man said wild||fresh|20 min on the bike home||no|already filleted|good|fillet|8 mm||8-10 mm||skin off
-no|no salt|oven 80 degrees for 20 minutes, didn't check||80 degrees||20 minutes in the oven||didn't check|straight away||dehydrator, 65 C||5 round trays|30 cm across||both sides|don't know|
+no|no salt|oven 80 degrees for 20 minutes, didn't check||80 degrees||20 minutes in the oven||didn't check|straight away||dehydrator, 65 C||5 round trays|30 cm across||both sides|don't know||
 22 degrees in the kitchen||normal|400 m|cupboard|until spring, say 4 months||jar with a screw lid||100 g||20 g for my daughter||Perch""",
 }  # fmt: skip
 

@@ -152,10 +152,11 @@ class Chain:
 
 
 class Track:
-    """The steps that were taken, of all members: when each began, the four readings then, and their cubics."""
+    """The steps that were taken, of all members: when each began, the four readings then, and their cubics; and the state
+    in which each came to its end (members, nodes and temperature), where it was asked for."""
 
     def __init__(self, time, readings, end):
-        self.end = end
+        self.end, self.last = end, None
         self.time, self.readings, self.cubics = [time], [readings], []
 
     def add(self, members, time, readings, cubic):
@@ -209,7 +210,7 @@ class Track:
         return np.where(below.any(axis=1) & (moment <= self.end), moment, np.nan)
 
 
-def follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step):
+def follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step, start=None):
     """Solve the members from zero to the last of the times, or to the first after their goal, and keep the track.
 
     Parameters:
@@ -218,15 +219,17 @@ def follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step):
         goal : array – mean moisture to reach, of each member [kg/kg fat-free salt-free solids]
         stop : bool – whether to stop at the first of the times after the goal
         nodes, power, tolerance, longest_step : as in `slab_drying.dry`
+        start : array – state to begin with, as a track's ``last``; left out: as loaded [kg/kg, K]
     Returns: Track – the steps taken
     Raises: RuntimeError when the end is not reached in STEP_LIMIT steps
     Source: rang_angermann_2005
     """
     chain = Chain(dryer, nodes, power)
-    state, members = chain.start(), np.arange(len(goal))
+    state, members = chain.start() if start is None else start.copy(), np.arange(len(goal))
     rate = chain.rates(state, slopes=True)
     time, length, end = np.zeros(len(goal)), np.full(len(goal), FIRST_STEP), np.full(len(goal), times[-1])
     track = Track(time, state.dot(chain.readout), end.copy())
+    track.last = np.full(state.shape, np.nan)
     for _ in range(STEP_LIMIT):
         left = end - time
         length = np.minimum(np.minimum(length, longest_step), np.where(left > 0.0, left, np.inf))
@@ -243,6 +246,9 @@ def follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step):
             reached = times[times.searchsorted(time).clip(max=times.size - 1)]
             end = np.where(readings[:, 0] <= goal[members], np.minimum(end, reached), end)
         going = time < end * (1.0 - 1e-12)
+        here = members[~going & np.isnan(track.last[members, 0])]
+        if here.size:
+            track.last[here] = state[np.isin(members, here)]
         if going.sum() < max(KEEP * going.size - FEW, 1.0):
             track.end[members] = end
             if not going.any():

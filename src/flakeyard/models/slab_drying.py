@@ -12,6 +12,7 @@ one tridiagonal solver, which is why a thousand pieces cost about as much as a d
 A drying time says nothing about safety. Warm air does not make the piece warm while it is wet: see `hours_between`.
 """
 
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +22,7 @@ from flakeyard.models.drying_chain import follow
 from flakeyard.models.drying_physics import Air, Box, Slab, SlabInAir, drying_range
 from flakeyard.models.inputs import checked
 
-__all__ = ["Air", "Box", "Slab", "SlabResult", "dry", "drying_range", "hours_between"]
+__all__ = ["Air", "Box", "Slab", "SlabResult", "dry", "dry_through", "drying_range", "hours_between"]
 
 CHUNK = 512  # members solved together: more would leave the cache
 SERIES = ("moisture", "centre", "surface", "temperature", "air_temperature", "air_humidity_ratio", "heater_energy")
@@ -114,6 +115,76 @@ def dry(
         )
     named = {name: values.reshape(*dryer.shape, len(times)) for name, values in zip(SERIES, found, strict=True)}
     return SlabResult(times=times, **named, time_to_target=reached.reshape(dryer.shape), dryer=dryer)
+
+
+def dry_through(
+    slab: Slab,
+    phases: Iterable[tuple[float, Box]],
+    times: np.ndarray,
+    enough: Callable[[SlabResult], bool] | None = None,
+    *,
+    nodes: int = 17,
+    power: float = 1.5,
+    tolerance: float = 6e-4,
+    longest_step: float = 7200.0,
+) -> SlabResult:
+    """Dry pieces in air that changes: each box from its moment on, the pieces as the one before left them.
+
+    Parameters:
+        slab : Slab – the pieces, as in `dry`
+        phases : pairs – from when on [s, rising, the first 0], and what they dry in
+        times : array – moments to report, as in `dry`; each phase ends at one of them [s], allowed 0–1e8
+        enough : function – asked at the end of each phase with all there is so far; True ends it there
+        nodes, power, tolerance, longest_step – as in `dry`
+    Returns: SlabResult – as of `dry`, without a time to a target; ``dryer`` is that of the first phase, and the energy is that
+        of all phases so far
+    Equation: as `dry`, with the air of the phase
+    Valid for: as `dry`, each phase by itself; nobody has tested air that changes
+    Raises: ValueError when an input is impossible
+    Source: as `dry`
+    """
+    times, numerics = _rising(times), (nodes, power, tolerance, longest_step)
+    parts: list[np.ndarray] = []
+    state, energy, first = None, 0.0, None
+    for begin, box, end in _spans(phases, times):
+        dryer = SlabInAir(slab, box)
+        first = first or dryer
+        here = times[(times > begin if parts else times >= begin) & (times <= end)] - begin
+        found, state = _of_phase(dryer, here, state, numerics)
+        found[SERIES.index("heater_energy")] += energy
+        energy = found[SERIES.index("heater_energy")][:, -1:]
+        parts.append(found)
+        so_far = np.concatenate(parts, axis=2)
+        result = _result(times[: so_far.shape[2]], so_far, first)
+        if enough is not None and enough(result):
+            break
+    return result
+
+
+def _spans(phases: Iterable[tuple[float, Box]], times: np.ndarray) -> Iterator[tuple[float, Box, float]]:
+    """Each phase with its begin and its end, until the times are out."""
+    last = float(times[-1])
+    told = [(begin, box) for begin, box in phases if begin < last]
+    for (begin, box), end in zip(told, [*(begin for begin, _ in told[1:]), last], strict=True):
+        yield begin, box, end
+
+
+def _of_phase(dryer: SlabInAir, here: np.ndarray, state, numerics: tuple[int, float, float, float]):
+    """The series of one phase (series, members, times), and the state at its end."""
+    members = dryer.shape[0]
+    found, last = np.empty((len(SERIES), members, len(here))), np.empty((members, numerics[0] + 1))
+    for begin in range(0, members, CHUNK):
+        some = slice(begin, begin + CHUNK)
+        part, goal = dryer.take(some), np.full(len(last[some]), -1.0)
+        track = follow(part, here, goal, False, *numerics, None if state is None else state[some])
+        last[some] = track.last
+        _fill(found[:, some], part, track, goal, here)
+    return found, last
+
+
+def _result(times, found, dryer: SlabInAir) -> SlabResult:
+    named = dict(zip(SERIES, found, strict=True))
+    return SlabResult(times=times, **named, time_to_target=np.full(dryer.shape, np.nan), dryer=dryer)
 
 
 def hours_between(

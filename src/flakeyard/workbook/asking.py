@@ -20,7 +20,7 @@ from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.fish import UNTOLD_ASH
 from flakeyard.steps.intent import records
 from flakeyard.steps.intent.batch_file import SAMPLES, SERVING, mistakes, read_soak
-from flakeyard.steps.intent.fields import FIELDS, HEATED, INGREDIENT, LISTS, NOT_KNOWN, SOAKS, Flag, Number, OneOf
+from flakeyard.steps.intent.fields import FIELDS, HEATED, INGREDIENT, LISTS, NONE, NOT_KNOWN, SOAKS, Flag, Number, OneOf
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.judge.storing import AMOUNT
 from flakeyard.units import InputError, fahrenheit, is_unit, one_line, read_amount, show
@@ -33,17 +33,17 @@ OPEN_WORDS = (
 NONE_WORDS = ("none", "no", "never", "zero", "nope", "not at all")  # nought, where hours or days are counted
 LEFT_OUT = (*NONE_WORDS, "n", "nah", "not", "nothing", "unsalted", "no salt", "without salt", "without")  # of a section
 NO_MORE_WORDS = (
-    *NONE_WORDS, NO_MORE, "nothing", "nothing else", "nothing more", "that's all", "that is all", "that's it", "done",
+    *NONE_WORDS, NO_MORE, "nothing", "nowt", "nothing else", "nowt else", "nothing more", "that's all", "that is all", "that's it", "done", "finish", "finished", "that'll do", "that will do", "all",
 )  # fmt: skip
-YES_WORDS = ("yes", "y", "true", "yep", "yeah", "yup", "of course", "certainly")
+YES_WORDS = ("yes", "y", "true", "yep", "yeah", "yup", "aye", "sure", "of course", "certainly", "definitely")
 NO_WORDS = ("no", "n", "false", "nope", "nah", "not")
 TOO = re.compile(
     r"(?<=\w),? (?:of course|certainly|it (?:is|was|does|did)|straight away|already|please|thanks|thank you)"
 )
 FLAG_WORDS = {  # how else people answer one question
-    "smells_normal": (("normal", "fine", "fresh", "good", "smells of the sea", "of the sea", "smells like fish", "like fish", "smells normal", "smells fine", "ok", "okay", "clean", "smells fresh", "smells good", "smells clean"), ("off", "bad", "smells off", "smells bad", "strange")),
+    "smells_normal": (("normal", "fine", "fresh", "good", "smells of the sea", "of the sea", "smells like fish", "like fish", "smells normal", "smells fine", "great", "smells great", "wonderful", "smells wonderful", "perfect", "lovely", "nothing wrong", "hardly smells", "no smell", "like the sea", "ok", "okay", "clean", "smells fresh", "smells good", "smells clean"), ("off", "bad", "smells off", "smells bad", "strange")),
     "gutted": ((
-        "gutted", "cleaned", "filleted", "already filleted", "gutted and cleaned", "cleaned and gutted", "right away", "at once", "straight away", "on the shore",
+        "gutted", "cleaned", "filleted", "fillets", "filets", "nothing to gut", "already filleted", "gutted and cleaned", "cleaned and gutted", "right away", "at once", "straight away", "on the shore",
         "on the boat", "by the shop", "at the shop", "in the shop", "the shop did", "the shop did it", "by the fishmonger",
     ), ("not gutted", "ungutted", "not cleaned")),
     "thawed_in_vacuum": ((), ("unwrapped", "no, unwrapped")),
@@ -54,23 +54,27 @@ SHOP = (
 )  # fmt: skip
 TELLS_NOTHING = {  # answers that do not decide a question: it stays not known
     "origin": (*SHOP, "pond", "own pond", "from a pond", "my pond", "our pond", "pond raised", "pond-raised", "raised in a pond", "tank", "own tank", "my tank", "our tank"), "stock": SHOP, "relative_humidity": ("normal", "average", "dry", "damp", "humid"),
-    "to_tray": ("a few minutes", "few minutes", "a couple of minutes", "straight away", "right away", "at once", "immediately"),
+    "to_tray": ("a few minutes", "few minutes", "a couple of minutes", "straight in", "straight on", "straight onto the trays", "directly", "straight away", "right away", "at once", "immediately"),
     "per_pack": ("a handful", "handful", "a few pieces", "one meal"), "serving": ("a fillet", "a piece", "a handful", "a portion", "one portion"),
     "wanted_days": ("as long as possible", "as long as i can", "as long as it keeps", "forever"),
     "fresh_air": (*NONE_WORDS, "fan", "has a fan", "some", "door ajar", "door is ajar", "vent open", "vents open"),
 } | dict.fromkeys(("water", "protein", "fat", "ash", "weight_after", "measured_water_activity", "measured_error", "measured_by"), NONE_WORDS)  # fmt: skip
 _NO_NUMBER = re.compile(rf"^(?!.*(?:[0-9½¼¾⅓⅔⅛]|\b(?:half|{'|'.join(spoken.NUMBER_WORDS)})\b|\bsea level\b))..")
 UNDECIDED = dict.fromkeys(
-    ("heater", "fresh_air", "relative_humidity", "fat", "frozen_at", "frozen_days", "serving", "per_pack"), _NO_NUMBER
-) | {  # what tells no number, in words
-    "wanted_days": re.compile(r"^(?:until|till|to) [^0-9]*$"),
-}
+    (
+        "heater", "relative_humidity", "fat", "frozen_at", "frozen_days", "serving", "per_pack", "wanted_days", "hold", "core",
+        "weight_after", "measured_water_activity", "measured_error",
+    ), _NO_NUMBER,
+) | {"fresh_air": re.compile(r"^[^0-9]{2,}$")}  # fmt: skip
+COUNTED_PIECES = re.compile(
+    rf"^(?:(?:an?|half an?|[0-9]+|{'|'.join(spoken.NUMBER_WORDS)}) )+(?:whole )?(?:fish|pieces?|fillets?|strips?|bits?)$"
+)
 NUMBER_WORDS = {
     ("faces", "both"): "2", ("faces", "both sides"): "2", ("faces", "mesh"): "2", ("faces", "open mesh"): "2",
     ("faces", "solid"): "1", ("faces", "solid tray"): "1", ("altitude", "sea level"): "0 m",
 }  # fmt: skip
 COUNTED = {
-    "trays": "(?:round |wire |oven |mesh )?(?:trays?|racks?|shelf|shelves|screens?)",
+    "trays": "(?:round |wire |oven |mesh |baking |cooling )?(?:trays?|racks?|shelf|shelves|screens?|grids?|nets?|sheets?|(?:round )?ones)",
     "faces": "faces?|sides?",
     "changes": "waters?",
 }  # what may stand behind a number
@@ -82,6 +86,7 @@ ASKED_BACK = (  # a place, what is said there, and the message that tells how to
     ("dryer.temperature", re.compile(r"^(?!.*[0-9]).*\b(?:no dryer|none|no|hang|hangs|hung|hanging|shed|barn|attic|outside|outdoors|wind|air dr\w+|fridge)\b"), "ask.no_dryer"),
     ("dryer.trays", re.compile(r"^(?!.*[0-9]).*\b(?:hang|hangs|hung|hanging|none|no|hooks?|strings?|lines?|rods?|poles?)\b"), "ask.hung"),
     ("dryer.tray_area", re.compile(r"^(?:about )?[0-9][0-9.,/ ]*\s*(?:mm|cm|m|in|inch|inches|ft|\"|″)\.?$"), "ask.one_side"),
+    *((f"{section}.temperature", re.compile(r"^(?!.*[0-9]).*\b(?:fridge|refrigerator|cellar|larder|cold|cool|ice)\b"), "ask.how_cold") for section in ("presoak", "brine", "rest", "freshen.1")),
 )  # fmt: skip
 COUNTED_IN = {"hours_above_4c": HOUR, "hours_above_21c": HOUR, "frozen_days": DAY, "wanted_days": DAY}  # s
 ORDER = ("fish", "cut", "presoak", "brine", "rest", "freshen", "heat", "dryer", "room", "keep", "", "measured")
@@ -167,6 +172,10 @@ def _measured_dried(here: dict, batch: dict) -> bool:
     return _measured(here, batch) or "dried_sample" in batch.get("measured", {})
 
 
+def _heated(here: dict, _batch: dict) -> bool:
+    return here.get("heater") != NONE
+
+
 def _told(key: str) -> Callable[[dict, dict], bool]:
     return lambda here, _batch: key in here
 
@@ -212,7 +221,8 @@ ASKED = {
     ),
     "dryer": (
         Ask("temperature", "63 °C", "145 °F"), Ask("trays", "5"), Ask("tray_area", "30 x 40 cm", "12 x 14 in"),
-        Ask("faces", "2", when=_both_faces_free), Ask("heater", "500 W"), Ask("fresh_air", "30 m3/h", "18 cfm"),
+        Ask("faces", "2", when=_both_faces_free), Ask("heater", "500 W"), Ask("fresh_air", "30 m3/h", "18 cfm", _heated),
+        Ask("moving", "fan"),
     ),
     "room": (Ask("temperature", "20 °C", "68 °F"), Ask("relative_humidity", "50"), Ask("altitude", "150 m", "500 ft")),
     "measured": (
@@ -232,6 +242,7 @@ ASKED = {
 }  # fmt: skip
 BY_HAND = {  # keys that are not asked, with the message that says why
     ("keep", "target_moisture"): "by_hand.moisture", ("keep", "stop_at"): "by_hand.stop",
+    **dict.fromkeys((("air", key) for key in FIELDS["air"]), "by_hand.air"),
     ("presoak", "method"): "by_hand.method", ("brine", "method"): "by_hand.method",
 }  # fmt: skip
 
@@ -503,8 +514,12 @@ def tell(story: Story, question: Question, text: str) -> Story:
 def tells_nothing(question: Question, text: str) -> bool:
     """Whether an answer leaves the question open: an empty one, "don't know", or one that does not decide it."""
     said = _said(_unquoted(text.strip()))
+    if getattr(question.kind, "may_be_none", False) and said in NONE_WORDS:
+        return False
     one_unit = any(is_unit(one) for one in re.findall(r"\ban? (\w+)", said))  # "an ounce"
     if question.key in UNDECIDED and said not in OPEN_WORDS and UNDECIDED[question.key].search(said) and not one_unit:
+        return True
+    if question.key in ("serving", "per_pack") and COUNTED_PIECES.match(said):
         return True
     nothing = TELLS_NOTHING.get(question.key, ())
     if question.empty == NO_MORE and said in NO_MORE_WORDS:
@@ -523,6 +538,8 @@ def refusal(mistake: InputError, question: Question | None = None) -> str:
     why = mistake.why
     if question and question.place == "dryer.temperature" and why == say("amount.too_much"):
         why = say("ask.too_hot", most=show(question.kind.high, "temperature", "both"))
+    if question and question.place == "dryer.tray_area" and why == say("amount.too_much"):
+        why = say("ask.too_large")
     example = re.sub(r'^"([^"]*)"$', r"\1", str(mistake.example))
     given = one_line(str(mistake.given), 80)
     end = "" if why.endswith((".", "?")) else "."
@@ -599,6 +616,8 @@ def _typed(question: Question, text: str):
         return _word(kind, text)
     text = NUMBER_WORDS.get((key, _bare(_said(text).removeprefix("at "))), text)
     _ask_back(question, text)
+    if getattr(kind, "may_be_none", False) and _said(text) in NONE_WORDS:
+        return NONE
     if isinstance(kind, Number):
         return _number(question, text)
     return _name(question, text) if question.names else text
@@ -606,9 +625,14 @@ def _typed(question: Question, text: str):
 
 def _ask_back(question: Question, text: str) -> None:
     """What people without a dryer or a ruler say, and how to tell it all the same. Raises: InputError."""
-    for key, pattern, message in ASKED_BACK:
-        if question.place == key and pattern.search(_said(text)):
-            raise InputError(question.where, text, say(message), question.allowed, question.kind.example)
+    if how := how_to_tell(question, text):
+        raise InputError(question.where, text, how, question.allowed, question.kind.example)
+
+
+def how_to_tell(question: Question, text: str) -> str:
+    """How to tell what an answer says, where people without a dryer or a ruler say it often; "" elsewhere."""
+    fits = (message for key, pattern, message in ASKED_BACK if question.place == key and pattern.search(_said(text)))
+    return next(map(say, fits), "")
 
 
 def _flag(question: Question, text: str) -> bool:

@@ -28,6 +28,7 @@ from flakeyard.workbook.asking import (
     NOT_KNOWN,
     Question,
     Story,
+    how_to_tell,
     next_question,
     refusal,
     reopened,
@@ -125,6 +126,7 @@ class Dialogue:
         """Say what was read in an answer that cannot be taken as it is, and give it back; or say why it is not taken."""
         found = reading(self.story, question, typed)
         if found:
+            _say(how_to_tell(question, typed), "  ")
             _say(say("offer.read", reading=one_line(found, WIDTH)), "  ")
         else:
             _say(_why_not(self.story, question, typed, mistake), "  ")

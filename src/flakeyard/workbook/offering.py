@@ -21,6 +21,7 @@ from flakeyard.workbook.asking import (
     LONGER_IS_CAREFUL,
     LOOKED_UP,
     NO,
+    NO_MORE,
     NO_WORDS,
     NUMBER_WORDS,
     OPEN_WORDS,
@@ -35,13 +36,37 @@ ACCEPTED, DECLINED = ("", *YES_WORDS), (*NO_WORDS, "wrong", "not that")  # what 
 LONGEST = 6  # words that may make up one reading (judgement)
 HOWEVER = re.compile(r"\b(?:but|except|although|though|unless|then|later|after|before|only|maybe|perhaps|sometimes|part|half|some)\b")  # fmt: skip
 RAW = re.compile(r"\b(?:no|not|never|cold|raw|without|later|after|before|eat\w*|serv\w*|soup|pan|will)\b")
-SAID_OF = (  # sections, what is said of them, what must not be said, and what it comes to
-    (("heat",), re.compile(r"\b(?:oven|grill|hot[ -]smok\w*|steam\w*|simmer\w*|poach\w*|boil\w*|bak\w*|cook\w*)\b|[0-9] ?(?:°|degrees)"), RAW, YES),
+NEVER = re.compile(r"(?!)")  # speaks against nothing
+SAID_OF = (  # places, what is said of them, what must not be said, and what it comes to; the first that fits
+    (("heat",), re.compile(r"\bcold[ -]?smok\w*|\b(?:not|never|isn't|no) (?:be )?(?:heat\w*|cook\w*)|\buncooked\b"), NEVER, NO),
+    (("heat",), re.compile(r"\b(?:oven|grill|hot[ -]smok\w*|steam\w*|simmer\w*|poach\w*|boil\w*|bak\w*|cook\w*|roast\w*|gas mark)\b|[0-9] ?(?:°|degrees)"), RAW, YES),
     (("freshen",), re.compile(r"\brins\w*"), re.compile(r"[0-9]|soak|bath|bowl|bucket|stand|lie|lay|hour|minute|while|night|" + RAW.pattern), NO),
+    (("freshen",), re.compile(r"\bsoak\w*|\b(?:in|change\w*) (?:of )?(?:fresh|plain|cold|clean) water"), RAW, YES),
+    (("rest",), re.compile(r"\b(?:rack|hang\w*|hung|pellicle|fridge|refrigerator|cellar|over ?night|rests?|hours?|hrs?|minutes?|mins?)\b|[0-9] ?(?:h|min\w*)\b"), re.compile(r"\b(?:no|not|never|without|don't)\b"), YES),
+    (("rest",), re.compile(r"\b(?:straight|directly|right away|at once|that's (?:all|it))\b"), re.compile(r"[0-9]|hour|minute|night|while|counter|table|shed"), NO),
+    (("presoak",), re.compile(r"\b(?:milk|buttermilk|sugar water|lemon water)\b"), RAW, "wet"),
     (("brine",), re.compile(r"vinegar|marinad|juice|soy"), re.compile(r"\bdry|\brub|" + RAW.pattern), "wet"),
+    (("cut.skin",), re.compile(r"\bskins? (?:\w+ ){0,2}on\b|\bwith (?:the |its )?skin\b|\b(?:leave|left|keep|kept) the skin\b"), re.compile(r"\boff\b|\bno\b|skinless|without|skinned|\bif\b"), "one side"),
+    (("cut.skin",), re.compile(r"\bskins? (?:\w+ ){0,2}off\b|\b(?:no|without) (?:the )?skin\b|skinless|\bskinned\b"), re.compile(r"\bon\b|\bif\b|part|half|some"), "off"),
+    (("cut.form",), re.compile(r"\bbutterfl\w*|\bopened? (?:\w+ ){0,2}(?:flat|up|book|belly|back)\b|\bsplit\b|\bkipper\w*"), re.compile(r"strip|fillet|slice|\bnot\b"), "split"),
+    (("keep.place",), re.compile(r"\b(?:shelf|shelves|pantry|larder|cabinet|back ?pack|ruck ?sack|room temperature|store ?room|drawer|worktop|counter|kitchen)\b"), re.compile(r"(?<!no )(?<!without a )(?:\bfridge|refrigerat)|freez"), "cupboard"),
+    (("dryer.trays",), re.compile(r"^(?!.*[0-9]).*\b(?:hang\w*|hung|hooks?|strings?|lines?|sticks?|rods?|poles?)\b"), NEVER, "1"),
+    (("dryer.faces",), re.compile(r"\b(?:solid|paper|sheets?|foil|silicone|board|plate|one side)\b"), NEVER, "1"),
+    (("dryer.faces",), re.compile(r"\b(?:mesh|nets?|grids?|racks?|wires?|hang\w*|hung|both|all (?:a?round|sides))\b"), RAW, "2"),
+    (("room.altitude",), re.compile(r"\bsea[ -]level\b|\b(?:at|by|near|next to|on) the (?:sea|coast|shore|beach)\b"), re.compile(r"[0-9]|above|below|hill|mountain"), "0 m"),
+    (("keep.pack",), re.compile(r"\bzip\w*"), re.compile(r"\b(?:no|not|without|or|paper|jars?|tub|tin|foil|freezer)\b|vac"), "zip bag"),
+    (("keep.pack",), re.compile(r"^vac(?:uum)?\b(?![ -]?(?:seal|pack|bag))|\bvac(?:uum)?[ -]?(?:seal\w*|pack\w*|bag\w*)"), re.compile(r"\b(?:not?|never|without|or|paper|jars?|tub|tin)\b"), "vacuum pouch"),
+    (("fish.hours_above_21c", "fish.hours_above_4c"), re.compile(r"^(?:none|zero|0|no time|not any)\b"), re.compile(r"^.+[0-9]|\b(?:but|except|maybe|only|half|hours? (?:in|on|at)|nights?|warm|hot|sun|or)\b"), "0"),
+    (("brine",), re.compile(r"\b(?:sprinkl\w*|rub\w*|strew\w*|dust\w*|layers?|salted dry|dry[ -]salt\w*|dry[ -]cur\w*)\b"), re.compile(r"water|brine|bath|soak|vinegar|" + RAW.pattern), "dry"),
+    (("brine",), re.compile(r"\b(?:salt ?water|salty water|brine)\b"), re.compile(r"\bdry|\brub|sprinkl|" + RAW.pattern), "wet"),
+    (("heat.checked",), re.compile(r"\b(?:thermometer|probe)\b.*\b(?:in|into|inside)\b.*\b(?:middle|centre|center|core|thickest|fish|piece)\b"), re.compile(r"\b(?:not?|never|without|oven|air|surface|outside|should|will|broken|half|some)\b"), "probe"),
+    (("fish.stock",), re.compile(r"\balive\b|\b(?:caught|landed|killed) (?:it |them )?(?:this|today|yesterday|last night|an hour)"), re.compile(r"fro[zs]e|freez|thaw"), "fresh"),
+    (("fish.waters",), re.compile(r"tropic|\breefs?\b|coral|\bwarm\b"), re.compile(r"\b(?:no|not|never)\b"), refused.WATERS[1]),
+    (("fish.waters",), re.compile(r"\b(?:cold|temperate|arctic)\b"), re.compile(r"\b(?:no|not|never)\b"), refused.WATERS[0]),
 )  # fmt: skip
 LARGER = (  # keys whose larger amount is the cautious one
     "hours_above_4c", "hours_above_21c", "warmest", "frozen_at", "thickness", "thickest", "width", "raw_weight", "to_tray", "wanted_days",
+    "relative_humidity",
 )  # fmt: skip
 SMALLER = ("frozen_days", "hold")
 TURNS = re.compile(  # a word that may turn what was said the other way, or make it less sure
@@ -50,10 +75,36 @@ TURNS = re.compile(  # a word that may turn what was said the other way, or make
     r"|to be|tonight|tomorrow|soon|still|until|yesterday|supposed|broken|freezer|freeze)\b"
 )
 IN_A_PACK = re.compile(r"vacuum|pack|bag|wrapp|seal|pouch")
+SO = re.compile(r"[,;] *(?:(?:so|then|therefore) )?(yes|no)$")
+A_HALF_MORE = re.compile(
+    rf"\b(?:(?P<many>[0-9]+|{'|'.join(spoken.NUMBER_WORDS)})|(?:an? )?(?P<unit>hour|minute|day|week|month|pound|kilo|litre|liter|quart|cup|inch))"
+    r" and (?:an? |one )?(?P<part>half|third|quarter)s?\b", re.IGNORECASE,
+)  # fmt: skip
+DEGREES = re.compile(r"(?<=[0-9]) ?(?:degrees?|deg|°)(?! ?(?:[cf]\b|cels|fahr|cent))", re.IGNORECASE)
+CONCLUDED = re.compile(r"[,;] *(?:so|that's|that is|makes) ([^,;]*[0-9][^,;]*)$")  # "a five day hike, so 5"
+ALL_OF = ("hours_above_4c", "hours_above_21c", "trays", "faces", "raw_weight", "amount", "changes", "frozen_days")
+PLAINER = (  # keys (none: all), what is said, and the same plainer
+    ((), re.compile(r"(?<![\w.,])\+(?=[0-9])"), ""),
+    ((), re.compile(r"^(?:then|so|well|ok|okay),? (?=\w)", re.IGNORECASE), ""),
+    (("hours_above_4c", "hours_above_21c"), re.compile(r"^(?:it )?(?:lay |was |kept )?on ice,? (?:then|and|but) ", re.IGNORECASE), ""),
+    (("relative_humidity", "temperature", "altitude", "wanted_days"), re.compile(r"(?<=[0-9])ish\b"), ""),
+    (("water", "protein", "fat", "ash"), re.compile(r"\b([0-9.,]+) ?g (?:per|in|of|/) ?100 ?g\b"), r"\1 %"),
+    (ALL_OF, re.compile(r"(?<=\w) of (?:them|these|those|it)\b", re.IGNORECASE), ""),
+    (("altitude",), re.compile(r"(?<=\b[0-9])[ '](?=[0-9]{3}\b)"), ""),
+    (("what",), re.compile(r",? *\b(?:without|no|not|non)[ -](?:iodine|iodi[sz]ed|additives|anti-?caking(?: agents?)?)\b", re.IGNORECASE), ""),
+    (("serving", "per_pack"), re.compile(r" *\b(?:per|a|each) (?:day|person|head|meal)\b"), ""),
+    (("tray_area",), re.compile(r"(?<=[0-9]) times (?=[0-9])"), " x "),
+)  # fmt: skip
+EXACT = ("core", "hold", "measured_water_activity", "measured_error")
+NEARLY = re.compile(
+    r"\b(?:just|a little|a bit|a touch|slightly) (?:over|under|above|below|more than|less than) (?=[0-9])",
+    re.IGNORECASE,
+)
 SALTED = re.compile(r"salt|brin|cur|marinad|marinat|soak|vinegar|sugar|pickl|rub|syrup|lemon|bath")
 CHANGED = re.compile(  # beside an ingredient: it may be another one
     r"\b(?:substitute|low|lite|light|reduced|free|less|no|not|without|sodium|potassium|cur\w+|pink|nit\w+|mix\w*|blend|rub|and|or|with|plus)\b"
 )
+ANOTHER = re.compile(r"\b(?:or|not|no|maybe|perhaps|probably|think|guess|kind of|sort of|like|similar|mix\w*|and)\b")
 AROUND = re.compile(r"\b(?:oxygen|absorber|packets?|vacuum|oil|foil|can|tin|tub|box|bags?|jars?|container|paper|pouch|wrap|and|or)\b")  # fmt: skip
 MORE_THAN = re.compile(r"\b(?:more than|at least|over|above|longer than|min(?:imum)?|from)$")
 LESS_THAN = re.compile(r"\b(?:less than|at most|under|up to|below|no more than|not more than|max(?:imum)?)$")
@@ -66,18 +117,19 @@ OF_THE_DAY = re.compile(r"\b(?:mornings?|afternoons?|evenings?|nights?|days?|wee
 WEATHER = re.compile(
     r"\b(?:warm|hot|cold|cool|sunny|nice|grey|rainy) (?:days?|mornings?|afternoons?|evenings?|nights?)\b"
 )
-THINGS = re.compile(r"^(?:fish|pieces?|fillets?|filets?|strips?|sides?|trays?|racks?|bags?|jars?|people|kids|round|rounds)\b")  # fmt: skip
+THINGS = re.compile(r"^(?:little|small|big|large|medium|ones|fish|pieces?|fillets?|filets?|strips?|sides?|trays?|racks?|bags?|jars?|people|kids|round|rounds)\b")  # fmt: skip
 NUMBER = re.compile(r"[0-9½⅓⅔¼¾⅛⅜⅝⅞]|\b(?:half|quarter|third|" + "|".join(spoken.NUMBER_WORDS) + r")\b")
 US = re.compile(
-    r"(?:°\s*|[0-9 ])F\b|\b(?:in|inch|inches|lbs?|pounds?|oz|ounces?|cups?|qt|quarts?|gal|gallons?|feet|ft)\b|[0-9]\""
+    r"(?:°\s*|[0-9 ])F\b|\b(?:in|inch|inches|lbs?|pounds?|oz|ounces?|qt|quarts?|gal|gallons?|feet|ft)\b|[0-9]\""
 )
 METRIC = re.compile(r"(?:°\s*|[0-9 ])C\b|\b(?:mm|cm|m|kg|g|grams?|l|litres?|liters?|ml)\b", re.IGNORECASE)
 UNSURE = re.compile(r"\b(?:below|above|under|over|more|less|least|most|not|never|no|nearly|almost|up to)\b")
 ACROSS = re.compile(r"([0-9][0-9.,/½¼¾ ]*\s*[a-z]+\"?) (?:across|wide)\b", re.IGNORECASE)
 ROUGHLY = re.compile(r"about|around|rough|approx|circa|~|≈|or so|maybe|nearly|almost|think")
-FROZEN_THEN = re.compile(r"\b(?:then|and) (?:\w+ ){0,2}froze\b|\bthen frozen\b")
+FROZEN_THEN = re.compile(r"\b(?:then|and|but) (?:\w+ ){0,2}froze\b|\bthen frozen\b")
 SALMON = ("coho", "chinook", "chum", "silver")  # called so without the salmon
-ENOUGH = 3  # amounts that show which system a story is told in (judgement)
+NIGHT = 6.0  # h: so long and no shorter is a night (judgement)
+ENOUGH = 1  # amounts that show which system a story is told in; what is read so is confirmed with its unit (judgement)
 
 
 @dataclass(frozen=True)
@@ -92,10 +144,18 @@ class Span:
 
 def reading(story: Story, question: Question, text: str) -> str:
     """A reading of an answer that was not taken, such that `tell` takes it; "" where there is none, or more than one."""
-    said = " ".join(text.casefold().replace("’", "'").split())
-    found = _open(said) or _all_the_time(story, question, said) or _of_kind(question, said, " ".join(text.split()))
+    as_typed = " ".join(text.casefold().replace("’", "'").split())
+    text = _plainer(story, question, " ".join(text.replace("’", "'").split()))
+    said = text.casefold()
+    found = (
+        _no_more(question, said)
+        or _open(said)
+        or _all_the_time(story, question, said)
+        or _said_of(question, said)
+        or _of_kind(question, said, text)
+    )
     found = found or _with_unit(story, question, said)
-    if not found or found.casefold() == said:
+    if not found or found.casefold() == as_typed:
         return ""
     try:
         tell(story, question, "" if found == NOT_KNOWN else found)
@@ -115,16 +175,53 @@ def narrowed(story: Story, question: Question, text: str) -> str:
     return spans[0].text if len(spans) == 1 else text
 
 
+def _plainer(story: Story, question: Question, text: str) -> str:
+    """The same answer with its numbers as digits and without words that change no amount."""
+    text = A_HALF_MORE.sub(_mixed, text)
+    for keys, pattern, plainer in PLAINER:
+        if not keys or question.key in keys:
+            text = pattern.sub(plainer, text)
+    if question.key not in (*LONGER_IS_CAREFUL, *EXACT):
+        text = NEARLY.sub("about ", text)
+    concluded = CONCLUDED.search(text) if isinstance(question.kind, Measure | Number) else None
+    text = concluded[1] if concluded else text
+    system = _system(story) if getattr(question.kind, "kinds", "") == "temperature" else ""
+    return DEGREES.sub({"metric": " °C", "us": " °F"}[system], text) if system else text
+
+
+def _mixed(found: re.Match) -> str:
+    """A number and a half, in digits: "two and a half", "hour and a half"."""
+    part = spoken.in_digits(f"a {found['part'].lower()}")
+    return f"{spoken.in_digits(found['many'])} {part}" if found["many"] else f"1 {part} {found['unit']}"
+
+
+def _said_of(question: Question, said: str) -> str:
+    """What the words of a cook come to, for the places that `SAID_OF` lists."""
+    lead = _leading(said)[0] if question.door else ""
+    here = (question.place, question.section if question.door else "")
+    for places, pattern, against, word in SAID_OF:
+        if not lead and not set(here).isdisjoint(places) and pattern.search(said) and not against.search(said):
+            return word
+    return ""
+
+
 def _open(said: str) -> str:
     """ "Not known" for an answer that begins with such words and goes on."""
     first = re.split(r"[,;.]| but | the ", said, maxsplit=1)[0].strip()
     return NOT_KNOWN if len(first) > 1 and first in OPEN_WORDS and first != said else ""
 
 
+def _no_more(question: Question, said: str) -> str:
+    """ "No more", for "no, only salt"."""
+    return NO_MORE if question.empty == NO_MORE and _leading(said)[0] == NO else ""
+
+
 def _all_the_time(story: Story, question: Question, said: str) -> str:
     """The hours told before, for "all of them"."""
     hours = story.get("fish.hours_above_4c")
-    all_of_them = question.key == "hours_above_21c" and re.match(r"(?:all\b|the whole time|the same)", said)
+    all_of_them = question.key == "hours_above_21c" and re.match(
+        r"(?:all\b|the whole (?:time|hour|day)|the same)", said
+    )
     return str(hours) if all_of_them and hours is not None else ""
 
 
@@ -172,6 +269,8 @@ def _rest(said: str, spans) -> str:
 
 def _flag(said: str, good: tuple[str, ...], bad: tuple[str, ...]) -> str:
     """Yes or no, said at the beginning or in the words of the question; nothing where anything speaks against it."""
+    if found := SO.search(said):  # "it's fillets, so yes"
+        said = f"{found[1]}, {said[: found.start()]}"
     lead, rest = _leading(said)
     at_good, at_bad = _phrases(rest if lead else said, good), _phrases(rest if lead else said, bad)
     at_good = [(a, b) for a, b in at_good if all(b <= c or a >= d for c, d in at_bad)]
@@ -185,13 +284,22 @@ def _flag(said: str, good: tuple[str, ...], bad: tuple[str, ...]) -> str:
 
 
 def _door(question: Question, said: str) -> str:
-    """Yes or no at the beginning, where nothing after it says otherwise; or what the words of the cook say of a section."""
+    """The word of a choice at the beginning, where nothing after it says otherwise."""
     lead, rest = _leading(said)
-    for section, pattern, against, word in SAID_OF:
-        if question.section in section and not lead and pattern.search(said) and not against.search(said):
-            return word
     sure = lead in question.kind.words and not HOWEVER.search(rest) and _leading(rest)[0] in ("", lead)
-    return lead if sure and not (lead == NO and question.section != "heat" and SALTED.search(rest)) else ""
+    if sure and not (lead == NO and question.section != "heat" and SALTED.search(rest)):
+        return lead
+    if re.match(r"(?:nothing|none)\b", said) and not SALTED.search(said) and not NUMBER.search(said):
+        return NO
+    return _named_first(question.kind, said)
+
+
+def _named_first(kind: OneOf, said: str) -> str:
+    """The word that an answer begins with, "wet, a gallon of water with salt", where none of the others follows."""
+    first, _, more = said.partition(",")
+    others = [word for word in kind.words if word != first]
+    named = first in kind.words and first != NO and more
+    return first if named and not TURNS.search(more) and not _phrases(more, others) else ""
 
 
 def _choice(kind: OneOf, said: str) -> str:
@@ -204,6 +312,8 @@ def _choice(kind: OneOf, said: str) -> str:
         said, [one for one in called if len(one) > 3 or len(said.split()) <= 3 or one == NO]
     )  # "off the boat"
     meant = {called[said[begin:end]] for begin, end in spans}
+    if first := _named_first(kind, said):
+        return first
     unclear, left = any(one in said for one in kind.unclear), _rest(said, spans)
     return (
         meant.pop()
@@ -239,7 +349,7 @@ def _name(question: Question, said: str, text: str) -> str:
     if question.key == "pack" and len(spans) == 2 and re.search(r"\b(?:in|inside|and)\b", left):
         tight = [one.text for one in spans if tables.pack(one.text).airtight]
         return tight[0] if len(tight) == 1 and not AROUND.search(re.sub(r"\band\b", " ", left)) else ""
-    other = {"what": CHANGED, "pack": AROUND}.get(question.key, TURNS).search(left)
+    other = {"what": CHANGED, "pack": AROUND, "species": ANOTHER}.get(question.key, TURNS).search(left)
     return spans[0].text if len({one.value for one in spans}) == 1 and not other else ""
 
 
@@ -277,6 +387,7 @@ def _amount(question: Question, text: str) -> str:
 
 def _unsure(question: Question, text: str, left: str) -> bool:
     """Whether what stands around an amount may add to it, or hides another one."""
+    left = re.sub(r"\b(?:not|no) more than\b", " ", left)
     if getattr(question.kind, "exact", False) and ROUGHLY.search(text.casefold()):
         return True
     if question.key.startswith("measured") or SEVERAL.search(
@@ -284,14 +395,24 @@ def _unsure(question: Question, text: str, left: str) -> bool:
     ):
         return True
     left = re.sub(r"\bhalf of (?:it|them)\b", " ", left)
-    if question.key == "time":  # "overnight, 12 h"
-        left = re.sub(r"\bovernight[\s,(:–-]*(?=\|)|(?<=\|)[\s,():–-]*overnight\b", " ", left)
+    if question.key == "time" or (question.key in LONGER_IS_CAREFUL and _a_night(question, text)):  # "overnight, 12 h"
+        left = (
+            re.sub(r"\bover ?night\b", " ", left)
+            if question.key != "time"
+            else re.sub(r"\bover ?night[\s,(:–-]*(?=\|)|(?<=\|)[\s,():–-]*over ?night\b", " ", left)
+        )
     if question.key in LONGER_IS_CAREFUL and re.search(r"\b(?:and|until|till|since)\b", left):
         return True
     timed = question.key in COUNTED_IN or getattr(question.kind, "kinds", "") == "time"
     if timed and (spoken.vague(left) or OF_THE_DAY.search(WEATHER.sub(" ", left))):
         return True
     return any(not _counts_something_else(left[found.end() :]) for found in NUMBER.finditer(left))
+
+
+def _a_night(question: Question, text: str) -> bool:
+    """Whether the one amount told is as long as a night."""
+    spans = list(_amounts(question, text))
+    return len(spans) == 1 and spans[0].value >= NIGHT
 
 
 def _counts_something_else(after: str) -> bool:
@@ -303,9 +424,10 @@ def _counts_something_else(after: str) -> bool:
 def _single(question: Question, text: str, span: Span) -> bool:
     """Whether the words before and after an amount leave it as it is, or make it the cautious end."""
     before, after = text[: span.begin].casefold().rstrip(" ,"), text[span.end :].casefold().lstrip(" ,")
-    at_most, at_least = (one.search(before) or two.match(after) for one, two in ((LESS_THAN, AT_MOST_AFTER), (MORE_THAN, AT_LEAST_AFTER)))  # fmt: skip
+    at_most = LESS_THAN.search(before) or AT_MOST_AFTER.match(after)
+    at_least = (MORE_THAN.search(before) and not LESS_THAN.search(before)) or AT_LEAST_AFTER.match(after)
     if at_most or at_least:
-        careful = _larger(question) if at_most else question.key in SMALLER
+        careful = _larger(question) if at_most else _smaller(question)
         return careful and not (at_most and at_least)
     return not DENIED.search(before)
 
@@ -315,7 +437,7 @@ def _of_two(question: Question, text: str, spans: list[Span]) -> str:
     one, two = sorted(spans, key=lambda span: span.begin)
     if _twice_the_same(text, one, two):
         return one.text
-    if not (_larger(question) or question.key in SMALLER) or not _between(text, one, two):
+    if not (_larger(question) or _smaller(question)) or not _between(text, one, two):
         return ""
     if re.fullmatch(r"[0-9.,/]+", two.text) and (unit := re.sub(r"^[0-9.,/½¼¾ ]+", "", one.text)):
         again = f"{two.text} {unit}"  # "40 min, maybe 50"
@@ -325,9 +447,14 @@ def _of_two(question: Question, text: str, spans: list[Span]) -> str:
 
 def _larger(question: Question) -> bool:
     """Whether the larger amount is the cautious one."""
-    return question.key in LARGER or (
-        question.key == "temperature" and question.section in ("presoak", "brine", "rest", "freshen")
-    )
+    soaked = question.section in ("presoak", "brine", "rest", "freshen")
+    waits = question.key == "time" and question.section in ("rest", "freshen")  # hours count, and salt goes out
+    return question.key in LARGER or waits or (question.key == "temperature" and soaked)
+
+
+def _smaller(question: Question) -> bool:
+    """Whether the smaller amount is the cautious one: in a salt bath less salt goes in."""
+    return question.key in SMALLER or (question.key == "time" and question.section in ("presoak", "brine"))
 
 
 def _twice_the_same(text: str, one: Span, two: Span) -> bool:
@@ -413,7 +540,7 @@ def _with_unit(story: Story, question: Question, said: str, anything: bool = Fal
         return ""
     said = re.sub(r"\b(?:minus|negative) (?=[0-9])", "-", said)
     found = re.search(
-        r"(?:^|(?<=\s))(-?[0-9½¼¾⅛⅜⅝⅞][0-9.,/½¼¾⅛⅜⅝⅞ x×]*?)(?: ?(?:degrees?|deg|°)(?= (?![cf]\b|cels|fahr|cent))|(?: ?(?:degrees?|deg|°))?(?=$|[,;.)](?:\s|$)))",
+        r"(?:^|(?<=\s))(-?[0-9½¼¾⅛⅜⅝⅞][0-9.,/½¼¾⅛⅜⅝⅞ x×]*?)(?: ?(?:degrees?|deg|°)(?= (?![cf]\b|cels|fahr|cent))|(?: ?(?:degrees?|deg|°))?(?=$|[,;.)](?:\s|$)| (?:on|in|at|by|with|outside|inside|out|maybe|max|or so|there|today|now|all)\b))",
         said,
     )
     if not found:

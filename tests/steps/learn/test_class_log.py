@@ -1,13 +1,14 @@
 """A class on the invented logs of the demo class: what was weighed beside what the plans had said."""
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from flakeyard.steps.intent.batch_file import load_batch
-from flakeyard.steps.learn import class_log
+from flakeyard.steps.learn import class_log, lessons
 from flakeyard.steps.learn.logbook import read_log
 from flakeyard.units import InputError
 
@@ -56,11 +57,23 @@ def test_pieces_taken_out_do_not_count_as_dried(heron):
     assert [row.hours for row in told] == [4.0] and told[0].left == pytest.approx(left[1], abs=1e-4)
 
 
-def test_what_is_read_out_names_plan_and_forecast(heron):
-    first, *learned = class_log.summary([heron])
-    plan, now = heron.learned.plan.drying["hours_to_target"], heron.learned.hours_to_target
-    assert first.startswith(f"heron: planned {plan.mid:.1f} h") and f"after 6 weighings {now.mid:.1f} h" in first
-    assert learned == [f"  {sentence}" for sentence in heron.learned.learned]
+def test_a_log_that_says_so_is_invented_and_a_marked_piece_is_seen(heron):
+    assert heron.says_invented and not heron.marked
+    other = class_log.Group(
+        "x", heron.batch, read_log(HEAD + "0,thickest,30,\n2,thickest,20,\n"), heron.learned, heron.prior
+    )
+    assert other.marked and not other.says_invented
+
+
+def test_next_time_a_change_is_told_only_where_it_saves_hours(heron, monkeypatch):
+    tried = [lessons.Change("do it so", heron.learned.hours_to_target, saved) for saved in (0.38, 0.04)]
+    monkeypatch.setattr(lessons, "changes", lambda *_: tried)
+    assert lessons.next_time(heron.learned)[0] == "Do it so: saves about 40 % of the hours."
+    assert lessons.next_time(heron.learned, faster=False) == []
+    monkeypatch.setattr(lessons, "changes", lambda *_: tried[1:])
+    assert lessons.next_time(heron.learned) == []
+    (look,) = lessons.next_time(replace(heron.learned, contradiction="it does not fit"))
+    assert look.startswith("Find out why")
 
 
 def test_a_folder_is_read_by_pairs(tmp_path):

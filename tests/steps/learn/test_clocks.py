@@ -34,7 +34,7 @@ def cool():
 )  # fmt: skip
 def test_heron_at_every_dial(dial, mildest):
     """The ladder of warm hours: 8 mm of heated fish in lukewarm air is not for eating (warm_ladder.csv)."""
-    verdict = plan(at_dial(dial), members=100).verdict
+    verdict = plan(at_dial(dial)).verdict
     assert EAT.index(verdict.eat) >= EAT.index(mildest) and (mildest != "no" or verdict.keep == "nowhere")
     assert mildest != "ready" or verdict.eat == "ready"
 

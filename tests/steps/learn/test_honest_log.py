@@ -9,10 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flakeyard.steps.intent.batch_file import load_batch, with_typed
-from flakeyard.steps.learn import learning
+from flakeyard.steps.learn import learning, unnoted
 from flakeyard.steps.learn.dryer_profile import DryerProfile, pooled
 from flakeyard.steps.learn.evidence import rows_of
-from flakeyard.steps.learn.fitting import STEP_CLEAR, clearest_step, fit
+from flakeyard.steps.learn.fitting import fit
 from flakeyard.steps.learn.log_course import step_of
 from flakeyard.steps.learn.logbook import read_log
 from flakeyard.steps.learn.members import Schedule
@@ -144,12 +144,12 @@ def test_a_change_of_pace_widens_the_band(heron, prior, monkeypatch):
         *(f"{h},1,{310 * middle(prior, a, False):.1f},,," for h, a in ((1, 1), (2, 2), (3, 2.2), (4, 2.4))),
     ]
     seen = rows_of(read_log("\n".join([HEAD, *rows, ""])), Schedule())
-    monkeypatch.setattr("flakeyard.steps.learn.fitting.STEP_CLEAR", 0.5)
+    monkeypatch.setattr("flakeyard.steps.learn.unnoted.CLEAR", 0.5)
     asked = fit(seen, prior)
-    monkeypatch.setattr("flakeyard.steps.learn.fitting.STEP_CLEAR", 50.0)
+    monkeypatch.setattr("flakeyard.steps.learn.unnoted.CLEAR", 50.0)
     steady = fit(seen, prior)
     assert asked.step is not None and steady.step is None and asked.variance > steady.variance
-    assert clearest_step(steady).ln_pace < 0 and STEP_CLEAR > 0
+    assert unnoted.clearest_step(steady.lags, steady.finish).ln_pace < 0
 
 
 def test_the_marked_piece_is_asked_for_first(heron, prior):

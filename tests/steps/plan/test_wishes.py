@@ -7,17 +7,19 @@ from functools import cache
 
 import numpy as np
 import pytest
+from random_batches import random_typed
+from test_cautions import sound_typed
 
 from flakeyard import cli
-from flakeyard.steps.intent.batch_file import with_typed, without
+from flakeyard.steps.intent.batch_file import read_batch, with_typed, without
 from flakeyard.steps.judge.safety import EAT, KEEP
-from flakeyard.steps.plan import wishes
+from flakeyard.steps.plan import ways, wishes
 from flakeyard.steps.plan.plan import plan
 from flakeyard.units import InputError
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.paper import kitchen, wishes_text
 
-MEMBERS = 40
+MEMBERS = 48
 NOW = datetime(2026, 11, 26, 9, 10)  # a Thursday
 HERON = demo_batch("heron")
 BATCHES = {
@@ -34,7 +36,7 @@ WISHES = {  # batch, what is typed, which wishes are not met, and words that the
     "a kilogram dried": ("heron", {"dried": "1 kg dried"}, ("loads",), ("one of 2 loads",)),
     "five kilograms": ("heron", {"raw": "5 kg"}, ("loads",), ("5 kg (11 lb) does not fit",)),
     "half a kilogram": ("otter", {"raw": "500 g"}, (), ("Cut 500 g",)),
-    "not so salty": ("heron", {"salt": "4 %"}, (), ("Brine:",)),
+    "not so salty": ("heron", {"salt": "4 %"}, ("severer",), ("makes the verdict severer",)),
     "hardly any salt": ("heron", {"salt": "0.1 %"}, ("salt",), ("cannot be reached",)),
     "a week in a rucksack, warm": ("heron", {"carry": "7 days at 30 °C"}, ("carried",), ("are not granted",)),
     "a weekend in a cool bag": ("kingfisher", {"carry": "2 days at 20 °C"}, (), ("TO KEEP: ● Cupboard",)),
@@ -137,6 +139,47 @@ def test_no_work_falls_in_the_night_unless_it_is_said():
             ]
             inside = any((m - night[0]) % 1440 < (night[1] - night[0]) % 1440 for m in minutes)
             assert inside == (task in at_night), (task, begin)
+
+
+def check_nights(batch, luck: random.Random) -> bool:
+    """What is asked for at night is said to be, and only where no start leaves the night free; whether it is."""
+    night = (60 * luck.randint(19, 26) % 1440, 60 * luck.randint(4, 9))
+    wish = wishes.Wish(no_work=night, done_by=luck.choice((None, NOW + timedelta(hours=luck.randint(5, 150)))))
+    found = wishes.granted(batch, wish, NOW, 8)
+    work = wishes.tasks(found.outcome)
+    inside = () if found.start is None else wishes.at_night(work, found.start, night)
+    assert tuple(inside) == found.night
+    text = " ".join(kitchen.kitchen(found.outcome, earn=False, wished=found).split())
+    assert ("cannot be avoided" in text) == bool(inside) == any(one.wish == "night" for one in found.unmet)
+    last = found.start if wish.done_by is None or inside else None
+    for quarter in range(0, 24 * 4 if inside and last else 0):  # a day of starts: none is free
+        start = NOW.replace(minute=15) + timedelta(minutes=15 * quarter)
+        in_time = wish.done_by is None or start + timedelta(seconds=wishes._end(work)) <= wish.done_by
+        assert not in_time or wishes.at_night(work, start, night)
+    return bool(inside)
+
+
+@pytest.mark.parametrize("count", [5, pytest.param(200, marks=pytest.mark.slow)])
+def test_random_batches_get_no_work_at_night_that_is_not_said(count):
+    luck, seen, asked = random.Random(21), 0, 0
+    while seen < count:
+        try:
+            batch = read_batch(random_typed(luck, told=1.0) if luck.random() < 0.5 else sound_typed(luck))
+            asked += check_nights(batch, luck)
+        except InputError:  # a batch that cannot be
+            continue
+        seen += 1
+    assert 0 < asked < count
+
+
+def test_what_is_carried_warm_grants_no_cupboard_of_the_room():
+    for name in ("heron", "kingfisher"):
+        found = wishes.granted(BATCHES[name], wishes.Wish(carried=wishes.Carried(7, 30.0)), NOW, MEMBERS)
+        assert found.unmet and found.outcome.carried_at == 30.0
+        kept = [way for way in ways.ways(found.outcome) if way.place == "cupboard" and way.pack == "glass jar"]
+        assert not any((way.days or 0) >= 7 for way in kept)
+        text = " ".join(kitchen.kitchen(found.outcome, wished=found).split())
+        assert "So long grant: the cupboard" not in text and "What would earn it" not in text
 
 
 def test_everything_that_needs_hands_is_a_task():

@@ -13,7 +13,6 @@ from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import panel as panels
 from flakeyard.workbook.panels import questions, whole_batch
 from flakeyard.workbook.panels.panel import Choice, Control
-from flakeyard.workbook.paper import class_page
 
 
 def plain(widget) -> str:
@@ -44,11 +43,6 @@ def test_a_band_is_told_with_one_unit_and_gaps_are_not_known():
     assert choice.show_band(band(3600.0, 3600.0, 3600.0), "time") == choice.show(3600.0, "time")
     assert choice.show_band(band(7200.0, 10800.0, None), "time") == "3 h, likely 2 h or more"
     assert choice.show_band(band(None, None, None), "time") == "not known"
-
-
-def test_styles_never_differ_by_colour_alone():
-    for styles in (class_page.COLOURS, class_page.DASHES, class_page.HATCHES, class_page.MARKERS):
-        assert len(set(styles)) == len(styles) == 6
 
 
 # questions

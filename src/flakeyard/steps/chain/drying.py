@@ -13,6 +13,7 @@ from flakeyard.models import drying_physics, edges, moist_air, slab_drying, sorp
 from flakeyard.models import flesh as physics
 from flakeyard.models.constants import DRY_AIR_DENSITY, FLESH_DENSITY, HOUR, KELVIN
 from flakeyard.models.warm_clock import WarmCounts, warm_course
+from flakeyard.steps.chain import airing
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh
 from flakeyard.steps.chain.salting import Cured
 from flakeyard.steps.chain.stopping import (
@@ -37,17 +38,30 @@ HEAVIEST = 9.0  # of the mass as laid: stands for the infinite weight of a piece
 HOTTER = 200.0  # degC, hotter than any flesh
 TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
 SHORT_TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 73), np.linspace(25, 48, 24)])  # for a moving picture
+QUIET, STILL = (
+    4 * 24 * HOUR,
+    0.002,
+)  # s in which no piece loses more of its weight as laid: it stays as it is (judgement)
+COARSER = {"tolerance": 2e-3, "longest_step": 6 * HOUR}  # of many short ways through air that changes
 SKETCH = {"nodes": 11, "tolerance": 1e-2, "longest_step": 28800.0}
 
 # Spread of the drying parameters. Middle values and ranges: undried-geometry diffusivity of fish flesh
 DIFFUSIVITY, DIFFUSIVITY_LN_SD = 3.4e-10, 0.40  # m2/s at 30 °C, 1.5–5e-10 (from memory; zogzas_1996 gives 0.8–3.4e-10)
 ACTIVATION = (30e3, 40e3, 60e3)  # J/mol, from times to 25 % moisture at four temperatures, yapar_erdol
-DRY_END = (0.10, 0.22, 0.40)  # diffusivity of dry over moist flesh (from memory)
+DRY_END = (0.03, 0.20, 0.40)  # diffusivity of dry over moist flesh (from memory; its low end judgement)
 FAT_EFFECT = (0.03, 0.06, 0.10)  # per per cent of fat (from memory)
 SALT_EFFECT = (0.03, 0.10, 0.13)  # per per cent of salt, yapar_erdol
 GAB_K = (sorption.GAB_K_RANGE[0], sorption.GAB_K, sorption.GAB_K_RANGE[1])  # spread of the moist end
 FASTEST = 15.0  # times the pace of the plan, which no draw passes: no two laboratories lie farther apart (judgement)
-AIR_SPEED, AIR_SPEED_LN_SD = 1.0, 0.5  # m/s over the trays (judgement); halving it costs about 7 % time
+DIAL_SD = 2.5  # K, of the air about the pieces against the dial: thermostat and place together (judgement: 2 to 4)
+HOTTEST_AIR = 99.0  # degC, the most that the model takes
+JUST_WARM = limits.WARM + 1.0  # degC, within all windows of the clocks
+REGULATED = 0.01  # K: air so near to what the thermostat holds is held by it
+DIAL_POWER, COOLEST_FITTED = 2.0, 20.0  # of the dial [degC] that hours go with: computed 1.75-1.9, 20-75 degC
+AIR_SPEED, AIR_SPEED_LN_SD = (
+    {None: 1.0, "fan": 1.0, "still": 0.15, "wind": 2.0},
+    0.5,
+)  # m/s over the fish (judgement); halving it costs about 7 % time
 WALL_LOSS = (0.5, 1.5, 3.0)  # W/K, box walls (judgement)
 HEATER_UNKNOWN = (300.0, 500.0, 1000.0)  # W, household dryers sold (range read in product-neutral surveys; judgement)
 FRESH_AIR_SHARE = (
@@ -58,6 +72,17 @@ AIR_HEAT = 1010.0  # J/kg K, humid room air
 PUSHED = 1.1  # times the trays' area: pushed together, their edges closed, pieces still lie side by side (judgement)
 DEEPEST = 10  # pieces one over another: a deeper heap does not dry within the hours looked at either (judgement)
 TALLEST = 1.0  # m, the most that the model takes for a load; nothing so tall was tested, and the verdict says so
+OUTDOOR_HUMIDITY = (0.60, 0.80, 0.95)  # of air without a heater, where it is not told (judgement)
+WEATHER_SD, WEATHER_HUMIDITY_SD = 2.0, 0.08  # K and share: air without a heater against what was told of it (judgement)
+OF_THE_AIR = (
+    "heater",
+    "set_temperature",
+    "fresh_air",
+    "room_temperature",
+    "room_humidity_ratio",
+    "velocity",
+    "wall_loss",
+)
 ROOM_TEMPERATURE, ROOM_HUMIDITY = (16.0, 20.0, 26.0), (0.30, 0.50, 0.75)  # when the room is not described (judgement)
 START_TEMPERATURE = {
     False: 5.0,
@@ -73,10 +98,18 @@ def is_no_drying(mass_ratio: float) -> bool:
 @dataclass(frozen=True)
 class PieceCourse:
     """How the thickest piece may dry, as its clocks see it: the ensemble, and the water activity of its middle (members,
-    times)."""
+    times); ``longer`` are hours of a clock over those of the course, none below one (members,)."""
 
     result: slab_drying.SlabResult
     middle: np.ndarray
+    longer: np.ndarray
+
+    @property
+    def counts(self) -> WarmCounts:
+        """The warm hours up to each moment (members, times)."""
+        times, one = self.result.times, self.result
+        counts = warm_course(times, one.temperature, one.air_temperature, self.middle)
+        return WarmCounts(*(_drawn_out(times, count, self.longer) for count in counts))
 
 
 @dataclass(frozen=True)
@@ -85,7 +118,8 @@ class Thickest:
 
     ``counts`` are the warm hours up to each moment (members, times) if the piece stays where it is; ``taken_off`` those
     when it is taken off (members,), where ``growth_hours`` and ``warm_hours`` end too; from ``dry_hours`` on its middle is
-    dry enough to stop every count. All of these read the ``courses``, not only the one that ``hours`` are told by.
+    dry enough to stop every count. All of these read the ``courses``, not only the one that ``hours`` are told by, as
+    ``counted``: no clock relies on a dryer that is hotter than its dial says.
     ``result`` has that piece in its last members, behind those of the other classes where these were dried too.
     ``layers`` is how many pieces deep the load lies: above 1 the trays hold far less than all of it side by side.
     ``piece`` is the thickest one per kg as laid, ``dried`` the same when it is taken off: at ``mass_ratio``, or at the
@@ -106,6 +140,7 @@ class Thickest:
     isotherm: dict[str, np.ndarray]
     result: slab_drying.SlabResult
     courses: tuple[PieceCourse, ...]
+    counted: tuple[PieceCourse, ...]
     layers: int
     aim: str
     outside: tuple[Outside, ...]
@@ -179,6 +214,7 @@ class _Laid:
     Pieces that the trays do not hold side by side are ``crowded``: their edges are closed, and a tenth over that they lie
     ``layers`` deep. The faces between them are closed then: they dry as one slab of so many thicknesses (judgement; any of them may lie under another). ``slab`` and
     ``box`` are of such a heap; `_ways_to_lie` has the piece by itself too, ``usual`` being how thick a usual piece is.
+    ``phases``: from when on [s] what of the box is how, for each member, where the air is not that of a heater and a fan.
     """
 
     pieces: Flesh
@@ -190,11 +226,13 @@ class _Laid:
     width: float
     usual: np.ndarray
     crowded: bool
+    phases: tuple[tuple[float, dict], ...]
 
 
 def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> Drying:
     """Dry the whole load until the thickest piece has the weight to stop at; a sketch is coarser and shorter."""
-    times, numerics = (SHORT_TIMES, SKETCH) if sketch else (TIMES, {})
+    batch = airing.steady(batch)
+    times, numerics = _followed_at(batch, sketch)
     laid, thickest = (_lay(batch, cured, draws, classes) for classes in (slice(None), slice(-1, None)))
     result, courses = _dried(laid, thickest, times, numerics)
     found = _followed(batch, thickest, courses) | {"result": result}
@@ -205,10 +243,17 @@ def dry_load(batch: Batch, cured: Cured, draws: Draws, sketch: bool = False) -> 
     return Drying(**found, outside=outside, **_load_then(found))
 
 
+def _followed_at(batch: Batch, sketch: bool) -> tuple[np.ndarray, dict]:
+    """When to look, and how finely to reckon."""
+    times, numerics = (SHORT_TIMES, SKETCH) if sketch else (TIMES, {})
+    return (airing.moments(batch, times) if airing.changes(batch) else times), numerics
+
+
 def dry_thickest(batch: Batch, cured: Cured, draws: Draws) -> Thickest:
     """Sketch how the thickest piece dries in the air that the whole load makes, and leave out the rest."""
+    batch = airing.steady(batch)
     laid = _lay(batch, cured, draws, slice(-1, None))
-    result, courses = _dried(laid, laid, SHORT_TIMES, SKETCH)
+    result, courses = _dried(laid, laid, *_followed_at(batch, True))
     found = _followed(batch, laid, courses) | {"result": result}
     ratio = stopping_ratio(found["piece"], batch.keep, laid.isotherm, found["salt_centre"])
     return Thickest(**found, outside=_outside(batch, cured, laid, ratio), **_taken_off(found, batch.keep, ratio))
@@ -251,7 +296,22 @@ def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None))
     usual = np.asarray(box.load_thickness)
     if over > 1.0:  # no more of the load meets the air than the trays have room for
         box = replace(box, load_thickness=np.minimum(over * usual, TALLEST), load_width=width)
-    return _Laid(pieces, cured.salt.centre[classes], slab, box, isotherm, layers, cured.fish.width, usual, over > 1.0)
+    return _Laid(
+        pieces, cured.salt.centre[classes], slab, box, isotherm, layers, cured.fish.width, usual, over > 1.0, _phases(batch, cured, draws),
+    )  # fmt: skip
+
+
+def _phases(batch: Batch, cured: Cured, draws: Draws) -> tuple[tuple[float, dict], ...]:
+    """The air from when on, member by member; nothing for a heater and a fan that stay as they are."""
+    if not airing.changes(batch):
+        return ()
+    shape = (draws.members,)
+    boxes = {
+        around: _box(replace(batch, dryer=around[0], room=around[1]), cured, draws, shape)
+        for around in airing.each(batch)
+    }
+    airs = {around: {name: getattr(box, name) for name in OF_THE_AIR} for around, box in boxes.items()}
+    return tuple((begin, airs[around]) for begin, around in airing.phases(batch))
 
 
 def _area_ratio(batch: Batch, cured: Cured) -> float:
@@ -297,6 +357,8 @@ def _wide(values, shape):
 
 def _room(batch: Batch, draws: Draws) -> tuple[np.ndarray, np.ndarray, float]:
     """Temperature [°C], humidity ratio [kg/kg] and pressure [Pa] of the air drawn in; drawn where not described."""
+    if batch.dryer.open_air:
+        return _weather(batch, draws)
     room = batch.room
     warm = (
         np.full(draws.members, room.temperature)
@@ -312,9 +374,38 @@ def _room(batch: Batch, draws: Draws) -> tuple[np.ndarray, np.ndarray, float]:
     return warm, np.asarray(moist_air.humidity_ratio(warm, humid, pressure)), pressure
 
 
+def _weather(batch: Batch, draws: Draws) -> tuple[np.ndarray, np.ndarray, float]:
+    """The same of air that nothing heats: as told of the room, else as warm as over the fish, and no weather is just as told.
+    Over the fish it is as moist as where it comes from, at the most full."""
+    room, away = batch.room, draws.normal("weather", 0.0, WEATHER_SD)
+    warm = (batch.dryer.temperature if room.temperature is None else room.temperature) + away
+    told = room.relative_humidity
+    humid = draws.triangular("outdoor humidity", *OUTDOOR_HUMIDITY) if told is None else np.full(draws.members, told)
+    humid = np.clip(humid + draws.normal("weather humidity", 0.0, WEATHER_HUMIDITY_SD), 0.02, 1.0)
+    pressure = float(moist_air.altitude_pressure(room.altitude or 0.0))
+    full = moist_air.humidity_ratio(batch.dryer.temperature + away, 1.0, pressure)
+    return warm, np.minimum(np.asarray(moist_air.humidity_ratio(warm, humid, pressure)), full), pressure
+
+
+def _open_air(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> slab_drying.Box:
+    """Air as it is, plenty of it, as a box that neither heats nor holds it back."""
+    away = draws.normal("weather", 0.0, WEATHER_SD)
+    _, ratio, pressure = _room(batch, draws)
+    air = _wide(batch.dryer.temperature + away, shape)
+    return slab_drying.Box(
+        heater=0.0, set_temperature=air, fresh_air=np.inf, load=_wide(cured.mass, shape), room_temperature=air,
+        room_humidity_ratio=_wide(ratio, shape),
+        velocity=_wide(draws.lognormal("air speed", AIR_SPEED[batch.dryer.moving], AIR_SPEED_LN_SD), shape),
+        load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(batch.open_faces),
+        load_width=cured.fish.width, pressure=pressure,
+    )  # fmt: skip
+
+
 def _box(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> slab_drying.Box:
     """The dryer as a box with a heater, fresh air and this load; what is not known is drawn. All of the load stays in it to
     the end: with thin pieces taken out the air is warmer and drier, and no hours are shorter for that here."""
+    if batch.dryer.open_air:
+        return _open_air(batch, cured, draws, shape)
     warm, ratio, pressure = _room(batch, draws)
     setting = batch.dryer.temperature
     heater = (
@@ -331,12 +422,17 @@ def _box(batch: Batch, cured: Cured, draws: Draws, shape: tuple[int, ...]) -> sl
         else draws.uniform("fresh air", *FRESH_AIR_SHARE) * spare / (AIR_HEAT * lift)
     )
     return slab_drying.Box(
-        heater=_wide(heater, shape), set_temperature=setting, fresh_air=_wide(fresh_air, shape),
+        heater=_wide(heater, shape), set_temperature=_air_set(setting, draws, shape), fresh_air=_wide(fresh_air, shape),
         load=_wide(cured.mass, shape), room_temperature=_wide(warm, shape), room_humidity_ratio=_wide(ratio, shape),
-        velocity=_wide(draws.lognormal("air speed", AIR_SPEED, AIR_SPEED_LN_SD), shape), wall_loss=_wide(wall, shape),
+        velocity=_wide(draws.lognormal("air speed", AIR_SPEED[batch.dryer.moving], AIR_SPEED_LN_SD), shape), wall_loss=_wide(wall, shape),
         load_thickness=_wide(cured.fish.thickness[1], shape), load_faces=float(batch.open_faces),
         load_width=cured.fish.width, pressure=pressure,
     )  # fmt: skip
+
+
+def _air_set(dial: float, draws: Draws, shape: tuple[int, ...]) -> np.ndarray:
+    """Temperature [°C] at which the thermostat holds the air about the pieces, which the dial tells only roughly."""
+    return _wide(np.minimum(dial + draws.normal("dial", 0.0, DIAL_SD), HOTTEST_AIR), shape)
 
 
 def _unsalted_centre(laid: _Laid, result) -> np.ndarray:
@@ -379,11 +475,78 @@ def _dried(
     for other_slab, other_box in others:
         slab = _stacked(slab, other_slab, np.size(slab.thickness), own)
         box = _stacked(box, other_box, np.size(box.load), own)
-    found = slab_drying.dry(slab, box, times, **numerics)
+    if thickest.phases:
+        found = _through(thickest, slab, box, times, numerics, slice(rows - own, None))
+    else:
+        found = slab_drying.dry(slab, box, times, **numerics)
     members = [slice(rows + (way - 1) * own, rows + way * own) for way in range(1 + len(others))]
     seen = [found.take(part) for part in members]
     middles = [np.maximum(one.centre_water_activity, _unsalted_centre(thickest, one)) for one in seen]
-    return found.take(slice(rows)), tuple(map(PieceCourse, seen, middles))
+    return found.take(slice(rows)), tuple(PieceCourse(*both, np.ones(own)) for both in zip(seen, middles, strict=True))
+
+
+def _set_at(batch: Batch, thickest: _Laid, times: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Dial, or the air as told, and what it is in truth (members, times) at each moment, or at all alike (…, 1)."""
+    if not thickest.phases:
+        return np.array([batch.dryer.temperature]), np.asarray(thickest.box.set_temperature)[:, None]
+    begins = [begin for begin, _ in thickest.phases]
+    which = np.searchsorted(begins, times, side="left").clip(1) - 1  # at its end it is still the same phase
+    told = np.array([dryer.temperature for _, (dryer, _) in airing.phases(batch)])
+    held = np.stack([air["set_temperature"] for _, air in thickest.phases], axis=1)
+    return told[which], held[:, which]
+
+
+def _counted(course: PieceCourse, dial: np.ndarray, held: np.ndarray) -> PieceCourse:
+    """A course as its clocks count it: no clock relies on a dryer that is hotter than its dial, or cooler.
+
+    Beside the air that the thermostat of a member holds, ``held`` (members, times), stands that of the dial: the cooler of
+    both counts, but as warm where the other is, and the hours of a hotter dryer are drawn out by DIAL_POWER. Air without a
+    heater is held by the weather, and its dial is what was told of it.
+    """
+    air = course.result.air_temperature
+    other = np.where(air < held - REGULATED, np.minimum(air, dial), dial)
+    flesh, base = course.result.temperature, np.maximum(dial, COOLEST_FITTED)
+    longer = ((np.maximum(base + held - dial, base) / base) ** DIAL_POWER).max(axis=1)
+    own = _between(flesh, flesh + other - air), _between(air, other)
+    return PieceCourse(replace(course.result, temperature=own[0], air_temperature=own[1]), course.middle, longer)
+
+
+def _between(one: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """The cooler of two temperatures [°C], but warm where either is."""
+    return np.maximum(np.minimum(one, other), np.minimum(np.maximum(one, other), JUST_WARM))
+
+
+def _drawn_out(times: np.ndarray, count: np.ndarray, longer: np.ndarray) -> np.ndarray:
+    """A count up to each moment (members, times), of courses that take so many times as long (members,)."""
+    rows = np.flatnonzero(longer > 1.0)
+    moments = times / longer[rows, None]
+    before = np.clip(np.searchsorted(times, moments, side="right") - 1, 0, len(times) - 2)
+    part = (moments - times[before]) / (times[before + 1] - times[before])
+    low, high = (np.take_along_axis(count[rows], step, axis=1) for step in (before, before + 1))
+    found = count.copy()
+    found[rows] = longer[rows, None] * (low + part * (high - low))
+    return found
+
+
+def _through(laid: _Laid, slab, box, times, numerics: Mapping, thickest: slice) -> slab_drying.SlabResult:
+    """The same pieces through air that changes, until the thickest are as dry as they get in it."""
+    wide = np.size(box.load)
+
+    def then(air: dict) -> slab_drying.Box:
+        return replace(
+            box, **{name: np.tile(one, wide // one.size) if np.ndim(one) else one for name, one in air.items()}
+        )
+
+    def enough(found: slab_drying.SlabResult) -> bool:
+        """Whether hardly any of them got lighter in the last days."""
+        since = found.times[-1] - QUIET
+        if since < HORIZON_HOURS * HOUR:
+            return False
+        curves = np.minimum.accumulate(found.mass_ratio[thickest], axis=-1)
+        return bool(np.quantile(curves[:, np.searchsorted(found.times, since)] - curves[:, -1], 0.975) < STILL)
+
+    boxes = ((begin, then(air)) for begin, air in laid.phases)
+    return slab_drying.dry_through(slab, boxes, times, enough, **{**COARSER, **numerics})
 
 
 def _ways_to_lie(piece: _Laid) -> list[tuple[slab_drying.Slab, slab_drying.Box]]:
@@ -412,10 +575,12 @@ def _stacked(one, other, rows: int, more: int):
 def _followed(batch: Batch, thickest: _Laid, courses: tuple[PieceCourse, ...]) -> dict:
     """The fields of `Thickest` that ask neither for other pieces nor when it is taken off."""
     times = courses[0].result.times
-    counts = (warm_course(times, one.result.temperature, one.result.air_temperature, one.middle) for one in courses)
+    dial, held = _set_at(batch, thickest, times)
+    counted = tuple(_counted(one, dial, held) for one in courses)
     return {
-        "courses": courses, "counts": _longest(counts), "piece": _select(thickest.pieces, -1),
-        "dry_hours": np.max([_dry_after(times, one.middle) for one in courses], axis=0),
+        "courses": courses, "counted": counted, "counts": _longest(one.counts for one in counted),
+        "piece": _select(thickest.pieces, -1),
+        "dry_hours": np.max([one.longer * _dry_after(times, one.middle) for one in counted], axis=0),
         "salt_centre": thickest.centre[-1], "isotherm": thickest.isotherm, "aim": batch.keep.aim, "layers": thickest.layers,
     }  # fmt: skip
 
@@ -430,10 +595,12 @@ def _taken_off(found: Mapping, keep: Keep, ratio: float) -> dict:
     courses, times = found["courses"], found["courses"][0].result.times
     goal = done_at(found["piece"], keep, found["isotherm"], ratio)
     hours = [when_down_to(times, one.result.mass_ratio, ratio) / HOUR for one in courses]
-    last = _last(np.max(hours, axis=0), times)
+    off = _last(np.max(hours, axis=0), times)
     warm = [
-        slab_drying.hours_between(one.result, limits.WARM, HOTTER, limits.MOIST, last, one.middle) for one in courses
+        one.longer * slab_drying.hours_between(one.result, limits.WARM, HOTTER, limits.MOIST, off, one.middle)
+        for one in found["counted"]
     ]
+    last = _last(np.max([one.longer * off / HOUR for one in found["counted"]], axis=0), times)
     ended = WarmCounts(*(_at(times, count, last) for count in found["counts"]))
     return {
         "hours": when_down_to(times, courses[0].result.mass_ratio, goal) / HOUR, "mass_ratio": ratio, "done_at": goal,
@@ -502,7 +669,7 @@ def _outside(batch: Batch, cured: Cured, laid: _Laid, ratio: float) -> tuple[Out
         beyond(physics.flesh_range, True, temperature=dial),
         beyond(moist_air.moist_air_range, True, temperature=box.room_temperature, pressure=box.pressure),
         beyond(moist_air.film_range, True, temperature=dial, velocity=box.velocity, length=box.length),
-        _salt_outside(laid),
+        _salt_outside(laid), airing.beyond_all_tests(batch),
         _edges_outside(cured),
         beyond(sorption.water_activity_range, False, water_activity=activity_then),
         _whole_outside(batch),
@@ -522,7 +689,8 @@ def _pieces_outside(batch: Batch, layers: int) -> tuple[Outside, ...]:
 
 def _dial_outside(batch: Batch) -> tuple[Outside, ...]:
     low, high, _ = TESTED["temperature"]
-    if low <= batch.dryer.temperature <= high:
+    dials = [dryer.temperature for dryer, _ in airing.each(batch)]
+    if all(low <= dial <= high for dial in dials):
         return ()
     words = f"a dryer at {said(batch, 'dryer', 'temperature')}: the drying model was tested for 20–75 °C (68–167 °F)"
     return (Outside(drying_physics.drying_range.formula, words, True),)

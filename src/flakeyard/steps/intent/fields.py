@@ -15,7 +15,7 @@ from flakeyard.spelling import alike
 from flakeyard.steps.intent import records
 from flakeyard.units import InputError, allowed_amounts, read_amount
 
-NOT_KNOWN = "not known"
+NOT_KNOWN, NONE = "not known", "none"
 NEEDED = ("fish", "cut", "dryer")
 WRITTEN_IN = {  # the unit in which a number without typed words is written: SI value of one of it
     "mass": ("g", 1e-3), "volume": ("mL", 1e-6), "length": ("mm", 1e-3), "area": ("cm2", 1e-4), "time": ("h", HOUR),
@@ -36,8 +36,11 @@ class Measure:
     may_be_unknown: bool = False
     exact: bool = False
     careful: str = ""
+    may_be_none: bool = False
 
     def read(self, given, where: str):
+        if self.may_be_none and isinstance(given, str) and given.strip().lower() == NONE:
+            return 0.0
         if self.may_be_unknown and isinstance(given, str) and given.strip().lower() == NOT_KNOWN:
             return None
         if self.exact and isinstance(given, str) and spoken.is_rough(given):
@@ -65,6 +68,8 @@ class Measure:
 
     def write(self, value) -> str:
         """A value in words that read the same."""
+        if self.may_be_none and value == 0.0:
+            return NONE
         told = {self.kinds: value} if isinstance(self.kinds, str) else vars(value)
         kind, number = next((kind, number) for kind, number in told.items() if number is not None)
         unit, factor = WRITTEN_IN[kind]
@@ -270,6 +275,11 @@ PLACES = {
     "refrigerator": ("fridge", "the fridge", "ice box", "icebox"),
     "freezer": ("deep freezer", "deep freeze", "chest freezer", "deep-freeze"),
 }
+HEATER = Measure("power", 30.0, 10_000.0, '"500 W"', may_be_unknown=True, may_be_none=True)
+MOVED = {
+    "fan": ("a fan", "has a fan", "with a fan", "yes"), "still": ("no", "none", "nothing", "no fan", "door ajar"),
+    "wind": ("the wind", "a breeze", "outdoors", "outside"),
+}  # fmt: skip
 COLD_BATH = Measure("temperature", -5.0, 40.0, '"3 °C"')
 INGREDIENT = {
     "what": Words('"pickling salt"', needed=True),
@@ -330,12 +340,22 @@ FIELDS: dict[str, dict] = {
         "to_tray": Measure("time", 0.0, 6 * HOUR, '"10 min"', careful="longer"),
     },
     "dryer": {
-        "temperature": Measure("temperature", 5.0, 80.0, '"63 °C"', needed=True),
+        "temperature": Measure("temperature", 0.0, 80.0, '"63 °C"', needed=True),
         "trays": Number(1, 60, "5", whole=True, needed=True),
         "tray_area": Measure("area", 0.005, 2.0, '"900 cm2"', needed=True),
         "faces": Number(1, 2, "2", whole=True),
-        "heater": Measure("power", 30.0, 10_000.0, '"500 W"', may_be_unknown=True),
+        "heater": HEATER,
         "fresh_air": Measure(("flow", "volume_flow"), None, 1.0, '"not known"', may_be_unknown=True),
+        "moving": OneOf(records.MOVING, also=MOVED),
+    },
+    "air": {
+        "time": Measure("time", HOUR, 30 * DAY, '"12 h"', needed=True),
+        "temperature": Measure("temperature", 0.0, 80.0, '"8 °C"', needed=True),
+        "room_temperature": Measure("temperature", -10.0, 45.0, '"8 °C"'),
+        "relative_humidity": _share(2, 100, "70"),
+        "heater": HEATER,
+        "moving": OneOf(records.MOVING, also=MOVED),
+        "once": Flag("true"),
     },
     "room": {
         "temperature": Measure("temperature", -10.0, 45.0, '"20 °C"'),
@@ -369,10 +389,10 @@ FIELDS: dict[str, dict] = {
         "measured_at": Number(0.1, 1.0, "0.44"),
     },
 }
-LISTS = ("freshen",)
+LISTS = ("freshen", "air")
 SOAKS = ("presoak", "brine")
 RECORDS = {
     "fish": records.Fish, "cut": records.Cut, "presoak": records.Soak, "brine": records.Soak, "rest": records.Rest,
-    "freshen": records.Freshen, "heat": records.Heat, "dryer": records.Dryer, "room": records.Room, "measured": records.Measured,
+    "freshen": records.Freshen, "heat": records.Heat, "dryer": records.Dryer, "air": records.AirPhase, "room": records.Room, "measured": records.Measured,
     "keep": records.Keep,
 }  # fmt: skip

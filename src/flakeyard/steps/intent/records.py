@@ -14,6 +14,7 @@ from flakeyard import tables
 
 UNTOLD_PLACE = "refrigerator"  # the aim of drying when no place to keep it is told
 UNTOLD_THICKEST = 1.3  # judgement: the thickest piece over the usual one when only that was measured
+MOVING = ("fan", "still", "wind")  # what moves the air over the fish
 METERS = ("laboratory", "meter", "household hygrometer")  # what a water activity may be measured by
 UNTOLD_TO_TRAY = 1800.0  # s (judgement): 6–12 mm cool from 74 to 30 °C on a bench in 13–52 min, computed
 
@@ -273,7 +274,8 @@ class Measured:
 
 @dataclass(frozen=True, kw_only=True)
 class Dryer:
-    """Dial [degC], trays and the area of one [m2], faces that the trays leave open, heater [W], fresh air."""
+    """Dial [degC], trays and the area of one [m2], faces that the trays leave open, heater [W; 0: none], fresh air, and what
+    moves the air. Without a heater the temperature is that of the air."""
 
     temperature: float
     trays: int
@@ -281,6 +283,12 @@ class Dryer:
     faces: int | None = None
     heater: float | None = None
     fresh_air: Airflow | None = None
+    moving: str | None = None
+
+    @property
+    def open_air(self) -> bool:
+        """Whether nothing heats the air."""
+        return self.heater == 0.0
 
     @property
     def area(self) -> float:
@@ -290,6 +298,20 @@ class Dryer:
         Source: as told
         """
         return self.trays * self.tray_area
+
+
+@dataclass(frozen=True, kw_only=True)
+class AirPhase:
+    """For so long [s] an air of its own: dial or, without a heater, the air itself [degC]; the air drawn in [degC] and its
+    relative humidity [0–1]; heater [W; 0: none]; what moves the air; whether it comes only once, at the beginning."""
+
+    time: float
+    temperature: float
+    room_temperature: float | None = None
+    relative_humidity: float | None = None
+    heater: float | None = None
+    moving: str | None = None
+    once: bool | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -352,6 +374,7 @@ class Batch:
     brine: Soak | None = None
     rest: Rest | None = None
     freshen: tuple[Freshen, ...] = ()
+    air: tuple[AirPhase, ...] = ()
     heat: Heat | None = None
     borrowed: tuple[str, ...] = ()
     typed: dict = field(default_factory=dict, repr=False, compare=False)

@@ -21,6 +21,7 @@ from flakeyard.steps.learn.members import Course, Schedule, schedule
 from flakeyard.units import InputError
 
 LOG = "-weighings.csv"
+INVENTED = "invented"  # in a note of a log
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,16 @@ class Group:
     @property
     def happened(self) -> Schedule:
         return schedule(self.log, self.batch.dryer.temperature)
+
+    @property
+    def says_invented(self) -> bool:
+        """Whether a note of the log says that nobody dried this batch."""
+        return any(INVENTED in entry.note.lower() for entry in self.log.entries)
+
+    @property
+    def marked(self) -> bool:
+        """Whether the thickest piece was weighed by itself."""
+        return any(entry.tray == THICKEST for entry in self.log.weighings)
 
     def predicted(self, hours, thickest: bool = False) -> np.ndarray:
         """Weight left over weight as laid before any weighing, at hours on the clock: (10th, 50th, 90th percentile; hours).
@@ -110,20 +121,3 @@ def _weighings(group: Group) -> Iterator[Weighing]:
 def _said(group: Group, entry: Entry) -> Band:
     low, mid, high = group.predicted(entry.hours, entry.tray == THICKEST)[:, 0]
     return Band(float(low), float(mid), float(high))
-
-
-def summary(groups: list[Group]) -> Iterator[str]:
-    """For each group the hours planned, the hours after the log, and what was learned, line by line."""
-    for group in groups:
-        plan, now = group.learned.plan.drying["hours_to_target"], group.learned.hours_to_target
-        yield f"{group.name}: planned {_hours(plan)}, after {len(group.log.moments)} weighings {_hours(now)}."
-        yield from (f"  {sentence}" for sentence in group.learned.learned)
-        if group.learned.contradiction:
-            yield f"  {group.learned.contradiction}"
-
-
-def _hours(hours: Band) -> str:
-    if hours.mid is None:
-        return "not known"
-    high = "longer" if hours.high is None else f"{hours.high:.1f}"
-    return f"{hours.mid:.1f} h ({'?' if hours.low is None else f'{hours.low:.1f}'} to {high})"

@@ -190,9 +190,17 @@ def stretch(rows: Rows, finish: float) -> np.ndarray:
     Returns: (rows, rows) [1, any]
     Source: judgement
     """
-    model = model_stretch(rows.hours[:, None], rows.hours[None, :], finish)
-    own = MARKED_LN_SD**2 * np.outer(rows.thickest, rows.thickest)
-    return model + own + TRAY_LN_SD**2 * rows.places @ rows.places.T
+    return model_stretch(rows.hours[:, None], rows.hours[None, :], finish) + own_paces(rows)
+
+
+def own_paces(rows: Rows) -> np.ndarray:
+    """The same of the paces that trays in their places and the marked piece have for themselves (rows, rows).
+
+    Returns: (rows, rows) [1, 0 up]
+    Source: judgement
+    """
+    marked = MARKED_LN_SD**2 * np.outer(rows.thickest, rows.thickest)
+    return marked + TRAY_LN_SD**2 * rows.places @ rows.places.T
 
 
 def noted(hours: np.ndarray) -> np.ndarray:

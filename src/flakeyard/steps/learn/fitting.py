@@ -13,11 +13,11 @@ and no water activity follows from them. Readings that say something of the make
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 
 from flakeyard.remembered import Remembered
+from flakeyard.steps.learn import unnoted
 from flakeyard.steps.learn.dryer_profile import KEPT
 from flakeyard.steps.learn.evidence import (
     FARTHEST,
@@ -35,31 +35,12 @@ from flakeyard.steps.learn.evidence import (
 )  # fmt: skip
 from flakeyard.steps.learn.logbook import ALL, THICKEST
 from flakeyard.steps.learn.members import Course, Members, at_times
+from flakeyard.steps.learn.unnoted import PaceStep
 from flakeyard.steps.plan.measured import Reading, covary, errors_drawn, moved_by
 
 ROUNDS = 2  # the errors grow towards the finish, which the first round moves
 LEAST = 50.0  # members that count at least, however few agree
-STEP_CLEAR = (
-    3.5  # sd of a change of pace from which on it is asked about: a tenth of steady kitchens (simulated, even seeds)
-)
 STEP_LN_SD = 0.5  # of a pace that has changed, until it is known what happened (judgement)
-
-
-@dataclass(frozen=True)
-class PaceStep:
-    """A change of pace: ln of the pace after it over the pace before, since about when [h of drying], and how clear."""
-
-    ln_pace: float
-    since: float
-    clear: float  # sd
-
-    def part(self, hours: np.ndarray) -> np.ndarray:
-        """Part of the time up to some hours that came after it.
-
-        Returns: (hours,) [share, 0–1]
-        Source: the step given
-        """
-        return np.maximum(hours - self.since, 0.0) / np.maximum(hours, 1e-9)
 
 
 @dataclass(frozen=True)
@@ -152,8 +133,8 @@ def fit(rows: Rows, course: Course) -> Fit:
     """Move the hours of a plan to where a log puts them; where a change of pace shows, more widely. Deterministic."""
     seen, goal = lags(rows, course), ln_finish(course)
     found, step = _rounds(course, seen, goal, middle_finish(course), None), None
-    clearest = clearest_step(found)
-    if clearest is not None and clearest.clear > STEP_CLEAR:
+    clearest = unnoted.clearest_step(seen, found.finish)
+    if clearest is not None and clearest.clear > unnoted.CLEAR:
         step, found = clearest, _rounds(course, seen, goal, found.finish, clearest)
     return replace(found, step=step)
 
@@ -237,18 +218,3 @@ def made_of(course: Course, readings: list[Reading]) -> Members:
     place = members.normals(names)
     moved = moved_by(place, readings)
     return replace(members, moved=dict(zip(names, moved.T, strict=True)), asked=Remembered())
-
-
-def clearest_step(fitted: Fit) -> PaceStep | None:
-    """The change of pace between two weighings that would explain the log best; None where nothing could show one."""
-    rows, found = fitted.lags.rows, []
-    if not len(fitted.off):
-        return None
-    at = np.unique(rows.hours)
-    for begin, end in pairwise(at[1:]):
-        for since in (begin, 0.5 * (begin + end)):
-            pattern = -fitted.lags.time @ PaceStep(0.0, float(since), 0.0).part(rows.hours)
-            sure = pattern @ fitted.inverse @ pattern
-            size = pattern @ fitted.inverse @ fitted.off / max(sure, 1e-12)
-            found.append(PaceStep(float(size), float(since), float(abs(size) * np.sqrt(sure))))
-    return max(found, key=lambda step: step.clear, default=None)

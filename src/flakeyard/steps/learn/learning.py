@@ -404,14 +404,13 @@ def _deadlines(batch: Batch, load, course: Course, happened: Schedule, pace, fac
 def _refused(prior: Course, log: Log, happened: Schedule, strange, against: str) -> Learned:
     """The plan, with no forecast in it: what happened is not what was planned, so neither hours nor clock are known. Its
     warm hours are drawn out to the last weighing, or to the one that saw the marked piece done, and never cut short."""
-    planned, done = prior.outcome.load.hours, seen_done(log, prior.outcome.load.mass_ratio, strange)
+    load = prior.outcome.load
+    planned, done = load.hours, seen_done(log, load.mass_ratio, strange)
     passed = happened.drying(log.last if done is None else done)
     pace = np.where(passed > planned, np.maximum(planned, 1e-3) / np.maximum(passed, 1e-3), 1.0)
     ended = warm_counts(prior, happened, pace, happened.clock(planned / pace)[:, None])
-    ended = WarmCounts(*(count[:, 0] for count in ended))
-    load = replace(
-        prior.outcome.load, taken_off=ended, growth_hours=ended.h, warm_hours=prior.warm / pace + happened.warm_pause
-    )
+    ended = WarmCounts(*(np.maximum(*both) for both in zip((c[:, 0] for c in ended), load.taken_off, strict=True)))
+    load = replace(load, taken_off=ended, growth_hours=ended.h, warm_hours=prior.warm / pace + happened.warm_pause)
     outcome = _anew(prior.outcome, prior.outcome, load, bool(happened.gains), refused=True)
     return Learned(
         outcome=outcome, plan=prior.outcome, log=log, hours_to_target=UNKNOWN, target_mass_kg=outcome.drying["target_mass_kg"], target_tray_kg={},

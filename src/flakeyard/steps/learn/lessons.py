@@ -16,6 +16,7 @@ from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.learn.logbook import THICKEST, Log
 from flakeyard.steps.learn.members import Course, Members, follow, schedule
 from flakeyard.tables import study_term
+from flakeyard.units import INCH, fahrenheit
 
 LOST = "What happened to this batch is no longer what was planned, so neither its salt and water nor its hours in the warm are known: not known."
 MIXTURE = " As a mixture: "  # begins what only a reader of every number wants
@@ -26,6 +27,7 @@ HOTTEST_TIP, WARMER = 75.0, 7.0  # °C: no tip goes beyond what the drying model
 # down to 45 %. Less than 2, for film and warming up go with the thickness; edges let a strip gain less from being thinner.
 SLAB_POWER, EDGE_POWER = 1.49, 0.0042  # m; strips of 40, 25 and 15 mm: 1.40, 1.32, 1.17
 FILM_POWER = 0.5  # the film goes with the root of the air speed: flat_plate
+WORTH_IT = 0.1  # share of the hours a change must save to be worth a word on a wall (judgement)
 ABOUT_AS_PLANNED = (0.95, 1.05)  # of the planned hours: nothing worth a word (judgement)
 SPEEDS = (  # smallest ratio of the speeds, in words when slower and when faster
     (0.95, "about as fast as", "about as fast as"), (0.85, "about a tenth slower than", "about a tenth faster than"),
@@ -274,15 +276,26 @@ def changes(batch: Batch, learned) -> tuple[Change, ...]:
     return tuple(sorted((change for change in tried if change.hours.mid is not None), key=lambda change: -change.saved))
 
 
+def next_time(learned, faster: bool = True) -> list[str]:
+    """What a group does otherwise with its next batch, in plain sentences; ``faster``: also what saves the most hours."""
+    if learned.contradiction:
+        return [say("class.look")]
+    best = next(iter(changes(learned.outcome.batch, learned)), None) if faster else None
+    if best is None or best.saved < WORTH_IT:
+        return _trays(learned)
+    what = best.what[0].upper() + best.what[1:]
+    return [say("class.change", what=what, percent=5 * round(20 * best.saved)), *_trays(learned)]
+
+
 def _ideas(batch: Batch):
     cut, dryer = batch.cut, batch.dryer
     thin = replace(batch, cut=cut.scaled(0.75))
     heap = batch.fish.raw_weight > FLESH_DENSITY * thin.cut.thickness * dryer.area
-    what = f"cut a quarter thinner ({1000 * thin.cut.thickness:.1f} mm)" + (", a quarter less fish" if heap else "")
+    what = f"cut a quarter thinner ({_both(thin.cut.thickness)})" + (", a quarter less fish" if heap else "")
     yield what, _part(thin, 0.75) if heap else thin
     if cut.thickest is not None and cut.thickest > 1.1 * cut.thickness:
         even = 1.1 * cut.thickness
-        yield f"cut more evenly (thickest piece {1000 * even:.2f} mm)", _cut(batch, thickest=even)
+        yield f"cut more evenly (thickest piece {_both(even)})", _cut(batch, thickest=even)
     if dryer.faces == 1 and not cut.closed_face:
         yield "dry on open mesh, both faces", replace(batch, dryer=replace(dryer, faces=2))
     if cut.skin_on and not cut.whole:
@@ -290,7 +303,14 @@ def _ideas(batch: Batch):
     yield "load half as much fish", _part(batch, 0.5)
     if dryer.temperature <= HOTTEST_TIP - WARMER:
         warmer = dryer.temperature + WARMER
-        yield f"set the dryer to {warmer:.0f} °C", replace(batch, dryer=replace(dryer, temperature=warmer))
+        yield (
+            f"set the dryer to {warmer:.0f} °C ({fahrenheit(warmer):.0f} °F)",
+            replace(batch, dryer=replace(dryer, temperature=warmer)),
+        )
+
+
+def _both(length: float) -> str:
+    return f"{1000 * length:.1f} mm, {length / INCH:.2f} in"
 
 
 def _cut(batch: Batch, **sizes) -> Batch:

@@ -220,7 +220,7 @@ def course_of(
 
 def _set_to(batch: Batch, dial: float) -> Batch:
     same = abs(dial - batch.dryer.temperature) < 1e-9
-    return batch if same else replace(batch, dryer=replace(batch.dryer, temperature=dial))
+    return batch if same else replace(batch, dryer=replace(batch.dryer, temperature=dial), air=())
 
 
 def _joined(times, curves, plan: Schedule, share) -> np.ndarray:

@@ -104,7 +104,7 @@ def changed(
         other = replace(other, fish=replace(batch.fish, fat=fat))
         check_composition(other.fish)
     if temperature is not None:
-        other = replace(other, dryer=replace(batch.dryer, temperature=temperature))
+        other = replace(other, dryer=replace(batch.dryer, temperature=temperature), air=())
     if salt is None:
         return other
     return replace(other, brine=None, freshen=()) if salt <= 0 else replace(other, brine=salt_brine(batch, salt))

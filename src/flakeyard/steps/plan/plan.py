@@ -8,7 +8,7 @@ import numpy as np
 
 from flakeyard import limits
 from flakeyard.messages import say
-from flakeyard.steps.chain import drying
+from flakeyard.steps.chain import airing, drying
 from flakeyard.steps.chain.brining import Brine
 from flakeyard.steps.chain.drying import Drying
 from flakeyard.steps.chain.fish import RawFish
@@ -58,6 +58,7 @@ class Outcome:
     laid: Laid = field(repr=False)
     load: Drying = field(repr=False)
     facts: safety.Facts = field(repr=False)
+    carried_at: float | None = None  # °C, where the cupboard is judged for a warmer place than the room
 
     @property
     def cured(self) -> Cured:
@@ -209,6 +210,7 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
         notes.append(too_light(load))
     if load.brine_stays:
         notes.append(say("plan.brine_stays"))
+    notes += filter(None, (airing.in_words(batch),))
     wettest = float(np.median(load.result.mass_ratio.max(axis=-1)))
     if wettest > 1.0 + TAKES_UP:
         notes.append(
@@ -216,7 +218,7 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
             "laid. The air is too damp, or cooler than the fish: warm it, or dry the room first."
         )
     setting = batch.dryer.temperature
-    if load.coolest_air < setting - 5:
+    if load.coolest_air < setting - 5 and not airing.changes(batch):
         notes.append(say("plan.cools", air=show(load.coolest_air, "temperature", "both")))
     salt = float(np.median(load.taken_out.salt / load.taken_out.mass))
     if salt > limits.VERY_SALTY:

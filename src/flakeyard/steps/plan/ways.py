@@ -118,6 +118,8 @@ def _way(outcome: Outcome, place: str, pack: str, loads: Remembered) -> Way | No
     """One place and pack, judged on the curves of the plan; None where it is not granted."""
     keep = replace(outcome.batch.keep, place=place, pack=pack, target_moisture=None, stop_at=None)
     batch = replace(outcome.batch, keep=keep)
+    if place == "cupboard" and outcome.carried_at is not None:
+        batch = replace(batch, room=replace(batch.room, temperature=outcome.carried_at))
     load = replace(loads(aim_of(keep), lambda: stopped_for(outcome.load, keep)), aim=keep.aim)
     judged = judge(batch, outcome.laid, load)
     if not grants(judged.verdict, place):

@@ -291,14 +291,22 @@ def _carried(found: Wished, carried: Carried | None) -> Wished:
     batch = found.outcome.batch
     keep = replace(batch.keep, place="cupboard", wanted_days=carried.days)
     outcome = plan(replace(batch, keep=keep), found.outcome.load.hours.size)
-    room = outcome.batch.room
-    warmest = max(carried.temperature, room.temperature if room.temperature is not None else -math.inf)
-    judged = judge(replace(outcome.batch, room=replace(room, temperature=warmest)), outcome.laid, outcome.load)
-    outcome = replace(outcome, verdict=judged.verdict, keep=judged.keep, facts=judged.facts)
-    long_enough = ways.grants(judged.verdict, "cupboard") and (judged.keep.days or 0) >= carried.days
-    told = {"days": carried.days, "temperature": warmest, "granted": judged.keep.days}
-    name = "carried" if not ways.grants(judged.verdict, "cupboard") else "carried_days"
+    room = outcome.batch.room.temperature
+    warmest = max(carried.temperature, -math.inf if room is None else room)
+    outcome = _judged_at(outcome, warmest)
+    long_enough = ways.grants(outcome.verdict, "cupboard") and (outcome.keep.days or 0) >= carried.days
+    told = {"days": carried.days, "temperature": warmest, "granted": outcome.keep.days}
+    name = "carried" if not ways.grants(outcome.verdict, "cupboard") else "carried_days"
     return replace(found, outcome=outcome, unmet=(*found.unmet, *(() if long_enough else (Unmet(name, told),))))
+
+
+def _judged_at(outcome: Outcome, warmth: float | None) -> Outcome:
+    """The same fish judged for a cupboard as warm as that [°C]; None: as warm as the room."""
+    if warmth is None:
+        return outcome
+    room = replace(outcome.batch.room, temperature=warmth)
+    judged = judge(replace(outcome.batch, room=room), outcome.laid, outcome.load)
+    return replace(outcome, verdict=judged.verdict, keep=judged.keep, facts=judged.facts, carried_at=warmth)
 
 
 # ---- by the clock
@@ -346,16 +354,13 @@ def _by_the_clock(found: Wished, wish: Wish, now: datetime, members: int) -> Wis
         start, night, late = _start(tasks(other), wish, now)
         if not night and not late:
             return replace(found, outcome=other, start=start)
-        if best is None or (late, len(night)) < best[:2]:
-            best = (late, len(night), other, start, night)
+        rank = (late, len(night), start + timedelta(seconds=_end(tasks(other))))
+        if best is None or rank < best[0]:
+            best = (rank, other, start, night)
     if best is None:
         return replace(found, unmet=(*found.unmet, Unmet("no_end")))
-    late, _, outcome, start, night = best
-    unmet = (
-        [Unmet("done_by", {"wished": wish.done_by, "end": start + timedelta(seconds=_end(tasks(outcome)))})]
-        if late
-        else []
-    )
+    (late, _, end), outcome, start, night = best
+    unmet = [Unmet("done_by", {"wished": wish.done_by, "end": end})] if late else []
     unmet += [Unmet("night", {"tasks": night, "start": start, "no_work": wish.no_work})] if night else []
     if outcome.drying["hours_to_target"].high is None:
         unmet.append(Unmet("no_end"))
@@ -370,6 +375,7 @@ def _rested(outcome: Outcome, hours: float, members: int) -> Outcome | None:
     if batch.brine is None or batch.rest is not None or batch.freshen or batch.heat is None:
         return None
     other = plan(replace(batch, rest=Rest(time=hours * HOUR, temperature=REST_AT)), members)
+    other = _judged_at(other, outcome.carried_at)
     return None if _severer(outcome, other) else other
 
 
@@ -387,8 +393,8 @@ def _start(work: tuple[Task, ...], wish: Wish, now: datetime) -> tuple[datetime,
         starts = _starts(last, -STEP, soonest)
     if wish.done_by is None or late:
         starts = _starts(soonest, STEP, soonest + timedelta(seconds=AHEAD))
-    if late:  # as soon as may be, whatever the hour, is the least late
-        starts = [soonest]
+    if late:  # the soonest that leaves the night free; where there is none, as soon as may be is the least late
+        starts = [start for start in starts if not at_night(work, start, wish.no_work)][:1] or [soonest]
     found = min(starts, key=lambda start: len(at_night(work, start, wish.no_work)))
     return found, at_night(work, found, wish.no_work), late
 

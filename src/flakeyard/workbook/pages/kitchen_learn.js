@@ -180,8 +180,8 @@ export function learner(D) {
     return E.tempo ** 2 * Math.exp(-Math.abs(Math.log(one / other)) / E.tempo_reach)
       + E.walk ** 2 * 3 * early * (0.5 - early / (6 * late)) + E.end ** 2 * (early * late) ** 2;
   }
-  const stretch = (rows, finish) => rows.list.map(a => rows.list.map(b => model_stretch(a.h, b.h, finish)
-    + (a.thick && b.thick ? E.marked ** 2 : 0) + E.tray ** 2 * dot(a.places, b.places)));
+  const own_paces = rows => rows.list.map(a => rows.list.map(b => (a.thick && b.thick ? E.marked ** 2 : 0) + E.tray ** 2 * dot(a.places, b.places)));
+  const stretch = (rows, finish) => plus(rows.list.map(a => rows.list.map(b => model_stretch(a.h, b.h, finish))), own_paces(rows));
   const noted = hours => hours.map((a, i) => hours.map((b, j) => (1 + (i === j)) * E.clock / Math.max(a, E.clock) * (E.clock / Math.max(b, E.clock))));
 
   function foreseen(rows, whole) {                            // what the plan says of all weighings, and inverse of its covariance
@@ -265,19 +265,35 @@ export function learner(D) {
   }
   function fit(seen, whole) {
     let found = rounds(whole, seen, whole.finish, null);
-    const clearest = clearest_step(found);
+    const clearest = clearest_step(seen, found.finish);
     if (clearest && clearest.clear > E.step_clear) found = { ...rounds(whole, seen, found.finish, clearest), step: clearest };
     return found;
   }
-  function clearest_step(fitted) {                            // the change of pace that would explain the log best
-    const hours = [...new Set(fitted.seen.rows.list.map(row => row.h))].sort((a, b) => a - b);
-    let best = null;
-    for (let n = 1; n + 1 < hours.length && fitted.off.length; n++) for (const since of [hours[n], 0.5 * (hours[n] + hours[n + 1])]) {
-      const pattern = times(fitted.seen.time, fitted.seen.rows.list.map(row => -part_of(since, row.h))), half = times(fitted.inverse, pattern), sure = dot(pattern, half);
-      const clear = Math.abs(dot(half, fitted.off) / Math.max(sure, 1e-12)) * Math.sqrt(sure);
-      if (!best || clear > best.clear) best = { since, clear };
-    }
-    return best;
+  function clearest_step(seen, finish) {                      // the change of pace at a weighing that would explain the log best
+    const rows = seen.rows.list, all = [...new Set(rows.map(row => row.h))].sort((a, b) => a - b);
+    const hours = all.slice(1, -1).filter(hour => hour * E.of_late >= all.at(-1));
+    if (!hours.length) return null;
+    const together = together_of(seen), off = together.map(one => -dot(one, seen.lag.map(mean))), inv = inverse(steady(seen, together, finish));
+    return hours.map(since => {
+      const slowed = times(seen.time, rows.map(row => -part_of(since, row.h))), pattern = times(together, slowed), half = times(inv, pattern), sure = Math.max(dot(pattern, half), 1e-12);
+      return { since, clear: Math.abs(dot(half, off) / sure) * Math.sqrt(sure) };
+    }).reduce((best, one) => (one.clear > best.clear ? one : best));
+  }
+  function together_of(seen) {                                // one saying of all trays of a weighing, by mass, one of the marked piece
+    const rows = seen.rows.later.map(n => seen.rows.list[n]), name = row => `${row.thick}/${row.h}`;
+    return [...new Set(rows.map(name))].map(key => {
+      const own = rows.map(row => (name(row) === key ? Math.exp(row.y) : 0)), whole = sum(own);
+      return own.map(one => one / whole);
+    });
+  }
+  function steady(seen, together, finish) {                   // covariance of these sayings in a dryer that nobody touched
+    const rows = seen.rows.list, late = rows.map(row => Math.log(Math.max(row.h, E.step_noted) / finish)), own = own_paces(seen.rows);
+    const model = rows.map((a, i) => rows.map((b, j) => E.step_steady * model_stretch(a.h, b.h, finish) + E.step_drift ** 2 * late[i] * late[j] + own[i][j]));
+    const at = seen.rows.later.map(n => rows[n].h), share = (of, hour) => of / Math.max(hour, of);
+    const noted = at.map(a => at.map(b => (a === b ? share(E.step_noted, a) ** 2 : 0) + share(E.clock, a) * share(E.clock, b)));
+    const errors = plus(plus(sandwich(seen.time, model), sandwich(seen.mass, mass_errors(seen.rows))), noted);
+    const said = together.map(one => Array.from({ length: M }, (_, m) => sum(one.map((share, i) => share * seen.lag[i][m]))));
+    return plus(covariance(said), sandwich(together, errors));
   }
 
   // --- when a log cannot be that of the plan ---------------------------------------------------------------------------------
@@ -404,7 +420,7 @@ export function learner(D) {
   function refused(whole, happened, done, against) {
     const planned = whole.piece.map((curve, m) => down_to(curve, D.done_at[m])), passed = happened.drying(done ?? happened.last);
     const pace = planned.map(one => (passed > one ? Math.max(one, 1e-3) / Math.max(passed, 1e-3) : 1)), hours = planned.map((one, m) => happened.clock(one / pace[m]));
-    return { against, verdict: severest(judged(whole, happened, all_members, pace, hours).verdict, floor_of(happened, done), D.judged.lost) };
+    return { against, verdict: severest(judged(whole, happened, all_members, pace, hours).verdict, floor_of(happened, null), D.judged.lost) };
   }
   const tenth = hours => Math.round(hours * 10) / 10;
   function next_weighing(whole, happened, fitted, hours) {    // when a weighing would narrow the forecast most

@@ -153,7 +153,11 @@ def change_table(book: Book, choice: Choice) -> Table:
             ("next time", "done after", "time saved"), (("not known: the log contradicts the plan", "–", "–"),)
         )
     rows = [
-        (change.what, hours_words(change.hours, choice), f"{round(100 * change.saved)} %")
+        (
+            words.in_system(change.what, choice.system),
+            hours_words(change.hours, choice),
+            f"{round(100 * change.saved)} %",
+        )
         for change in lessons.changes(learned.outcome.batch, learned)
     ]
     return Table(("next time", "done after", "time saved"), tuple(rows))

@@ -30,7 +30,7 @@ from flakeyard.workbook.panels.ruler import SIZES, ruler
 from flakeyard.workbook.panels.story_result import StoryResult
 
 CHAPTERS = {  # name of each, as a message, and its sections
-    "section.fish": ("fish",), "section.cut": ("cut",), "section.brine": (*SOAKS, "rest", *LISTS),
+    "section.fish": ("fish",), "section.cut": ("cut",), "section.brine": (*SOAKS, "rest", "freshen"),
     "section.heat": ("heat",), "section.dryer": ("dryer",), "story.keeping": ("room", "keep", "", "measured"),
 }  # fmt: skip
 IN_VIEW = 7  # questions on a page

@@ -15,6 +15,7 @@ from collections.abc import Iterable, Iterator
 
 from flakeyard import limits, tables
 from flakeyard.messages import say, texts
+from flakeyard.steps.chain import airing
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.outside import spoken
 from flakeyard.steps.intent.records import Batch, Fish, Ingredient, Rest, Soak
@@ -117,11 +118,13 @@ def kitchen(
     for, of which this is the outcome
     """
     to_shop, wished = wished is not None, wished or Wished(outcome)
-    found = ways.ways(outcome)
+    needed = with_changes or outcome.batch.keep.wanted_days is not None or not ways.asked(outcome).granted
+    found = ways.ways(outcome) if needed else ()
     refused = words.refused(outcome.verdict)
     unmet = wishes_text.first(wished, units)
     parts = ["\n".join([title(outcome), *unmet, *_head(outcome, found, units)])]
-    parts += _not_to_make(outcome) if refused else _to_make(wished, to_shop, found, units, earn and not with_changes)
+    earn = earn and not with_changes and outcome.carried_at is None  # changes are judged in the room
+    parts += _not_to_make(outcome) if refused else _to_make(wished, to_shop, found, units, earn)
     if with_changes:
         parts += [
             _table(outcome, found),
@@ -431,11 +434,11 @@ def _lay(outcome: Outcome, units: str) -> str:
 
 
 def _dry(outcome: Outcome) -> str:
-    hours, warmth = outcome.drying["hours_to_target"], _warmth(outcome.batch.dryer)
+    hours, where = outcome.drying["hours_to_target"], airing.where(outcome.batch, _warmth(outcome.batch.dryer))
     if hours.mid is None:
-        return say("kitchen.dry_never", warmth=warmth)
+        return say("kitchen.dry_never", where=where)
     low = hours.mid if hours.low is None else hours.low
-    told = {"first": f"{words.about_hours(max(LEAST_LOOK, low / 2), math.floor)} h", "warmth": warmth}
+    told = {"first": f"{words.about_hours(max(LEAST_LOOK, low / 2), math.floor)} h", "where": where}
     told |= {"from_then": f"{words.about_hours(low, math.floor)} h", "hours": f"{words.about_hours(hours.mid)} h"}
     if hours.high is None:
         return say("kitchen.dry_open", **told)

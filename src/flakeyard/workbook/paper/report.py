@@ -11,6 +11,8 @@ from collections.abc import Iterator
 
 from flakeyard import limits, tables
 from flakeyard.messages import say
+from flakeyard.models.constants import HOUR
+from flakeyard.steps.chain import airing
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.records import Batch, Portion
 from flakeyard.steps.intent.spread import Band
@@ -137,10 +139,17 @@ def _drying_steps(outcome: Outcome, system: str) -> list[str]:
     if outcome.load.no_drying:
         return [f"{already_dry(batch, outcome.load)} {say('plan.no_weight')}"]
     return [
-        f"Dry at {_warmth(batch.dryer.temperature, system)}: {_hours(drying['hours_to_target'])}.",
+        f"{airing.where(batch, _warmth(batch.dryer.temperature, system))}: {_never(outcome) or _hours(drying['hours_to_target'])}.",
         f"Mark the thickest piece and weigh it by itself. STOP when it weighs {percent} % of what it weighed "
         f"as laid ({example(percent, system)}).{_load_weighs(drying['target_mass_kg'], system)}",
     ]
+
+
+def _never(outcome: Outcome) -> str:
+    """That air which changes may never dry it, in words; "" where it does, or the dryer is one that stays as it is."""
+    if outcome.drying["hours_to_target"].mid is not None or not airing.changes(outcome.batch):
+        return ""
+    return say("air.never", hours=f"{outcome.load.result.times[-1] / HOUR:,.0f}")
 
 
 def example(percent: int, units: str) -> str:

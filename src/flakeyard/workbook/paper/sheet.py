@@ -212,6 +212,13 @@ class Page:
         places = np.asarray(across) / self.width, 1 - np.asarray(down) / self.height
         self.figure.add_artist(Line2D(*places, color=colour, linewidth=width, linestyle=dashes))
 
+    def marks(self, across: Sequence[float], down: Sequence[float], shape: str, filled: bool = True) -> None:
+        """The same mark at each of some points: black, or white with a black edge; above the lines."""
+        places = np.asarray(across) / self.width, 1 - np.asarray(down) / self.height
+        how = {"markersize": 5.0, "markeredgewidth": 0.8, "markeredgecolor": "black", "zorder": 3}
+        face = "black" if filled else "white"
+        self.figure.add_artist(Line2D(*places, linestyle="", marker=shape, markerfacecolor=face, **how))
+
     def area(self, across: Sequence[float], high: Sequence[float], low: Sequence[float], fill: str) -> None:
         """What lies between two lines through points, beneath everything else."""
         there, back = np.asarray(across) / self.width, np.asarray(across)[::-1] / self.width

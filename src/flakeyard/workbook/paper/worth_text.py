@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from flakeyard.messages import say
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import show
+from flakeyard.workbook.words import hours_range
 
 if TYPE_CHECKING:
     from flakeyard.steps.learn.worth import Worth, Worths
@@ -26,10 +27,8 @@ def of_hours(outcome: Outcome) -> str:
     found, told = _worths(outcome).best("hours"), outcome.drying["hours_to_target"]
     if found is None or not told.known:
         return ""
-    low, middle, high = told.ends
     part = math.sqrt(found.hours)
-    span = {"low": low, "high": high, "soon": middle / part, "late": middle * part}
-    said = say("worth.best_hours", what=found.what, **{name: _hours(one) for name, one in span.items()})
+    said = say("worth.best_hours", what=found.what, range=hours_range(told.mid / part, told.mid * part))
     return said[0].upper() + said[1:]
 
 
@@ -37,10 +36,6 @@ def _worths(outcome: Outcome) -> Worths:
     from flakeyard.steps.learn.worth import worths  # a plan is told without the room of logs, but for this
 
     return worths(outcome)
-
-
-def _hours(hours: float) -> str:
-    return f"{hours:.0f}" if hours >= 10 else f"{hours:.1f}"
 
 
 def table(outcome: Outcome, system: str) -> list[str]:

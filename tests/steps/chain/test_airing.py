@@ -1,0 +1,156 @@
+"""Air that changes: balances close over any schedule, one air told as several is one air, and no verdict grows milder for it."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from flakeyard.models.slab_drying import Box, Slab, dry, dry_through
+from flakeyard.steps.chain import airing, drying
+from flakeyard.steps.chain.laying import until_laid
+from flakeyard.steps.intent.batch_file import dump_batch, load_batch, parse_batch, read_batch, written
+from flakeyard.steps.intent.spread import Draws
+from flakeyard.steps.plan.plan import plan
+from flakeyard.units import InputError
+
+HERON = Path(__file__).parents[3] / "data_demo" / "heron.toml"
+HOUR, MEMBERS = 3600.0, 12
+DAY_NIGHT = [
+    {"time": "12 h", "temperature": "14 °C", "relative_humidity": 55},
+    {"time": "12 h", "temperature": "4 °C", "relative_humidity": 95},
+]
+OUTSIDE = {"heater": "none", "temperature": "8 °C", "moving": "wind"}
+
+
+def told(air=(), room=None, **dryer):
+    typed = written(load_batch(HERON))
+    typed["dryer"] = {
+        key: one for key, one in (typed["dryer"] | dryer).items() if not (key == "fresh_air" and "heater" in dryer)
+    }
+    typed |= {"air": list(air)} if air else {}
+    typed["room"] = typed["room"] if room is None else room
+    return read_batch(typed)
+
+
+def dried(batch, members=MEMBERS):
+    draws = Draws(members)
+    return drying.dry_load(batch, until_laid(batch, draws).cured, draws)
+
+
+# One air
+
+
+@pytest.mark.parametrize("rows", [[("5 h", "70 °C"), ("7 h", "70 °C")], [("1 h", "70 °C")]])
+def test_one_air_told_as_several_is_exactly_one_air(rows):
+    alone = plan(told(), members=MEMBERS)
+    split = plan(told([{"time": time, "temperature": warm} for time, warm in rows]), members=MEMBERS)
+    assert np.array_equal(alone.load.result.moisture, split.load.result.moisture)
+    assert np.array_equal(alone.load.hours, split.load.hours) and alone.verdict == split.verdict
+
+
+def test_air_that_hardly_changes_is_hardly_other_air():
+    rows = [{"time": "6 h", "temperature": "70.01 °C"}, {"time": "6 h", "temperature": "69.99 °C"}]
+    alone, split = dried(told()), dried(told(rows))
+    assert split.hours == pytest.approx(alone.hours, rel=0.01)
+
+
+def test_a_dial_turned_down_changes_nothing_before_and_slows_after():
+    rows = [{"time": "3 h", "temperature": "70 °C", "once": True}, {"time": "1 h", "temperature": "55 °C"}]
+    alone, turned = dried(told()), dried(told(rows))
+    assert airing.in_words(told(rows)).count("55") == 1 and len(airing.each(told(rows))) == 2
+    early = turned.result.times <= 3 * HOUR
+    there = np.stack(
+        [np.interp(turned.result.times[early], alone.result.times, one) for one in alone.result.mass_ratio]
+    )
+    assert turned.result.mass_ratio[:, early] == pytest.approx(there, abs=4e-3)
+    late = alone.hours > 3.1
+    assert late.any() and np.all(turned.hours[late] > alone.hours[late])
+
+
+# Balances
+
+
+def slab(members=6):
+    thick = np.linspace(0.004, 0.009, members)
+    return Slab(thickness=thick, faces=2.0, water=0.70, salt=0.04, fat=0.06, solids=0.20)
+
+
+def box(warm, ratio=0.008, heater=400.0, fresh=0.01):
+    return Box(
+        heater=heater, set_temperature=warm, fresh_air=fresh, load=1.5, room_temperature=min(warm, 20.0),
+        room_humidity_ratio=ratio, velocity=1.0,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_water_and_energy_close_over_any_schedule(seed):
+    """What the fish loses in a phase is what the fresh air carries off, and the heater pays for air, walls and water."""
+    luck = np.random.default_rng(seed)
+    begins = np.concatenate([[0.0], np.cumsum(luck.uniform(2, 9, 5))])[:-1] * HOUR
+    phases = [
+        (begin, box(warm, ratio))
+        for begin, warm, ratio in zip(begins, luck.uniform(25, 70, 5), luck.uniform(0.004, 0.016, 5), strict=True)
+    ]
+    times = np.unique(np.concatenate([np.linspace(0, 36 * HOUR, 2161), begins]))
+    found = dry_through(slab(), phases, times, tolerance=1e-4)
+    solids = 1.5 * (1 - 0.70)
+    lost = solids * (found.moisture[:, :1] - found.moisture)
+    room = np.array([phases[i][1].room_humidity_ratio for i in np.searchsorted(begins, times[1:], side="left") - 1])
+    middle = 0.5 * (found.air_humidity_ratio[:, 1:] + found.air_humidity_ratio[:, :-1])
+    carried = np.cumsum(0.01 * (middle - room) * np.diff(times), axis=1)
+    assert carried[:, -1] == pytest.approx(lost[:, -1], rel=0.03)
+    assert np.all(np.diff(found.heater_energy, axis=1) >= -1e-6) and np.all(np.isfinite(found.heater_energy))
+    assert np.all(np.diff(found.heater_energy, axis=1) <= 400.0 * np.diff(times) * (1 + 1e-6) + 1e-3)
+    assert found.mass_ratio == pytest.approx(1 - lost / 1.5, abs=1e-12)  # salt, fat and solids stay as they are
+
+
+def test_phases_hand_the_pieces_on_as_they_are():
+    times = np.linspace(0, 20 * HOUR, 41)
+    whole = dry(slab(), box(60.0), times)
+    parts = dry_through(slab(), [(0.0, box(60.0)), (5 * HOUR, box(60.0)), (12 * HOUR, box(60.0))], times)
+    assert parts.moisture == pytest.approx(whole.moisture, abs=3e-3) and parts.temperature == pytest.approx(
+        whole.temperature, abs=0.1
+    )
+    assert parts.heater_energy == pytest.approx(whole.heater_energy, rel=1e-3, abs=100.0)
+    assert np.array_equal(dry_through(slab(), [(0.0, box(60.0))], times).moisture, whole.moisture)
+
+
+def test_damp_air_gives_water_back_and_never_more_than_its_balance():
+    wet, dry_air = box(15.0, 0.0104, heater=0.0, fresh=np.inf), box(40.0, 0.004, heater=0.0, fresh=np.inf)
+    times = np.linspace(0, 96 * HOUR, 97)
+    found = dry_through(slab(), [(0.0, dry_air), (48 * HOUR, wet)], times)
+    assert np.all(found.mass_ratio[:, -1] > found.mass_ratio[:, 48] + 0.01)
+    assert np.all(np.diff(found.mass_ratio[:, 48:], axis=1) > -1e-6)
+    activity = found.dryer.activity(found.surface[:, -1:] / found.dryer.solids_share, np.full((6, 1), 15.0))
+    assert np.all(activity <= 0.98 + 0.02)
+
+
+# Batches
+
+
+def test_day_and_night_outdoors_is_followed_for_weeks_and_never_granted():
+    outcome = plan(told(DAY_NIGHT, room={}, **OUTSIDE), members=MEMBERS)
+    result = outcome.load.result
+    assert result.times[-1] > 8 * 24 * HOUR and result.times[-1] <= airing.HORIZON
+    assert np.max(np.diff(np.median(result.mass_ratio[-MEMBERS:], axis=0))) > 0.005  # it takes up water at night
+    assert outcome.verdict.keep in ("not_known", "nowhere") and outcome.verdict.eat in ("not_known", "no")
+    assert any("over and over" in note for note in outcome.notes)
+
+
+def test_hanging_at_five_degrees_answers_with_hours_and_weights_but_no_verdict():
+    outcome = plan(told(room={"relative_humidity": 70}, **(OUTSIDE | {"temperature": "5 °C"})), members=60)
+    assert outcome.drying["hours_to_target"].mid > 100 and outcome.drying["mass_ratio"].mid < 0.6
+    assert outcome.verdict.keep == "not_known" and outcome.verdict.eat in ("not_known", "no")
+
+
+def test_still_air_and_an_oven_ajar_are_slower_and_not_known():
+    fan, still = (plan(told(heater="2 kW", moving=how), members=MEMBERS) for how in ("fan", "still"))
+    assert np.all(still.load.hours >= fan.load.hours) and still.verdict.eat in ("not_known", "no")
+
+
+def test_a_schedule_is_written_and_read_again():
+    batch = told([{**DAY_NIGHT[0], "once": True, "heater": "none", "moving": "still"}, DAY_NIGHT[1]])
+    again = parse_batch(dump_batch(batch))
+    assert again == batch and again.air[0].heater == 0.0 and again.air[1].once is None
+    with pytest.raises(InputError, match="air 1"):
+        told([{"time": "10 min", "temperature": "20 °C"}])
