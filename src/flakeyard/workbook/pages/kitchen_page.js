@@ -31,7 +31,7 @@ function remember() {
 function keep() {
   const text = JSON.stringify({ state, past });
   try { localStorage.setItem(KEY, text); locked = false; } catch { locked = true; }
-  if (locked) history.replaceState(null, '', `#${encodeURIComponent(JSON.stringify({ state, past: [] }))}`);
+  if (locked && !D.ask) history.replaceState(null, '', `#${encodeURIComponent(JSON.stringify({ state, past: [] }))}`);   // a file on the laptop needs no address
 }
 function change(what) {
   past = [...past, JSON.stringify(state)].slice(-40);
@@ -251,7 +251,7 @@ function entries_of(text) {                                   // a log as this p
   });
 }
 function drawBook() {
-  $('book_title').textContent = say('book'); put('kept', say(locked ? 'kept_address' : 'kept', { number: state.entries.length }));
+  $('book_title').textContent = say('book'); put('kept', say(D.ask ? 'kept_file' : locked ? 'kept_address' : 'kept', { number: state.entries.length, file: D.log_name }));
   $('rows').replaceChildren(...[...state.entries].sort((a, b) => b.t - a.t || b.id - a.id).map(one => {
     const what = one.g ? tray_words(one.tray) : one.dial !== null ? say('turned') : say(`event_${one.event.replace(' ', '_')}`), more = one.g ? weight(one.g) : one.dial !== null ? degrees(one.dial) : '';
     const odd = one.aside || found.aside_ids.includes(one.id) ? `, ✕ ${say('aside')}` : '', line = node('li', ''), taken_out = one.event && one.g ? `, ${say(`event_${one.event.replace(' ', '_')}`)}` : '';
