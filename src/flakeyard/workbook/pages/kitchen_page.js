@@ -31,7 +31,7 @@ function remember() {
 function keep() {
   const text = JSON.stringify({ state, past });
   try { localStorage.setItem(KEY, text); locked = false; } catch { locked = true; }
-  if (locked) history.replaceState(null, '', `#${encodeURIComponent(JSON.stringify({ state, past: [] }))}`);
+  if (locked && !D.ask) history.replaceState(null, '', `#${encodeURIComponent(JSON.stringify({ state, past: [] }))}`);   // a file on the laptop needs no address
 }
 function change(what) {
   past = [...past, JSON.stringify(state)].slice(-40);
@@ -127,7 +127,7 @@ let store = null;
 const round4 = value => +value.toPrecision(4);
 function picture(now) {
   const begun = weighed().length > 0, t0 = begun ? found.happened.t0 : now, passed = (now - t0) / HOUR, [, mid, high] = found.hours;
-  const end = Math.max(2, Math.min(96, 1.12 * Math.max(high ?? 1.5 * (mid ?? D.plan[1] ?? 24), found.happened.last, Math.min(passed, 24)))), least = Math.max(0, 10 * Math.floor(D.percent / 10 - 0.5));
+  const end = Math.max(2, Math.min(D.horizon, 1.12 * Math.max(high ?? 1.5 * (mid ?? D.plan[1] ?? 24), found.happened.last, Math.min(passed, 24)))), least = Math.max(0, 10 * Math.floor(D.percent / 10 - 0.5));
   const xs = Array.from({ length: 49 }, (_, n) => end * n / 48), marks = [], inside = value => Math.max(least, Math.min(102, 100 * value));
   if (found.curves) {
     const [low, middle, up] = [0, 1, 2].map(k => xs.map(x => round4(inside(found.curves.piece(x)[k]))));
@@ -141,7 +141,7 @@ function picture(now) {
     const x = (one.t - t0) / HOUR, y = inside(one.g / laid());
     marks.push(one.aside || found.aside_ids.includes(one.id) ? { kind: 'label', x, y, words: '✕', anchor: 'middle', strong: true } : { kind: 'point', x, y, words: '' });
   }
-  const steps = [1, 2, 3, 4, 6, 8, 12, 24], jump = steps.find(step => end / step <= 5) ?? 24, ticks = Array.from({ length: Math.floor(end / jump) + 1 }, (_, n) => n * jump);
+  const steps = [1, 2, 3, 4, 6, 8, 12, 24, 48, 96, 168, 336], jump = steps.find(step => end / step <= 5) ?? 336, ticks = Array.from({ length: Math.floor(end / jump) + 1 }, (_, n) => n * jump);
   const across = { label: say(begun ? 'axis_clock' : 'axis_hours'), low: 0, high: end, ticks: ticks.map(x => [x, begun ? time_of(t0 + x * HOUR) : String(x)]) };
   const levels = [100, 80, 60, 40, 20].filter(level => level > D.percent + 6), shown = level => (laid() ? weight(level === D.percent ? level * laid() / 100 : Math.round(level * laid() / 100)) : `${level} %`);
   const up = { label: say(laid() ? 'axis_weight' : 'axis_share'), low: least, high: 102, ticks: [[D.percent, laid() ? stop_at(laid()) : `${D.percent} %`], ...levels.map(level => [level, shown(level)])] };
@@ -251,7 +251,7 @@ function entries_of(text) {                                   // a log as this p
   });
 }
 function drawBook() {
-  $('book_title').textContent = say('book'); put('kept', say(locked ? 'kept_address' : 'kept', { number: state.entries.length }));
+  $('book_title').textContent = say('book'); put('kept', say(D.ask ? 'kept_file' : locked ? 'kept_address' : 'kept', { number: state.entries.length, file: D.log_name }));
   $('rows').replaceChildren(...[...state.entries].sort((a, b) => b.t - a.t || b.id - a.id).map(one => {
     const what = one.g ? tray_words(one.tray) : one.dial !== null ? say('turned') : say(`event_${one.event.replace(' ', '_')}`), more = one.g ? weight(one.g) : one.dial !== null ? degrees(one.dial) : '';
     const odd = one.aside || found.aside_ids.includes(one.id) ? `, ✕ ${say('aside')}` : '', line = node('li', ''), taken_out = one.event && one.g ? `, ${say(`event_${one.event.replace(' ', '_')}`)}` : '';
