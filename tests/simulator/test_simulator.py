@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from flakeyard.models import moist_air, slab_drying
 from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.learn.logbook import THICKEST, read_log
-from simulator import ALL, KINDS, MECHANISMS, batches, kinds, published, score, simulate
+from simulator import ALL, KINDS, MECHANISMS, Evening, batches, kinds, published, score, simulate
 from simulator.air import Box, Heater, Room
 from simulator.drying import Pieces, dry
 from simulator.flesh import MIDDLE, MakeUp
@@ -64,10 +64,10 @@ def imports_of(path):
 
 @pytest.mark.parametrize("path", sorted(HERE.glob("*.py")), ids=lambda path: path.name)
 def test_nothing_of_the_package_is_in_the_simulator(path):
-    """Only the test, and the script that scores forecasts (which nothing else imports), may know the package."""
+    """Only the test, and the scripts that score (which nothing else imports), may know the package."""
     found = set(imports_of(path))
-    if path.name not in ("test_simulator.py", "score.py"):
-        assert not [name for name in found if name.startswith("flakeyard") or name.endswith("score")]
+    if path.name not in ("test_simulator.py", "score.py", "evenings.py"):
+        assert not [name for name in found if name.startswith("flakeyard") or name.endswith(("score", "evenings"))]
         assert found <= {"__future__", "argparse", "csv", "sys"} | {n for n in found if n.startswith(ALLOWED)}
     assert "hidden import" not in found
 
@@ -322,6 +322,15 @@ def test_only_what_was_noted_stands_in_the_log():
         noted[turn.logged] += 1
     assert min(noted.values()) > 0
     assert "door" not in simulate("thin trout", 0, ("door",)).log_csv
+
+
+def test_an_evening_is_as_settled():
+    one = simulate("thin trout", 2, ("turned",), evening=Evening(every=1.0, turned=-15.0))
+    (turn,) = one.truth.changes
+    assert not turn.logged and turn.what == f"dial {kinds.draw('thin trout', 2).dial - 15:g}"
+    assert np.diff(read_log(one.log_csv).moments) == pytest.approx(1.0)
+    shared = [simulate("low oven", seed, evening=Evening(dryer=7)).truth.hidden for seed in (1, 3)]
+    assert shared[0]["dial is off"] == shared[1]["dial is off"] and shared[0]["gain"] != shared[1]["gain"]
 
 
 def test_scales_show_their_steps():

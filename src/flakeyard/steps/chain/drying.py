@@ -57,7 +57,7 @@ DIAL_SD = 2.5  # K, of the air about the pieces against the dial: thermostat and
 HOTTEST_AIR = 99.0  # degC, the most that the model takes
 JUST_WARM = limits.WARM + 1.0  # degC, within all windows of the clocks
 REGULATED = 0.01  # K: air so near to what the thermostat holds is held by it
-DIAL_POWER, COOLEST_FITTED = 2.0, 20.0  # of the dial [degC] that hours go with: computed 1.75-1.9, 20-75 degC
+DIAL_POWER, COOLEST_FITTED = 2.0, 20.0  # of the dial [degC] that hours go with: middles 1.75-1.9, computed 20-75 degC
 AIR_SPEED, AIR_SPEED_LN_SD = (
     {None: 1.0, "fan": 1.0, "still": 0.15, "wind": 2.0},
     0.5,
