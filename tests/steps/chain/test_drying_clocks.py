@@ -53,17 +53,16 @@ def test_another_weight_to_stop_at_counts_on_no_edges_either(loads):
     assert np.all(strips.growth_hours >= slabs.growth_hours - SOLVED) and np.all(strips.hours <= slabs.hours)
 
 
-@pytest.mark.parametrize("off", [-5.0, 5.0])
-@pytest.mark.parametrize("dial", [45.0, 70.0])
-def test_no_clock_relies_on_a_dryer_that_is_not_as_its_dial_says(off, dial):
-    """Hotter or cooler than told: no upper end of a count, which verdicts read, is shorter than in a dryer just as told, and
-    no stop weight moves. A member whose hours hang on the dial more than most may count a twentieth less."""
+@pytest.mark.parametrize("dial", [22.0, 45.0, 58.0, 70.0])
+def test_no_clock_relies_on_a_dryer_that_is_not_as_its_dial_says(dial):
+    """No upper end of a count, which verdicts read, is shorter than in a dryer just as told, and no stop weight moves. A member
+    whose hours hang on the dial more than most may count a twentieth less."""
     batch = demo_batch("heron")
     batch = replace(batch, dryer=replace(batch.dryer, temperature=dial))
-    as_told, other = (replace(Draws(20), fixed={"dial": np.full(20, offset)}) for offset in (0.0, off))
-    one, two = (dry_load(batch, until_laid(batch, draws).cured, draws) for draws in (as_told, other))
-    assert np.all(two.hours < one.hours) if off > 0 else np.all(two.hours > one.hours)
-    assert two.mass_ratio == one.mass_ratio
+    drawn = Draws(60)
+    as_told = replace(drawn, fixed={"dial": np.zeros(60)})
+    one, two = (dry_load(batch, until_laid(batch, draws).cured, draws) for draws in (as_told, drawn))
+    assert two.mass_ratio == one.mass_ratio and not np.allclose(two.hours, one.hours)
     for count, more in zip(one.taken_off, two.taken_off, strict=True):
         assert np.all(more >= 0.95 * count - 0.02) and upper_end(more) >= upper_end(count) - 0.02
     assert upper_end(two.warm_hours) >= upper_end(one.warm_hours) - 0.02
