@@ -52,7 +52,7 @@ def unpacked(frame: bytes) -> dict:
 
 @dataclass
 class Learner:
-    """One browser: opens the page, moves sliders, waits for the picture of each move."""
+    """One browser: opens the page, moves handles, waits for the picture of each move."""
 
     address: str
     token: str
@@ -115,12 +115,13 @@ class Learner:
         )  # fmt: skip
         states = self._states()
         self.start = time.monotonic() - begun
-        models = {name: model["state"] | {"_model_name": model["model_name"]} for name, model in states.items()}
-        self.pictures = {name for name, state in models.items() if state["_model_name"] == "ImageModel"}
-        sliders = {name: state for name, state in models.items() if state["_model_name"] == "SelectionSliderModel"}
-        self.sliders = {name: (state["index"], len(state["_options_labels"])) for name, state in sliders.items()}
-        if not (self.sliders and self.pictures):
-            raise RuntimeError(f"{len(self.sliders)} sliders and {len(self.pictures)} pictures on the page")
+        pictures = {
+            name: model["state"] for name, model in states.items() if "controls" in model["state"].get("setup", {})
+        }
+        if not pictures:
+            raise RuntimeError("no picture with handles on the page")
+        self.picture, state = next(iter(pictures.items()))
+        self.controls, self.values = state["setup"]["controls"], dict(state["record"]["values"])
 
     def _states(self) -> dict:
         asked = self._send("kernel_info_request", {})  # what is sent before the kernel is reached would be lost
@@ -143,27 +144,29 @@ class Learner:
         return name
 
     def move(self, number: int) -> None:
-        """Move one slider by one step; times until its first picture, and until the kernel rests."""
-        slider = list(self.sliders)[number % len(self.sliders)]
-        index, count = self.sliders[slider]
-        index = index + 1 if index + 1 < count else index - 1
-        self.sliders[slider] = (index, count)
+        """Move one handle by one mark; times until its picture, and until the kernel rests."""
+        control = self.controls[number % len(self.controls)]
+        marks, rest = control["values"], dict(self.values)
+        place = marks.index(rest[control["name"]])
+        self.values[control["name"]] = marks[place + 1 if place + 1 < len(marks) else place - 1]
         begun = time.monotonic()
-        data = {"method": "update", "state": {"index": index}, "buffer_paths": []}
-        name, drawn = self._send("comm_msg", {"comm_id": slider, "data": data}), None
+        asked = {"who": "load", "serial": number + 1, "values": self.values, "rest": rest, "guess": None}
+        data = {"method": "custom", "content": asked}
+        name, drawn = self._send("comm_msg", {"comm_id": self.picture, "data": data}), None
         while True:
             message = unpacked(self.channel.recv())
             if message["answers"] != name:
                 continue
             content = message["content"]
-            if message["type"] == "comm_msg" and content["comm_id"] in self.pictures and message["buffers"]:
+            of_picture = message["type"] == "comm_msg" and content["comm_id"] == self.picture
+            if of_picture and content["data"].get("state", {}).get("record", {}).get("serial") == number + 1:
                 drawn = drawn or time.monotonic() - begun
             if message["type"] in ("error", "stream"):
                 raise RuntimeError(str(content)[:150])
             if message["type"] == "status" and content["execution_state"] == "idle":
                 break
         if drawn is None:
-            raise RuntimeError(f"slider {number % len(self.sliders)} moved and no picture came")
+            raise RuntimeError(f"{control['name']} moved and no picture came")
         self.first.append(drawn)
         self.settled.append(time.monotonic() - begun)
 

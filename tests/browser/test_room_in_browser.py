@@ -75,16 +75,18 @@ def test_workbook_runs_without_code_and_its_sliders_move(visitor, shoot):
 
 @pytest.mark.slow
 def test_numbers_of_one_lesson_are_there_in_another_after_a_reload_and_go_home(visitor, room):
+    visitor.set_default_timeout(300_000)
+    visitor.set_default_navigation_timeout(300_000)
     visitor.get_by_role("link", name="06 ·").click()
-    thickness = visitor.get_by_label("Usual thickness")
-    thickness.wait_for(timeout=300_000)
+    thickness = visitor.locator(".widget-text:has-text('Usual thickness') input").first
+    thickness.wait_for()
     thickness.fill("6.5 mm")
     visitor.get_by_role("button", name="Save my numbers").click()
     visitor.wait_for_selector("text=Saved in my-batch.toml")
     visitor.reload()
-    thickness.wait_for(timeout=300_000)
+    thickness.wait_for()
     assert thickness.input_value() == "6.5 mm"
-    visitor.goto(f"{room}/voila/render/08-plan-log-learn.ipynb", timeout=300_000)
+    visitor.goto(f"{room}/voila/render/08-plan-log-learn.ipynb")
     visitor.wait_for_function("document.body.innerText.includes('6.5 mm')", timeout=300_000)
     visitor.goto(room)
     with visitor.expect_download() as download:

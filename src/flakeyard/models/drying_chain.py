@@ -14,9 +14,34 @@
    (a curve through the rates at both ends does not). Drying times are read off the cubic of the mean moisture.
 """
 
-import numpy as np
-from scipy.linalg.lapack import dgttrf, dgttrs
+import importlib.util
+import sys
+from importlib.machinery import PathFinder
+from types import ModuleType
 
+import numpy as np
+import scipy
+
+
+def _lapack() -> ModuleType:
+    """LAPACK by itself: all of scipy.linalg, of which nothing else is used here, takes longer to load than a fish to salt.
+
+    What is loaded so is what scipy.linalg itself would load, and what it takes up when it is loaded later.
+    """
+    name = "scipy.linalg._flapack"
+    found = PathFinder.find_spec(name, [f"{place}/linalg" for place in scipy.__path__])
+    if name in sys.modules or "scipy.linalg" in sys.modules or found is None or found.loader is None:
+        from scipy.linalg import lapack
+
+        return lapack
+    made = importlib.util.module_from_spec(found)
+    found.loader.exec_module(made)
+    sys.modules[name] = made
+    return made
+
+
+_LAPACK = _lapack()
+dgttrf, dgttrs = _LAPACK.dgttrf, _LAPACK.dgttrs
 FIRST_STEP = 60.0  # s
 STEP_LIMIT = 20_000
 WORST = 91.0  # error, in tolerances, that shrinks a step to a fifth: the most

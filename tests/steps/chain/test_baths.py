@@ -102,5 +102,5 @@ def test_the_weight_after_dry_salting_is_told_and_lies_where_published_yields_do
     soak = replace(wet(salt=0.8), method="dry", time=10 * 24 * 3600.0)
     cured = salting.cure(RAW, soak, DRAWS)
     share = 100 * np.median(cured.mass / RAW.mass)
-    assert f"should weigh about {share:.0f} g" in cured.notes[-1]
+    assert f"should weigh about {share:.0f} %" in cured.notes[-1]
     assert 62 < share < 92

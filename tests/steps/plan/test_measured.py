@@ -123,7 +123,7 @@ def test_the_log_begins_from_the_narrower_plan(heron, plain):
     before, after = (learn(one, log, sketch=True).plan for one in (heron, told))
     share = [usual(one.laid).water / usual(one.laid).mass for one in (before, after)]
     assert width(share[1]) < 0.5 * width(share[0])
-    assert after.load.hours == pytest.approx(plan(told).load.hours, rel=1e-4)
+    assert after.load.hours == pytest.approx(plan(told).load.hours, rel=2e-3)
 
 
 # What is not told, or cannot be, never helps
@@ -178,15 +178,21 @@ def metered(batch, read, by, error=0.01, at=AT, pack="vacuum pouch"):
     )
 
 
-@pytest.mark.parametrize("read", [0.40, 0.60, 0.74, 0.80, 0.95])
-def test_a_household_hygrometer_makes_no_member_drier(heron, read):
-    told = metered(heron, read, "household hygrometer")
+@pytest.mark.parametrize("read", [0.40, 0.74, 0.95])
+def test_a_household_hygrometer_moves_nothing_and_warns_by_the_rules(heron, read):
+    """It may neither dry the fish nor shorten the hours of moister fish; in the verdict its moister word counts."""
+    assert measured.taken_in(metered(heron, read, "household hygrometer"), Draws()).moved == {}
+    assert measured.taken_in(metered(heron, read, "meter"), Draws()).moved != {} or read == 0.95
+
+
+def test_a_better_meter_brings_what_hangs_on_no_straight_line_near_its_reading():
+    """Slices dried on the plateau and below it: the middle of the members then says about what was read."""
+    batch = load_batch(DEMO / "kingfisher.toml")
+    told = metered(batch, 0.62, "laboratory", at=0.34, pack="glass jar")
     draws = measured.taken_in(told, Draws())
-    at, alone = (
-        drying.activity(drying.dried_to(piece, AT), isotherm)
-        for piece, isotherm in (drying.marked_as_laid(until_laid(told, one).cured, one) for one in (draws, Draws()))
-    )
-    assert np.quantile(at, 0.975) >= np.quantile(alone, 0.975) - 2e-3 and at.mean() >= alone.mean() - 1e-3
+    piece, isotherm = drying.marked_as_laid(until_laid(told, draws).cured, draws)
+    said = drying.activity(drying.dried_to(piece, 0.34), isotherm)
+    assert np.median(said) == pytest.approx(0.62, abs=0.01) and width(said) < 0.08
 
 
 def test_only_readings_that_open_an_airless_pack_make_fish_drier(heron):

@@ -161,8 +161,10 @@ def test_one_system_at_a_time(name):
 
 def test_no_text_in_one_system_keeps_degrees_of_the_other():
     for outcome, _ in some()[:8]:
-        told = {units: text_of(outcome, units) for units in ("us", "metric")}
-        assert "°C" not in told["us"] and "°F" not in told["metric"]
+        for told in (lambda units, made=outcome: text_of(made, units), lambda units, made=outcome: report(made, units)):
+            us, metric = (" ".join(told(units).split()) for units in ("us", "metric"))
+            assert "°C" not in us and not re.search(r"\d (g|kg|mL|L|mm|cm)\b", us)
+            assert "°F" not in metric and not re.search(r"\d (oz|lb|qt|in)\b", metric)
 
 
 def test_what_was_typed_is_said_in_the_words_of_whoever_typed_it():

@@ -292,7 +292,7 @@ def readings_of(
     log: Log, plan: Schedule, course: Course, weighed: Course, trays: int, scale: Scale = SCALE
 ) -> list[Reading]:
     """What may move the make-up of the fish: a drained weight, a strip, a meter, an oven-dried piece. No tray, no taste;
-    a household hygrometer makes no member drier.
+    a household hygrometer only where it shows the fish moister.
 
     Parameters: course – of the plan; weighed – the same as the weighings have it, which says how far a piece had dried
     """
@@ -325,8 +325,8 @@ def _measured(entry: Entry, plan: Schedule, course: Course, weighed: Course) -> 
         said, doubt = _of_piece(entry, plan, course, weighed, lambda piece: piece.activity)
         words = f"a meter showed a water activity of {read:.2f}"
         sd = float(np.hypot(max(METER_ERROR if error is None else error, 0.003), doubt))
-        only_up = course.outcome.batch.keep.measured_by not in TRUSTED  # a household hygrometer makes no fish drier
-        found.append(Reading(said, read, sd, words, only_up))
+        if course.outcome.batch.keep.measured_by in TRUSTED or read > np.median(said):
+            found.append(Reading(said, read, sd, words))  # a household hygrometer makes no fish drier
     return found
 
 

@@ -8,7 +8,7 @@ through the update of a log instead (`fitting`), whose errors grow with the hour
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -91,7 +91,7 @@ def worths(outcome: Outcome) -> Worths:
     now, everything = _widths(hours, cautious, np.zeros_like(hours), np.inf)
     each = [_weighed(outcome, course, everything)] if not outcome.load.no_drying else []
     for name, error, kind, reading in _may_be_read(outcome):
-        ln_hours, activities = _widths(hours, cautious, *_seen(reading), reading.only_up)
+        ln_hours, activities = _widths(hours, cautious, *_seen(reading))
         each.append(Worth(name, say(f"worth.{name}"), error, kind, float(np.exp(ln_hours)), activities))
     return Worths(float(np.exp(now)), everything, tuple(each))
 
@@ -100,13 +100,11 @@ def _seen(reading: Reading) -> tuple[np.ndarray, float]:
     return np.asarray(reading.said, float), reading.sd
 
 
-def _widths(
-    hours: np.ndarray, cautious: np.ndarray, said: np.ndarray, sd: float, only_up: bool = False
-) -> tuple[float, float]:
+def _widths(hours: np.ndarray, cautious: np.ndarray, said: np.ndarray, sd: float) -> tuple[float, float]:
     """Expected widths of ln hours and of the cautious water activity once it is read what the members say, with an error."""
     read = said + (measured.errors_drawn(np.array([[sd**2]]), len(said))[:, 0] if np.isfinite(sd) else 0.0)
     off = (read[:, None] - said) / sd
-    weights = np.exp(-0.5 * (np.maximum(off, 0.0) if only_up else off) ** 2)
+    weights = np.exp(-0.5 * off**2)
     nothing = np.ones((1, len(hours)))  # no measurement is expected to widen anything: what is left of that is chance
     ln_hours, activities = (min(_width(values, weights), _width(values, nothing)) for values in (hours, cautious))
     return ln_hours, activities
@@ -179,7 +177,8 @@ def _may_be_read(outcome: Outcome) -> Iterator[tuple[str, float, str, Reading]]:
             read = float(np.median(said))
             metered = Keep(pack=keep.pack, measured_water_activity=read, measured_error=error, measured_by=by)
             reading = measured.of_meter(said, metered)
-            yield name, reading.sd, "", reading
+            counts = reading if measured.may_dry(metered) else replace(reading, sd=np.inf)  # it can only warn
+            yield name, reading.sd, "", counts
 
 
 def _of_sample(flesh: Flesh, name: str, more_ln_sd: float = 0.0) -> Reading:

@@ -1,13 +1,13 @@
 """What was measured of the fish itself moves the draws of a plan to where it puts them, before anything is dried.
 
-A reading is compared with what every member says of the same thing, and all are taken in at once by one linear update of the
-standard normal numbers behind the draws (source: ensemble_smoother), the same by which a log learns of the make-up of the
-fish. Only quantities that a reading can hang on move: those that were asked for until the fish lies on its trays.
+A reading is compared with what every member says of the same thing, and all are taken in at once by a few linear updates
+of the standard normal numbers behind the draws (source: ensemble_smoother; several for one, emerick_reynolds_2013), as a log
+learns of the make-up of the fish by one. Only quantities that a reading can hang on move: those that were asked for until the fish lies on its trays.
 
 A reading counts with its error; one whose error was not told counts with a wide one, and where that cannot be, not at all.
-One that the plan and the other readings cannot explain is told and left out. Where the rules would not count on a meter's
-word that fish is dry, it makes no member drier either; and no weight to stop at lies above that at which it was read
-(`chain.stopping`).
+One that the plan and the other readings cannot explain is told and left out. A meter's reading on which
+the rules would not count where it makes the fish drier moves nothing (it warns, by the rules); and no weight to stop at lies
+above that at which it was read (`chain.stopping`).
 """
 
 from __future__ import annotations
@@ -37,21 +37,18 @@ UNTOLD_STRIP_LN_SD = 0.25  # where its error was not told (judgement)
 OVEN_SD = 0.01  # kg/kg, water of an oven-dried sample against other pieces (judgement)
 WEIGHED_LN_SD = 0.01  # of the share of its weight as laid that a piece had when it was measured (judgement)
 LEAST_METER_ERROR = 0.003  # no meter knows better (judgement)
+ROUNDS = 4  # of updates (judgement)
 STRANGE = 3.5  # sd from what the plan and the other readings say: such a reading is left out (judgement)
 
 
 @dataclass(frozen=True)
 class Reading:
-    """A single reading that is compared directly: what the members say (members,), what was read, its sd, in words.
-
-    ``only_up``: it may raise what a member says and never lowers it.
-    """
+    """A single reading that is compared directly: what the members say (members,), what was read, its sd, in words."""
 
     said: np.ndarray
     read: float
     sd: float
     words: str
-    only_up: bool = False
 
 
 def taken_in(batch: Batch, draws: AnyDraws) -> AnyDraws:
@@ -64,10 +61,19 @@ def taken_in(batch: Batch, draws: AnyDraws) -> AnyDraws:
     told = tuple(say("measured.strange", what=reading.words) for reading in strange)
     if not used:
         return replace(draws, taken=told)
-    names = tuple(asking.asked)
-    moved = moved_by(draws.normals(names), used)
     counted = say("measured.counted", what="; ".join(reading.words for reading in used))
-    return replace(draws, moved=draws.moved | dict(zip(names, moved.T, strict=True)), taken=(counted, *told))
+    return replace(_moved(batch, draws, tuple(asking.asked), {one.words for one in used}), taken=(counted, *told))
+
+
+def _moved(batch: Batch, draws: AnyDraws, names: tuple[str, ...], used: set[str]) -> AnyDraws:
+    """The draws after some updates, each with errors so much wider that together they count once: what a reading hangs on
+    is no straight line."""
+    for part in range(ROUNDS):
+        readings = [one for one in readings_of(batch, until_laid(batch, draws), draws) if one.words in used]
+        wider = [replace(one, sd=one.sd * np.sqrt(ROUNDS)) for one in readings]
+        moved = moved_by(draws.normals(names), wider, part)
+        draws = replace(draws, moved=draws.moved | dict(zip(names, moved.T, strict=True)))
+    return draws
 
 
 def _anything(batch: Batch) -> bool:
@@ -79,16 +85,15 @@ def _anything(batch: Batch) -> bool:
     )
 
 
-def moved_by(place: np.ndarray, readings: list[Reading]) -> np.ndarray:
-    """Standard normal numbers (members, names) moved to where readings put them, by one linear update.
+def moved_by(place: np.ndarray, readings: list[Reading], part: int = 0) -> np.ndarray:
+    """Standard normal numbers (members, names) moved to where readings put them, by one linear update; ``part``: which of some.
 
     Returns: (members, names) [1, any]
     Source: ensemble_smoother
     """
     said = np.column_stack([reading.said for reading in readings])
     sd = np.array([reading.sd for reading in readings])
-    off = np.array([reading.read for reading in readings]) - said + errors_drawn(np.diag(sd**2), len(said))
-    off = np.where([reading.only_up for reading in readings], np.maximum(off, 0.0), off)
+    off = np.array([reading.read for reading in readings]) - said + errors_drawn(np.diag(sd**2), len(said), part)
     gain = covary(place, said) @ np.linalg.inv(covary(said, said) + np.diag(sd**2))
     return place + off @ gain.T
 
@@ -102,14 +107,14 @@ def covary(one: np.ndarray, other: np.ndarray) -> np.ndarray:
     return (one - one.mean(axis=0)).T @ (other - other.mean(axis=0)) / len(one)
 
 
-def errors_drawn(covariance: np.ndarray, members: int) -> np.ndarray:
+def errors_drawn(covariance: np.ndarray, members: int, part: int = 0) -> np.ndarray:
     """Errors that may have been made (members, sayings), in pairs about 0 so that their mean is exact.
 
     Returns: (members, sayings) [unit of the values, any]
     Source: the covariance given
     """
     values, vectors = np.linalg.eigh(covariance)
-    half = np.random.default_rng(members).standard_normal(((members + 1) // 2, len(values)))
+    half = np.random.default_rng(members + part).standard_normal(((members + 1) // 2, len(values)))
     both = np.concatenate([half, -half])[:members]
     return both / np.maximum(both.std(axis=0), 1e-9) @ (vectors * np.sqrt(np.maximum(values, 0.0))).T
 
@@ -153,7 +158,7 @@ def _of_the_dried_piece(batch: Batch, laid: Laid, draws: Draws) -> Iterator[Read
     dried = drying.dried_to(piece, keep.measured_at)
     if told.dried_sample is not None and told.dried_oven_dry is not None:
         yield of_sample(dried, "dried", told.dried_sample, told.dried_oven_dry, step_of(told), WEIGHED_LN_SD)
-    if None not in (keep.measured_water_activity, keep.measured_error):
+    if keep.measured_water_activity is not None and may_dry(keep):
         yield of_meter(drying.activity(dried, isotherm), keep)
 
 
@@ -189,10 +194,10 @@ def of_sample(flesh: Flesh, name: str, sample: float, dry: float, step: float, m
 
 
 def of_meter(said: np.ndarray, keep: Keep) -> Reading:
-    """A meter over the dried piece; for a household hygrometer no small error counts, and it makes no fish drier."""
+    """A meter over the dried piece; for a household hygrometer no small error counts."""
     sd = max(error_that_counts(keep.measured_error, keep.measured_by) or 0.0, LEAST_METER_ERROR)
     read = keep.measured_water_activity or 0.0
-    return Reading(said, read, sd, say("measured.meter", read=f"{read:.2f}"), not may_dry(keep))
+    return Reading(said, read, sd, say("measured.meter", read=f"{read:.2f}"))
 
 
 def may_dry(keep: Keep) -> bool:

@@ -136,6 +136,11 @@ class Live(anywidget.AnyWidget):
             self.setup = lesson.setup(self.choice)
             self.record = self._record(values, values, None) | {"who": "", "serial": 0}
 
+    def at(self, **values: float) -> dict:
+        """What the page would be shown at some settings, with nothing before them and no guess."""
+        with self._turn:
+            return self._record(values, values, None)
+
     def result(self, **values: float):
         """What is computed for some settings, kept for when they come back."""
         values = self.lesson.nearest(values)

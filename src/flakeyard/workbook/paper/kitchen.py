@@ -124,7 +124,7 @@ def kitchen(
     unmet = wishes_text.first(wished, units)
     parts = ["\n".join([title(outcome), *unmet, *_head(outcome, found, units)])]
     earn = earn and not with_changes and outcome.carried_at is None  # changes are judged in the room
-    parts += _not_to_make(outcome) if refused else _to_make(wished, to_shop, found, units, earn)
+    parts += _not_to_make(outcome, units) if refused else _to_make(wished, to_shop, found, units, earn)
     if with_changes:
         parts += [
             _table(outcome, found),
@@ -192,7 +192,7 @@ def _days(outcome: Outcome) -> str:
 # ---- a batch that is refused
 
 
-def _not_to_make(outcome: Outcome) -> Iterator[str]:
+def _not_to_make(outcome: Outcome, units: str) -> Iterator[str]:
     """Why, each with its way out; what is not known; what else speaks against it; no step at all."""
     lines = []
     for reasons, way in words.changes_needed(outcome.verdict):
@@ -200,7 +200,7 @@ def _not_to_make(outcome: Outcome) -> Iterator[str]:
     yield items(words.DO_NOT_MAKE, lines)
     yield items(words.STILL_NEEDED, words.plain_words(outcome.unknown))
     placed = Placed(outcome, words.blocking(outcome.verdict))
-    people = who(outcome, placed)
+    people = who(outcome, placed, units)
     placed.take("head")
     rest = placed.take("before", "salt", "freshen", "heat", "lay", "stop", "rest", "pack", "why", ELSEWHERE)
     yield items(say("kitchen.watch"), [*rest, *notes(outcome)])

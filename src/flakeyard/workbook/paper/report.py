@@ -45,7 +45,7 @@ def report(outcome: Outcome, units: str = "both", with_changes: bool = False, lo
         _verdict(outcome),
         _section("By when", by_when(outcome, system), system),
         _section(NOT_YET if refused else "What to do", _to_do(outcome, system, loads), system),
-        _ways(outcome, found),
+        words.in_system(_ways(outcome, found), system),
         _section(say("ways.changes_title"), ways_text.change_lines(ways.changes(outcome)), system)
         if with_changes
         else "",
