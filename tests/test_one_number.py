@@ -193,7 +193,7 @@ def test_a_forecast_before_any_weighing_is_told_as_wide_as_it_is():
 
 def test_the_weighing_by_hand_is_worked_out_with_the_hours_of_the_plan():
     """Lesson 08: the plan's hours, how late the weighing is, and what comes of it."""
-    said = r"About (\d\.\d) hours\.\n.*4 ÷ \1 = (\d\.\d\d) times\.\n.*The plan said (\d\.\d) hours\. \3 × \2 = \*\*(\d\.\d) hours"
+    said = r"About (\d\.\d+) hours\.\n.*4 ÷ \1 = (\d\.\d\d) times\.\n.*The plan said (\d\.\d) hours\. \3 × \2 = \*\*(\d\.\d) hours"
     seen, late, planned, done = map(float, re.search(said, course("08-plan-log-learn.ipynb"), re.IGNORECASE).groups())
     book = fy.study.demo_book("heron")
     assert late == pytest.approx(4 / seen, abs=0.005) and done == pytest.approx(planned * late, abs=0.05)
