@@ -129,18 +129,18 @@ def test_damp_air_gives_water_back_and_never_more_than_its_balance():
 
 
 def test_day_and_night_outdoors_is_followed_for_weeks_and_never_granted():
-    outcome = plan(told(DAY_NIGHT, room={}, **OUTSIDE), members=MEMBERS)
+    outcome = plan(told(DAY_NIGHT, room={}, **OUTSIDE), members=4, sketch=True)
     result = outcome.load.result
     assert result.times[-1] > 8 * 24 * HOUR and result.times[-1] <= airing.HORIZON
-    assert np.max(np.diff(np.median(result.mass_ratio[-MEMBERS:], axis=0))) > 0.005  # it takes up water at night
+    assert np.max(np.diff(np.median(result.mass_ratio[-4:], axis=0))) > 0.005  # it takes up water at night
     assert outcome.verdict.keep in ("not_known", "nowhere") and outcome.verdict.eat in ("not_known", "no")
     assert any("over and over" in note for note in outcome.notes)
 
 
 def test_hanging_at_five_degrees_answers_with_hours_and_weights_but_no_verdict():
-    outcome = plan(told(room={"relative_humidity": 70}, **(OUTSIDE | {"temperature": "5 °C"})), members=60)
+    outcome = plan(told(room={"relative_humidity": 70}, **(OUTSIDE | {"temperature": "5 °C"})), members=60, sketch=True)
     assert outcome.drying["hours_to_target"].mid > 100 and outcome.drying["mass_ratio"].mid < 0.6
-    assert outcome.verdict.keep == "not_known" and outcome.verdict.eat in ("not_known", "no")
+    assert outcome.verdict.keep in ("not_known", "nowhere") and outcome.verdict.eat in ("not_known", "no")
 
 
 def test_still_air_and_an_oven_ajar_are_slower_and_not_known():

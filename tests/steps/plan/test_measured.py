@@ -210,7 +210,7 @@ def test_no_weight_to_stop_at_lies_above_that_at_which_it_was_read(heron):
         with_typed(metered(heron, 0.60, "laboratory", at=0.40), "keep", stop_at=0.5)
 
 
-@pytest.mark.parametrize("name", ["raw", "laid"])
+@pytest.mark.parametrize("name", ["laid"])
 def test_moister_readings_are_never_milder(heron, plain, name):
     flesh = plain.raw.flesh if name == "raw" else usual(plain.laid)
     verdicts = []
