@@ -191,6 +191,16 @@ def test_a_forecast_before_any_weighing_is_told_as_wide_as_it_is():
     assert [round(end) for end in (hours.low, hours.high)] == [int(end) for end in ends]
 
 
+def test_the_weighing_by_hand_is_worked_out_with_the_hours_of_the_plan():
+    """Lesson 08: the plan's hours, how late the weighing is, and what comes of it."""
+    said = r"About (\d\.\d) hours\.\n.*4 ÷ \1 = (\d\.\d\d) times\.\n.*The plan said (\d\.\d) hours\. \3 × \2 = \*\*(\d\.\d) hours"
+    seen, late, planned, done = map(float, re.search(said, course("08-plan-log-learn.ipynb"), re.IGNORECASE).groups())
+    book = fy.study.demo_book("heron")
+    assert late == pytest.approx(4 / seen, abs=0.005) and done == pytest.approx(planned * late, abs=0.05)
+    assert planned == round(book.learned(0).hours_to_target.mid, 1)
+    assert done == round(fy.study.hours_by_hand(book, 2), 1)
+
+
 BY_THE_PANEL = [  # exercises done as written: a lesson, its panel, where it begins, what is moved; what is seen, what the answer says
     ("00-start-here", "whole batch", {}, {"thickness": 0.010}, "To eat: ? Not known", "More than twice, and *not known*"),
     ("03-salt-in-salt-out", "salt", {}, {"time": 7200.0}, "670 mg", "out after 2 hours"),
