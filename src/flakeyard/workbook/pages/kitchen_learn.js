@@ -391,9 +391,10 @@ export function learner(D) {
   function learn(entries, now) {
     const happened = told(entries, now);
     const out = { happened, aside: [], hours: [null, null, null], next: null, against: null, few: false, step: null, by: [], curves: null, rows: 0 };
-    if (happened.soaked || !happened.dials.every(([, dial]) => travels(dial))) {
-      const own = own_weighings(happened, []);
-      return Object.assign(out, { against: { why: happened.soaked ? 'soaked' : 'dial' }, verdict: severest(D.judged.plan, D.judged.lost), done: happened.soaked ? null : seen_done(own), laid: laid_of(own) });
+    if (happened.soaked || !happened.dials.every(([, dial]) => travels(dial))) {   // no hour; its warm hours are those of the nearest dial, drawn out to now
+      const within = { ...happened, dials: happened.dials.map(([from, dial]) => [from, clamp(dial, D.dials[0], D.dials.at(-1))]) };
+      const own = own_weighings(happened, []), done = happened.soaked ? null : seen_done(own);
+      return Object.assign(out, refused(follow(within), within, done, { why: happened.soaked ? 'soaked' : 'dial' }), { done, laid: laid_of(own) });
     }
     const whole = follow(happened), all = rows_of(happened), [rows, aside] = set_strange_aside(all, whole), own = own_weighings(happened, aside), done = seen_done(own);
     Object.assign(out, { aside: aside.map(one => one.n), done, laid: laid_of(own), rows: rows.later.length });
