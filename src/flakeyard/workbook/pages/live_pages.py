@@ -121,7 +121,7 @@ def text_of(page: LivePage, batch: Batch) -> str:
     packed = base64.b64encode(zlib.compress(json.dumps(data_of(lesson), separators=(",", ":")).encode(), 6)).decode()
     text = files("flakeyard.workbook").joinpath("pages", "live_page.html").read_text(encoding="utf-8")
     words = {
-        "TITLE": say("page.title", title=batch.title), "UNITS": say("page.units"), "METRIC": say("page.metric"), "US": say("page.us"), "OLD": say("page.old"),
+        "NAME": say("page.of_lesson", lesson=lesson.title), "TITLE": say("page.title", title=batch.title), "UNITS": say("page.units"), "METRIC": say("page.metric"), "US": say("page.us"), "OLD": say("page.old"),
         "FOOT": say("page.foot", title=batch.title),
     }  # fmt: skip
     for mark, value in words.items():
