@@ -210,7 +210,8 @@ def test_numbers_in_a_frame_and_as_quantities_are_those_of_the_record(typed):
 
 
 def test_what_is_not_known_never_passes_for_a_number():
-    damp = fy.change(fy.load_batch(TYPED), "room", temperature="22 °C", relative_humidity=95)
+    thick = fy.change(fy.load_batch(TYPED), "cut", thinnest="18 mm", thickness="20 mm", thickest="22 mm")
+    damp = fy.change(thick, "room", temperature="22 °C", relative_humidity=95)
     outcome = fy.plan(fy.change(damp, "dryer", temperature="22 °C"))
     assert not outcome.drying["hours_to_target"].known
     with pytest.raises(ValueError, match="not known"):

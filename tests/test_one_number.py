@@ -181,3 +181,43 @@ def test_the_sum_by_hand_comes_to_the_same():
     )
     wet, dry, share, grams = map(int, told.groups())
     assert wet == round(100 * water) and dry == share == 100 - wet and grams == int(36 / (dry / 100))
+
+
+def test_a_forecast_before_any_weighing_is_told_as_wide_as_it_is():
+    said = r"Before you weigh, (\d+(?: 1/2)?) hours may turn out anything from (\d+) to (\d+)"
+    middle, *ends = re.search(said, course("00-start-here.ipynb").replace("½", " 1/2")).groups()
+    hours = whole("heron").drying["hours_to_target"]
+    assert words.about_hours(hours.mid) == middle
+    assert [round(end) for end in (hours.low, hours.high)] == [int(end) for end in ends]
+
+
+def test_the_weighing_by_hand_is_worked_out_with_the_hours_of_the_plan():
+    """Lesson 08: the plan's hours, how late the weighing is, and what comes of it."""
+    said = r"About (\d\.\d) hours\.\n.*4 ÷ \1 = (\d\.\d\d) times\.\n.*The plan said (\d\.\d) hours\. \3 × \2 = \*\*(\d\.\d) hours"
+    seen, late, planned, done = map(float, re.search(said, course("08-plan-log-learn.ipynb"), re.IGNORECASE).groups())
+    book = fy.study.demo_book("heron")
+    assert late == pytest.approx(4 / seen, abs=0.005) and done == pytest.approx(planned * late, abs=0.05)
+    assert planned == round(book.learned(0).hours_to_target.mid, 1)
+    assert done == round(fy.study.hours_by_hand(book, 2), 1)
+
+
+BY_THE_PANEL = [  # exercises done as written: a lesson, its panel, where it begins, what is moved; what is seen, what the answer says
+    ("00-start-here", "whole batch", {}, {"thickness": 0.010}, "To eat: ? Not known", "More than twice, and *not known*"),
+    ("03-salt-in-salt-out", "salt", {}, {"time": 7200.0}, "670 mg", "out after 2 hours"),
+    ("03-salt-in-salt-out", "salt", {}, {"time": 36_000.0, "waters": 1.0}, "530 mg", "or one fresh water"),
+    ("05-bound-water", "water", {}, {"fat": 0.0}, "0.85 at 50 %", "from 50 to 59 %"),
+    ("05-bound-water", "water", {}, {"fat": 0.15}, "0.85 at 59 %", "from 50 to 59 %"),
+    ("07-keep-it", "keeping", {"pack": 2, "humidity": 0.70}, {}, "In the cupboard 7 days", "14 instead of 7"),
+    ("07-keep-it", "keeping", {"pack": 2, "humidity": 0.70}, {"fat": 0.0}, "In the cupboard 14 days", "14 instead of 7"),
+    ("07-keep-it", "keeping", {"pack": 2, "humidity": 0.70}, {"spot": 1}, "In the refrigerator 11 days", "30 instead of 11"),
+    ("07-keep-it", "keeping", {"pack": 2, "humidity": 0.70}, {"spot": 1, "fat": 0.0}, "In the refrigerator 30 days", "30 instead of 11"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("lesson", "name", "begins", "moves", "seen", "told"), BY_THE_PANEL)
+def test_an_exercise_by_the_panel_ends_as_its_answer_says(lesson, name, begins, moves, seen, told):
+    panel = fy.panel(name, demo_batch("heron"), fy.choose_units("metric"), **begins)
+    panel.set(**moves)
+    said = panel.said
+    assert seen in " ".join((said.sentence, said.how_sure, *sum(said.numbers, ())))
+    assert told in course(f"{lesson}.ipynb")

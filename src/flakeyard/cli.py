@@ -268,7 +268,7 @@ def _add_papers(commands) -> None:
     _add_paper(handing)
     handing.add_argument("--no-pdf", action="store_true", help="pages only, even where a Chromium is found")
     handing.set_defaults(run=_handout)
-    exploring = commands.add_parser("explorers", help="two pages with sliders that need no Python (takes some minutes)")
+    exploring = commands.add_parser("explorers", help="five pages with sliders that need no Python (takes a minute)")
     exploring.add_argument("folder", help="the folder to write them to")
     exploring.add_argument("--batch", help="a batch file to start from (default: the demo batch Heron)")
     exploring.set_defaults(run=_explorers)
@@ -300,6 +300,12 @@ def _add_kit(commands) -> None:
     kitting.add_argument("--python", action="append", help="3.11, 3.12 or 3.13 (default: all; may repeat)")
     kitting.add_argument("--without", action="append", default=[], help="wheels, explorers, handouts or papers")
     kitting.set_defaults(run=_kit)
+    sticking = commands.add_parser(
+        "stick", help="explorers, kitchen pages, handouts and papers, with a page of contents"
+    )
+    sticking.add_argument("folder", help="the folder to write it to, such as a USB stick")
+    sticking.add_argument("--batch", action="append", default=[], help="a batch file for a kitchen page (may repeat)")
+    sticking.set_defaults(run=_stick)
 
 
 def _begin(given) -> int:
@@ -436,8 +442,8 @@ def _explorers(given) -> int:
     from flakeyard.workbook.pages import explorers
 
     _refuse_folder(given.folder, course_folder())
-    for page in explorers.EXPLORERS:
-        refuse_overwrite(Path(given.folder, f"explorer-{page.name}.html"), given.batch)
+    for name in explorers.all_files():
+        refuse_overwrite(Path(given.folder, name), given.batch)
     batch = batches.load_batch(given.batch) if given.batch else own.demo_batch("heron")
 
     def tell(line: str) -> None:
@@ -457,6 +463,13 @@ def _kit(given) -> int:
 
     _refuse_folder(given.folder, course_folder())
     return kit.collect(course_folder(), Path(given.folder), given.platform, given.python, given.without)
+
+
+def _stick(given) -> int:
+    from flakeyard import stick
+
+    _refuse_folder(given.folder, course_folder())
+    return _written(given.folder, lambda folder: stick.fill(course_folder(), Path(folder), given.batch).parent)
 
 
 def _class(given) -> int:

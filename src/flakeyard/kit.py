@@ -329,7 +329,7 @@ def write_papers(course: Path, out: Path, without: Iterable[str] = ()) -> None:
     if "handouts" not in without:
         handout.write_handouts(course, out / "handouts", chromium=handout.find_chromium())
     if "explorers" not in without:
-        print("computing the explorers, some minutes …", file=sys.stderr, flush=True)
+        print("computing the explorers, about a minute …", file=sys.stderr, flush=True)
         explorers.write_explorers(own.demo_batch("heron"), out / "explorers")
     if "papers" in without:
         return

@@ -1,13 +1,16 @@
 """The pages without Python on a phone's width and on a desk's, by keyboard, against the same rule in Python."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from test_panels_in_browser import AXE
 
 from flakeyard.workbook import own
-from flakeyard.workbook.pages import explorers
+from flakeyard.workbook.pages import explorers, live_pages
+from flakeyard.workbook.panels.live import Live
+from flakeyard.workbook.panels.panel import Choice
 
 pytestmark = pytest.mark.browser
 HERON = own.demo_batch("heron")
@@ -91,3 +94,33 @@ def test_explorers_pass_axe(made, page):
     page.evaluate(AXE.read_text() + ";undefined")
     result = page.evaluate("async () => await axe.run(document, {resultTypes: ['violations']})")
     assert [(rule["id"], rule["nodes"][0]["html"][:120]) for rule in result["violations"]] == []
+
+
+# ---- with a lesson's own picture
+
+
+@pytest.fixture(scope="module")
+def touched(tmp_path_factory):
+    """A page of few settings, and its panel in Python."""
+    few = replace(live_pages.PAGES[0], marks={"thickness": (0.003, 0.007, 0.002), "waters": (0, 2, 2)})
+    path = tmp_path_factory.mktemp("live") / few.file
+    path.write_text(live_pages.text_of(few, HERON), encoding="utf-8")
+    return Live(live_pages.lesson_of(few, HERON), Choice("us")), path
+
+
+@pytest.mark.parametrize("wide", [390, 1280])
+def test_a_handle_of_the_page_shows_what_the_panel_says(touched, page, wide, shoot):
+    panel, path = touched
+    page.set_viewport_size({"width": wide, "height": 900})
+    page.goto(path.as_uri())
+    page.wait_for_selector(".fy-touch svg > g[role=img]")
+    page.get_by_label("US (in, °F)").check()
+    page.get_by_role("slider", name="Fresh waters").last.focus()
+    page.keyboard.press("ArrowRight")
+    record = panel.at(thickness=0.005, waters=2)
+    for one in record["numbers"]:
+        assert one["text"].replace(" ", "\u00a0") in page.locator(".fy-words").inner_text().replace(" ", "\u00a0")
+    assert page.locator(".fy-caution").inner_text().replace("\u00a0", " ").endswith(record["caution"])
+    assert "before" in page.locator(".fy-touch svg").inner_html()
+    assert page.evaluate("document.documentElement.scrollWidth") <= wide
+    shoot(f"explorer_live_{wide}")

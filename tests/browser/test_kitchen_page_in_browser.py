@@ -307,6 +307,45 @@ def test_the_logbook_on_the_laptop_keeps_its_file_and_says_what_python_makes_of_
     at_work.join(10)
 
 
+def test_the_alarm_rings_once_when_a_weighing_is_due(heron, phone):
+    opened(phone, heron)
+    phone.evaluate("window.rung = 0; navigator.vibrate = () => { window.rung++; return true; }; undefined")
+    press(phone, "31", "352")
+    phone.locator("#log").click()
+    phone.locator("#alarm").click()
+    assert phone.locator("#alarm").get_attribute("aria-pressed") == "true" and phone.evaluate("window.rung") == 1
+    phone.locator("#back").click()
+    due = found(phone)["next"]
+    for hours, rings in ((due - 0.5, 1), (due + 0.1, 2), (due + 0.2, 2)):
+        at(phone, hours)
+        phone.clock.run_for(16_000)
+        assert phone.evaluate("window.rung") == rings
+    assert phone.title().startswith("●")
+
+
+CELL = """([source, page]) => {
+  const model = { get: name => ({ page, title: 'logbook' })[name], send: told => { window.sent = told.log; window.answer({ trouble: '', metric: 'as Python says' }); },
+    on: (_name, act) => { window.answer = act; }, off() {} };
+  const blob = URL.createObjectURL(new Blob([source], { type: 'text/javascript' }));
+  return import(blob).then(made => { made.default.render({ model, el: document.body }); });
+}"""
+
+
+def test_the_page_in_a_cell_asks_its_kernel(phone):
+    phone.goto("about:blank")
+    page = kitchen_page.kitchen_page(HERON, ask=logbook_page.KERNEL, log="")
+    phone.evaluate(CELL, [logbook_page.FRAME, page])
+    inside = phone.frame_locator("iframe")
+    phone.clock.run_for(1000)
+    inside.locator("body[data-ready]").wait_for()
+    inside.locator("#weigh").click()
+    inside.locator("#keys button", has_text="3").click()
+    inside.locator("#enter").click()
+    assert "thickest,3," in phone.evaluate("window.sent")
+    inside.locator("#ready").click()
+    assert inside.locator("#taught").inner_text() == "as Python says"
+
+
 def looked_at(phone):
     result = phone.evaluate("async () => await axe.run(document, {resultTypes: ['violations']})")
     assert [(rule["id"], rule["nodes"][0]["html"][:120]) for rule in result["violations"]] == []

@@ -49,7 +49,7 @@ class Update:
 
     @property
     def known(self) -> bool:
-        return not self.refused and not self.left_out and np.isfinite(self.mid)
+        return not self.refused and not self.flagged and not self.left_out and np.isfinite(self.mid)
 
     @property
     def ahead(self) -> bool:
@@ -125,8 +125,9 @@ def line(name: str, updates: list[Update]) -> str:
     asked = [one for one in updates if one.ahead]
     known = [one for one in asked if one.known and np.isfinite(one.truth)]
     refused, left_out = sum(one.refused for one in asked), sum(one.left_out for one in asked)
+    flagged = sum(one.flagged and not one.refused for one in asked)
     never = sum(one.known and not np.isfinite(one.truth) for one in asked)
-    head = f"{name:38} {len(asked):5} {refused:7} {left_out:7} {never:5}"
+    head = f"{name:38} {len(asked):5} {refused:7} {flagged:7} {left_out:8} {never:5}"
     if not known:
         return head
     inside = np.array([one.inside for one in known])
@@ -141,7 +142,7 @@ def line(name: str, updates: list[Update]) -> str:
 
 
 HEADER = (
-    f"{'':38} {'n':>5} {'refused':>7} {'left out':>7} {'never':>5} {'inside':>7} {'sooner':>7} {'later':>7}"
+    f"{'':38} {'n':>5} {'refused':>7} {'asked':>7} {'left out':>8} {'never':>5} {'inside':>7} {'sooner':>7} {'later':>7}"
     f" {'width':>7} {'bias':>8} {'|ln|':>7}"
 )
 

@@ -355,8 +355,9 @@ def update(**fields):
 def test_scoring_counts_what_is_inside():
     updates = [update(), update(truth=9.0), update(truth=4.0), update(truth=np.inf), update(refused=True)]
     text = score.line("some", updates).split()
-    assert text[1:5] == ["5", "1", "0", "1"]
-    assert text[5:8] == ["33%", "33%", "33%"]
+    assert text[1:6] == ["5", "1", "0", "0", "1"]
+    assert text[6:9] == ["33%", "33%", "33%"]
+    assert not update(flagged=True).known
     assert update(hours=7.5).ahead is False
     assert "  the load's thickest piece" in score.report(updates, by_mechanism=False)
 

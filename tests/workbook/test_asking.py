@@ -436,3 +436,15 @@ def test_whatever_is_typed_is_taken_or_refused(texts):
 
 def test_doors_are_choices_with_a_no():
     assert all(isinstance(kind, OneOf) and kind.words[-1] == "no" for kind in asking.DOORS.values())
+
+
+def test_a_dryer_without_a_heater_or_a_fan_can_be_told():
+    heater, moving = question("dryer.heater"), question("dryer.moving")
+    for said in ("none", "No", "nothing heats it"):
+        if said == "nothing heats it":
+            assert "dryer.heater" in tell(Story(), heater, said).left  # it tells no number, and is no plain "none"
+            continue
+        story = tell(Story(), heater, said)
+        assert story.get("dryer.heater") == "none"
+        assert "dryer.fresh_air" not in {one.place for one in questions(story)}
+    assert tell(Story(), moving, "no fan").get("dryer.moving") == "still"

@@ -8,6 +8,7 @@ import pytest
 from PIL import Image
 
 from flakeyard.models.constants import FLESH_DENSITY
+from flakeyard.steps.chain import drying
 from flakeyard.steps.intent.batch_file import said, with_typed, without
 from flakeyard.steps.plan import loading
 from flakeyard.workbook import own
@@ -49,7 +50,8 @@ def test_at_every_end_of_every_slider_numbers_are_finite_ordered_and_told(name, 
     assert np.isfinite(load.fish).all() and np.isfinite(load.air).all()
     assert (np.diff(load.hours) > 0).all() and (np.diff(load.fish, axis=0) >= 0).all()
     assert load.clock.low <= load.clock.mid <= load.clock.high
-    assert load.fish.max() <= load.dial + 1e-6 and load.air.max() <= load.dial + 1e-6
+    hottest = load.dial + 1.5 * drying.DIAL_SD  # which a tenth of all dryers are past
+    assert load.fish.max() <= hottest and load.air.max() <= hottest
     words = told(load)
     for text in (words.sentence, words.how_sure, words.caution, words.alt):
         assert text and not re.search(r"\b(nan|None|inf)\b", text)
@@ -231,14 +233,14 @@ def test_the_folded_answers_say_what_the_panel_says(panel):
     fish, air, clock = zip(*(numbers(load=load)[:3] for load in (0.5, 1.5, 2.0)), strict=True)
     assert air == ("70 °C", "61 °C", "57 °C") and "70, 61 and 57 °C" in saw[0]
     assert fish == ("53 °C", "45 °C", "43 °C") and "53, 45 and 43 °C" in saw[0]
-    assert [round(2 * float(one.split()[0])) for one in clock] == [4, 6, 7] and "2, 3 and 3½ h" in saw[0]
-    assert numbers(load=3.0)[3] == "17 h" and "3 kg (6.6 lb) take 17 h" in saw[0]
+    assert [round(2 * float(one.split()[0])) for one in clock] == [5, 6, 8] and "2½, 3 and 4 h" in saw[0]
+    assert numbers(load=3.0)[3] == "18 h" and "3 kg (6.6 lb) take 18 h" in saw[0]
     dry, humid = (float(numbers(humidity=share)[3].split()[0]) for share in (0.10, 0.90))
     assert humid - dry < 0.2 and "A few minutes" in saw[1]
-    assert numbers()[3] == "4.7 h" and numbers(faces=1.0)[3] == "11 h" and "11 h of 4.7 h" in saw[1]
+    assert numbers()[3] == "4.8 h" and numbers(faces=1.0)[3] == "12 h" and "12 h of 4.8 h" in saw[1]
     cautions = []
-    for dial in (65.0, 64.0, 60.0, 59.0):
+    for dial in (66.0, 65.0, 60.0, 59.0):
         numbers(temperature=dial)
         cautions.append(panel.said.caution)
-    assert ["is not known" in one for one in cautions] == [False, True, True, False] and "64 °C" in saw[2]
+    assert ["is not known" in one for one in cautions] == [False, True, True, False] and "65 °C" in saw[2]
     assert ["Do not eat" in one for one in cautions] == [False, False, False, True] and "59 °C" in saw[2]

@@ -187,9 +187,9 @@ def test_the_folded_answers_say_what_the_panel_says(panel):
         return panel.said.numbers[0][1]
 
     saw = [answer for _, answer in panel.setup["look_for"]]
-    assert (hours(thickness=0.006), hours(thickness=0.012)) == ("5.9 h", "14 h") and "6 h become 14 h" in saw[0]
+    assert (hours(thickness=0.006), hours(thickness=0.012)) == ("6 h", "14 h") and "6 h become 14 h" in saw[0]
     alike = {"thicker": 0.0}
     closed, thick = hours(thickness=0.006, faces=1, **alike), hours(thickness=0.012, **alike)
-    assert closed == thick == "11 h" and "11 h both times" in saw[1]
+    assert closed == thick == "12 h" and "12 h both times" in saw[1]
     assert hours(thickness=0.009, thicker=0.6) != hours(thickness=0.010, thicker=0.6) == "not known"
     assert "From 10 mm" in saw[2]

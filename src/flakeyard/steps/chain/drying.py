@@ -42,7 +42,7 @@ QUIET, STILL = (
     4 * 24 * HOUR,
     0.002,
 )  # s in which no piece loses more of its weight as laid: it stays as it is (judgement)
-COARSER = {"tolerance": 2e-3, "longest_step": 6 * HOUR}  # of many short ways through air that changes
+COARSER = {"tolerance": 1e-3, "longest_step": 6 * HOUR}  # of many short ways through air that changes
 SKETCH = {"nodes": 11, "tolerance": 1e-2, "longest_step": 28800.0}
 
 # Spread of the drying parameters. Middle values and ranges: undried-geometry diffusivity of fish flesh

@@ -13,6 +13,7 @@ import numpy as np
 from scipy.stats import chi2
 
 from flakeyard.models.constants import HOUR
+from flakeyard.steps.chain import airing
 from flakeyard.steps.chain.drying import TESTED
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import MEMBERS, UPPER_END, places_of_a_lognormal
@@ -30,7 +31,8 @@ TURNED = (-10.0, -5.0, 0.0, 5.0, 10.0)  # K that a dial may be turned, within wh
 SHAPES = 16  # of curves; with twelve ln of a weight is up to 0.016 off, with these 0.007 (computed, the demo batches)
 MOST_FREE = 120  # weighings beyond which no log of a kitchen goes
 KEPT = np.concatenate([np.arange(0, 12, 0.25), np.arange(12, 24, 0.5), np.arange(24, 48, 1), np.arange(48, 97, 2)])  # h
-FEW = 10.0  # members that agree with a log, below which the laptop is asked for (judgement)
+LATER = 6.0  # h between moments after those, in air that changes
+FEW = 5.0  # members that agree with a log, below which the laptop is asked for (judgement)
 STEP16 = 32767
 DRAWS = 4  # times as many as members: of these the page reads the one that errs to the safe side (judgement)
 ERRORS = {
@@ -64,7 +66,7 @@ def exported(batch: Batch, members: int = MEMBERS) -> Exported:
     Source: steps.learn.members.follow; steps.judge.thresholds
     """
     home = batch.dryer.temperature
-    dials = _dials(home)
+    dials = [home] if airing.changes(batch) else _dials(home)
     courses = [follow(batch, Schedule((), ((0.0, dial),), ()), Members(members)) for dial in dials]
     here = courses[dials.index(home)]
     outcome = here.outcome
@@ -81,7 +83,7 @@ def exported(batch: Batch, members: int = MEMBERS) -> Exported:
 
 
 def _dials(home: float) -> list[float]:
-    """The dial of the plan, and how far it may be turned either way."""
+    """The dial of the plan, and how far it may be turned either way; air that changes has no dial to turn."""
     low, high = TESTED["temperature"][:2]
     return sorted({min(max(home + turn, min(low, home)), max(high, home)) for turn in TURNED})
 
@@ -90,7 +92,8 @@ def _curves(courses: list[Course]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Hours; mean and shapes of ln of the weight left (1 + shapes, 2 × hours: marked piece, tray); the members' numbers
     (dials, shapes, members) in whole steps."""
     at = courses[0].times / HOUR
-    kept = np.unique([int(np.abs(at - hour).argmin()) for hour in KEPT])
+    wanted = [*KEPT, *np.arange(KEPT[-1], at[-1] + LATER, LATER)]
+    kept = np.unique([int(np.abs(at - hour).argmin()) for hour in wanted])
     whole = [np.log(np.hstack([course.pieces[-1][:, kept], course.load[:, kept]])) for course in courses]
     curves = np.concatenate(whole)
     mean = curves.mean(axis=0)

@@ -5,6 +5,7 @@ A number that is not known is NaN; verdicts are places in the lists of `safety`,
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -38,10 +39,16 @@ def drying_corner(batch: Batch, thickness: float, fat: float, salt: float, tempe
     asked = {"thickness": thickness, "fat": fat, "salt": salt, "temperature": temperature}
     start = _as_told(batch, asked)
     own = start.keys() >= OF_THE_CURVE  # along the curve of the batch as told with as many members as its plan
-    seen = Explorer(_roomy(batch, thickness), WHOLE if own else MEMBERS, start).at(**asked)
+    seen = _explorer(_roomy(batch, thickness), WHOLE if own else MEMBERS, tuple(start.items())).at(**asked)
     hours = seen.drying["hours_to_target"].as_dict()
     found = {name: UNKNOWN if value is None else value for name, value in hours.items()}
     return found | {"ratio": seen.drying["mass_ratio"].mid or UNKNOWN} | _verdict(seen)
+
+
+@functools.lru_cache(maxsize=2)
+def _explorer(batch: Batch, members: int, start: tuple) -> Explorer:
+    """The explorer of the corner before, where only its dial is turned: its fish lies salted already."""
+    return Explorer(batch, members, dict(start))
 
 
 def _as_told(batch: Batch, asked: Mapping[str, float]) -> dict[str, float]:

@@ -11,7 +11,12 @@ import base64
 import html
 import itertools
 import json
-from collections.abc import Callable, Iterable
+import multiprocessing
+import os
+import signal
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from importlib.resources import files
 from pathlib import Path
@@ -26,6 +31,7 @@ from flakeyard.steps.plan.corners import UNKNOWN, drying_corner, keeping_corner,
 from flakeyard.steps.plan.explore import told_by
 from flakeyard.units import show
 from flakeyard.workbook import words
+from flakeyard.workbook.pages import live_pages
 
 LIMITS = (  # of the water activity
     (limits.MOIST, "above", f"{limits.MOIST:.2f}: germs of the guidance can grow above"),
@@ -81,6 +87,7 @@ class ExplorerPage:
     look_for: tuple[str, ...]
 
 
+MOST_WORKERS = 8  # each of them holds the whole package
 CODES = ("keep", "eat", "days")
 
 
@@ -88,17 +95,17 @@ def _steps(low: float, high: float, step: float) -> tuple[float, ...]:
     return tuple(round(low + n * step, 6) for n in range(round((high - low) / step) + 1))
 
 
-FATS, SALTS = (0.0, 0.03, 0.06, 0.10, 0.15, 0.20), (0.0, 0.03, 0.05, 0.08, 0.10, 0.12, 0.15, 0.20)
+FATS, SALTS = (0.0, 0.06, 0.12, 0.20), (0.0, 0.05, 0.08, 0.12, 0.20)
 # Every slider stops on corners only. Between them the 10th and 90th of 40 members jump, by up to 6 % of the hours.
 FAT = Axis("fat", "Fat in the raw fish", "percent", FATS, FATS, 0.06)
 SALT = Axis("salt", "Salt in brine, by weight", "percent", SALTS, SALTS, 0.08)
 
 
-THICKNESSES = (*_steps(0.003, 0.006, 0.0005), *_steps(0.007, 0.015, 0.001))
+THICKNESSES = (*_steps(0.003, 0.008, 0.001), 0.010, 0.012, 0.015)
 THICKNESS = Axis("thickness", "Usual thickness", "length", THICKNESSES, THICKNESSES, 0.006, log=True, digits=3)
-SETTINGS = (50.0, 55.0, 60.0, 63.0, 65.0, 70.0, 75.0)
+SETTINGS = (50.0, 57.0, 63.0, 70.0, 75.0)
 TEMPERATURE = Axis("temperature", "Dryer set to", "temperature", SETTINGS, SETTINGS, 63.0)
-WATERS = _steps(0.08, 0.50, 0.02)
+WATERS = _steps(0.09, 0.48, 0.03)
 WATER = Axis("water", "Water left in the dried fish", "percent", WATERS, WATERS, 0.30)
 DRYING_TIME = ExplorerPage(
     "drying-time", "Explorer: how long does it dry?", "How do thickness, fat, salt and warmth change the hours?",
@@ -117,18 +124,19 @@ KEEPING = ExplorerPage(
 EXPLORERS = (DRYING_TIME, KEEPING)
 
 
-def compute(
-    explorer: ExplorerPage, batch: Batch, tell: Callable[[str], None] = lambda _line: None
-) -> dict[str, np.ndarray]:
+def compute(explorer: ExplorerPage, batch: Batch) -> dict[str, np.ndarray]:
     """Everything the page needs at every corner of the grid, by name; arrays in the shape of the axes."""
-    shape = tuple(len(axis.marks) for axis in explorer.axes)
-    batch = placeless(batch)
+    parts = [slice_of(explorer, batch, first) for first in range(len(explorer.axes[0].marks))]
+    return {name: np.stack([part[name] for part in parts]) for name in parts[0]}
+
+
+def slice_of(explorer: ExplorerPage, batch: Batch, first: int) -> dict[str, np.ndarray]:
+    """The same at the corners of one mark of the first axis."""
+    batch, shape = placeless(batch), tuple(len(axis.marks) for axis in explorer.axes[1:])
     grid = {name: np.full(shape, UNKNOWN) for name in (*explorer.numbers, *CODES)}
-    for done, place in enumerate(np.ndindex(*shape)):
-        for name, value in corner(explorer, batch, place).items():
+    for place in np.ndindex(*shape):
+        for name, value in corner(explorer, batch, (first, *place)).items():
             grid[name][place] = value
-        if done % 100 == 0:
-            tell(f"{explorer.name}: {done} of {np.prod(shape)} corners")
     return grid
 
 
@@ -168,13 +176,46 @@ def _span(axis: Axis, value: float) -> tuple[int, float]:
 
 
 def write_explorers(batch: Batch, folder: Path, tell: Callable[[str], None] = lambda _line: None) -> list[Path]:
-    """Compute both explorers for a batch and write each as one file. Raises: OSError when the folder cannot be written."""
+    """Work out all explorers of a batch, on all processors, and write each as one file. Raises: OSError."""
     folder.mkdir(parents=True, exist_ok=True)
-    written = []
-    for explorer in (at_the_batch(one, batch) for one in EXPLORERS):
-        path = folder / f"explorer-{explorer.name}.html"
-        written.append(write_whole(path, page(explorer, compute(explorer, batch, tell), batch)))
+    pages = [at_the_batch(one, batch) for one in EXPLORERS]
+    with _workers() as workers:
+        slices = {page.name: [workers.submit(slice_of, page, batch, first) for first in range(len(page.axes[0].marks))] for page in pages}  # fmt: skip
+        texts = {one.file: workers.submit(live_pages.text_of, one, batch) for one in live_pages.PAGES}
+        written = []
+        for one in pages:
+            parts = [part.result() for part in slices[one.name]]
+            grid = {name: np.stack([part[name] for part in parts]) for name in parts[0]}
+            written.append(write_whole(folder / file_of(one), page(one, grid, batch)))
+            tell(f"{one.name}: {grid['days'].size} settings worked out")
+        for file, text in texts.items():
+            written.append(write_whole(folder / file, text.result()))
+            tell(f"{file}: written")
     return written
+
+
+def file_of(explorer: ExplorerPage) -> str:
+    return f"explorer-{explorer.name}.html"
+
+
+def all_files() -> list[str]:
+    """The names of all explorers, those with a lesson's own picture last."""
+    return [*map(file_of, EXPLORERS), *(one.file for one in live_pages.PAGES)]
+
+
+@contextmanager
+def _workers() -> Iterator[ProcessPoolExecutor]:
+    """A process for each processor; Ctrl-C is heard by the one that waits for them."""
+    how = {
+        "mp_context": multiprocessing.get_context("spawn"),
+        "initializer": signal.signal,
+        "initargs": (signal.SIGINT, signal.SIG_IGN),
+    }
+    workers = ProcessPoolExecutor(min(os.cpu_count() or 1, MOST_WORKERS), **how)
+    try:
+        yield workers
+    finally:
+        workers.shutdown(cancel_futures=True)
 
 
 def at_the_batch(explorer: ExplorerPage, batch: Batch) -> ExplorerPage:

@@ -420,7 +420,7 @@ export function learner(D) {
   function refused(whole, happened, done, against) {
     const planned = whole.piece.map((curve, m) => down_to(curve, D.done_at[m])), passed = happened.drying(done ?? happened.last);
     const pace = planned.map(one => (passed > one ? Math.max(one, 1e-3) / Math.max(passed, 1e-3) : 1)), hours = planned.map((one, m) => happened.clock(one / pace[m]));
-    return { against, verdict: severest(judged(whole, happened, all_members, pace, hours).verdict, floor_of(happened, done), D.judged.lost) };
+    return { against, verdict: severest(judged(whole, happened, all_members, pace, hours).verdict, floor_of(happened, null), D.judged.lost) };
   }
   const tenth = hours => Math.round(hours * 10) / 10;
   function next_weighing(whole, happened, fitted, hours) {    // when a weighing would narrow the forecast most

@@ -31,7 +31,7 @@ function remember() {
 function keep() {
   const text = JSON.stringify({ state, past });
   try { localStorage.setItem(KEY, text); locked = false; } catch { locked = true; }
-  if (locked) history.replaceState(null, '', `#${encodeURIComponent(JSON.stringify({ state, past: [] }))}`);
+  if (locked && !D.ask) history.replaceState(null, '', `#${encodeURIComponent(JSON.stringify({ state, past: [] }))}`);   // a file on the laptop needs no address
 }
 function change(what) {
   past = [...past, JSON.stringify(state)].slice(-40);
@@ -50,7 +50,7 @@ function think() {
 // --- amounts and moments in words -----------------------------------------------------------------------------------------------
 const us = () => state.system === 'us', unit = () => (us() ? 'oz' : 'g');
 const weight = g => (us() ? `${(g / OUNCE).toFixed(2)}\u00a0oz` : `${+g.toFixed(1)}\u00a0g`);
-const stop_at = laid => (us() ? `${(Math.floor(D.percent * laid / OUNCE + 1e-6) / 100).toFixed(2)}\u00a0oz` : `${Math.floor(D.percent * laid / 100 + 1e-9)}\u00a0g`);
+const stop_at = laid => (us() ? `${(Math.floor(D.percent * laid / OUNCE + 1e-3) / 100).toFixed(2)}\u00a0oz` : `${Math.floor(D.percent * laid / 100 + 1e-9)}\u00a0g`);
 const two = number => String(number).padStart(2, '0');
 const time_of = t => { const at = new Date(t); return `${two(at.getHours())}:${two(at.getMinutes())}`; };
 function clock(t) {                                           // a time of day; with the weekday where it is another day
@@ -69,7 +69,7 @@ function advice(now) {                                        // kind, what to d
   if (!begun) return ['', say('lay'), say('lay_more', { dial: degrees(dial_now()) })];
   if (now - found.happened.list.at(-1).t > D.old * HOUR) return ['odd', say('old_log'), say('old_log_more', { clock: new Date(found.happened.list.at(-1).t).toLocaleDateString(document.documentElement.lang) })];
   if (refused()) return ['odd', say('refused_now'), say('refused_more')];
-  if (done !== null) return ['done', say('done'), say('done_more')];
+  if (done !== null) return severer() ? ['odd', say('done'), say('severer')] : ['done', say('done'), say('done_more')];
   if (paused()) return ['due', say('paused', { clock: clock(paused().t) }), say(paused().event === 'pause' ? 'paused_room' : 'paused_cold')];
   if (against) return ['odd', say('by_weight'), `${why_words(against)} ${say('ask_laptop')}`];
   const odd = state.entries.find(one => found.aside_ids.includes(one.id) && now - one.t < HOUR / 4);
@@ -80,6 +80,7 @@ function advice(now) {                                        // kind, what to d
   return ['', say('dry', { dial: degrees(dial_now()) }), '', begins, say(low !== null && begins >= at(low) - HOUR / 4 ? 'next_done' : laid() ? 'next_weigh' : 'next_trays')];
 }
 const refused = () => found.verdict[0] >= D.judged.never[0] || found.verdict[1] >= D.judged.never[1];
+const severer = () => found.verdict.some((place, n) => place > D.judged.plan[n]);
 const laid = () => found.laid ?? null;
 const dial_now = () => state.entries.filter(one => one.dial !== null).sort((a, b) => a.t - b.t).at(-1)?.dial ?? D.dial;
 const why_words = ({ why, ...more }) => say(`why_${why}`, { times: more.times?.toFixed(1), laid: more.laid && weight(more.laid), planned: more.planned && weight(more.planned), dial: degrees(dial_now()), low: degrees(D.turns[0]), high: degrees(D.turns[1]) });
@@ -110,10 +111,10 @@ function drawSee() {
   const odd = state.entries.filter(one => one.aside || found.aside_ids.includes(one.id)), strange = found.step !== null && !found.against ? say('changed', { clock: clock(five(found.step, Math.round)) }) : '';
   put('odd', [odd.length ? say('odd', { what: odd.map(one => `${weight(one.g)} (${clock(one.t)})`).join(', ') }) : '', strange, found.measured ? say('reading') : ''].filter(Boolean).join(' '));
   put('late', by_when(now));
-  const [keeping, eating] = found.verdict, severer = keeping > D.judged.plan[0] || eating > D.judged.plan[1], unknown = D.judged.unknown;
+  const [keeping, eating] = found.verdict, unknown = D.judged.unknown;
   $('verdict').textContent = say('verdict', { keep: D.judged.keep_words[keeping].join(' '), eat: D.judged.eat_words[eating].join(' ') });
-  put('judged', [severer ? say('severer') : '', keeping === unknown[0] || eating === unknown[1] ? texts().not_known : '', eating === D.judged.cook ? texts().cook : '', texts().caution].filter(Boolean).join(' '));
-  const heed = severer && found.done !== null ? [] : texts().heed[found.done !== null ? 'done' : begun ? 'dry' : 'lay'];   // no packing of what the plan did not grant
+  put('judged', [severer() ? say('severer') : '', keeping === unknown[0] || eating === unknown[1] ? texts().not_known : '', eating === D.judged.cook ? texts().cook : '', texts().caution].filter(Boolean).join(' '));
+  const heed = severer() && found.done !== null ? [] : texts().heed[found.done !== null ? 'done' : begun ? 'dry' : 'lay'];   // no packing of what the plan did not grant
   if ($('heed').dataset.said !== heed.join()) { $('heed').replaceChildren(...heed.map(line => node('li', line))); $('heed').dataset.said = heed.join(); }
   $('pause').textContent = say(paused() ? 'go_on' : 'pause'); $('pause').disabled = $('dial').disabled = !begun || found.done !== null; $('undo').disabled = !past.length;
   $('weigh').textContent = say(begun ? 'weigh' : 'weigh_laid');
@@ -127,7 +128,7 @@ let store = null;
 const round4 = value => +value.toPrecision(4);
 function picture(now) {
   const begun = weighed().length > 0, t0 = begun ? found.happened.t0 : now, passed = (now - t0) / HOUR, [, mid, high] = found.hours;
-  const end = Math.max(2, Math.min(96, 1.12 * Math.max(high ?? 1.5 * (mid ?? D.plan[1] ?? 24), found.happened.last, Math.min(passed, 24)))), least = Math.max(0, 10 * Math.floor(D.percent / 10 - 0.5));
+  const end = Math.max(2, Math.min(D.horizon, 1.12 * Math.max(high ?? 1.5 * (mid ?? D.plan[1] ?? 24), found.happened.last, Math.min(passed, 24)))), least = Math.max(0, 10 * Math.floor(D.percent / 10 - 0.5));
   const xs = Array.from({ length: 49 }, (_, n) => end * n / 48), marks = [], inside = value => Math.max(least, Math.min(102, 100 * value));
   if (found.curves) {
     const [low, middle, up] = [0, 1, 2].map(k => xs.map(x => round4(inside(found.curves.piece(x)[k]))));
@@ -141,10 +142,11 @@ function picture(now) {
     const x = (one.t - t0) / HOUR, y = inside(one.g / laid());
     marks.push(one.aside || found.aside_ids.includes(one.id) ? { kind: 'label', x, y, words: '✕', anchor: 'middle', strong: true } : { kind: 'point', x, y, words: '' });
   }
-  const steps = [1, 2, 3, 4, 6, 8, 12, 24], jump = steps.find(step => end / step <= 5) ?? 24, ticks = Array.from({ length: Math.floor(end / jump) + 1 }, (_, n) => n * jump);
+  const steps = [1, 2, 3, 4, 6, 8, 12, 24, 48, 96, 168, 336], jump = steps.find(step => end / step <= 5) ?? 336, ticks = Array.from({ length: Math.floor(end / jump) + 1 }, (_, n) => n * jump);
   const across = { label: say(begun ? 'axis_clock' : 'axis_hours'), low: 0, high: end, ticks: ticks.map(x => [x, begun ? time_of(t0 + x * HOUR) : String(x)]) };
-  const levels = [100, 80, 60, 40, 20].filter(level => level > D.percent + 6), shown = level => (laid() ? weight(level === D.percent ? level * laid() / 100 : Math.round(level * laid() / 100)) : `${level} %`);
-  const up = { label: say(laid() ? 'axis_weight' : 'axis_share'), low: least, high: 102, ticks: [[D.percent, laid() ? stop_at(laid()) : `${D.percent} %`], ...levels.map(level => [level, shown(level)])] };
+  const levels = [100, 80, 60, 40, 20].filter(level => level > D.percent + 6), bare = text => text.split('\u00a0')[0];
+  const shown = level => (laid() ? bare(us() ? weight(level * laid() / 100) : weight(Math.round(level * laid() / 10) / 10)) : `${level}`);
+  const up = { label: say(laid() ? 'axis_weight' : 'axis_share', { unit: unit() }), low: least, high: 102, ticks: [[D.percent, laid() ? bare(stop_at(laid())) : `${D.percent}`], ...levels.map(level => [level, shown(level)])] };
   const alt = say('alt', { number: weighed(MARKED).length, said: $('said').textContent });
   const record = { values: {}, who: '', serial: 0, fields: [{ across, up, marks, share: 1, slim: 44, margin: 44, tall: 210 }], handles: [], buttons: [], ghost: null, guess: null, numbers: [], chips: [], sentence: '', sure: '', caution: '', reply: '', spoken: '', alt };
   if (store) return store.answer(record);
@@ -192,7 +194,7 @@ function enter() {
   if (!allowed()) return;
   const value = value_of();
   if (turning) { view = 'see'; return change(() => { add({ dial: +value.toFixed(2) }); show_view('see'); }); }
-  const g = +value.toFixed(2), before = weighed(tray).filter(one => one.t < round).at(-1), after = weighed(tray).find(one => one.t > round), first = weighed(tray).filter(one => one.t < round)[0];
+  const g = +value.toFixed(us() ? 4 : 2), before = weighed(tray).filter(one => one.t < round).at(-1), after = weighed(tray).find(one => one.t > round), first = weighed(tray).filter(one => one.t < round)[0];
   const step = brain.step_of(weighed().map(one => one.g / 1000)) * 1000, gains = (one, other) => other > one * (1 + D.gain) && other > one + Math.max(1000 * D.gain_kg, step);
   if (!taken && before && gains(before.g, g)) return question(say('gained', { weight: weight(g), before: weight(before.g), clock: clock(before.t) }), again(),
     ...(before === first ? [] : [[say('this_one', { weight: weight(g) }), () => put_down(g, () => { before.aside = true; })]]));
@@ -221,7 +223,7 @@ const cell = text => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : 
 function csv() {                                              // as `flakeyard log` reads it; what was set aside by hand keeps its place, without its weight
   const mass = us() ? 'mass_oz' : 'mass_g', dial = us() ? 'dial_f' : 'dial_c', more = [...new Set(state.entries.flatMap(one => Object.keys(one.cells ?? {})))];
   const rows = [...state.entries].sort((a, b) => a.t - b.t || a.id - b.id).map(one => [
-    stamp(one.t), one.tray, one.g && !one.aside ? String(us() ? +(one.g / OUNCE).toFixed(4) : one.g) : '', one.event, one.dial === null ? '' : String(+(us() ? 1.8 * one.dial + 32 : one.dial).toFixed(2)),
+    stamp(one.t), one.tray, one.g && !one.aside ? String(us() ? +(one.g / OUNCE).toFixed(3) : +one.g.toFixed(2)) : '', one.event, one.dial === null ? '' : String(+(us() ? 1.8 * one.dial + 32 : one.dial).toFixed(2)),
     one.aside ? say('aside_note', { weight: weight(one.g) }) : one.note ?? '', ...more.map(name => one.cells?.[name] ?? '')]);
   return [['time', 'tray', mass, 'event', dial, 'note', ...more], ...rows].map(row => row.map(cell).join(',')).join('\n') + '\n';
 }
@@ -251,7 +253,7 @@ function entries_of(text) {                                   // a log as this p
   });
 }
 function drawBook() {
-  $('book_title').textContent = say('book'); put('kept', say(locked ? 'kept_address' : 'kept', { number: state.entries.length }));
+  $('book_title').textContent = say('book'); put('kept', say(D.ask ? 'kept_file' : locked ? 'kept_address' : 'kept', { number: state.entries.length, file: D.log_name }));
   $('rows').replaceChildren(...[...state.entries].sort((a, b) => b.t - a.t || b.id - a.id).map(one => {
     const what = one.g ? tray_words(one.tray) : one.dial !== null ? say('turned') : say(`event_${one.event.replace(' ', '_')}`), more = one.g ? weight(one.g) : one.dial !== null ? degrees(one.dial) : '';
     const odd = one.aside || found.aside_ids.includes(one.id) ? `, ✕ ${say('aside')}` : '', line = node('li', ''), taken_out = one.event && one.g ? `, ${say(`event_${one.event.replace(' ', '_')}`)}` : '';

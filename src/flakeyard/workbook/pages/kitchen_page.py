@@ -87,7 +87,7 @@ def page_data(made: Exported, system: str, name: str) -> dict:
         "title": outcome.batch.title, "system": system, "log_name": f"{name}-weighings.csv",
         "trays": outcome.batch.dryer.trays, "percent": words.stop_percent(outcome.load.mass_ratio), "dial": outcome.batch.dryer.temperature,
         "turns": [numbers["dials"][0], numbers["dials"][-1]], "dial_ends": numbers["dial_ends"], "plan": list(outcome.drying["hours_to_target"].as_dict().values()),
-        "old": HORIZON_HOURS, "gain": errors["gain"], "gain_kg": errors["gain_kg"], "least_left": errors["least_left"], "jump": errors["jump"],
+        "old": HORIZON_HOURS, "horizon": float(numbers["hours"][-1]), "gain": errors["gain"], "gain_kg": errors["gain_kg"], "least_left": errors["least_left"], "jump": errors["jump"],
         "measured": [name for name, column in COLUMNS.items() if column.means in MEASURED],
         "judged": {
             "plan": judged["plan"], "keep_words": [[words.SHAPES[key], words.keep_words(key, days)] for key in KEEP],

@@ -14,9 +14,7 @@ import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from importlib.resources import files
-from pathlib import Path
 
-from flakeyard.files import write_whole
 from flakeyard.messages import say, texts
 from flakeyard.remembered import Remembered
 from flakeyard.steps.intent.records import Batch
@@ -123,7 +121,7 @@ def text_of(page: LivePage, batch: Batch) -> str:
     packed = base64.b64encode(zlib.compress(json.dumps(data_of(lesson), separators=(",", ":")).encode(), 6)).decode()
     text = files("flakeyard.workbook").joinpath("pages", "live_page.html").read_text(encoding="utf-8")
     words = {
-        "TITLE": lesson.title, "UNITS": say("page.units"), "METRIC": say("page.metric"), "US": say("page.us"), "OLD": say("page.old"),
+        "TITLE": say("page.title", title=batch.title), "UNITS": say("page.units"), "METRIC": say("page.metric"), "US": say("page.us"), "OLD": say("page.old"),
         "FOOT": say("page.foot", title=batch.title),
     }  # fmt: skip
     for mark, value in words.items():
@@ -131,13 +129,3 @@ def text_of(page: LivePage, batch: Batch) -> str:
     for mark, name in (("CSS", "live.css"), ("JS", "live.js")):
         text = text.replace(f"@{mark}@", live.SOURCE.joinpath(name).read_text(encoding="utf-8"))
     return text.replace("@DATA@", packed)
-
-
-def write_live_pages(batch: Batch, folder: Path, tell: Callable[[str], None] = lambda _line: None) -> list[Path]:
-    """Write every page for a batch. Raises: OSError when the folder cannot be written."""
-    folder.mkdir(parents=True, exist_ok=True)
-    written = []
-    for page in PAGES:
-        tell(f"{page.name}: every setting is worked out")
-        written.append(write_whole(folder / page.file, text_of(page, batch)))
-    return written
