@@ -232,6 +232,9 @@ UNITS = (  # metric, US, and how a number of the one becomes one of the other
     ("°C", "°F", fahrenheit, celsius),
     ("mm", "in", lambda length: 0.001 * length / INCH, lambda length: 1000 * INCH * length),
 )
+PAIRED = re.compile(  # an amount in both, which stays as it is in one
+    r"(?P<metric>\b\d[\d.,/ –]*\s?(?:g|kg|mL|L|cm²|m²)) \((?P<us>\d[\d.,/ –]*\s?(?:oz|lb|tsp|tbsp|cup|qt|gal|in²|ft²))\)"
+)
 
 
 def in_system(text: str, system: str) -> str:
@@ -239,6 +242,7 @@ def in_system(text: str, system: str) -> str:
     alone, as somebody typed it, is counted over. "both" leaves the text as it is."""
     if system == "both":
         return text
+    text = PAIRED.sub(r"\g<metric>" if system == "metric" else r"\g<us>", text)
     for metric, us, to_us, to_metric in UNITS:
         pair = rf"({RANGE}) {metric}(?: \(|, )({RANGE}) {us}(\)?)"
         text = re.sub(pair, rf"\g<{1 if system == 'metric' else 2}> {metric if system == 'metric' else us}", text)

@@ -250,3 +250,5 @@ def test_one_system_is_taken_out_of_a_text_in_both():
         words.in_system(typed, "us") == "a dryer at 48.3 °F: tested for 68–167 °F, pieces of 0.787–1.02 in: 1/8–5/8 in"
     )
     assert words.in_system("63 °C (145 °F), 5 mm (3/16 in), 150 °F", "metric") == "63 °C, 5 mm, 65.6 °C"
+    assert words.in_system("1.9 L (2 qt) of brine for 1.8 kg (4 lb)", "us") == "2 qt of brine for 4 lb"
+    assert words.in_system("1.9 L (2 qt) of brine for 900 cm² (140 in²)", "metric") == "1.9 L of brine for 900 cm²"

@@ -12,7 +12,7 @@ from flakeyard.models.constants import SALOMETER_TEMPERATURE
 from flakeyard.steps.intent.outside import Outside, beyond, joined
 from flakeyard.steps.intent.records import Ingredient, Portion, Soak
 from flakeyard.steps.intent.spread import Draws
-from flakeyard.units import InputError
+from flakeyard.units import InputError, show
 
 LIGHTEST_SYRUP = 950.0  # kg/m3 (judgement): a cup read a little short may hold water alone
 SYRUP_READING_SD = 0.01  # judgement: sugar fraction from one weighed cup (cup filled to 2 %, kitchen scale)
@@ -149,7 +149,7 @@ def mix(soak: Soak, draws: Draws, where: str = "brine") -> Brine:
     undissolved = np.maximum(totals["salt"] - most, 0.0)
     if np.median(undissolved) > 0:
         notes.append(
-            f"About {1000 * np.median(undissolved):.0f} g of the salt cannot dissolve: a full (saturated) brine holds "
+            f"About {show(float(np.median(undissolved)), 'mass', 'both')} of the salt cannot dissolve: a full (saturated) brine holds "
             f"{100 * saturated:.1f} % salt. The rest lies on the bottom."
         )
     totals["salt"] = totals["salt"] - undissolved
