@@ -22,7 +22,7 @@ from flakeyard.workbook.paper import handout, sheet
 ROOT = Path(__file__).parents[1]
 HERON, LOG = ROOT / "data_demo" / "heron.toml", ROOT / "data_demo" / "heron-weighings.csv"
 DRYER = ROOT / "tests" / "old_files" / "heron-dryer.toml"
-MEMBERS = 24  # whether there is a result, not how sure it is
+MEMBERS = 48  # whether there is a result, not how sure it is
 
 
 @pytest.fixture(autouse=True)

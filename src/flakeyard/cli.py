@@ -27,7 +27,7 @@ HOME = Path(__file__).resolve().parent
 COPY = "flakeyard-class"
 RESULT, CHECK_FAILED, INPUT, OURS, STOPPED = 0, 1, 2, 3, 130
 ENDS = """exit codes:
-  0    a result, whatever the verdict; also after Ctrl-C in open, logbook and serve
+  0    a result, whatever the verdict; also after Ctrl-C where a page is served
   1    a check failed: a published value is not met, or a kit is of use nowhere
   2    input that cannot be read or cannot be, a file that cannot be written,
        or a part that is not installed

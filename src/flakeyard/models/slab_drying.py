@@ -135,7 +135,10 @@ def dry_through(
         phases : pairs – from when on [s, rising, the first 0], and what they dry in
         times : array – moments to report, as in `dry`; each phase ends at one of them [s], allowed 0–1e8
         enough : function – asked at the end of each phase with all there is so far; True ends it there
-        nodes, power, tolerance, longest_step – as in `dry`
+        nodes : int – as in `dry` [-], allowed 5–1000
+        power : float – as in `dry` [-], allowed 1–3
+        tolerance : float – as in `dry` [-], allowed 1e-9–0.1
+        longest_step : float – as in `dry` [s], allowed 1–1e6
     Returns: SlabResult – as of `dry`, without a time to a target; ``dryer`` is that of the first phase, and the energy is that
         of all phases so far
     Equation: as `dry`, with the air of the phase

@@ -35,7 +35,7 @@ def test_a_page_is_whole_and_asks_for_nothing(made):
     _, text = made
     assert not re.search(r"@[A-Z]+@", text.replace(inside_text(text), ""))
     assert not re.search(r"https?://(?!www\.w3\.org/2000/svg)", text)
-    assert "default-src 'none'" in text and "certifies nothing" in text
+    assert "default-src 'none'" in text and "teaching estimate" in text
     assert f"<title>Explorer: {live_pages.lesson_of(made[0], HERON).title}</title>" in text
 
 

@@ -38,10 +38,7 @@ HEAVIEST = 9.0  # of the mass as laid: stands for the infinite weight of a piece
 HOTTER = 200.0  # degC, hotter than any flesh
 TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 97), np.linspace(24.5, 48, 48), np.linspace(49, HORIZON_HOURS, 48)])
 SHORT_TIMES = 3600.0 * np.concatenate([np.linspace(0, 24, 73), np.linspace(25, 48, 24)])  # for a moving picture
-QUIET, STILL = (
-    4 * 24 * HOUR,
-    0.002,
-)  # s in which no piece loses more of its weight as laid: it stays as it is (judgement)
+QUIET, STILL = 96 * HOUR, 0.002  # s in which no piece loses more of its weight as laid: it stays so (judgement)
 COARSER = {"tolerance": 1e-3, "longest_step": 6 * HOUR}  # of many short ways through air that changes
 SKETCH = {"nodes": 11, "tolerance": 1e-2, "longest_step": 28800.0}
 
@@ -58,10 +55,8 @@ HOTTEST_AIR = 99.0  # degC, the most that the model takes
 JUST_WARM = limits.WARM + 1.0  # degC, within all windows of the clocks
 REGULATED = 0.01  # K: air so near to what the thermostat holds is held by it
 DIAL_POWER, COOLEST_FITTED = 2.0, 20.0  # of the dial [degC] that hours go with: middles 1.75-1.9, computed 20-75 degC
-AIR_SPEED, AIR_SPEED_LN_SD = (
-    {None: 1.0, "fan": 1.0, "still": 0.15, "wind": 2.0},
-    0.5,
-)  # m/s over the fish (judgement); halving it costs about 7 % time
+AIR_SPEED = {None: 1.0, "fan": 1.0, "still": 0.15, "wind": 2.0}  # m/s over the fish (judgement)
+AIR_SPEED_LN_SD = 0.5  # (judgement); half the speed costs about 7 % time
 WALL_LOSS = (0.5, 1.5, 3.0)  # W/K, box walls (judgement)
 HEATER_UNKNOWN = (300.0, 500.0, 1000.0)  # W, household dryers sold (range read in product-neutral surveys; judgement)
 FRESH_AIR_SHARE = (

@@ -103,7 +103,7 @@ SALT = Axis("salt", "Salt in brine, by weight", "percent", SALTS, SALTS, 0.08)
 
 THICKNESSES = (*_steps(0.003, 0.008, 0.001), 0.010, 0.012, 0.015)
 THICKNESS = Axis("thickness", "Usual thickness", "length", THICKNESSES, THICKNESSES, 0.006, log=True, digits=3)
-SETTINGS = (50.0, 57.0, 63.0, 70.0, 75.0)
+SETTINGS = (50.0, 56.0, 63.0, 70.0, 75.0)
 TEMPERATURE = Axis("temperature", "Dryer set to", "temperature", SETTINGS, SETTINGS, 63.0)
 WATERS = _steps(0.09, 0.48, 0.03)
 WATER = Axis("water", "Water left in the dried fish", "percent", WATERS, WATERS, 0.30)
