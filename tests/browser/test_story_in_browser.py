@@ -23,7 +23,7 @@ PIKE = {  # chapter by chapter: the words of a question, and what is answered
     ),
     "fish, second page": (("Is it gutted?", "yes"), ("smell as this fish should", "yes")),
     "cut": (
-        ("How do you cut it?", "fillets"), ("the usual pieces", "3/16 in"), ("the thickest piece?", "7/32 in"), ("Is the skin off", "off"),
+        ("How do you cut it?", "fillets"), ("the usual pieces", "5/32 in"), ("the thickest piece?", "3/16 in"), ("Is the skin off", "off"),
     ),
     "salt": (
         ("Do you salt it", "dry"), ("How long does the fish lie in it?", "12 h"), ("How cold is it kept", "38 °F"),

@@ -89,7 +89,7 @@ class Case:
         )
 
     def air(self):
-        speed = self.draws.lognormal("air speed", drying.AIR_SPEED, drying.AIR_SPEED_LN_SD)
+        speed = self.draws.lognormal("air speed", drying.AIR_SPEED[None], drying.AIR_SPEED_LN_SD)
         if self.row["velocity_low"]:
             speed = self.between("velocity")
         rate = self.study.get("drying_rate", 1.0)

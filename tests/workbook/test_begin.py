@@ -335,6 +335,8 @@ def test_for_fish_that_must_not_be_kept_no_weight_to_stop_at_is_told(answer):
 
 
 def test_the_smallest_change_that_earns_what_was_asked_is_named(answer):
-    Path("raw.toml").write_text(HERON.read_text(encoding="utf-8").replace('"probe"', '"not checked"'), encoding="utf-8")
+    raw = HERON.read_text(encoding="utf-8").replace('"probe"', '"not checked"')
+    raw = raw.replace('raw_weight = "1.8 kg"', 'raw_weight = "1.2 kg"')  # dry well before any deadline
+    Path("raw.toml").write_text(raw, encoding="utf-8")
     told = " ".join(begin._ending(begin.plan(load_batch("raw.toml"), members=200), "raw.toml"))
     assert "The smallest change that earns it: check the heating with a probe: stop at" in told

@@ -162,7 +162,7 @@ def test_fish_that_salt_alone_made_dry_enough_is_not_to_be_dried(refrigerator):
     text = " ".join(report(refrigerator).split())
     assert refrigerator.load.no_drying and refrigerator.verdict.keep == "cold"
     assert "salt alone brought it there" in text
-    for words in ("STOP when", "100 %", "0.0 h", "Pieces done", "Dry at"):
+    for words in ("STOP when", "down to 100 %", "0.0 h", "Pieces done", "Dry at"):
         assert words not in text, words
     assert [moment.step for moment in timetable.timetable(refrigerator)] == ["brine", "heat", timetable.NO_DRYING]
 

@@ -24,7 +24,7 @@ from flakeyard.workbook.story_file import text_of
 PIKE = {
     "fish.species": "Northern pike", "fish.raw_weight": "2 lb", "fish.origin": "wild", "fish.stock": "fresh",
     "fish.hours_above_4c": "1", "fish.hours_above_21c": "0", "fish.gutted": "yes", "fish.smells_normal": "yes",
-    "cut.form": "fillets", "cut.thickness": "3/16 in", "cut.thickest": "7/32 in", "cut.skin": "off",
+    "cut.form": "fillets", "cut.thickness": "5/32 in", "cut.thickest": "3/16 in", "cut.skin": "off",
     "brine": "dry", "brine.time": "12 h", "brine.temperature": "38 °F",
     "brine.ingredient.1.what": "pickling salt", "brine.ingredient.1.amount": "40 g",
     "heat": "yes", "heat.core": "75 °C", "heat.hold": "1 min", "heat.checked": "probe", "heat.to_tray": "10 min",
@@ -34,7 +34,7 @@ PIKE = {
 TOLD = {  # the same as a batch file holds it
     "fish": {"species": "Northern pike", "raw_weight": "2 lb", "origin": "wild", "stock": "fresh", "hours_above_4c": 1,
              "hours_above_21c": 0, "gutted": True, "smells_normal": True},
-    "cut": {"form": "fillets", "thickness": "3/16 in", "thickest": "7/32 in", "skin": "off"},
+    "cut": {"form": "fillets", "thickness": "5/32 in", "thickest": "3/16 in", "skin": "off"},
     "brine": {"method": "dry", "time": "12 h", "temperature": "38 °F", "ingredient": [{"what": "pickling salt", "amount": "40 g"}]},
     "heat": {"core": "75 °C", "hold": "1 min", "checked": "probe", "to_tray": "10 min"},
     "dryer": {"temperature": "158 °F", "trays": 4, "tray_area": "12 x 14 in", "faces": 2},
