@@ -221,11 +221,15 @@ def _workers() -> Iterator[ProcessPoolExecutor]:
 def at_the_batch(explorer: ExplorerPage, batch: Batch) -> ExplorerPage:
     """The page with its sliders where they stand for a batch."""
     told = told_by(batch, {axis.name: axis.start for axis in explorer.axes})
-    axes = tuple(
-        replace(axis, start=min(axis.stops, key=lambda stop, at=told[axis.name]: abs(stop - at)))
-        for axis in explorer.axes
-    )
-    return replace(explorer, axes=axes)
+    return replace(explorer, axes=tuple(_standing_at(axis, told[axis.name]) for axis in explorer.axes))
+
+
+def _standing_at(axis: Axis, own: float) -> Axis:
+    """A slider whose stop nearest to the batch lies on it, where its ends reach so far."""
+    near = min(axis.stops, key=lambda stop: abs(stop - own))
+    start = own if axis.stops[0] <= own <= axis.stops[-1] else near
+    marks, stops = (tuple(start if one == near else one for one in all_of) for all_of in (axis.marks, axis.stops))
+    return replace(axis, marks=marks, stops=stops, start=start)
 
 
 def page(explorer: ExplorerPage, grid: dict[str, np.ndarray], batch: Batch) -> str:
