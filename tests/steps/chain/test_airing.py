@@ -154,3 +154,12 @@ def test_a_schedule_is_written_and_read_again():
     assert again == batch and again.air[0].heater == 0.0 and again.air[1].once is None
     with pytest.raises(InputError, match="air 1"):
         told([{"time": "10 min", "temperature": "20 °C"}])
+
+
+def test_air_in_which_nothing_can_be_worked_out_is_told_in_a_sentence(monkeypatch):
+    def stuck(*_given, **_more):
+        raise RuntimeError("drying did not come to its end")
+
+    monkeypatch.setattr(drying.slab_drying, "dry", stuck)
+    with pytest.raises(InputError, match="the drying cannot be worked out"):
+        plan(load_batch(HERON), members=8)

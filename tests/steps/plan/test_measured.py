@@ -101,7 +101,7 @@ def test_a_caliper_and_a_laboratory_narrow_what_is_drawn(heron, plain):
     )
     for part in ("water", "fat", "protein"):
         assert getattr(after, part).std() < 0.65 * getattr(before, part).std(), part
-    coarse = until_laid(with_measured(composed, composition_error=5.0), Draws()).raw.flesh
+    coarse = until_laid(with_measured(composed, composition_error=2.0), Draws()).raw.flesh
     assert coarse.water.std() > before.water.std()
 
 
@@ -232,3 +232,8 @@ def test_a_sample_is_heavier_before_the_oven(heron):
         with_measured(heron, raw_sample="20 g", raw_oven_dry="20 g")
     assert read_batch(heron.typed).measured == Measured()
     assert {field.name for field in dataclasses.fields(Measured)} > {"scale_step"}
+
+
+def test_an_error_that_says_nothing_was_measured_is_refused(heron):
+    with pytest.raises(InputError, match=r"thickness_error.*at most half the thickness"):
+        laid_with(heron, thickness_error="3 mm")

@@ -29,6 +29,7 @@ from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.outside import Outside, beyond, joined
 from flakeyard.steps.intent.records import Airflow, Batch, Keep
 from flakeyard.steps.intent.spread import Draws
+from flakeyard.units import InputError
 
 TESTED = drying_physics.drying_range.bounds
 HORIZON_HOURS = 96.0
@@ -470,10 +471,14 @@ def _dried(
     for other_slab, other_box in others:
         slab = _stacked(slab, other_slab, np.size(slab.thickness), own)
         box = _stacked(box, other_box, np.size(box.load), own)
-    if thickest.phases:
-        found = _through(thickest, slab, box, times, numerics, slice(rows - own, None))
-    else:
-        found = slab_drying.dry(slab, box, times, **numerics)
+    try:
+        if thickest.phases:
+            found = _through(thickest, slab, box, times, numerics, slice(rows - own, None))
+        else:
+            found = slab_drying.dry(slab, box, times, **numerics)
+    except RuntimeError as unsolved:  # fish so dry, in air so odd, that no step of the solver is small enough
+        given, why, allowed = say("drying.unsolved").split("|")
+        raise InputError("[dryer]", given, why, allowed, "temperature = 63") from unsolved
     members = [slice(rows + (way - 1) * own, rows + way * own) for way in range(1 + len(others))]
     seen = [found.take(part) for part in members]
     middles = [np.maximum(one.centre_water_activity, _unsalted_centre(thickest, one)) for one in seen]

@@ -363,7 +363,7 @@ FIELDS: dict[str, dict] = {
         "altitude": Measure("length", 0.0, 4500.0, '"150 m"'),
     },
     "measured": {
-        "composition_error": _share(0.1, 10, "0.5"),
+        "composition_error": _share(0.1, 2, "0.5"),
         "thickness_error": Measure("length", 0.00005, 0.005, '"0.3 mm"'),
         "scale_step": Measure("mass", 0.00001, 1.0, '"1 g"'),
         "raw_sample": _sample('"20 g"'),
