@@ -4,7 +4,9 @@ Nothing may leave this machine: every request that is not to 127.0.0.1 is refuse
 if there was one. Without Chromium the tests are skipped, unless FLAKEYARD_BROWSER=required.
 """
 
+import atexit
 import contextlib
+import functools
 import json
 import os
 import shutil
@@ -105,24 +107,31 @@ def running_lab(place: Path, notebooks: Path):
         yield address
 
 
+@functools.cache
+def _playwright():
+    """The one of this process: two of them cannot be open beside each other."""
+    from playwright.sync_api import sync_playwright
+
+    started = sync_playwright().start()
+    atexit.register(started.stop)
+    return started
+
+
 @contextlib.contextmanager
 def running_browser(profile: Path, chromium: str, **options):
     """A Chromium with a fresh profile whose requests to anywhere else are refused and listed in `.outside`."""
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        context = playwright.chromium.launch_persistent_context(
-            str(profile), executable_path=chromium, headless=True, args=FLAGS,
-            viewport={"width": 1280, "height": 900}, **options,
-        )  # fmt: skip
-        context.set_default_timeout(180_000)
-        context.outside = []
-        context.route(
-            lambda url: not url.startswith(("http://127.0.0.1:", "data:", "blob:", "file:")),
-            lambda route: (context.outside.append(route.request.url), route.abort()),
-        )
-        yield context
-        context.close()
+    context = _playwright().chromium.launch_persistent_context(
+        str(profile), executable_path=chromium, headless=True, args=FLAGS,
+        viewport={"width": 1280, "height": 900}, **options,
+    )  # fmt: skip
+    context.set_default_timeout(180_000)
+    context.outside = []
+    context.route(
+        lambda url: not url.startswith(("http://127.0.0.1:", "data:", "blob:", "file:")),
+        lambda route: (context.outside.append(route.request.url), route.abort()),
+    )
+    yield context
+    context.close()
 
 
 def show_notebook(page, address: str, name: str, run: bool = True):
