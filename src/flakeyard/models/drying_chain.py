@@ -80,6 +80,10 @@ SUMS = [
 ]
 
 
+class Unsolved(RuntimeError):
+    """No step of the solver is small enough: bone-dry pieces, or air that nobody has."""
+
+
 class Chain:
     """All members end to end: per member its nodes from the middle to the surface, then its temperature."""
 
@@ -246,7 +250,7 @@ def follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step, star
         nodes, power, tolerance, longest_step : as in `slab_drying.dry`
         start : array – state to begin with, as a track's ``last``; left out: as loaded [kg/kg, K]
     Returns: Track – the steps taken
-    Raises: RuntimeError when the end is not reached in STEP_LIMIT steps
+    Raises: Unsolved when the end is not reached in STEP_LIMIT steps
     Source: rang_angermann_2005
     """
     chain = Chain(dryer, nodes, power)
@@ -281,4 +285,4 @@ def follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step, star
             members, state, time, length, end = (kept[going] for kept in (members, state, time, length, end))
             chain.take(going)
             rate = chain.rates(state, slopes=True)
-    raise RuntimeError(f"drying did not come to its end in {STEP_LIMIT} steps")
+    raise Unsolved(f"drying did not come to its end in {STEP_LIMIT} steps")

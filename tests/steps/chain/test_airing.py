@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from flakeyard.models.drying_chain import Unsolved
 from flakeyard.models.slab_drying import Box, Slab, dry, dry_through
 from flakeyard.steps.chain import airing, drying
 from flakeyard.steps.chain.laying import until_laid
@@ -158,7 +159,7 @@ def test_a_schedule_is_written_and_read_again():
 
 def test_air_in_which_nothing_can_be_worked_out_is_told_in_a_sentence(monkeypatch):
     def stuck(*_given, **_more):
-        raise RuntimeError("drying did not come to its end")
+        raise Unsolved("drying did not come to its end")
 
     monkeypatch.setattr(drying.slab_drying, "dry", stuck)
     with pytest.raises(InputError, match="the drying cannot be worked out"):

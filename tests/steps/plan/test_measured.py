@@ -237,3 +237,10 @@ def test_a_sample_is_heavier_before_the_oven(heron):
 def test_an_error_that_says_nothing_was_measured_is_refused(heron):
     with pytest.raises(InputError, match=r"thickness_error.*at most half the thickness"):
         laid_with(heron, thickness_error="3 mm")
+
+
+def test_a_thinner_piece_may_be_known_as_roughly_as_that(heron):
+    """What is tried thinner than it was typed keeps the error that was told: it is no mistake of whoever typed it."""
+    told = with_measured(heron, thickness_error="2 mm")
+    thinner = dataclasses.replace(told, cut=told.cut.scaled(0.5))
+    assert until_laid(thinner, Draws()).raw.thickness[1].std() > 0

@@ -12,6 +12,7 @@ from flakeyard.messages import say
 from flakeyard.models import drying_physics, edges, moist_air, slab_drying, sorption
 from flakeyard.models import flesh as physics
 from flakeyard.models.constants import DRY_AIR_DENSITY, FLESH_DENSITY, HOUR, KELVIN
+from flakeyard.models.drying_chain import Unsolved
 from flakeyard.models.warm_clock import WarmCounts, warm_course
 from flakeyard.steps.chain import airing
 from flakeyard.steps.chain.fish import CLASS_WEIGHTS, Flesh
@@ -476,7 +477,7 @@ def _dried(
             found = _through(thickest, slab, box, times, numerics, slice(rows - own, None))
         else:
             found = slab_drying.dry(slab, box, times, **numerics)
-    except RuntimeError as unsolved:  # fish so dry, in air so odd, that no step of the solver is small enough
+    except Unsolved as unsolved:
         given, why, allowed = say("drying.unsolved").split("|")
         raise InputError("[dryer]", given, why, allowed, "temperature = 63") from unsolved
     members = [slice(rows + (way - 1) * own, rows + way * own) for way in range(1 + len(others))]

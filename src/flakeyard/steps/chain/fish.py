@@ -8,15 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flakeyard import tables
-from flakeyard.messages import say
 from flakeyard.models.salt_transport import RAW_SALT, THICKNESS_LN_SD
 from flakeyard.steps.intent.records import Batch, Fish
 from flakeyard.steps.intent.spread import Draws, triangular_share
-from flakeyard.units import InputError, show
 
 STATED_FAT_SD = 0.01  # judgement: a label or a table value used for one's own fish
 WATER_SD = 0.012  # judgement: fish to fish at the same fat
-UNKNOWN_FROM = 0.5  # of the thickness: an error above which it was not measured (judgement)
 UNEVEN = 0.03  # judgement: of a thickness, what a caliper misses because no piece is the same all over
 DRIP = (0.02, 0.04, 0.08)  # from memory: thaw drip, kg per kg of frozen fish
 UNTOLD_ASH = 0.012  # judgement: kg per kg of raw fish, the middle of the species table
@@ -117,18 +114,10 @@ def ruler_ln_sd(batch: Batch) -> float:
     """How surely the thickness is known: as cut by hand, or by the error that was told for the usual piece.
 
     Returns: float [1, above 0]
-    Raises: InputError when the error told is more than half the thickness
     Source: as told; judgement where it is not
     """
-    error, thickness = batch.measured.thickness_error, batch.cut.thickness
-    if error is None:
-        return THICKNESS_LN_SD
-    if error > UNKNOWN_FROM * thickness:
-        allowed = f"at most half the thickness, {show(UNKNOWN_FROM * thickness, 'length')}"
-        raise InputError(
-            "[measured] thickness_error", show(error, "length"), say("measured.too_rough"), allowed, '"0.3 mm"'
-        )
-    return math.hypot(error / thickness, UNEVEN)
+    error = batch.measured.thickness_error
+    return THICKNESS_LN_SD if error is None else math.hypot(error / batch.cut.thickness, UNEVEN)
 
 
 def _composition(own: Fish, species: tables.Species | None, draws: Draws, error: float | None) -> Flesh:

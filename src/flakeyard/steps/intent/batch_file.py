@@ -15,13 +15,15 @@ from typing import Any
 import tomli_w
 
 from flakeyard import files, reading, refused, tables
+from flakeyard.messages import say
 from flakeyard.spelling import alike
 from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, NEEDED, RECORDS, SOAKS
 from flakeyard.steps.intent.records import Batch, Cut, Fish, Heat, Ingredient, Keep, Measured, Soak
-from flakeyard.units import InputError, InputErrors, read_amount
+from flakeyard.units import InputError, InputErrors, read_amount, show
 
 SERVING = "30 g"  # when none is told
 SAMPLES = ("raw", "laid", "dried")  # that an oven may dry
+TOO_ROUGH = 0.5  # of the thickness: an error above which it was not measured (judgement)
 DRIEST_SAMPLE = 0.05  # of it that is left, at the least (judgement: no flesh holds so much water)
 SHORTEST_KEY = 4  # letters; the names of keys lie far apart
 
@@ -218,6 +220,9 @@ def _check_together(read: dict, typed: dict, found: Mistakes) -> None:
             _check_weights(read["heat"], read["fish"], typed)
     if "measured" in read:
         _check_samples(read["measured"], typed["measured"], found)
+        if "cut" in read:
+            with found.noted():
+                _check_thickness_error(read["measured"], read["cut"], typed["measured"])
     if "keep" in read:
         with found.noted():
             _check_measured_at(read["keep"], typed["keep"])
@@ -256,6 +261,15 @@ def _check_samples(measured: Measured, typed: dict, found: Mistakes) -> None:
                 f"that is {dry / sample:.0%} of the sample ({typed[f'{name}_sample']})",
                 f"{DRIEST_SAMPLE:.0%} to 99 % of the sample", FIELDS["measured"][f"{name}_oven_dry"].example,
             ))  # fmt: skip
+
+
+def _check_thickness_error(measured: Measured, cut: Cut, typed: dict) -> None:
+    most = TOO_ROUGH * cut.thickness
+    if measured.thickness_error is not None and measured.thickness_error > most:
+        raise InputError(
+            "[measured] thickness_error", typed["thickness_error"], say("measured.too_rough"),
+            say("measured.at_most_half", most=show(most, "length", digits=2)), FIELDS["measured"]["thickness_error"].example,
+        )  # fmt: skip
 
 
 def _check_measured_at(keep: Keep, typed: dict) -> None:
