@@ -111,7 +111,7 @@ DRYING_TIME = ExplorerPage(
     "drying-time", "Explorer: how long does it dry?", "How do thickness, fat, salt and warmth change the hours?",
     (THICKNESS, FAT, SALT, TEMPERATURE), ("low", "mid", "high", "ratio"), ("low", "mid", "high"), drying_corner,
     "thickness", ("8 of 10 batches", "thickest piece, middle estimate", "your setting"), "hours until the thickest piece is done", (),
-    "8 of 10 batches should lie in the likely range; before any weighing a forecast of 6 hours may turn out anything from 3 1/2 to 10. Trust the scale before the clock.",
+    "8 of 10 batches should lie in the likely range; before any weighing a forecast of 6 hours may turn out anything from 3 to 15. Trust the scale before the clock.",
     ("Twice as thick: twice the hours, or more?", "Which slider changes the hours most?", "Where is the band widest?"),
 )  # fmt: skip
 KEEPING = ExplorerPage(
