@@ -28,6 +28,7 @@ import tornado.httpclient
 import tornado.httpserver
 import tornado.netutil
 import tornado.web
+from jupyter_client.session import Session
 
 from flakeyard import cli
 from flakeyard.units import InputError
@@ -678,3 +679,19 @@ def test_taken_port_is_said_and_nothing_is_left(tmp_path):
     assert "--port" in told.stderr and "Traceback" not in told.stderr
     assert not [path for path in (tmp_path / "tmp").iterdir() if path.name.startswith("room-")]
     shutil.rmtree(tmp_path / "tmp")
+
+
+@pytest.mark.parametrize(
+    ("kind", "content", "passes"),
+    [("error", {"evalue": "/a/path"}, False), ("stream", {"name": "stderr"}, False), ("stream", {"name": "stdout"}, True),
+     ("comm_msg", {}, True)],
+)  # fmt: skip
+def test_what_a_kernel_says_of_its_mistakes_stays_on_the_serving_computer(kind, content, passes, monkeypatch):
+    sent, session = [], Session(key=b"a key")
+    one = session.serialize(session.msg(kind, content))
+    plain = visitors.ZMQChannelsWebsocketConnection
+    monkeypatch.setattr(plain, "handle_outgoing_message", lambda _self, _stream, message: sent.append(message))
+    guarded = object.__new__(visitors.OneProtocol)
+    monkeypatch.setattr(visitors.OneProtocol, "session", session)
+    visitors.OneProtocol.handle_outgoing_message(guarded, "iopub", one)
+    assert bool(sent) == passes

@@ -414,15 +414,8 @@ ASK = """([rows, now]) => {
   return { hours, verdict, why: against?.why ?? null };
 }"""
 LEARNER = """([source, numbers]) => {
-  const unpack = value => {
-    if (value === null || typeof value !== 'object') return value;
-    if (Array.isArray(value)) return value.map(unpack);
-    const bytes = value.i16 ?? value.f32;
-    if (bytes === undefined) return Object.fromEntries(Object.entries(value).map(([name, one]) => [name, unpack(one)]));
-    const buffer = Uint8Array.from(atob(bytes), sign => sign.charCodeAt(0)).buffer;
-    return value.i16 === undefined ? new Float32Array(buffer) : new Int16Array(buffer);
-  };
-  window.brain = new Function(source.replace('export function', 'return function'))()(unpack(JSON.parse(numbers)));
+  const { learner, unpack } = new Function(`${source.replaceAll('export ', '')}; return { learner, unpack };`)();
+  window.brain = learner(unpack(JSON.parse(numbers)));
 }"""
 
 

@@ -1,6 +1,16 @@
 // Learning from weighings without Python: the same update as flakeyard.steps.learn (members, evidence, fitting, contradiction,
 // clocks), step by step and by the same names. Every number comes from `exported`; nothing here knows the screen.
 
+// Numbers that travelled as bytes, as arrays again.
+export function unpack(value) {
+  if (value === null || typeof value !== 'object') return value;
+  if (Array.isArray(value)) return value.map(unpack);
+  const bytes = value.i16 ?? value.f32;
+  if (bytes === undefined) return Object.fromEntries(Object.entries(value).map(([name, one]) => [name, unpack(one)]));
+  const buffer = Uint8Array.from(atob(bytes), sign => sign.charCodeAt(0)).buffer;
+  return value.i16 === undefined ? new Float32Array(buffer) : new Int16Array(buffer);
+}
+
 export function learner(D) {
   const E = D.errors, M = D.members, K = D.rank, H = D.hours, T = H.length, LAST = H[T - 1], W = 2 * T, N = D.normals.length;   // N: so often members are drawn
   const COUNTS = ['h', 'hs', 'f48', 'c54', 'c40'];

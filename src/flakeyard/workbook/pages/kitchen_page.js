@@ -2,15 +2,7 @@
 // It computes nothing itself: `learner` does, with the numbers of the plan, and every sentence comes from the table of messages.
 
 const D = JSON.parse(document.getElementById('data').textContent), $ = name => document.getElementById(name);
-const MARKED = 'thickest', OUNCE = 28.349523125, MINUTE = 60000, HOUR = 60 * MINUTE, KEY = `flakeyard ${D.id}`;
-const unpack = value => {
-  if (value === null || typeof value !== 'object') return value;
-  if (Array.isArray(value)) return value.map(unpack);
-  const bytes = value.i16 ?? value.f32;
-  if (bytes === undefined) return Object.fromEntries(Object.entries(value).map(([name, one]) => [name, unpack(one)]));
-  const buffer = Uint8Array.from(atob(bytes), sign => sign.charCodeAt(0)).buffer;
-  return value.i16 === undefined ? new Float32Array(buffer) : new Int16Array(buffer);
-};
+const MARKED = 'thickest', OUNCE = D.ounce, MINUTE = 60000, HOUR = 60 * MINUTE, KEY = `flakeyard ${D.id}`;
 const say = (name, words = {}) => (D.words[name] ?? name).replace(/{(\w+)}/g, (_, key) => words[key] ?? '');
 const node = (kind, text, more = {}) => Object.assign(document.createElement(kind), { textContent: text }, more);
 const button = (text, onclick, more = {}) => node('button', text, { type: 'button', onclick, ...more });

@@ -26,6 +26,7 @@ from flakeyard.steps.learn.exported import Exported, exported
 from flakeyard.steps.learn.log_cells import COLUMNS
 from flakeyard.steps.plan import plan as batches
 from flakeyard.steps.plan.plan import Outcome
+from flakeyard.units import OUNCE
 from flakeyard.workbook import words
 from flakeyard.workbook.panels.drawing import RAMPS, STYLES
 from flakeyard.workbook.paper import card, kitchen
@@ -33,13 +34,8 @@ from flakeyard.workbook.paper.card_back import LOOK_FOR
 
 PAGES, PANELS = (files("flakeyard.workbook").joinpath(name) for name in ("pages", "panels"))
 SYSTEMS = ("metric", "us")
-MEASURED = (
-    "room",
-    "room_humidity",
-    "strip_salt",
-    "oven_dry",
-    "water_activity",
-)  # what a log may tell and a page does not follow
+# What a log may tell and a page does not follow.
+MEASURED = ("room", "room_humidity", "strip_salt", "oven_dry", "water_activity")
 
 
 def write_page(page: str, output: str | Path) -> Path:
@@ -87,7 +83,7 @@ def page_data(made: Exported, system: str, name: str) -> dict:
         "title": outcome.batch.title, "system": system, "log_name": f"{name}-weighings.csv",
         "trays": outcome.batch.dryer.trays, "percent": words.stop_percent(outcome.load.mass_ratio), "dial": outcome.batch.dryer.temperature,
         "turns": [numbers["dials"][0], numbers["dials"][-1]], "dial_ends": numbers["dial_ends"], "plan": list(outcome.drying["hours_to_target"].as_dict().values()),
-        "old": HORIZON_HOURS, "horizon": float(numbers["hours"][-1]), "gain": errors["gain"], "gain_kg": errors["gain_kg"], "least_left": errors["least_left"], "jump": errors["jump"],
+        "old": HORIZON_HOURS, "ounce": 1000 * OUNCE, "horizon": float(numbers["hours"][-1]), "gain": errors["gain"], "gain_kg": errors["gain_kg"], "least_left": errors["least_left"], "jump": errors["jump"],
         "measured": [name for name, column in COLUMNS.items() if column.means in MEASURED],
         "judged": {
             "plan": judged["plan"], "keep_words": [[words.SHAPES[key], words.keep_words(key, days)] for key in KEEP],
@@ -131,14 +127,8 @@ def _in_system(told, system: str):
 
 def _parts(told: dict, ask: str) -> dict[str, str]:
     """Words that stand in the page from the beginning."""
-    names = {
-        "NOW": "now",
-        "WAIT": "wait",
-        "STOP": "stop",
-        "VERDICT": "verdict_title",
-        "CAUTIONS": "cautions",
-        "LAPTOP": "laptop",
-    }
+    names = {"NOW": "now", "WAIT": "wait", "STOP": "stop"}
+    names |= {"VERDICT": "verdict_title", "CAUTIONS": "cautions", "LAPTOP": "laptop"}
     asks = f"; connect-src {ask}" if ask.startswith("http") else ""
     return {mark: say(f"phone.{name}") for mark, name in names.items()} | {"TITLE": told["title"], "ASKS": asks}
 

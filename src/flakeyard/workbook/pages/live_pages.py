@@ -27,14 +27,8 @@ from flakeyard.workbook.panels.salt import salt_panel
 
 HOUR = 3600.0
 SYSTEMS = ("metric", "us")
-LEFT_OUT = (
-    "values",
-    "ghost",
-    "guess",
-    "guessed",
-    "reply",
-    "spoken",
-)  # of a record: the page makes them itself, or has none
+# Of a record: the page makes them itself, or has none.
+LEFT_OUT = ("values", "ghost", "guess", "guessed", "reply", "spoken")
 
 
 @dataclass(frozen=True)

@@ -41,9 +41,7 @@ BAND, OWN_BAND = "#dddddd", (0, (4, 2))
 QUARTER = 0.25  # of the weight as laid, between two lines
 TOP = 1.06  # of the weight as laid, at the upper edge of a picture
 STEPS = (1, 2, 3, 4, 6, 12, 24, 48)  # h between the ticks
-MANY = (
-    20  # weighings, all of them inside, from which that wants a word: 0.8**20 is 1 % were they independent (judgement)
-)
+MANY = 20  # weighings, all inside, from which that wants a word: 0.8**20 is 1 % were they independent (judgement)
 
 
 def table_of(groups: list[Group]) -> pd.DataFrame:
