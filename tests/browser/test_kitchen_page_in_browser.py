@@ -15,7 +15,8 @@ from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.learn import learning
 from flakeyard.steps.learn.logbook import read_log
-from flakeyard.workbook import own
+from flakeyard.steps.plan.plan import plan
+from flakeyard.workbook import own, words
 from flakeyard.workbook.pages import kitchen_page, logbook_page
 
 pytestmark = pytest.mark.browser
@@ -148,16 +149,23 @@ def test_the_page_forecasts_as_the_log_does(name, heron, phone):
         assert "turned" in name or told["by"][0]["hours"] > by[0][0] - 0.5
 
 
+def said(page) -> str:
+    return page.locator("#said").inner_text().replace("\N{NO-BREAK SPACE}", " ")
+
+
 def test_an_evening_by_the_keyboard(heron, phone):
     opened(phone, heron)
     assert "marked piece" in phone.locator("#step").inner_text() and phone.locator("#grams").inner_text() == "44 %"
+    hours = plan(own.demo_batch("heron")).drying["hours_to_target"]  # told as the plan's text tells them
+    as_told = words.hours_range(hours.low, hours.high).replace(" to ", " h to ")
+    assert f"about {words.about_hours(hours.mid)} h of drying; 8 of 10 such batches take {as_told}" in said(phone)
     press(phone, "31", "352", "340")
     assert phone.locator("#grams").inner_text().split() == ["13", "g"]
-    plan = found(phone)["hours"]
+    before = found(phone)["hours"]
     at(phone, 2.0)
     press(phone, "22")
     told = found(phone)
-    assert told["rows"] == 1 and told["hours"][2] - told["hours"][0] < plan[2] - plan[0]
+    assert told["rows"] == 1 and told["hours"][2] - told["hours"][0] < before[2] - before[0]
     phone.locator("#undo").press("Enter")
     assert found(phone)["rows"] == 0
     press(phone, "22")

@@ -50,7 +50,10 @@ function clock(t) {                                           // a time of day; 
   return same ? time_of(t) : `${at.toLocaleDateString(document.documentElement.lang, { weekday: 'short' })} ${time_of(t)}`;
 }
 const five = (hours, round) => found.happened.t0 + 5 * MINUTE * round(hours * 12);   // told to five minutes
-const hours_words = h => `${h < 10 ? Math.round(2 * h) / 2 : Math.round(h)}\u00a0h`;
+const hours_words = (h, rounded = Math.round) => {                 // as the plan's text says them: halves below ten, the ends of a range outwards
+  const halves = h >= 10 ? 2 * rounded(h) : Math.max(rounded(2 * h), 1), whole = Math.floor(halves / 2);
+  return `${[whole || (halves % 2 ? '' : '0'), halves % 2 ? '1/2' : ''].filter(Boolean).join(' ')}\u00a0h`;
+};
 const degrees = c => (us() ? `${Math.round(1.8 * c + 32)}\u00a0°F` : `${Math.round(c)}\u00a0°C`);
 const tray_words = tray => (tray === MARKED ? say('marked') : tray === 'all' ? say('all') : say('tray', { tray }));
 const paused = () => found.happened.open;
@@ -79,7 +82,7 @@ const why_words = ({ why, ...more }) => say(`why_${why}`, { times: more.times?.t
 function forecast() {
   const [low, mid, high] = found.hours, [from, to] = [D.plan[0], D.plan[2]];
   if (found.done !== null) return say('was_done', { clock: clock(five(found.done, Math.round)) });
-  if (!weighed().length) return D.plan[1] === null ? say('never') : say(to === null ? 'planned_open' : 'planned', { mid: hours_words(D.plan[1]), low: hours_words(from), high: to && hours_words(to) });
+  if (!weighed().length) return D.plan[1] === null ? say('never') : say(to === null ? 'planned_open' : 'planned', { mid: hours_words(D.plan[1]), low: hours_words(from, Math.floor), high: to && hours_words(to, Math.ceil) });
   if (found.against) return say('no_hour');
   if (mid === null) return say('never');
   const words = { mid: clock(five(mid, Math.round)), low: clock(five(low, Math.floor)), high: high && clock(five(high, Math.ceil)) };
