@@ -42,7 +42,7 @@ SURE = (
     "Guidance is a rule made for similar food, not a forecast. Mould (read on cakes) and rancid fat are told at their cautious "
     "end: laboratories differ, so some three tenths of their middle days count, or less. 9 of 10 such packs stay under the upper edge."
 )
-AS_IF = "This panel assumes that the rules on gutting, histamine, parasites, hours and heat are kept. The last cell under Your kitchen checks them."
+AS_IF = "This panel assumes that the rules on gutting, histamine, parasites, hours and heat are kept. Only the plan of a whole batch checks them."
 
 
 class Worded(Control):
