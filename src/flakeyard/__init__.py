@@ -23,7 +23,7 @@ This is a teaching estimate, never a certificate: when unsure, refrigerate or fr
 
 __version__ = "0.1.0"
 _STANDS_IN = {  # each name is loaded when it is first used
-    "load_batch": "door", "change": "door", "plan": "door", "ways": "door", "measure_next": "door", "brine": "door", "read_log": "door",
+    "load_batch": "door", "change": "door", "plan": "door", "ways": "door", "brine": "door", "read_log": "door",
     "learn": "door", "picture": "door", "show_table": "door", "amount": "quantities", "show": "quantities",
     "Quantity": "units", "InputError": "units", "species": "tables", "tables": "", "check": "", "formulas": "", "study": "",
     "batch": "display", "panel": "display", "form": "display", "table": "display", "ask": "display",

@@ -6,6 +6,7 @@ household hygrometer that was checked over wet salt [water activity].
 
 from __future__ import annotations
 
+from flakeyard.door import measure_next
 from flakeyard.limits import SODIUM_WHO as SODIUM_A_DAY
 from flakeyard.steps.chain.brining import hydrometer_degrees
 from flakeyard.steps.intent.spread import Band, band
@@ -24,7 +25,7 @@ from flakeyard.workbook.words import eat_words, headline, keep_words
 __all__ = [
     "HYGROMETER_ERROR", "SODIUM_A_DAY", "Trial", "card", "corrected_reading", "demo_book", "dried_salt", "eat_words",
     "evening_out", "fill_dryer", "headline", "hours_by_hand", "hours_by_size", "humidity_over", "hydrometer_degrees",
-    "judged", "keep_words", "lay", "only", "retyped", "salted", "sodium_mg_per_serving", "study_cuts",
+    "judged", "keep_words", "lay", "measure_next", "only", "retyped", "salted", "sodium_mg_per_serving", "study_cuts",
     "time_to", "when_done", "when_tray_weighs", "width",
 ]  # fmt: skip
 

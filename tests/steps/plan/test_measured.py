@@ -210,17 +210,11 @@ def test_no_weight_to_stop_at_lies_above_that_at_which_it_was_read(heron):
         with_typed(metered(heron, 0.60, "laboratory", at=0.40), "keep", stop_at=0.5)
 
 
-@pytest.mark.parametrize("name", ["laid"])
-def test_moister_readings_are_never_milder(heron, plain, name):
-    flesh = plain.raw.flesh if name == "raw" else usual(plain.laid)
+def test_moister_readings_of_the_fish_as_laid_are_never_milder(heron, plain):
     verdicts = []
     for moister in (-0.03, 0.03):
-        whole, dry = sample(flesh, moister=moister)
-        told = plan(
-            with_measured(
-                with_typed(heron, "keep", stop_at=AT), **{f"{name}_sample": whole, f"{name}_oven_dry": dry}, **GRAM
-            )
-        )
+        whole, dry = sample(usual(plain.laid), moister=moister)
+        told = plan(with_measured(with_typed(heron, "keep", stop_at=AT), laid_sample=whole, laid_oven_dry=dry, **GRAM))
         verdicts.append(
             (KEEP.index(told.verdict.keep), EAT.index(told.verdict.eat), upper_end(told.load.cautious_activity()))
         )
