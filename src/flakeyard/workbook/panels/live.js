@@ -109,7 +109,7 @@ function layOut(fields, width, beside) {                              // side by
     const high = narrow ? (field.quiet ? field.slender ?? (field.marks.some(mark => mark.kind === 'scale') ? 250 : 196) : field.tall ?? 215) : beside ? 336 : Math.max(tall, clamp(0.29 * width, 255, 275));
     const wide = narrow ? width : n === 0 ? field.share * width : width - left;
     const box = { left, top, right: left + wide, foot: top + high };
-    const scales = field.marks.some(mark => mark.kind === 'scale') ? (narrow ? 46 : 74) : 0;
+    const scales = field.marks.some(mark => mark.kind === 'scale') ? (narrow ? 58 : 74) : 0;
     const inner = field.quiet
       ? { left: left + 14, top: top + 36, right: box.right - (field.margin ?? (scales ? 14 : narrow ? 130 : 116)), foot: box.foot - 6 - scales }
       : { left: left + 34, top: top + (narrow ? 26 : 34), right: box.right - ((narrow && field.slim) || field.margin || 104), foot: box.foot - 40 };
