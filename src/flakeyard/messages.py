@@ -43,7 +43,7 @@ def texts() -> dict[str, str]:
     return {row["name"]: row["text"] for row in rows("messages.csv")}
 
 
-def say(name: str, **words) -> str:
+def say(name: str, /, **words) -> str:
     """A message by its name, with words put into its braces; numbers among them with the decimal sign of the language."""
     text = translated(texts()[name], name)
     return text.format(**words) if point() == "." else _Filled().format(text, **words)
