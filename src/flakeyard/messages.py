@@ -8,7 +8,8 @@ computer is set to. What has no translation, or one whose braces do not fit, is 
 from __future__ import annotations
 
 import gettext
-from functools import cache
+from collections.abc import Iterable
+from functools import cache, reduce
 
 from flakeyard.packaged import DATA, rows
 
@@ -39,6 +40,12 @@ def say(name: str, **words) -> str:
         return _(text).format(**words)
     except (LookupError, ValueError, AttributeError):  # a slip of the translator's
         return text.format(**words)
+
+
+def joined(name: str, parts: Iterable[str]) -> str:
+    """Parts in a row, two by two put into a message such as "{one} or {other}"; "" where there is none."""
+    told = list(parts)
+    return reduce(lambda one, other: say(name, one=one, other=other), told) if told else ""
 
 
 def unfilled(place: str) -> dict[str, str]:
