@@ -33,7 +33,7 @@ def _(text: str) -> str:
     return _catalogue().gettext(text)
 
 
-def say(name: str, **words) -> str:
+def say(name: str, /, **words) -> str:
     """A message by its name, with words put into its braces."""
     text = texts()[name]
     try:
