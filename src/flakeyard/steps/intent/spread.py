@@ -15,8 +15,8 @@ from statistics import NormalDist
 
 import numpy as np
 
-from flakeyard.messages import say
 from flakeyard import tables
+from flakeyard.messages import say
 from flakeyard.remembered import Remembered
 
 MEMBERS = 200

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from flakeyard.messages import say
 from flakeyard import tables
+from flakeyard.messages import say
 from flakeyard.remembered import Remembered
 from flakeyard.steps.chain.drying import is_no_drying, stopped_for
 from flakeyard.steps.chain.stopping import aim_of
@@ -168,6 +168,6 @@ def ideas(batch: Batch) -> Iterator[tuple[str, Batch]]:
     if dryer.temperature + HOTTER <= HOTTEST:
         warmer = dryer.temperature + HOTTER
         yield (
-            say("ways.warmer", warmer=show(warmer, 'temperature', 'both')),
+            say("ways.warmer", warmer=show(warmer, "temperature", "both")),
             replace(batch, dryer=replace(dryer, temperature=warmer)),
         )
