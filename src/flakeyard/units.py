@@ -33,6 +33,11 @@ class InputError(ValueError):
         super().__init__(field, given, why, allowed, example)
         self.field, self.given, self.why, self.allowed, self.example = field, given, why, allowed, example
 
+    @property
+    def lacking(self) -> bool:
+        """Whether nothing was given."""
+        return self.given == say("error.nothing")
+
     def __str__(self) -> str:
         """At most ten lines that any screen can show, whatever was typed."""
         field, why, allowed = one_line(self.field, 100), one_line(self.why, 420), one_line(self.allowed, 260)

@@ -595,7 +595,7 @@ def _check_bath(story: Story, question: Question) -> None:
     try:
         brining.mix(read_soak(story.typed[section], section), Draws(1), section)
     except InputError as mistake:
-        if mistake.given != "nothing":  # what is only missing may still be told
+        if not mistake.lacking:  # what is only missing may still be told
             raise
 
 

@@ -262,7 +262,7 @@ def _syrup_strength(row: Ingredient, draws: Draws, where: str) -> np.ndarray:
     else:
         if row.recipe_liquid is None or row.recipe_sugar is None:
             raise InputError(
-                f"{where} recipe_liquid", "nothing", say("brine.recipe_needs"),
+                f"{where} recipe_liquid", say("error.nothing"), say("brine.recipe_needs"),
                 say("brine.recipe_allowed"), 'recipe_sugar = "2 cup"\nrecipe_liquid = "1 cup"',
             )  # fmt: skip
         sugar_mass = _mass(row.recipe_sugar, tables.ingredient("sugar"), draws)
