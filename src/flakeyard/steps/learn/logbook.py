@@ -134,14 +134,24 @@ class Log:
 
     def clock(self, hours: float) -> str:
         """A moment as the learner reads it: date and time, time and day of the log, or hours from the start."""
+        stamp = self.stamp(hours)
         if self.began is None:
             return say("log.hours_from_start", hours=hours)
+        if not stamp.startswith("day "):
+            return stamp
+        _, day, clock = stamp.split()
+        return say("log.day_clock", day=day, clock=clock)
+
+    def stamp(self, hours: float) -> str:
+        """The same as a log has it, in any language."""
+        if self.began is None:
+            return f"{hours:.1f} h"
         moment = self.began + timedelta(hours=hours)
         if isinstance(moment, datetime):
             return moment.strftime("%Y-%m-%d %H:%M")
         minutes = int(moment / timedelta(minutes=1))
         clock = f"{minutes // 60 % 24:02d}:{minutes % 60:02d}"
-        return clock if moment.days < 1 else say("log.day_clock", day=moment.days + 1, clock=clock)
+        return clock if moment.days < 1 else f"day {moment.days + 1} {clock}"
 
 
 def read_log(source: str | os.PathLike) -> Log:
