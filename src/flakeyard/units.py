@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from flakeyard import spoken
-from flakeyard.messages import joined, say
+from flakeyard.messages import in_signs, joined, say
 from flakeyard.packaged import rows
 
 COLDEST = -273.15  # degC, absolute zero: exact, SI definition of degC
@@ -576,7 +576,7 @@ def _told(low: float, high: float, kind: str, system: str, digits: int, sixteent
     write = _in_sixteenths if sixteenths and label == "in" else functools.partial(_plain, digits=digits)
     ends = list(dict.fromkeys(write(value / size) for value in (low, high)))
     label = "day" if label == "days" and ends == ["1"] else label
-    return f"{joined('words.to', ends)} {_unit_word(label)}".strip()
+    return f"{_range(ends)} {_unit_word(label)}".strip()
 
 
 def _shown_in(value: float, kind: str, system: str, digits: int) -> tuple[str, float]:
@@ -590,12 +590,17 @@ def _unit_word(label: str) -> str:
     return say(f"unit.{label}") if label in UNIT_WORDS else label
 
 
+def _range(ends: list[str]) -> str:
+    """One number, or two as a range, with the decimal sign of the language."""
+    return joined("amount.from_to", map(in_signs, ends))
+
+
 def _told_degrees(low: float, high: float, kind: str, system: str, digits: int) -> str:
     if system == "us":
         low, high = (1.8 * value + (32.0 if kind == "temperature" else 0.0) for value in (low, high))
     decimals = max(0, digits - 2)
     ends = list(dict.fromkeys(f"{round(value, decimals) + 0.0:.{decimals}f}" for value in (low, high)))
-    return f"{joined('words.to', ends)} °{'F' if system == 'us' else 'C'}"
+    return f"{_range(ends)} °{'F' if system == 'us' else 'C'}"
 
 
 def _in_sixteenths(inches: float) -> str:
