@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from flakeyard.files import kept_copies, write_whole
+from flakeyard.messages import say
 from flakeyard.remembered import Remembered
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import UNKNOWN, Band, band
@@ -46,7 +47,7 @@ class Book:
             try:
                 self.log = logbook.read_log(self.path)
             except InputError as mistake:  # the file stays as it is, and nothing is added to it until it is mended
-                self.trouble = f"{self.path.name} cannot be read yet. {mistake}"
+                self.trouble = say("log.cannot_be_read", file=self.path.name, mistake=mistake)
 
     @property
     def moments(self) -> tuple[float, ...]:

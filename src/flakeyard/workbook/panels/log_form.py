@@ -21,7 +21,7 @@ from flakeyard.steps.learn.book import Book, Trial
 from flakeyard.steps.learn.jumps import Jump, jump
 from flakeyard.steps.learn.learning import Learned
 from flakeyard.steps.learn.log_trays import ALL, THICKEST, tray_name
-from flakeyard.steps.learn.logbook import EVENTS, Log
+from flakeyard.steps.learn.logbook import EVENTS, Log, event_words
 from flakeyard.units import InputError
 
 LATE = 1.0  # s; what is typed so soon after a press of the button was meant by it, and a second press is the first one
@@ -183,7 +183,10 @@ class Form(widgets.VBox):
         self.fields["mass"].placeholder = "249 g"
         self.fields["tray"] = widgets.Dropdown(description=LABELS["tray"], style=style, layout=layout)
         self.offer(trays)
-        happenings = [("weighed, nothing else", ""), *((f"{name}: {what}", name) for name, what in EVENTS.items())]
+        happenings = [
+            ("weighed, nothing else", ""),
+            *((f"{name}: {what}", name) for name, what in zip(EVENTS, map(event_words, EVENTS))),
+        ]
         self.fields["event"] = widgets.Dropdown(
             options=happenings, value="", description=LABELS["event"], style=style, layout=layout
         )
