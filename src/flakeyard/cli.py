@@ -22,6 +22,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from flakeyard import __version__
+from flakeyard.messages import say
 
 HOME = Path(__file__).resolve().parent
 COPY = "flakeyard-class"
@@ -44,6 +45,8 @@ CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")  # what a terminal might 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; returns the exit code, see ENDS."""
+    from flakeyard.units import InputError
+
     for stream in (sys.stdout, sys.stderr):
         with suppress(AttributeError):  # none at all, or one that is not a terminal, a file or a pipe
             stream.reconfigure(errors="flakeyard")
@@ -56,6 +59,8 @@ def main(arguments: list[str] | None = None) -> int:
     except BrokenPipeError:  # whoever reads has seen enough
         _let_go(sys.stdout, sys.stderr)
         return RESULT
+    except InputError as mistake:  # a language that is not there
+        return _tell(str(mistake), INPUT)
     except OSError as trouble:  # the disk behind ">" is full
         _let_go(sys.stdout)
         return _tell(f"the output cannot be written: {trouble.strerror or trouble}", INPUT)
@@ -168,7 +173,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"flakeyard {__version__}")
     parser.set_defaults(debug=False)
     commands = parser.add_subparsers(required=True, metavar="COMMAND", dest="command")
-    for add in (_add_open, _add_batches, _add_papers, _add_class, _add_serve, _add_kit):
+    for add in (_add_open, _add_batches, _add_papers, _add_class, _add_words, _add_serve, _add_kit):
         add(commands)
     checking = commands.add_parser("check", help="published values beside what is computed here")
     checking.set_defaults(run=_check)
@@ -281,6 +286,12 @@ def _add_class(commands) -> None:
     _add_units(classing)
     _add_paper(classing)
     classing.set_defaults(run=_class)
+
+
+def _add_words(commands) -> None:
+    wording = commands.add_parser("words", help=say("cli.words.help"))
+    wording.add_argument("file", help=say("cli.words.file"))
+    wording.set_defaults(run=_words)
 
 
 def _add_serve(commands) -> None:
@@ -407,6 +418,15 @@ def _logbook(given) -> int:
     with suppress(KeyboardInterrupt):
         logbook_page.serve(given.file, log, given.units, not given.no_browser, _say)
     return RESULT
+
+
+def _words(given) -> int:
+    from flakeyard import messages
+    from flakeyard.files import write_whole
+
+    path = Path(given.file)
+    words = messages.to_fill_in(messages.read_language(path) if path.exists() else ())
+    return _written(given.file, lambda file: write_whole(file, words, keep_copy=True))
 
 
 def _print(given) -> int:

@@ -13,8 +13,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 
 from flakeyard.frames import frame_of, headed, known
+from flakeyard.messages import rows_said
 from flakeyard.models.constants import SALT_PER_SODIUM
-from flakeyard.packaged import DATA, rows
+from flakeyard.packaged import DATA
 from flakeyard.spelling import alike
 from flakeyard.units import InputError
 
@@ -322,7 +323,7 @@ _CONVERT = {
 
 def read_records(name: str, kind: type, **extra) -> tuple:
     """All rows of data/``name`` as records of a dataclass, converted by the type written at each field."""
-    return tuple(_record(row, kind, extra, f"{name}, line {number}") for number, row in enumerate(rows(name), 2))
+    return tuple(_record(row, kind, extra, f"{name}, line {number}") for number, row in enumerate(rows_said(name), 2))
 
 
 def _record(row: dict[str, str], kind: type, extra: dict, where: str):

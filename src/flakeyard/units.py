@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from flakeyard import spoken
-from flakeyard.messages import say
+from flakeyard.messages import in_signs, say
 from flakeyard.packaged import rows
 
 COLDEST = -273.15  # degC, absolute zero: exact, SI definition of degC
@@ -545,7 +545,7 @@ def show(value, kind: str, system: str = "metric", digits: int = 2, sixteenths: 
 def show_band(low, high, kind: str, system: str = "metric", digits: int = 2, sixteenths: bool = False) -> str:
     """A range of SI values as text in one common unit, such as "6 to 8 h"; see show."""
     if any(value is None or not math.isfinite(value) for value in (low, high)):
-        return "not known"
+        return say("amount.not_known")
     first, second = {
         "metric": ("metric", None),
         "us": ("us", None),
@@ -566,8 +566,15 @@ def _told(low: float, high: float, kind: str, system: str, digits: int, sixteent
     label, size, _ = rungs[0]
     write = _in_sixteenths if sixteenths and label == "in" else functools.partial(_plain, digits=digits)
     ends = list(dict.fromkeys(write(value / size) for value in (low, high)))
-    label = "day" if label == "days" and ends == ["1"] else label
-    return f"{' to '.join(ends)} {label}".strip()
+    if label == "days":
+        label = say("amount.day" if ends == ["1"] else "amount.days")
+    return f"{_range(ends)} {label}".strip()
+
+
+def _range(ends: list[str]) -> str:
+    """One number, or two as a range, with the decimal sign of the language."""
+    said = [in_signs(end) for end in ends]
+    return said[0] if len(said) == 1 else say("amount.from_to", low=said[0], high=said[1])
 
 
 def _told_degrees(low: float, high: float, kind: str, system: str, digits: int) -> str:
@@ -575,7 +582,7 @@ def _told_degrees(low: float, high: float, kind: str, system: str, digits: int) 
         low, high = (1.8 * value + (32.0 if kind == "temperature" else 0.0) for value in (low, high))
     decimals = max(0, digits - 2)
     ends = list(dict.fromkeys(f"{round(value, decimals) + 0.0:.{decimals}f}" for value in (low, high)))
-    return f"{' to '.join(ends)} °{'F' if system == 'us' else 'C'}"
+    return f"{_range(ends)} °{'F' if system == 'us' else 'C'}"
 
 
 def _in_sixteenths(inches: float) -> str:

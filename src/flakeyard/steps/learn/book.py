@@ -10,6 +10,7 @@ import csv
 import io
 import tempfile
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -181,7 +182,7 @@ class Step:
         curves = course.pieces[-1] if self.by_piece else course.load
         return np.quantile(at_times(course.times, curves, 3600 * drying), [0.1, 0.5, 0.9], axis=0)
 
-    @property
+    @cached_property
     def stop(self) -> float:
         """Weight at which to stop over weight as laid, of what the curve shows; not a number where it is not known.
 
@@ -190,7 +191,7 @@ class Step:
         """
         return stop_ratio(self.learned, self.by_piece)
 
-    @property
+    @cached_property
     def happened(self) -> float | None:
         """Hour at which the scale itself showed the weight to stop at, going straight from weighing to weighing.
 
