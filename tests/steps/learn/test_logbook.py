@@ -423,5 +423,5 @@ def test_every_slip_is_among_the_odd_logs():
 
 
 def test_a_sample_for_the_oven_is_not_the_load_as_laid():
-    log = read_log("hours,tray,mass_g,oven_dry_g\n0,1,300,\n0,2,310,\n0,all,24,8\n")
+    log = read_log("hours,tray,mass_g,oven_dry_g\n0,1,300,\n0,2,310,\n0,all,24,8.0\n")
     assert evidence.load_as_laid(log, 2) == pytest.approx(0.61) and len(log.weighings) == 2
