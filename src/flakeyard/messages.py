@@ -17,8 +17,8 @@ import csv
 import io
 import os
 import string
-from collections.abc import Iterator
-from functools import cache
+from collections.abc import Iterable, Iterator
+from functools import cache, reduce
 from pathlib import Path
 
 from flakeyard.packaged import DATA, rows
@@ -62,6 +62,12 @@ def rows_said(table: str) -> list[dict[str, str]]:
     for row in found if _catalogue() else ():
         row.update({column: translated(row[column], table) for column in SHOWN.get(table, ())})
     return found
+
+
+def joined(name: str, parts: Iterable[str]) -> str:
+    """Parts in a row, two by two put into a message such as "{one} or {other}"; "" where there is none."""
+    told = list(parts)
+    return reduce(lambda one, other: say(name, one=one, other=other), told) if told else ""
 
 
 def unfilled(place: str) -> dict[str, str]:
@@ -127,7 +133,10 @@ def draft_line() -> str:
 @cache
 def _language_rows() -> tuple[dict[str, str], ...]:
     chosen = os.environ.get(CHOSEN, "").strip()
-    return tuple(read_language(_file_of(chosen))) if chosen and chosen != "en" else ()
+    os.environ[CHOSEN] = ""  # as long as it is read, so that a refusal of it is said in English
+    found = tuple(read_language(_file_of(chosen))) if chosen and chosen != "en" else ()
+    os.environ[CHOSEN] = chosen
+    return found
 
 
 def _file_of(chosen: str) -> Path:

@@ -595,7 +595,7 @@ def _check_bath(story: Story, question: Question) -> None:
     try:
         brining.mix(read_soak(story.typed[section], section), Draws(1), section)
     except InputError as mistake:
-        if mistake.given != "nothing":  # what is only missing may still be told
+        if not mistake.lacking:  # what is only missing may still be told
             raise
 
 
@@ -699,11 +699,7 @@ def _counted(question: Question, text: str) -> int | float:
         number = _plain(read_amount(text, "time", question.key, low=0.0).value / size)
         return math.ceil(number) if question.kind.whole else number
     except InputError as mistake:
-        why = (
-            say("amount.careful", careful=say("ask.longer"))
-            if careful and mistake.why == say("amount.range")
-            else mistake.why
-        )
+        why = say("amount.careful.longer") if careful and mistake.why == say("amount.range") else mistake.why
         example = say("ask.example_hours" if size == HOUR else "ask.example_days")
         raise InputError(question.where, text, why, question.kind.allowed, example) from None
 

@@ -118,7 +118,7 @@ class RecipeSalt(Control):
 
 
 WAYS = (say("live.brine.way_cup"), say("live.brine.way_scale"))
-JUG, JAR = (36.0, 128.0), (252.0, 402.0)  # mm; both are round, and this is how wide they are
+JUG, JAR = (36.0, 128.0), (282.0, 432.0)  # mm; both are round, and this is how wide they are
 JUG_FOOT, TABLE = 236.0, 270.0  # mm under the upper edge: the jug stands on a scale
 RIMS = (34.0, 20.0)  # mm under the upper edge
 PLAIN = 1e9 / (np.pi / 4) / (JUG[1] - JUG[0]) ** 2, 1e9 / (np.pi / 4) / (JAR[1] - JAR[0]) ** 2  # mm of level for a m3
@@ -205,7 +205,7 @@ def _way_button(weighed: bool) -> dict:
     """A click on it goes from the cup to the scale, or back."""
     word, value = ("live.brine.by_cup", 0.0) if weighed else ("live.brine.by_scale", 1.0)
     return {
-        "control": "weighed", "field": 0, "left": 240.0, "top": -38.0, "words": say(word), "value": value, "pressed": weighed,
+        "control": "weighed", "field": 0, "left": JAR[0] - 12, "top": -38.0, "words": say(word), "value": value, "pressed": weighed,
     }  # fmt: skip
 
 
@@ -235,7 +235,7 @@ def _kitchen_field(mixed: Mixed, levels: tuple[float, float], readings: list[str
         marks.append(drawing.outline([JUG[0], JUG[0] + 7], [level] * 2))
         marks.append(drawing.label(JUG[0] - 4, level, f"{cups}", anchor="end", given=True))
     marks.append(drawing.label(JUG[0] - 4, RIMS[0] - 8, say("live.brine.cups"), anchor="end", given=True))
-    return drawing.cuts_field(JAR[1], TABLE + 2, marks, share=0.5, margin=84, slender=250, head=40.0)
+    return drawing.cuts_field(JAR[1], TABLE + 2, marks, share=0.5, margin=78, slender=250, head=40.0)
 
 
 def _short(mixed: Mixed) -> str:

@@ -21,7 +21,7 @@ from flakeyard.steps.learn.book import Book, Trial
 from flakeyard.steps.learn.jumps import Jump, jump
 from flakeyard.steps.learn.learning import Learned
 from flakeyard.steps.learn.log_trays import ALL, THICKEST, tray_name
-from flakeyard.steps.learn.logbook import EVENTS, Log
+from flakeyard.steps.learn.logbook import EVENTS, Log, event_words
 from flakeyard.units import InputError
 
 LATE = 1.0  # s; what is typed so soon after a press of the button was meant by it, and a second press is the first one
@@ -203,7 +203,7 @@ class Form(widgets.VBox):
         self.offer(trays)
         happenings = [
             (say("log_form.weighed_nothing_else"), ""),
-            *((f"{name}: {what}", name) for name, what in EVENTS.items()),
+            *((f"{name}: {what}", name) for name, what in zip(EVENTS, map(event_words, EVENTS))),
         ]
         self.fields["event"] = widgets.Dropdown(
             options=happenings, value="", description=LABELS["event"], style=style, layout=layout

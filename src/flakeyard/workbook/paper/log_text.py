@@ -13,7 +13,6 @@ from datetime import datetime, timedelta
 
 from flakeyard.messages import say
 from flakeyard.steps.judge.safety import Reason
-from flakeyard.steps.learn import lessons
 from flakeyard.steps.learn.clocks import seen_done
 from flakeyard.steps.learn.log_trays import THICKEST
 from flakeyard.units import show
@@ -81,7 +80,7 @@ def _taught(learned) -> list[str]:
         if when is None
         else [say(name, when=learned.log.clock(when)) for name in ("log.weigh_piece", "log.weigh_trays")]
     )
-    return [line for line in learned.learned if lessons.MIXTURE not in line and line not in above]
+    return [line for line in learned.learned if say("log.mixture") not in line and line not in above]
 
 
 def _noted(learned) -> list[str]:
