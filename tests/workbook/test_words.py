@@ -65,6 +65,7 @@ def test_the_patterns_catch_what_they_are_for():
 
 def test_every_temperature_stands_in_both_units():
     for place, text in TEXTS:
+        text = re.sub(r'"[^"]*"', "", text)  # an example of what is typed
         for match in re.finditer(r"[−\d–.]+(?: and [−\d–.]+)? °C", text):
             rest = text[match.end() : match.end() + 30]
             assert re.match(r" \((?:[−\d–.]+, )*[−\d–.]+(?: and [−\d–.]+)? °F\)", rest) or re.match(

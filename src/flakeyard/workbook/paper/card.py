@@ -157,7 +157,7 @@ def _stop(column: Column, sheet: Sheet) -> None:
 def _equation(column: Column, sheet: Sheet, percent: int) -> None:
     """marked piece as laid ___ g × 0.44 = STOP AT ___ g"""
     page, base, large, unit = column.page, column.top + 40, 26, sheet.unit
-    parts = (say("card.factor", unit=unit, factor=f"{percent / 100:.2f}"), say("card.stop"))
+    parts = (say("card.factor", unit=unit, factor=number(percent / 100, ".2f")), say("card.stop"))
     widths = [width_of(part, size, bold=True) for part, size in zip(parts, (large - 6, large), strict=True)]
     room = (column.width - sum(widths) - width_of(unit, large, bold=True) - 24) / 2
     page.text(column.left, column.top + BODY, say("card.laid"), BODY)
@@ -342,7 +342,7 @@ def _own_grams(graph: Graph, percent: int | None, unit: str) -> None:
     for part in (80, 60, 40):
         at = float(graph.down(part))
         if part > graph.least and all(abs(at - other) > 15 for other in taken):
-            page.text(right + 4, at + 4, say("card.at_part", part=f"{part / 100:g}", unit=unit), BODY)
+            page.text(right + 4, at + 4, say("card.at_part", part=number(part / 100, "g"), unit=unit), BODY)
 
 
 def _axis_end(outcome: Outcome) -> float:

@@ -178,5 +178,5 @@ def print_page(page: str, path: Path, chromium: str) -> Path:
         ]  # fmt: skip
         subprocess.run(command, capture_output=True, timeout=120, check=False)
         if not Path(place, "page.pdf").is_file():
-            raise OSError(f"no PDF came from {chromium}")
+            raise OSError(say("handout.no_pdf", program=chromium))
         return write_whole(path, Path(place, "page.pdf").read_bytes())

@@ -14,7 +14,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from flakeyard import limits, tables
-from flakeyard.messages import draft_line, say, texts, translated
+from flakeyard.messages import draft_line, number, say, texts, translated
 from flakeyard.steps.chain import airing
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.outside import spoken
@@ -285,9 +285,9 @@ def _steps(outcome: Outcome, placed: Placed, units: str) -> Iterator[str]:
         steps.append([_soak(batch, "brine", batch.brine, units), *placed.take("salt")])
     if batch.rest:
         steps.append([say("kitchen.rest", time=said(batch, "rest", "time"), warmth=_warmth(batch.rest))])
-    for number, soak in enumerate(batch.freshen):
-        water = _amount(_as_typed(batch, "freshen", number, "water"), soak.water, units)
-        told = {"waters": soak.waters, "time": said(batch, "freshen", number, "time"), "warmth": _warmth(soak)}
+    for row, soak in enumerate(batch.freshen):
+        water = _amount(_as_typed(batch, "freshen", row, "water"), soak.water, units)
+        told = {"waters": soak.waters, "time": said(batch, "freshen", row, "time"), "warmth": _warmth(soak)}
         steps.append([say("kitchen.freshen", water=water, **told), *placed.take("freshen")])
     if batch.heat:
         steps.append([heat(outcome, units), *placed.take("heat")])
@@ -505,7 +505,7 @@ def who(outcome: Outcome, placed: Placed, units: str = "both") -> str:
         if one.rule == "H3" and sodium.known and sodium.high is not None:
             low, high = (f"{round(value, -1):.0f}" for value in (sodium.low, sodium.high))
             serving = show_kitchen(outcome.batch.serving, "mass", units)
-            text = say("kitchen.sodium", serving=serving, low=low, high=high, limit=f"{limits.SODIUM_US:,.0f}")
+            text = say("kitchen.sodium", serving=serving, low=low, high=high, limit=number(limits.SODIUM_US, ",.0f"))
         lines.append(text)
     return items(say("kitchen.who"), together(lines))
 
