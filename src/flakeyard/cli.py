@@ -22,6 +22,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from flakeyard import __version__
+from flakeyard.messages import say
 
 HOME = Path(__file__).resolve().parent
 COPY = "flakeyard-class"
@@ -259,8 +260,11 @@ def _add_papers(commands) -> None:
     booking.add_argument("--units", choices=("metric", "us"), default="metric", help="at first (default metric)")
     booking.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
     booking.set_defaults(run=_logbook)
-    printing = commands.add_parser("print", help="the worksheets of the course, as one PDF")
+    printing = commands.add_parser(
+        "print", help="the worksheets of the course as one PDF, and the class leader's as another"
+    )
     printing.add_argument("-o", "--output", default="worksheets.pdf", help="the PDF to write (default worksheets.pdf)")
+    _add_units(printing)
     _add_paper(printing)
     printing.set_defaults(run=_print)
     handing = commands.add_parser("handout", help="every workbook as a page that needs neither Python nor a network")
@@ -411,13 +415,18 @@ def _logbook(given) -> int:
 
 def _print(given) -> int:
     from flakeyard.files import refuse_overwrite
-    from flakeyard.workbook.paper import sheet as paper
     from flakeyard.workbook.paper import worksheets
 
-    files = worksheets.worksheet_files(course_folder())
-    refuse_overwrite(given.output, *files)
-    pages = [worksheets.worksheet(file.read_text(encoding="utf-8"), given.paper) for file in files]
-    return _written(given.output, lambda path: paper.save_pdf(pages, path, "Worksheets of the course"))
+    course = course_folder()
+    for path in (given.output, worksheets.leader_path(given.output)):
+        refuse_overwrite(path, *worksheets.worksheet_files(course))
+    with _patience("drawing the worksheets"):
+        done = _written(
+            given.output, lambda path: worksheets.write_worksheets(course, path, given.paper, given.units)[0]
+        )
+    if done == RESULT:
+        _say(say("worksheet.leader_written", path=worksheets.leader_path(given.output)))
+    return done
 
 
 def _handout(given) -> int:
