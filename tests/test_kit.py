@@ -392,7 +392,7 @@ def test_kit_without_wheels_asks_no_network(tmp_path, monkeypatch):
         == 0
     )
     assert {path.name for path in (tmp_path / "kit" / "papers").iterdir()} == {
-        "worksheets.pdf", "card-heron.pdf", "card-otter.pdf", "card-kingfisher.pdf",
+        "worksheets.pdf", "worksheets-leader.pdf", "card-heron.pdf", "card-otter.pdf", "card-kingfisher.pdf",
     }  # fmt: skip
     assert "pip install" not in (tmp_path / "kit" / "install.txt").read_text()
     assert not (tmp_path / "kit" / "requirements.txt").exists()

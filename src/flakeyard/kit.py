@@ -334,8 +334,7 @@ def write_papers(course: Path, out: Path, without: Iterable[str] = ()) -> None:
     if "papers" in without:
         return
     (out / "papers").mkdir(exist_ok=True)
-    sheets = [worksheets.worksheet(file.read_text(encoding="utf-8")) for file in worksheets.worksheet_files(course)]
-    paper.save_pdf(sheets, out / "papers" / "worksheets.pdf", "Worksheets of the course")
+    worksheets.write_worksheets(course, out / "papers" / "worksheets.pdf")
     for name in own.DEMO_BATCHES:
         outcome = batches.plan(own.demo_batch(name))
         paper.save_pdf(card.batch_card(outcome), out / "papers" / f"card-{name}.pdf", card.title(outcome))
