@@ -364,7 +364,8 @@ def load_as_laid(log: Log, trays: int) -> float | None:
     Source: the log given
     """
     for entry in log.entries:
-        if entry.mass is not None and (entry.event == "drained" or (entry.tray == ALL and entry.hours == 0.0)):
+        whole = entry.event == "drained" or (entry.weighed and entry.tray == ALL and entry.hours == 0.0)
+        if whole and entry.mass is not None:
             return entry.mass
     laid = {entry.tray: entry.kg for entry in log.weighings if entry.hours == 0.0 and entry.tray not in (ALL, THICKEST)}
     return sum(laid.values()) if len(laid) == trays else None
