@@ -55,7 +55,6 @@ MACHINES = {"linux-arm64": "aarch64", "windows-x86_64": "AMD64", "windows-arm64"
 AXES = ("python_version", "sys_platform", "platform_machine")  # what tells kinds of computers apart
 ROUNDS = 6  # of fetching: requirements of requirements of requirements …
 TRIES = 20  # to find versions that fit each other; each takes in what the one before asked for (judgement: 2 are usual)
-UNFIT = "versions that fit each other"
 
 
 def collect(course: Path, out: Path, platforms: list[str] | None, pythons: list[str] | None, without: list[str]) -> int:
@@ -182,7 +181,7 @@ def chosen(wheels: Path, platform: str, python: str, wanted: str = WANTED) -> tu
             break
         before = asked
     else:
-        return {}, [UNFIT]
+        return {}, [say("kit.unfit")]
     taken, missing = {}, []
     for name, requirements in sorted(asked.items()):
         best = _newest(usable.get(name, ()), requirements)
@@ -293,7 +292,7 @@ def requirements(wheels: Path, kinds: list[tuple[str, str]], sums: dict[Path, st
     hashes: dict[tuple[str, Version], list[str]] = {}
     for path, digest in sums.items():
         hashes.setdefault(parse_wheel_filename(path.name)[:2], []).append(f"--hash=sha256:{digest}")
-    lines = [f"# For {wanted}: pip refuses a wheel with another check sum."]
+    lines = [f"# {say('kit.requirements', wanted=wanted)}"]
     for (name, version), here in sorted(where.items()):
         told = marker(here, kinds)
         first = f"{name}=={version}" + (f" ; {told}" if told else "")
