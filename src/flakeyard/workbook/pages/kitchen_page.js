@@ -402,7 +402,7 @@ addEventListener('keydown', event => {
 });
 addEventListener('storage', event => { if (event.key === KEY && event.newValue && brain) { ({ state, past } = JSON.parse(event.newValue)); think(); dress(); draw(); } });   // the same page in another window
 document.addEventListener('visibilitychange', () => { if (brain && !document.hidden) { think(); draw(); } });
-remember(); begin_with(); dress(); $('time').textContent = time_of(Date.now());
+remember(); begin_with(); dress(); put('note', D.note ?? ''); $('time').textContent = time_of(Date.now());
 requestAnimationFrame(() => setTimeout(() => {                // the first picture of the page does not wait for the curves
   brain = learner(unpack(D.numbers)); think(); draw(); tell_laptop(); document.body.dataset.ready = '1';
   setInterval(() => { const now = Date.now(); if (paused()) think(); if (view === 'see') drawSee(); watch(now); }, 15000);

@@ -45,17 +45,19 @@ def write_page(page: str, output: str | Path) -> Path:
 
 
 def kitchen_page(
-    batch: Batch, system: str = "metric", name: str = "batch", ask: str = "", token: str = "", log: str | None = None
-) -> str:
+    batch: Batch, system: str = "metric", name: str = "batch", ask: str = "", token: str = "", log: str | None = None,
+    **more: str,
+) -> str:  # fmt: skip
     """The page of a batch; one that is not to be made, or has no weight to stop at, gets one that says why.
 
     Parameters: system – units at first; name – of the batch's file; ask – where a server of ours, or a kernel, listens, ""
-    for none; token – what it is asked with; log – to begin with, where somebody listens
+    for none; token – what it is asked with; log – to begin with, where somebody listens; more – ``log_name``, the file of
+    that log, and ``note``, a word on the batch
     """
     outcome = batches.plan(batch)
     if why_not(outcome):
-        return refused_page(outcome, system)
-    told = page_data(exported(batch), system, name) | {"ask": ask, "token": token, "log": log}
+        return refused_page(outcome, system, more.get("note", ""))
+    told = page_data(exported(batch), system, name) | {"ask": ask, "token": token, "log": log} | more
     return _filled("kitchen_page.html", _parts(told, ask), _inserts(told))
 
 
@@ -168,9 +170,14 @@ def _filled(name: str, parts: dict[str, str], inserts: dict[str, str]) -> str:
     return re.sub(r"@([A-Z_]+)@", lambda found: told[found[1]], text)
 
 
-def refused_page(outcome: Outcome, system: str) -> str:
+def refused_page(outcome: Outcome, system: str, note: str = "") -> str:
     """A page without a step: why the batch is not made or has nothing to weigh for, and who can be asked."""
-    lines = [*why_not(outcome), words.caution_line(outcome.verdict), f"{words.where_to_ask()} {words.when_ill()}"]
+    lines = [
+        *filter(None, [note]),
+        *why_not(outcome),
+        words.caution_line(outcome.verdict),
+        f"{words.where_to_ask()} {words.when_ill()}",
+    ]
     told = "".join(f"<p>{html.escape(words.in_system(line, system))}</p>" for line in lines)
     title = html.escape(outcome.batch.title)
     verdict = html.escape(words.headline(outcome.verdict, outcome.keep))
