@@ -184,8 +184,6 @@ ALLOWED = (  # file or folder, part of the line, why it is not that limit
     ("steps/learn/log_course.py", "FASTEST = 0.85", "the fastest drying there is"),
     ("workbook/asking.py", 'Ask("core"', "an example of an answer"),
     ("workbook/asking.py", 'Ask("temperature", "63 °C"', "an example of an answer"),
-    ("workbook/panels/keeping.py", "Hours over", "the label of a key that is named so"),
-    ("workbook/panels/keeping_tables.py", '"h": "flesh between', "held to what is counted by a test of its own"),
     ("units.py", "Kind(", "an example of what can be typed"),
     ("models/growth.py", "STILL_MOIST = 0.85", "a model reads no files; held to the table above"),
     ("models/growth.py", "ZONE_LOW, ZONE_HIGH, WARM_ABOVE =", "a model reads no files; held to the table above"),
@@ -201,7 +199,6 @@ ALLOWED = (  # file or folder, part of the line, why it is not that limit
     ("steps/learn/lessons.py", '(0.85, "tenth")', "words for a ratio"),
     ("workbook/panels/", '"alpha": 0.85', "how opaque the ground of words is"),
     ("workbook/panels/", "DAMP = (25.0, 0.85)", "humidity of a damp room"),
-    ("workbook/panels/", "heated to 63 °C (145 °F) only", "a case that is judged"),
 )
 
 
