@@ -85,6 +85,11 @@ def point() -> str:
     return "," if _catalogue() and translated(texts()["language.point"], "language.point") == "," else "."
 
 
+def code() -> str:
+    """The language as a page names it: "en", "es"."""
+    return say("language.code")
+
+
 def number(value, form: str = "") -> str:
     """A number as text, with the signs of the language: 2,300 and 0.75, or 2 300 and 0,75."""
     return in_signs(format(value, form))
