@@ -129,9 +129,7 @@ def _what_failed(trouble: Exception) -> str:
 
     where = getattr(trouble, "filename", None)
     told = one_line(getattr(trouble, "strerror", None) or str(trouble), 200)
-    return (
-        say("cli.unusable", where=one_line(where, 100), told=told) if where else say("cli.unreadable", told=told)
-    )
+    return say("cli.unusable", where=one_line(where, 100), told=told) if where else say("cli.unreadable", told=told)
 
 
 def _of_the_package(path) -> bool:
@@ -221,16 +219,12 @@ def _add_batches(commands) -> None:
     logging.add_argument("--scale", help=say("cli.help.scale"))
     known = say("cli.help.dryer")
     logging.add_argument("--dryer", "--profile", dest="profile", metavar="FILE", help=known)
-    logging.add_argument(
-        "--keep-profile", metavar="FILE", help=say("cli.help.keep_profile")
-    )
+    logging.add_argument("--keep-profile", metavar="FILE", help=say("cli.help.keep_profile"))
     logging.set_defaults(run=_log)
 
 
 def _add_wishes(planning) -> None:
-    wishes = planning.add_argument_group(
-        "wishes", say("cli.help.wishes")
-    )
+    wishes = planning.add_argument_group("wishes", say("cli.help.wishes"))
     wishes.add_argument("--raw", metavar="MASS", help=say("cli.help.raw"))
     wishes.add_argument("--for", dest="dried", metavar="MASS", help=say("cli.help.dried"))
     wishes.add_argument("--salt", metavar="SHARE", help=say("cli.help.salt"))
@@ -310,9 +304,7 @@ def _add_kit(commands) -> None:
     kitting.add_argument("--python", action="append", help=say("cli.help.python"))
     kitting.add_argument("--without", action="append", default=[], help=say("cli.help.without"))
     kitting.set_defaults(run=_kit)
-    sticking = commands.add_parser(
-        "stick", help=say("cli.help.stick")
-    )
+    sticking = commands.add_parser("stick", help=say("cli.help.stick"))
     sticking.add_argument("folder", help=say("cli.help.kit.folder"))
     sticking.add_argument("--batch", action="append", default=[], help=say("cli.help.stick.batch"))
     sticking.set_defaults(run=_stick)
@@ -532,8 +524,11 @@ def _written(output: str, write, stream=None) -> int:
     try:
         path = write(output)
     except OSError as trouble:
-        return _tell(say("cli.not_written", output=one_line(output, 100), trouble=trouble.strerror or one_line(trouble, 200)), INPUT)
-    print(say("cli.written", path=CONTROL.sub('?', str(path))), file=stream)
+        return _tell(
+            say("cli.not_written", output=one_line(output, 100), trouble=trouble.strerror or one_line(trouble, 200)),
+            INPUT,
+        )
+    print(say("cli.written", path=CONTROL.sub("?", str(path))), file=stream)
     return RESULT
 
 

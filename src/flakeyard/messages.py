@@ -33,7 +33,8 @@ SHOWN = {
 NAMED = {
     "species.csv": ("common_name", "family", "habitat"), "packs.csv": ("common_name",), "salts.csv": ("common_name",),
     "sugars.csv": ("common_name",), "liquids.csv": ("common_name",), "dried_products.csv": ("common_name",),
-    "yields.csv": ("fish", "from_form", "to_form"), "heating_methods.csv": ("words",), "freezing_schedules.csv": ("method",),
+    "yields.csv": ("fish", "from_form", "to_form"), "heating_methods.csv": ("words",), "freezing_schedules.csv": ("method", "where_measured"),
+    "published/brines.csv": ("purpose",), "published/water_activity.csv": ("product", "use"),
 }  # fmt: skip
 
 

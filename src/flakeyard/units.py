@@ -592,7 +592,8 @@ def _unit_word(label: str) -> str:
 
 def _range(ends: list[str]) -> str:
     """One number, or two as a range, with the decimal sign of the language."""
-    return joined("amount.from_to", map(in_signs, ends))
+    said = [in_signs(end) for end in ends]
+    return say("amount.from_to", low=said[0], high=said[-1]) if len(said) > 1 else said[0]
 
 
 def _told_degrees(low: float, high: float, kind: str, system: str, digits: int) -> str:

@@ -160,7 +160,16 @@ class SaltState:
     @property
     def mean(self):
         """Mean salt per water [kg/kg]."""
-        return plain(_mean(self.values, self.directions))
+        return self.mean_of(self.values)
+
+    def mean_of(self, values):
+        """Mean over the piece of something known at its nodes.
+
+        Parameters:
+            values : array – (..., thickness node, width node) [any]
+        Returns: float or array – shape of the pieces [as values]
+        """
+        return plain(_mean(values, self.directions))
 
     @property
     def centre(self):

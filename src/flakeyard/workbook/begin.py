@@ -70,7 +70,7 @@ def begin(path: str) -> int:
 
 
 def _read(path: str) -> Story:
-    return reopened(story_of(readers.read_text(path, "batch file"), readers.named(path)))
+    return reopened(story_of(readers.read_text(path, say("own.batch_file")), readers.named(path)))
 
 
 def _say(text: str, indent: str = "") -> None:

@@ -140,7 +140,7 @@ def moment(log, hours: float) -> str:
         return say("log.after", hours=words.hours_words(hours))
     at = _clock(log, hours, round)
     if isinstance(at, datetime):
-        return say("log.at_day", clock=f"{at:%H:%M}", day=f"{at:%A}")
+        return say("log.at_day", clock=f"{at:%H:%M}", day=words.day(at))
     return say("log.at", clock=clock(log, hours, round))
 
 
