@@ -13,6 +13,7 @@ salt_profile, named here too) keeps the whole profile, so that soaks, rests and 
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.models.constants import HEXOSE_MOLAR_MASS, HOUR, NACL_MOLAR_MASS, SUCROSE_MOLAR_MASS
 from flakeyard.models.inputs import Range, checked, rising_root
 from flakeyard.models.salt_profile import (
@@ -95,7 +96,7 @@ RIM_BAND = (0.0, 2.0)  # judgement: not at all, point by point (1), or twice tha
 SWELLING_BAND = (0.0, 0.10)  # judgement: size of the gain in weak brine was not found; 5-15 % for cod from memory
 
 salt_diffusivity_range = Range(
-    "diffusion of salt in fish",
+    "salt_diffusion",
     {
         "temperature": (2.0, 25.0, "°C"),
         "water": (0.60, 0.85, "kg/kg"),
@@ -106,7 +107,7 @@ salt_diffusivity_range = Range(
     "barretto_2018",
 )
 water_held_range = Range(
-    "water held by salted fish",
+    "water_held",
     {"strength_fraction": (0.0, 0.264, "kg/kg")},
     "0.05 kg/kg at saturation; 0 to 0.10 kg/kg more in weak brine (judgement)",
     "gudjonsdottir_2015",
@@ -187,7 +188,7 @@ def sugar_diffusivity(temperature, water, protein, fat, sugar="sucrose"):
     Source: ribeiro_2006, table 5 (sugars at infinite dilution)
     """
     if sugar not in SUGAR_RATIO:
-        raise ValueError(f"sugar = {sugar!r} is not known: allowed is one of {', '.join(SUGAR_RATIO)}")
+        raise ValueError(say("input.sugar", sugar=f"{sugar!r}", known=", ".join(SUGAR_RATIO)))
     return SUGAR_RATIO[sugar] * salt_diffusivity(temperature, water, protein, fat)
 
 

@@ -174,13 +174,13 @@ def soak_in(before: Cured, bath: Bath, seconds: float, temperature: float, draws
 
 
 def _check_bath(bath: Bath, flesh: Flesh, where: str) -> None:
-    allowed, example = 'water that covers the fish, or salt strewn on it (method = "dry")', '"2 L"'
+    allowed, example = say("brine.covers"), '"2 L"'
     water, sugar = float(np.min(bath.water / flesh.water)), float(np.max(bath.sugar / bath.water))
     if water < LEAST_WATER:
-        raise InputError(where, f"{water:.2g} of the water in the fish", "that is far too little", allowed, example)
+        raise InputError(where, say("brine.share_of_water", water=water), say("brine.far_too_little"), allowed, example)
     if sugar > SWEETEST:
-        given, why = f"{sugar:.3g} kg of sugar in a kg of water", "water cannot dissolve so much"
-        raise InputError(where, given, why, f"at most {SWEETEST:g} kg in a kg of water", '"100 g"')
+        given, why = say("brine.sugar_in_water", sugar=sugar), say("brine.too_sweet")
+        raise InputError(where, given, why, say("brine.sweetest", most=SWEETEST), '"100 g"')
 
 
 def rest(before: Cured, pause: Rest, draws: Draws) -> Cured:

@@ -23,7 +23,7 @@ from flakeyard.steps.chain.drying import HORIZON_HOURS
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.learn.exported import Exported, exported
-from flakeyard.steps.learn.log_cells import COLUMNS
+from flakeyard.steps.learn.log_cells import COLUMNS, LIGHTEST
 from flakeyard.steps.plan import plan as batches
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import OUNCE
@@ -35,6 +35,7 @@ from flakeyard.workbook.paper.card_back import LOOK_FOR
 PAGES, PANELS = (files("flakeyard.workbook").joinpath(name) for name in ("pages", "panels"))
 SYSTEMS = ("metric", "us")
 # What a log may tell and a page does not follow.
+READ = ("water_activity", "water_activity_error", "strip_salt_percent", "oven_dry_g")  # cells that the page asks for
 MEASURED = ("room", "room_humidity", "strip_salt", "oven_dry", "water_activity")
 
 
@@ -44,17 +45,19 @@ def write_page(page: str, output: str | Path) -> Path:
 
 
 def kitchen_page(
-    batch: Batch, system: str = "metric", name: str = "batch", ask: str = "", token: str = "", log: str | None = None
-) -> str:
+    batch: Batch, system: str = "metric", name: str = "batch", ask: str = "", token: str = "", log: str | None = None,
+    **more: str,
+) -> str:  # fmt: skip
     """The page of a batch; one that is not to be made, or has no weight to stop at, gets one that says why.
 
     Parameters: system – units at first; name – of the batch's file; ask – where a server of ours, or a kernel, listens, ""
-    for none; token – what it is asked with; log – to begin with, where somebody listens
+    for none; token – what it is asked with; log – to begin with, where somebody listens; more – ``log_name``, the file of
+    that log, and ``note``, a word on the batch
     """
     outcome = batches.plan(batch)
     if why_not(outcome):
-        return refused_page(outcome, system)
-    told = page_data(exported(batch), system, name) | {"ask": ask, "token": token, "log": log}
+        return refused_page(outcome, system, more.get("note", ""))
+    told = page_data(exported(batch), system, name) | {"ask": ask, "token": token, "log": log} | more
     return _filled("kitchen_page.html", _parts(told, ask), _inserts(told))
 
 
@@ -84,7 +87,7 @@ def page_data(made: Exported, system: str, name: str) -> dict:
         "trays": outcome.batch.dryer.trays, "percent": words.stop_percent(outcome.load.mass_ratio), "dial": outcome.batch.dryer.temperature,
         "turns": [numbers["dials"][0], numbers["dials"][-1]], "dial_ends": numbers["dial_ends"], "plan": list(outcome.drying["hours_to_target"].as_dict().values()),
         "old": HORIZON_HOURS, "ounce": 1000 * OUNCE, "horizon": float(numbers["hours"][-1]), "gain": errors["gain"], "gain_kg": errors["gain_kg"], "least_left": errors["least_left"], "jump": errors["jump"],
-        "measured": [name for name, column in COLUMNS.items() if column.means in MEASURED],
+        "ends": _ends(), "measured": [name for name, column in COLUMNS.items() if column.means in MEASURED],
         "judged": {
             "plan": judged["plan"], "keep_words": [[words.SHAPES[key], words.keep_words(key, days)] for key in KEEP],
             "eat_words": [[words.SHAPES[key], words.eat_words(key)] for key in EAT],
@@ -95,6 +98,13 @@ def page_data(made: Exported, system: str, name: str) -> dict:
         "styles": STYLES, "ramps": RAMPS, "live_words": {name: text for name, text in unfilled("live.").items() if "." not in name}, "numbers": travelling(numbers),
     }  # fmt: skip
     return told | {"id": _name_of(outcome.batch)}
+
+
+def _ends() -> dict[str, list[float]]:
+    """From where to where a reading may go, as it is typed; a sample and what an oven leaves of it share their ends."""
+    typed = {name: COLUMNS[name] for name in READ}
+    ends = {name: [round(end / one.factor, 6) for end in (one.low, one.high)] for name, one in typed.items()}
+    return ends | {"sample": [1000 * LIGHTEST, ends["oven_dry_g"][1]]}
 
 
 def _name_of(batch: Batch) -> str:
@@ -160,9 +170,14 @@ def _filled(name: str, parts: dict[str, str], inserts: dict[str, str]) -> str:
     return re.sub(r"@([A-Z_]+)@", lambda found: told[found[1]], text)
 
 
-def refused_page(outcome: Outcome, system: str) -> str:
+def refused_page(outcome: Outcome, system: str, note: str = "") -> str:
     """A page without a step: why the batch is not made or has nothing to weigh for, and who can be asked."""
-    lines = [*why_not(outcome), words.caution_line(outcome.verdict), f"{words.where_to_ask()} {words.when_ill()}"]
+    lines = [
+        *filter(None, [note]),
+        *why_not(outcome),
+        words.caution_line(outcome.verdict),
+        f"{words.where_to_ask()} {words.when_ill()}",
+    ]
     told = "".join(f"<p>{html.escape(words.in_system(line, system))}</p>" for line in lines)
     title = html.escape(outcome.batch.title)
     verdict = html.escape(words.headline(outcome.verdict, outcome.keep))
