@@ -27,7 +27,7 @@ _STANDS_IN = {  # each name is loaded when it is first used
     "learn": "door", "picture": "door", "show_table": "door", "amount": "quantities", "show": "quantities",
     "Quantity": "units", "InputError": "units", "species": "tables", "tables": "", "check": "", "formulas": "", "study": "",
     "batch": "display", "panel": "display", "form": "display", "table": "display", "ask": "display",
-    "choose_units": "display", "ready": "display",
+    "choose_units": "display", "ready": "display", "language": "messages",
 }  # fmt: skip
 __all__ = sorted(_STANDS_IN.keys() - {"Quantity", "InputError"})
 

@@ -27,13 +27,7 @@ from flakeyard.messages import say
 HOME = Path(__file__).resolve().parent
 COPY = "flakeyard-class"
 RESULT, CHECK_FAILED, INPUT, OURS, STOPPED = 0, 1, 2, 3, 130
-ENDS = """exit codes:
-  0    a result, whatever the verdict; also after Ctrl-C where a page is served
-  1    a check failed: a published value is not met, or a kit is of use nowhere
-  2    input that cannot be read or cannot be, a file that cannot be written,
-       or a part that is not installed
-  3    a mistake of the program itself: please send in what it says
-  130  stopped with Ctrl-C before there was a result"""
+ENDS = (RESULT, CHECK_FAILED, INPUT, OURS, STOPPED)  # what each exit code means: cli.ends.… of the messages
 SECRET = ("run", "debug", "token")  # never repeated in a report
 SPELLED = {  # for terminals without these signs; others become "?"
     "°": "deg", "×": "x", "–": "-", "—": "-", "−": "-", "…": "...", "²": "2", "³": "3", "≤": "<=", "≥": ">=", "±": "+-",
@@ -45,6 +39,8 @@ CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")  # what a terminal might 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; returns the exit code, see ENDS."""
+    from flakeyard.units import InputError
+
     for stream in (sys.stdout, sys.stderr):
         with suppress(AttributeError):  # none at all, or one that is not a terminal, a file or a pipe
             stream.reconfigure(errors="flakeyard")
@@ -57,11 +53,13 @@ def main(arguments: list[str] | None = None) -> int:
     except BrokenPipeError:  # whoever reads has seen enough
         _let_go(sys.stdout, sys.stderr)
         return RESULT
+    except InputError as mistake:  # a language that is not there
+        return _tell(str(mistake), INPUT)
     except OSError as trouble:  # the disk behind ">" is full
         _let_go(sys.stdout)
-        return _tell(f"the output cannot be written: {trouble.strerror or trouble}", INPUT)
+        return _tell(say("cli.no_output", trouble=trouble.strerror or trouble), INPUT)
     except KeyboardInterrupt:
-        return _tell("stopped", STOPPED)
+        return _tell(say("cli.stopped"), STOPPED)
 
 
 def _run(given: argparse.Namespace) -> int:
@@ -123,7 +121,7 @@ def _let_go(*streams) -> None:
 
 def _not_installed(name: str | None, command: str) -> str:
     part = {"serve": "room", "card": "paper", "print": "paper"}.get(command, "lab")
-    return f"{name} is not installed here; install it with: pip install 'flakeyard[{part}]'"
+    return say("cli.not_installed", name=name, part=part)
 
 
 def _what_failed(trouble: Exception) -> str:
@@ -131,9 +129,7 @@ def _what_failed(trouble: Exception) -> str:
 
     where = getattr(trouble, "filename", None)
     told = one_line(getattr(trouble, "strerror", None) or str(trouble), 200)
-    return (
-        f"{one_line(where, 100)} cannot be used: {told}" if where else f"something could not be read or written: {told}"
-    )
+    return say("cli.unusable", where=one_line(where, 100), told=told) if where else say("cli.unreadable", told=told)
 
 
 def _of_the_package(path) -> bool:
@@ -154,161 +150,164 @@ def _tell_ours(mistake: Exception, given: argparse.Namespace) -> int:
         f"{type(mistake).__name__} in {Path(at.filename).name}, line {at.lineno}: {mistake}",
     )
     told = "\n".join(f"  {one_line(line, 240)}" for line in lines)
-    return _tell(
-        "this is a mistake of the program, not of yours. Please send these lines, and the files they name,\n"
-        f"to whoever gave you flakeyard (with --debug the command says more):\n{told}",
-        OURS,
-    )
+    return _tell(f"{textwrap.fill(say('cli.ours'), 98)}\n{told}", OURS)
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
-        prog="flakeyard", description="Preserving fish at home: plan, dry by weight, judge, keep.", epilog=ENDS,
+        prog="flakeyard", description=say("cli.help.flakeyard"), epilog=_ends(),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
     parser.add_argument("--version", action="version", version=f"flakeyard {__version__}")
     parser.set_defaults(debug=False)
     commands = parser.add_subparsers(required=True, metavar="COMMAND", dest="command")
-    for add in (_add_open, _add_batches, _add_papers, _add_class, _add_serve, _add_kit):
+    for add in (_add_open, _add_batches, _add_papers, _add_class, _add_words, _add_serve, _add_kit):
         add(commands)
-    checking = commands.add_parser("check", help="published values beside what is computed here")
+    checking = commands.add_parser("check", help=say("cli.help.check"))
     checking.set_defaults(run=_check)
     for one in (parser, *commands.choices.values()):
         one.add_argument(
             "--debug",
             action="store_true",
             default=argparse.SUPPRESS,
-            help="with a mistake of the program, where it lies",
+            help=say("cli.help.debug"),
         )
     return parser
 
 
+def _ends() -> str:
+    """What the exit codes mean."""
+    lines = [
+        textwrap.fill(say(f"cli.ends.{code}"), 79, initial_indent=f"  {code:<5}", subsequent_indent=" " * 7)
+        for code in ENDS
+    ]
+    return "\n".join([say("cli.ends"), *lines])
+
+
 def _add_open(commands) -> None:
-    opening = commands.add_parser("open", help="open the workbooks in JupyterLab")
-    opening.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
+    opening = commands.add_parser("open", help=say("cli.help.open"))
+    opening.add_argument("--no-browser", action="store_true", help=say("cli.help.no_browser"))
     opening.set_defaults(run=_open)
 
 
 def _add_units(command) -> None:
-    command.add_argument("--units", choices=("metric", "us", "both"), default="both", help="of the text (default both)")
+    command.add_argument("--units", choices=("metric", "us", "both"), default="both", help=say("cli.help.units"))
 
 
 def _add_paper(command) -> None:
-    command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default a4")
+    command.add_argument("--paper", choices=("a4", "letter"), default="a4", help=say("cli.help.paper"))
 
 
 def _add_batches(commands) -> None:
-    beginning = commands.add_parser("begin", help="tell a batch of your own, question by question")
-    beginning.add_argument("file", nargs="?", default="my-batch.toml", help="the batch file to write or go on with")
+    beginning = commands.add_parser("begin", help=say("cli.help.begin"))
+    beginning.add_argument("file", nargs="?", default="my-batch.toml", help=say("cli.help.begin.file"))
     beginning.set_defaults(run=_begin)
-    planning = commands.add_parser("plan", help="a whole plan from a batch file")
-    planning.add_argument("file", help="a batch file (TOML), such as data_demo/heron.toml")
-    planning.add_argument("--all", action="store_true", help="every number with its spread, every rule and its source")
-    planning.add_argument("--json", action="store_true", help="one JSON object instead of text")
-    planning.add_argument("--ways", action="store_true", help="also try changes that would earn what was asked")
+    planning = commands.add_parser("plan", help=say("cli.help.plan"))
+    planning.add_argument("file", help=say("cli.help.plan.file"))
+    planning.add_argument("--all", action="store_true", help=say("cli.help.all"))
+    planning.add_argument("--json", action="store_true", help=say("cli.help.json"))
+    planning.add_argument("--ways", action="store_true", help=say("cli.help.ways"))
     _add_wishes(planning)
     _add_units(planning)
     planning.set_defaults(run=_plan)
-    logging = commands.add_parser("log", help="a new forecast from the weighings of a batch")
-    logging.add_argument("file", help="the batch file (TOML)")
-    logging.add_argument("log", help="its log (CSV), such as data_demo/heron-weighings.csv")
-    logging.add_argument("--all", action="store_true", help="every number with its spread, every rule and its source")
-    logging.add_argument("--json", action="store_true", help="one JSON object instead of text")
+    logging = commands.add_parser("log", help=say("cli.help.log"))
+    logging.add_argument("file", help=say("cli.help.log.file"))
+    logging.add_argument("log", help=say("cli.help.log.log"))
+    logging.add_argument("--all", action="store_true", help=say("cli.help.all"))
+    logging.add_argument("--json", action="store_true", help=say("cli.help.json"))
     _add_units(logging)
-    logging.add_argument("--scale", help="the step of the scale, such as 1 g or 5 g (default: as its weights show)")
-    known = "what batches before taught about this dryer (TOML), to begin from; --profile means the same"
+    logging.add_argument("--scale", help=say("cli.help.scale"))
+    known = say("cli.help.dryer")
     logging.add_argument("--dryer", "--profile", dest="profile", metavar="FILE", help=known)
-    logging.add_argument(
-        "--keep-profile", metavar="FILE", help="write what is known of the dryer now; once, at the end"
-    )
+    logging.add_argument("--keep-profile", metavar="FILE", help=say("cli.help.keep_profile"))
     logging.set_defaults(run=_log)
 
 
 def _add_wishes(planning) -> None:
-    wishes = planning.add_argument_group(
-        "wishes", "what cannot be met is said first; nothing is judged more mildly for it"
-    )
-    wishes.add_argument("--raw", metavar="MASS", help='so much trimmed fish, such as "5 kg": everything goes with it')
-    wishes.add_argument("--for", dest="dried", metavar="MASS", help='so much dried fish, such as "1 kg dried"')
-    wishes.add_argument("--salt", metavar="SHARE", help='no saltier than this when dried, such as "3 %%"')
-    wishes.add_argument("--done-by", metavar="DAY", help='dry by then: "Sunday 12:00" or "2026-12-06 12:00"')
-    wishes.add_argument("--no-work", metavar="HOURS", help='no work between these hours, such as "22:00-6:00"')
-    wishes.add_argument("--carry", metavar="DAYS", help='in a bag, unchilled, such as "7 days at 30 °C"')
+    wishes = planning.add_argument_group("wishes", say("cli.help.wishes"))
+    wishes.add_argument("--raw", metavar="MASS", help=say("cli.help.raw"))
+    wishes.add_argument("--for", dest="dried", metavar="MASS", help=say("cli.help.dried"))
+    wishes.add_argument("--salt", metavar="SHARE", help=say("cli.help.salt"))
+    wishes.add_argument("--done-by", metavar="DAY", help=say("cli.help.done_by"))
+    wishes.add_argument("--no-work", metavar="HOURS", help=say("cli.help.no_work"))
+    wishes.add_argument("--carry", metavar="DAYS", help=say("cli.help.carry"))
 
 
 def _add_papers(commands) -> None:
-    carding = commands.add_parser("card", help="two pages for the kitchen wall, as PDF")
-    carding.add_argument("file", help="a batch file (TOML)")
-    carding.add_argument("-o", "--output", help="the PDF to write (default: after the file, NAME-card.pdf)")
-    carding.add_argument("--start", help='when the fish meets the salt, such as "2026-12-05 18:00"')
+    carding = commands.add_parser("card", help=say("cli.help.card"))
+    carding.add_argument("file", help=say("cli.help.batch_file"))
+    carding.add_argument("-o", "--output", help=say("cli.help.card.output"))
+    carding.add_argument("--start", help=say("cli.help.card.start"))
     _add_units(carding)
     _add_paper(carding)
     carding.set_defaults(run=_card)
-    phoning = commands.add_parser("kitchen", help="one page for the phone beside the dryer, that learns from weighings")
-    phoning.add_argument("file", help="a batch file (TOML)")
-    phoning.add_argument("-o", "--output", help="the page to write (default: after the file, NAME-kitchen.html)")
+    phoning = commands.add_parser("kitchen", help=say("cli.help.kitchen"))
+    phoning.add_argument("file", help=say("cli.help.batch_file"))
+    phoning.add_argument("-o", "--output", help=say("cli.help.kitchen.output"))
     phoning.add_argument(
         "--units",
         choices=("metric", "us"),
         default="metric",
-        help="at first (default metric); the page can change over",
+        help=say("cli.help.kitchen.units"),
     )
     phoning.set_defaults(run=_kitchen)
-    booking = commands.add_parser("logbook", help="the same page on this computer: it keeps the log in a file")
-    booking.add_argument("file", help="a batch file (TOML)")
-    booking.add_argument("log", nargs="?", help="its log (CSV; default: beside the batch file, NAME-weighings.csv)")
-    booking.add_argument("--units", choices=("metric", "us"), default="metric", help="at first (default metric)")
-    booking.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
+    booking = commands.add_parser("logbook", help=say("cli.help.logbook"))
+    booking.add_argument("file", help=say("cli.help.batch_file"))
+    booking.add_argument("log", nargs="?", help=say("cli.help.logbook.log"))
+    booking.add_argument("--units", choices=("metric", "us"), default="metric", help=say("cli.help.logbook.units"))
+    booking.add_argument("--no-browser", action="store_true", help=say("cli.help.no_browser"))
     booking.set_defaults(run=_logbook)
-    printing = commands.add_parser(
-        "print", help="the worksheets of the course as one PDF, and the class leader's as another"
-    )
-    printing.add_argument("-o", "--output", default="worksheets.pdf", help="the PDF to write (default worksheets.pdf)")
+    printing = commands.add_parser("print", help=say("cli.help.print"))
+    printing.add_argument("-o", "--output", default="worksheets.pdf", help=say("cli.help.print.output"))
     _add_units(printing)
     _add_paper(printing)
     printing.set_defaults(run=_print)
-    handing = commands.add_parser("handout", help="every workbook as a page that needs neither Python nor a network")
-    handing.add_argument("folder", help="the folder to write them to")
+    handing = commands.add_parser("handout", help=say("cli.help.handout"))
+    handing.add_argument("folder", help=say("cli.help.folder"))
     _add_paper(handing)
-    handing.add_argument("--no-pdf", action="store_true", help="pages only, even where a Chromium is found")
+    handing.add_argument("--no-pdf", action="store_true", help=say("cli.help.no_pdf"))
     handing.set_defaults(run=_handout)
-    exploring = commands.add_parser("explorers", help="five pages with sliders that need no Python (takes a minute)")
-    exploring.add_argument("folder", help="the folder to write them to")
-    exploring.add_argument("--batch", help="a batch file to start from (default: the demo batch Heron)")
+    exploring = commands.add_parser("explorers", help=say("cli.help.explorers"))
+    exploring.add_argument("folder", help=say("cli.help.folder"))
+    exploring.add_argument("--batch", help=say("cli.help.explorers.batch"))
     exploring.set_defaults(run=_explorers)
 
 
 def _add_class(commands) -> None:
-    classing = commands.add_parser("class", help="the class poster: every group's plan and weighings on one sheet")
-    classing.add_argument("folder", help="a folder with NAME.toml and NAME-weighings.csv for each group")
-    classing.add_argument("-o", "--output", default="class", help="the folder to write to (default class)")
+    classing = commands.add_parser("class", help=say("cli.help.class"))
+    classing.add_argument("folder", help=say("cli.help.class.folder"))
+    classing.add_argument("-o", "--output", default="class", help=say("cli.help.class.output"))
     _add_units(classing)
     _add_paper(classing)
     classing.set_defaults(run=_class)
 
 
+def _add_words(commands) -> None:
+    wording = commands.add_parser("words", help=say("cli.words.help"))
+    wording.add_argument("file", help=say("cli.words.file"))
+    wording.set_defaults(run=_words)
+
+
 def _add_serve(commands) -> None:
-    serving = commands.add_parser("serve", help="the workbooks as pages for a whole room, code hidden")
-    serving.add_argument("--ip", default="127.0.0.1", help="0.0.0.0 opens it to the room (default: this computer only)")
-    serving.add_argument("--port", type=int, default=8866, help="default 8866")
-    serving.add_argument("--token", help="the password of the room (default: a new one each time)")
-    serving.add_argument("--learners", type=int, default=40, help="pages that may be open at once (default 40)")
-    serving.add_argument("--idle-minutes", type=float, default=30, help="a page untouched so long ends (default 30)")
+    serving = commands.add_parser("serve", help=say("cli.help.serve"))
+    serving.add_argument("--ip", default="127.0.0.1", help=say("cli.help.ip"))
+    serving.add_argument("--port", type=int, default=8866, help=say("cli.help.port"))
+    serving.add_argument("--token", help=say("cli.help.token"))
+    serving.add_argument("--learners", type=int, default=40, help=say("cli.help.learners"))
+    serving.add_argument("--idle-minutes", type=float, default=30, help=say("cli.help.idle"))
     serving.set_defaults(run=_serve)
 
 
 def _add_kit(commands) -> None:
-    kitting = commands.add_parser("kit", help="a folder from which a class installs everything without a network")
-    kitting.add_argument("folder", help="the folder to write it to, such as a USB stick")
-    kitting.add_argument("--platform", action="append", help="linux-x86_64, macos-arm64 … (default: all; may repeat)")
-    kitting.add_argument("--python", action="append", help="3.11, 3.12 or 3.13 (default: all; may repeat)")
-    kitting.add_argument("--without", action="append", default=[], help="wheels, explorers, handouts or papers")
+    kitting = commands.add_parser("kit", help=say("cli.help.kit"))
+    kitting.add_argument("folder", help=say("cli.help.kit.folder"))
+    kitting.add_argument("--platform", action="append", help=say("cli.help.platform"))
+    kitting.add_argument("--python", action="append", help=say("cli.help.python"))
+    kitting.add_argument("--without", action="append", default=[], help=say("cli.help.without"))
     kitting.set_defaults(run=_kit)
-    sticking = commands.add_parser(
-        "stick", help="explorers, kitchen pages, handouts and papers, with a page of contents"
-    )
-    sticking.add_argument("folder", help="the folder to write it to, such as a USB stick")
-    sticking.add_argument("--batch", action="append", default=[], help="a batch file for a kitchen page (may repeat)")
+    sticking = commands.add_parser("stick", help=say("cli.help.stick"))
+    sticking.add_argument("folder", help=say("cli.help.kit.folder"))
+    sticking.add_argument("--batch", action="append", default=[], help=say("cli.help.stick.batch"))
     sticking.set_defaults(run=_stick)
 
 
@@ -329,7 +328,7 @@ def _plan(given) -> int:
 
     now = datetime.now()
     wish = wishes_text.read_wish(given.raw, given.dried, given.salt, given.done_by, given.no_work, given.carry, now)
-    with _patience("computing the plan"):
+    with _patience("plan"):
         batch = batches.load_batch(given.file)
         wished = None if wish == wishes.Wish() else wishes.granted(batch, wish, now)
         outcome = batches.plan(batch) if wished is None else wished.outcome
@@ -358,7 +357,7 @@ def _log(given) -> int:
         refuse_overwrite(given.keep_profile, given.file, given.log, given.profile)
     step = given.scale and read_amount(given.scale, "mass", "--scale", low=0.00001, high=1.0, example='"2 g"').value
     profile = dryer_profile.read_profile(given.profile) if given.profile else None
-    with _patience("learning from the log"):
+    with _patience("log"):
         learned = learning.learn_files(given.file, given.log, profile=profile, scale=learning.scale_of(step))
     if given.json:
         _say_json(learned.as_dict())
@@ -370,7 +369,7 @@ def _log(given) -> int:
     if given.keep_profile is None:
         return RESULT
     sys.stdout.flush()  # the forecast is out, whatever becomes of the profile
-    kept = learned.profile(profile.title if profile else "my dryer", profile)
+    kept = learned.profile(profile.title if profile else "", profile)
     return _written(given.keep_profile, lambda path: dryer_profile.write_profile(kept, path), sys.stderr)
 
 
@@ -384,7 +383,7 @@ def _card(given) -> int:
     output = given.output or f"{Path(given.file).stem}-card.pdf"
     refuse_overwrite(output, given.file)
     start = timetable.read_start(given.start)
-    with _patience("computing the plan"):
+    with _patience("plan"):
         outcome = batches.plan(batches.load_batch(given.file))
     pages = card.batch_card(outcome, start, given.units, given.paper)
     return _written(output, lambda path: paper.save_pdf(pages, path, card.title(outcome), keep_copy=True))
@@ -397,7 +396,7 @@ def _kitchen(given) -> int:
 
     output = given.output or f"{Path(given.file).stem}-kitchen.html"
     refuse_overwrite(output, given.file)
-    with _patience("computing the page"):
+    with _patience("page"):
         page = kitchen_page.kitchen_page(load_batch(given.file), given.units, Path(given.file).stem)
     return _written(output, lambda path: kitchen_page.write_page(page, path))
 
@@ -413,6 +412,15 @@ def _logbook(given) -> int:
     return RESULT
 
 
+def _words(given) -> int:
+    from flakeyard import messages
+    from flakeyard.files import write_whole
+
+    path = Path(given.file)
+    words = messages.to_fill_in(messages.read_language(path) if path.exists() else ())
+    return _written(given.file, lambda file: write_whole(file, words, keep_copy=True))
+
+
 def _print(given) -> int:
     from flakeyard.files import refuse_overwrite
     from flakeyard.workbook.paper import worksheets
@@ -420,7 +428,7 @@ def _print(given) -> int:
     course = course_folder()
     for path in (given.output, worksheets.leader_path(given.output)):
         refuse_overwrite(path, *worksheets.worksheet_files(course))
-    with _patience("drawing the worksheets"):
+    with _patience("worksheets"):
         done = _written(
             given.output, lambda path: worksheets.write_worksheets(course, path, given.paper, given.units)[0]
         )
@@ -435,12 +443,12 @@ def _handout(given) -> int:
     course = course_folder()
     _refuse_folder(given.folder, course / "workbooks", course)
     chromium = None if given.no_pdf else handout.find_chromium()
-    with _patience("writing handouts"):
+    with _patience("handouts"):
         done = _written(
             given.folder, lambda folder: handout.write_handouts(course, Path(folder), given.paper, chromium)[0]
         )
     if not chromium and not given.no_pdf:
-        print("no Chromium was found: pages only, no PDF")
+        print(say("cli.no_chromium"))
     return done
 
 
@@ -489,7 +497,7 @@ def _class(given) -> int:
     read = [path for ending in ("toml", "csv") for path in Path(given.folder).glob(f"*.{ending}")]
     for ending in ("csv", "pdf", "png", "txt"):
         refuse_overwrite(Path(given.output, f"class.{ending}"), *read)
-    with _patience("learning from the logs"):
+    with _patience("logs"):
         done = _written(
             given.output, lambda out: class_page.write_class(given.folder, out, given.units, given.paper)[0].parent
         )
@@ -503,12 +511,12 @@ def _refuse_folder(output: str, *read: str | os.PathLike) -> None:
     from flakeyard.units import InputError
 
     if os.path.exists(output) and not os.path.isdir(output):
-        why = "this is a file, and a folder is meant"
+        why = say("cli.a_file")
     elif _same_folder(output, read):
-        why = "this folder is read here, and what is written would lie among what is read"
+        why = say("cli.read_here")
     else:
         return
-    raise InputError("folder", output, why, "a folder of its own, which is made where there is none", "for-the-class")
+    raise InputError("folder", output, why, say("cli.own_folder"), "for-the-class")
 
 
 def _same_folder(one: str, others: Iterable[str | os.PathLike]) -> bool:
@@ -522,8 +530,11 @@ def _written(output: str, write, stream=None) -> int:
     try:
         path = write(output)
     except OSError as trouble:
-        return _tell(f"{one_line(output, 100)} cannot be written: {trouble.strerror or one_line(trouble, 200)}", INPUT)
-    print(f"written: {CONTROL.sub('?', str(path))}", file=stream)
+        return _tell(
+            say("cli.not_written", output=one_line(output, 100), trouble=trouble.strerror or one_line(trouble, 200)),
+            INPUT,
+        )
+    print(say("cli.written", path=CONTROL.sub("?", str(path))), file=stream)
     return RESULT
 
 
@@ -577,7 +588,7 @@ def course_folder() -> Path:
 @contextmanager
 def _patience(what: str):
     """A line on the error stream when something takes longer than two seconds."""
-    timer = threading.Timer(2.0, _tell, (f"still {what} …", RESULT))
+    timer = threading.Timer(2.0, _tell, (say(f"cli.still.{what}"), RESULT))
     timer.start()
     try:
         yield

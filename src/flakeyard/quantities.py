@@ -13,6 +13,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from flakeyard import units
+from flakeyard.messages import say
 from flakeyard.units import KINDS, Amount, InputError, read_amount
 
 TYPED_IN = {  # kinds that a dimension tells apart: the unit to write a Quantity in, for pint and as it is typed
@@ -38,20 +39,20 @@ def kind_of(quantity, field: str = "amount") -> str:
             if quantity.is_compatible_with(unit):
                 return kind
     words = ", ".join(KINDS[kind].words for kind in TYPED_IN)
-    raise InputError(field, str(quantity), f"it is in {quantity.units}", words, 'Quantity(6, "mm") or "6 mm"')
+    raise InputError(
+        field, str(quantity), say("amount.it_is_in", units=quantity.units), words, 'Quantity(6, "mm") or "6 mm"'
+    )
 
 
 def number_in(quantity, unit: str, field: str = "amount") -> float:
     """One finite number: a Quantity in a unit. Raises: InputError."""
-    allowed = f"one number in {unit or 'no unit'}"
+    allowed = say("amount.one_number_in", unit=unit) if unit else say("amount.one_number")
     try:
         number = float(quantity.m_as(unit))
     except (TypeError, ValueError) as mistake:  # of pint, for another dimension; of an array
         raise InputError(field, str(quantity), str(mistake), allowed, f'Quantity(2, "{unit}")') from None
     if not math.isfinite(number):
-        raise InputError(
-            field, str(quantity), "that is not a number one can measure", allowed, f'Quantity(2, "{unit}")'
-        )
+        raise InputError(field, str(quantity), say("amount.no_number"), allowed, f'Quantity(2, "{unit}")')
     return number
 
 
@@ -99,7 +100,7 @@ def show(value, kind: str | None = None, system: str = "both", digits: int = 2) 
         kind = kind_of(value)
         value = value.m_as(KINDS[kind].pint_unit)
     if kind not in KINDS:
-        raise InputError("kind", kind, "a bare number needs its kind", " | ".join(KINDS), 'show(0.006, "length")')
+        raise InputError("kind", kind, say("amount.bare_number"), " | ".join(KINDS), 'show(0.006, "length")')
     ends = (min(value), max(value)) if getattr(value, "ndim", 0) else (value, value)
     return units.show_band(*ends, kind, system, digits)
 

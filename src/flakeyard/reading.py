@@ -11,6 +11,7 @@ import re
 import stat
 import tomllib
 
+from flakeyard.messages import say
 from flakeyard.units import InputError
 
 LARGEST = 1_000_000  # bytes of a file, characters of a text
@@ -21,11 +22,11 @@ MOST_VALUES = 2_000  # equals signs and commas outside quotes
 LONGEST_TEXT = 500  # characters between quotes
 MOST_ROWS = 20  # sections or values of one name: each soak and each ingredient is computed
 LARGEST_WHOLE = 2**63  # whole numbers of TOML lie below it
-KINDS = {  # what is read: what is allowed, and an example
-    "batch file": ("a TOML batch file of at most one page or two", "heron.toml"),
-    "log": ("a CSV file of a page or two", "heron-weighings.csv"),
-    "profile": ("a profile written by flakeyard, in TOML", "my-dryer.toml"),
-}
+KINDS = {
+    "batch file": "heron.toml",
+    "log": "heron-weighings.csv",
+    "profile": "my-dryer.toml",
+}  # what is read: an example
 _QUOTED = re.compile(  # texts and remarks of TOML; one that does not end goes on to the end of its line, or of all
     r'"""(?:[^"\\]+|\\.|"(?!""))*+(?:"{3,5})?'
     r"|'''(?:[^']+|'(?!''))*+(?:'{3,5})?"
@@ -42,7 +43,12 @@ _CONTROL = re.compile(  # all that ends a line or turns it about, but plain ends
 def named(path: str | os.PathLike) -> str:
     """How a file is called in messages."""
     told = os.fsdecode(path)
-    return f"file {os.path.basename(told) or told}"
+    return say("file.named", name=os.path.basename(told) or told)
+
+
+def _allowed(what: str) -> tuple[str, str]:
+    """What is allowed where a file is read, in words, and an example."""
+    return say(f"file.allowed.{what.replace(' ', '_')}"), KINDS[what]
 
 
 class _RefusedError(Exception):
@@ -65,23 +71,23 @@ def read_bytes(path: str | os.PathLike, what: str) -> bytes:
     except _RefusedError as refused:
         why = str(refused)
     except FileNotFoundError:
-        why = "there is no such file"
+        why = say("file.missing")
     except (OSError, ValueError) as mistake:  # a name that no file can have is a ValueError
-        why = f"it cannot be read: {getattr(mistake, 'strerror', None) or mistake}"
-    raise InputError(named(path), os.fsdecode(path), why, *KINDS[what])
+        why = say("file.unreadable", trouble=getattr(mistake, "strerror", None) or mistake)
+    raise InputError(named(path), os.fsdecode(path), why, *_allowed(what))
 
 
 def _look_at(seen: os.stat_result, what: str) -> None:
     if stat.S_ISDIR(seen.st_mode):
-        raise _RefusedError("this is a folder, not a file")
+        raise _RefusedError(say("file.folder"))
     if not stat.S_ISREG(seen.st_mode):
-        raise _RefusedError("this is a device or a pipe, not a file")
+        raise _RefusedError(say("file.device"))
     _weigh(seen.st_size, what)
 
 
 def _weigh(size: int, what: str) -> None:
     if size > LARGEST:
-        raise _RefusedError(f"{size / 1e6:.3g} MB are far too large for a {what}")
+        raise _RefusedError(say(f"file.too_large.{what.replace(' ', '_')}", size=size / 1e6))
 
 
 def _without_waiting(path: str, flags: int) -> int:
@@ -94,8 +100,8 @@ def read_text(path: str | os.PathLike, what: str) -> str:
     try:
         return read_bytes(path, what).decode("utf-8-sig")
     except UnicodeDecodeError as mistake:
-        why = "the text is not in UTF-8; save it as UTF-8"
-        raise InputError(named(path), f"byte {mistake.start}", why, *KINDS[what]) from None
+        why = say("file.not_utf8")
+        raise InputError(named(path), say("file.byte", start=mistake.start), why, *_allowed(what)) from None
 
 
 def check_lines(text: str, where: str) -> None:
@@ -105,14 +111,20 @@ def check_lines(text: str, where: str) -> None:
     _check_counts(where, {"lines": (len(lines), MOST_LINES)})
     longest = max(range(len(lines)), key=lambda number: len(lines[number]), default=None)
     if longest is not None:
-        _check_counts(f"{where}, line {longest + 1}", {"letters": (len(lines[longest]), LONGEST_LINE)})
+        _check_counts(say("file.line", where=where, line=longest + 1), {"letters": (len(lines[longest]), LONGEST_LINE)})
 
 
 def _check_counts(where: str, counts: dict[str, tuple[int, int]]) -> None:
     for of, (count, most) in counts.items():
         if count > most:
-            why = "that is far more than a page or two can hold"
-            raise InputError(where, f"{count} {of}", why, f"at most {most}", "a file such as heron.toml")
+            why = say("file.far_more")
+            raise InputError(
+                where,
+                say(f"file.count.{of}", count=count),
+                why,
+                say("file.at_most", most=most),
+                say("file.such_as_heron"),
+            )
 
 
 def read_toml(text: str, where: str, example: str = 'time = "10 h"') -> dict:
@@ -126,8 +138,8 @@ def read_toml(text: str, where: str, example: str = 'time = "10 h"') -> dict:
     try:
         return tomllib.loads(text)
     except (ValueError, RecursionError, MemoryError) as mistake:
-        why = f"this is not TOML and cannot be read: {mistake}"
-        raise InputError(where, _line_of(text, str(mistake)), why, "lines such as: key = value", example) from None
+        why = say("file.not_toml", mistake=mistake)
+        raise InputError(where, _line_of(text, str(mistake)), why, say("file.key_value"), example) from None
 
 
 def _check_signs(text: str, where: str) -> None:
@@ -138,8 +150,8 @@ def _check_signs(text: str, where: str) -> None:
         depth = depth + 1 if sign in "[{" else max(0, depth - 1)
         deepest = max(deepest, depth)
     counts = {
-        "brackets inside brackets": (deepest, DEEPEST),
-        "dots in one name": (max(part.count(".") for part in re.split(r"[=,\[\]{}\n]", bare)), DEEPEST),
+        "brackets": (deepest, DEEPEST),
+        "dots_in_name": (max(part.count(".") for part in re.split(r"[=,\[\]{}\n]", bare)), DEEPEST),
         "dots": (bare.count("."), MOST_DOTS),
         "values": (bare.count("=") + bare.count(","), MOST_VALUES),
     }
@@ -158,17 +170,17 @@ def check_values(typed: dict, where: str = "", most_rows: int = MOST_ROWS) -> No
             _check_counts(place, {"rows": (len(value), most_rows)})
             waiting += ((name, one) for one in value)
         elif why := _unusable(value):
-            allowed = f"a number, or at most {LONGEST_TEXT} letters, digits and signs that print"
+            allowed = say("file.printable", most=LONGEST_TEXT)
             raise InputError(place, value, why, allowed, '"Heron"')
 
 
 def _unusable(value) -> str | None:
     if isinstance(value, str) and len(value) > LONGEST_TEXT:
-        return "that is too long"
+        return say("file.too_long")
     if isinstance(value, str) and (sign := _CONTROL.search(value)):
-        return f"a sign in it cannot be printed (U+{ord(sign[0]):04X})"
+        return say("file.unprintable", code=ord(sign[0]))
     if isinstance(value, int) and not -LARGEST_WHOLE <= value < LARGEST_WHOLE:
-        return "that is not a number one can measure"
+        return say("amount.no_number")
     return None
 
 
@@ -177,4 +189,4 @@ def _line_of(text: str, message: str) -> str:
     digits = message.split("line ")[-1].split(",")[0] if "line " in message else ""
     lines = text.splitlines()
     number = int(digits) if digits.isdigit() else len(lines)
-    return lines[number - 1].strip() if 0 < number <= len(lines) else "the end of the file"
+    return lines[number - 1].strip() if 0 < number <= len(lines) else say("file.its_end")

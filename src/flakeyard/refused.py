@@ -14,16 +14,14 @@ from functools import cache
 from itertools import pairwise
 
 from flakeyard import tables
+from flakeyard.messages import say
 from flakeyard.spelling import SHORTEST, one_slip
 from flakeyard.tables import Record, read_records
 from flakeyard.units import InputError
 
 SAYS = ("allow", "ask", "refuse")  # severity rises
 WATERS = ("cold or temperate", "tropical or reef")
-FISH_ALLOWED = {
-    "refuse": "another kind of fish",
-    "ask": "a fish of the table; or no species, with water, protein and fat in per cent: then the kind is not known",
-}
+
 LONGEST_RUN = 4  # words that may make up one name
 NOT_A_SLIP = {"citrate", "during", "dogfish", "hagfish"}  # words that only look like a listed one
 _DENIED = "(?:nitrite|nitrate|cure|curing salt|curing agent|curing|saltpetre|saltpeter)"
@@ -81,7 +79,7 @@ def fish(name: str, latin: str = "", family: str = "", waters: str = "") -> Refu
     ``waters`` ("cold or temperate", "tropical or reef") answers the question that some families call for.
     """
     if waters and waters not in WATERS:
-        raise InputError("[fish] waters", waters, "that is not one of the two", " | ".join(WATERS), f'"{WATERS[0]}"')
+        raise InputError("[fish] waters", waters, say("refused.one_of_two"), " | ".join(WATERS), f'"{WATERS[0]}"')
     families = tuple(part.strip().casefold() for part in re.split(r" and |[,/]", family))
     return _severest(name, "fish", [*_words(name), "", *_words(latin)], families, waters)
 
@@ -92,8 +90,8 @@ def ingredient(name: str, field: str = "what") -> tables.Substance:
     Raises: InputError with the reason, or the question, and no other name; or what `tables.ingredient` raises.
     """
     if against := substance(name):
-        allowed = "plain salt, sugar and other things without nitrite or nitrate, by their names in the table"
-        raise InputError(field, name, against.why, allowed, "a packet whose label says only: salt")
+        allowed = say("refused.without_nitrite")
+        raise InputError(field, name, against.why, allowed, say("refused.packet"))
     return tables.ingredient(name, field)
 
 
@@ -106,8 +104,8 @@ def species(name: str, field: str = "species") -> tables.Species:
         return tables.species(name, field)
     except InputError:
         if against := fish(name):
-            why = f"there is no such fish in the table. {against.why}"
-            raise InputError(field, name, why, FISH_ALLOWED[against.says], '"Atlantic cod"') from None
+            why = say("refused.no_such_fish", why=against.why)
+            raise InputError(field, name, why, say(f"refused.fish_allowed.{against.says}"), '"Atlantic cod"') from None
         raise
 
 
@@ -130,7 +128,8 @@ def _severest(given: str, kind: str, words: list[str], families: tuple[str, ...]
         if _named(row, words) or any(name.casefold() in families for name in row.families):
             found.append(_refusal(_answered(row, waters)))
         elif slip := _slip(row, words):
-            found.append(_refusal(row, f'Did you mean {slip} ({row.words}) by "{given}"? {row.why}', "ask"))
+            asked = say("refused.slip", slip=slip, words=row.words, given=given, why=row.why)
+            found.append(_refusal(row, asked, "ask"))
     return max(found, key=lambda one: SAYS.index(one.says), default=None)
 
 

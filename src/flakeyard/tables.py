@@ -13,8 +13,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 
 from flakeyard.frames import frame_of, headed, known
+from flakeyard.messages import joined, rows_said, say
 from flakeyard.models.constants import SALT_PER_SODIUM
-from flakeyard.packaged import DATA, rows
+from flakeyard.packaged import DATA
 from flakeyard.spelling import alike
 from flakeyard.units import InputError
 
@@ -42,7 +43,7 @@ class Source:
         """Who and when, as beside a number in a sentence: ``Kenyon and others, 2022``."""
         first, *others = self.body_or_authors.split(", ")
         who = re.sub(r"(?<=[a-z])( [A-Z][A-Z.]{0,3})+$", "", first)
-        return ", ".join(filter(None, [f"{who} and others" if others else who, self.year]))
+        return ", ".join(filter(None, [say("table.and_others", who=who) if others else who, self.year]))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -322,7 +323,7 @@ _CONVERT = {
 
 def read_records(name: str, kind: type, **extra) -> tuple:
     """All rows of data/``name`` as records of a dataclass, converted by the type written at each field."""
-    return tuple(_record(row, kind, extra, f"{name}, line {number}") for number, row in enumerate(rows(name), 2))
+    return tuple(_record(row, kind, extra, f"{name}, line {number}") for number, row in enumerate(rows_said(name), 2))
 
 
 def _record(row: dict[str, str], kind: type, extra: dict, where: str):
@@ -428,17 +429,17 @@ def species(name: str, field: str = "species") -> Species:
         >>> species("tilapia").fat
         0.017
     """
-    return _find(name, all_species, field, "a fish of the table")
+    return _find(name, all_species, field, say("table.fish"))
 
 
 def ingredient(name: str, field: str = "what") -> Substance:
     """A salt, sugar or liquid by id or any of its names."""
-    return _find(name, ingredients, field, "a salt, sugar or liquid of the table")
+    return _find(name, ingredients, field, say("table.ingredient"))
 
 
 def pack(name: str, field: str = "pack") -> Pack:
     """A way to pack by id or any of its names."""
-    return _find(name, packs, field, "a way to pack of the table")
+    return _find(name, packs, field, say("table.pack"))
 
 
 def syrup(strength: float, density: float) -> Substance:
@@ -495,11 +496,18 @@ def _find(name: str, table: Callable[[], tuple], where: str, wanted: str):
             return found[0]
         if found:
             several = [record.common_name for record in found]
-            raise InputError(where, name, "more than one goes by that name", " | ".join(several), f'"{several[0]}"')
+            raise InputError(where, name, say("table.several"), " | ".join(several), f'"{several[0]}"')
     near = [f'"{one}"' for one in _near(wanted_name, records)]
-    why = f"did you mean {' or '.join(near)}?" if near else "there is no such name in the table"
+    meant = joined("words.or", near)
+    why = say("words.did_you_mean", meant=meant) if near else say("table.no_such_name")
     some = "; ".join(record.common_name for record in records[:6])
-    raise InputError(where, name, why, f"{wanted}, such as {some}", near[0] if near else f'"{records[0].common_name}"')
+    raise InputError(
+        where,
+        name,
+        why,
+        say("table.such_as", wanted=wanted, some=some),
+        near[0] if near else f'"{records[0].common_name}"',
+    )
 
 
 @functools.cache

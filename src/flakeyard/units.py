@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from flakeyard import spoken
-from flakeyard.messages import say
+from flakeyard.messages import in_signs, joined, say
 from flakeyard.packaged import rows
 
 COLDEST = -273.15  # degC, absolute zero: exact, SI definition of degC
@@ -33,13 +33,18 @@ class InputError(ValueError):
         super().__init__(field, given, why, allowed, example)
         self.field, self.given, self.why, self.allowed, self.example = field, given, why, allowed, example
 
+    @property
+    def lacking(self) -> bool:
+        """Whether nothing was given."""
+        return self.given == say("error.nothing")
+
     def __str__(self) -> str:
         """At most ten lines that any screen can show, whatever was typed."""
         field, why, allowed = one_line(self.field, 100), one_line(self.why, 420), one_line(self.allowed, 260)
         why = why if why.endswith(("?", ".")) else f"{why}."
         example = "\n".join(one_line(line, 80) for line in str(self.example).split("\n")[:3])
         given = one_line(_as_written(self.given), 80)
-        return f"{field}: {given} cannot be used: {why} Allowed: {allowed}. Example: {example}"
+        return say("error.input", field=field, given=given, why=why, allowed=allowed, example=example)
 
 
 class InputErrors(InputError):
@@ -72,39 +77,48 @@ def _as_written(given) -> str:
     try:
         return json.dumps(given, ensure_ascii=False, default=str)
     except (TypeError, ValueError, ArithmeticError, RecursionError, MemoryError):
-        return f"a value of kind {type(given).__name__}"
+        return say("amount.of_a_kind", kind=type(given).__name__)
 
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of amount: its words, the SI unit pint knows it by, and examples of how it is typed."""
+    """A kind of amount: its name, the SI unit pint knows it by, and examples of how it is typed."""
 
-    words: str
+    name: str
     pint_unit: str
-    example: str
+    examples: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        return say(f"kind.{self.name}")
+
+    @property
+    def example(self) -> str:
+        told = joined("words.or", self.examples)
+        return say("amount.as_quantity", example=told) if self.name == "diffusivity" else told
 
 
 KINDS = {
-    "mass": Kind("a mass", "kilogram", '"250 g" or "4 oz"'),
-    "volume": Kind("a volume", "meter ** 3", '"1.5 L" or "1 1/2 cup"'),
-    "length": Kind("a length", "meter", '"6 mm" or "1/4 in"'),
-    "area": Kind("an area", "meter ** 2", '"900 cm2" or "140 in2"'),
-    "temperature": Kind("a temperature", "degree_Celsius", '"63 °C" or "145 °F"'),
-    "temperature_difference": Kind("a temperature difference", "delta_degree_Celsius", '"5 °C" or "9 °F"'),
-    "time": Kind("a time", "second", '"10 h" or "45 min"'),
-    "power": Kind("a power", "watt", '"500 W" or "0.5 kW"'),
-    "energy": Kind("an energy", "joule", '"1.2 kWh"'),
-    "flow": Kind("a flow of dry air by mass", "kilogram / second", '"40 kg/h"'),
-    "volume_flow": Kind("a flow of air by volume", "meter ** 3 / second", '"30 m3/h" or "20 cfm"'),
-    "velocity": Kind("a speed", "meter / second", '"1.5 m/s"'),
-    "pressure": Kind("a pressure", "pascal", '"101.3 kPa"'),
-    "density": Kind("a density", "kilogram / meter ** 3", '"1.05 kg/L"'),
-    "diffusivity": Kind("a diffusivity", "meter ** 2 / second", '"3e-10 m2/s" as a Quantity'),
-    "percent": Kind("a percentage", "", '"12 %"'),
-    "brix": Kind("a sugar strength in degrees Brix", "", '"65 °Bx"'),
-    "salometer": Kind("a brine strength in degrees salometer", "", '"60 °SAL"'),
-    "fraction": Kind("a fraction", "", "0.12"),
-    "count": Kind("a count, a plain number", "", '"5"'),
+    "mass": Kind("mass", "kilogram", ('"250 g"', '"4 oz"')),
+    "volume": Kind("volume", "meter ** 3", ('"1.5 L"', '"1 1/2 cup"')),
+    "length": Kind("length", "meter", ('"6 mm"', '"1/4 in"')),
+    "area": Kind("area", "meter ** 2", ('"900 cm2"', '"140 in2"')),
+    "temperature": Kind("temperature", "degree_Celsius", ('"63 °C"', '"145 °F"')),
+    "temperature_difference": Kind("temperature_difference", "delta_degree_Celsius", ('"5 °C"', '"9 °F"')),
+    "time": Kind("time", "second", ('"10 h"', '"45 min"')),
+    "power": Kind("power", "watt", ('"500 W"', '"0.5 kW"')),
+    "energy": Kind("energy", "joule", ('"1.2 kWh"',)),
+    "flow": Kind("flow", "kilogram / second", ('"40 kg/h"',)),
+    "volume_flow": Kind("volume_flow", "meter ** 3 / second", ('"30 m3/h"', '"20 cfm"')),
+    "velocity": Kind("velocity", "meter / second", ('"1.5 m/s"',)),
+    "pressure": Kind("pressure", "pascal", ('"101.3 kPa"',)),
+    "density": Kind("density", "kilogram / meter ** 3", ('"1.05 kg/L"',)),
+    "diffusivity": Kind("diffusivity", "meter ** 2 / second", ('"3e-10 m2/s"',)),
+    "percent": Kind("percent", "", ('"12 %"',)),
+    "brix": Kind("brix", "", ('"65 °Bx"',)),
+    "salometer": Kind("salometer", "", ('"60 °SAL"',)),
+    "fraction": Kind("fraction", "", ("0.12",)),
+    "count": Kind("count", "", ('"5"',)),
 }
 SIGNED = ("temperature", "temperature_difference")
 
@@ -218,16 +232,14 @@ def _parse(typed, kinds: tuple[str, ...], bare: bool) -> tuple[Fraction, Unit]:
     bare_unit = _bare_unit(kinds, bare)
     if isinstance(typed, numbers.Real) and not isinstance(typed, bool):
         if not abs(typed) <= LARGEST:  # also refuses NaN
-            raise _RefusedError("that is not a number one can measure")
+            raise _RefusedError(say("amount.no_number"))
         if bare_unit is None:
-            raise _RefusedError(
-                f"a unit is missing (write the number and its unit in quotes, such as {_examples(kinds)})"
-            )
+            raise _RefusedError(say("amount.unit_in_quotes", example=_examples(kinds)))
         return Fraction(str(typed)), bare_unit
     if not isinstance(typed, str):
-        raise _RefusedError("a number and a unit are needed")
+        raise _RefusedError(say("amount.number_and_unit"))
     if len(typed) > LONGEST:
-        raise _RefusedError("that is too long for one amount")
+        raise _RefusedError(say("amount.too_long"))
     said = " ".join(_spell_fractions(typed.translate(_SAME_SIGN)).split())
     text = _one_unit(spoken.in_digits(said))
     _refuse_unclear(said, text, kinds)
@@ -240,11 +252,11 @@ def _number_and_unit(text: str, kinds: tuple[str, ...], bare_unit: Unit | None) 
     digits, rest = match[1].strip(" '’"), match[0][len(match[1].rstrip(" '’")) :].strip()
     if not digits:
         thermometer = kinds == ("temperature",) and text[:1].isalpha()
-        raise _RefusedError(say("amount.degrees") if thermometer else "it does not begin with a number")
+        raise _RefusedError(say("amount.degrees") if thermometer else say("amount.no_beginning"))
     if not rest:
         number = _number(digits, "")
         if bare_unit is None:
-            raise _RefusedError("a unit is missing")
+            raise _RefusedError(say("amount.no_unit"))
         return number, bare_unit
     summed = _sum(digits, rest, kinds)
     if summed:
@@ -282,9 +294,9 @@ def _side(text: str) -> Fraction:
     """A length in m, above zero."""
     number, unit = _number_and_unit(text, ("length",), None)
     if unit.kind != "length":
-        raise _RefusedError(f"that is {KINDS[unit.kind].words}; needed is {_words(('length',))}")
+        raise _RefusedError(say("amount.other_kind", given=KINDS[unit.kind].words, needed=_words(("length",))))
     if number <= 0:
-        raise _RefusedError("it must be more than zero")
+        raise _RefusedError(say("amount.above_zero"))
     return number * unit.factor
 
 
@@ -316,10 +328,10 @@ def _number(digits: str, rest: str) -> Fraction:
         return sign * Fraction(digits.replace(",", "."))
     mixed = re.fullmatch(r"(?:([0-9]+) )?([0-9]+)/([0-9]+)", digits)
     if not mixed:
-        raise _RefusedError(f'"{digits}" is not a number we can read')
+        raise _RefusedError(say("amount.not_read", digits=digits))
     whole, top, bottom = int(mixed[1] or 0), int(mixed[2]), int(mixed[3])
     if bottom == 0 or (mixed[1] and top >= bottom):
-        raise _RefusedError(f'"{digits}" is not a fraction we can read')
+        raise _RefusedError(say("amount.no_fraction", digits=digits))
     return sign * (whole + Fraction(top, bottom))
 
 
@@ -331,7 +343,8 @@ def _refuse_thousands(digits: str, rest: str) -> None:
         offers.append("".join(groups))
     if (len(groups) == 2 and "," in digits) or len(set(re.findall("[^0-9]", digits))) == 2:
         offers.append(_plain(Fraction(f"{''.join(groups[:-1])}.{groups[-1]}"), 12))
-    raise _RefusedError("thousands or decimals? Write " + " or ".join(f'"{offer}{rest}"' for offer in offers))
+    offered = joined("words.or", (f'"{offer}{rest}"' for offer in offers))
+    raise _RefusedError(say("amount.thousands", offers=offered))
 
 
 def _unit(words: str, digits: str, kinds: tuple[str, ...]) -> Unit:
@@ -347,13 +360,14 @@ def _unit(words: str, digits: str, kinds: tuple[str, ...]) -> Unit:
         return clear
     if words in _UNCLEAR:
         offers = [f'"{digits} {name}"' for name in _UNCLEAR[words] if _may_mean(name, kinds)]
-        meant = f": did you mean {' or '.join(offers)}?" if offers else _known(kinds)
-        raise _RefusedError(f'"{words}" is not clear as a unit{meant}')
+        if offers:
+            raise _RefusedError(say("amount.unit_meant", unit=words, offers=joined("words.or", offers)))
+        raise _RefusedError(_with_known("amount.unit_unclear", words, kinds))
     for group in groups:
         if (words.casefold(), group) in folded:
             return folded[words.casefold(), group]
     _refuse_two(digits, words)
-    raise _RefusedError(f'the unit "{words}" is not known here{_known(kinds)}')
+    raise _RefusedError(_with_known("amount.unit_unknown", words, kinds))
 
 
 def _clear_letter(words: str, kinds: tuple[str, ...]) -> Unit | None:
@@ -370,9 +384,10 @@ def _may_mean(name: str, kinds: tuple[str, ...]) -> bool:
     return not kinds or bool(found & set(kinds))
 
 
-def _known(kinds: tuple[str, ...]) -> str:
-    known = ", ".join(name for kind in kinds for name in unit_choices(kind))
-    return f" (known: {known})" if known else ""
+def _with_known(name: str, unit: str, kinds: tuple[str, ...]) -> str:
+    """A message on a unit, with the units that are known where a kind is asked for."""
+    known = ", ".join(choice for kind in kinds for choice in unit_choices(kind))
+    return say(f"{name}.known" if known else name, unit=unit, known=known)
 
 
 _TWO_UNITS = re.compile(r"([^0-9]+?)[ ,]*(?:and )?([0-9][0-9.,/ ]*?) ?([^0-9 ][^0-9]*)?")
@@ -400,7 +415,8 @@ def _refuse_two(digits: str, rest: str) -> None:
     """Refuse a range, or two amounts in one ("3 lb 4 oz"), with the single amount it comes to."""
     if re.match(r"(-|–|to\b|bis\b|or\b)\s*[0-9]", rest):
         mixed = re.fullmatch(r"-\s*([0-9]+/[0-9]+) ?(.*)", rest)
-        raise _RefusedError(f'did you mean "{digits} {mixed[1]} {mixed[2]}"?' if mixed else "a range; write one amount")
+        meant = say("words.did_you_mean", meant=f'"{digits} {mixed[1]} {mixed[2]}"') if mixed else ""
+        raise _RefusedError(meant or say("amount.a_range"))
     pieces = re.fullmatch(r"([^0-9]+?)[ ,]*(?:and )?([0-9][0-9.,/]*) ?([^0-9]+)", rest)
     if not pieces:
         return
@@ -411,21 +427,19 @@ def _refuse_two(digits: str, rest: str) -> None:
         return
     if first.kind == second.kind and not first.offset:
         sums = [(total / unit.factor, unit.name) for unit in (first, second)]
-        offers = " or ".join(
-            f'"{_plain(number)} {name}"' for number, name in sums if Fraction(_plain(number)) == number
-        )
-        raise _RefusedError(f"two units in one amount; write {offers}")
+        exact = [f'"{_plain(number)} {name}"' for number, name in sums if Fraction(_plain(number)) == number]
+        raise _RefusedError(say("amount.two_units", offers=joined("words.or", exact)))
 
 
 def _check(value: float, unit: Unit, kinds: tuple[str, ...], low: float | None, high: float | None) -> None:
     if unit.kind not in kinds:
-        raise _RefusedError(f"that is {KINDS[unit.kind].words}; needed is {_words(kinds)}")
+        raise _RefusedError(say("amount.other_kind", given=KINDS[unit.kind].words, needed=_words(kinds)))
     if unit.kind == "temperature" and value < COLDEST:
-        raise _RefusedError("that is below absolute zero")
+        raise _RefusedError(say("amount.too_cold"))
     if low is None and unit.kind not in SIGNED and value <= 0:
-        raise _RefusedError("it must be more than zero")
+        raise _RefusedError(say("amount.above_zero"))
     if low is not None and value < low:
-        raise _RefusedError("less than nothing" if low == 0 else "that is too little")
+        raise _RefusedError(say("amount.less_than_nothing") if low == 0 else say("amount.too_little"))
     if high is not None and value > high:
         raise _RefusedError(say("amount.too_much"))
 
@@ -435,11 +449,11 @@ def _limit(limit, kind: str) -> float | None:
 
 
 def _words(kinds: tuple[str, ...]) -> str:
-    return " or ".join(KINDS[kind].words for kind in kinds)
+    return joined("words.or", (KINDS[kind].words for kind in kinds))
 
 
 def _examples(kinds: tuple[str, ...]) -> str:
-    return " or ".join(KINDS[kind].example for kind in kinds)
+    return joined("words.or", (KINDS[kind].example for kind in kinds))
 
 
 def allowed_amounts(kinds: str | tuple[str, ...], low, high) -> str:
@@ -448,19 +462,15 @@ def allowed_amounts(kinds: str | tuple[str, ...], low, high) -> str:
     told = []
     for kind in kinds:
         least, most = (_limit_words(_limit(limit, kind), kind) for limit in (low, high))
-        if least and most:
-            limits = f" between {least} and {most}"
-        elif most:
-            limits = f" up to {most}"
-        else:
-            limits = f" from {least}" if least else "" if kind in SIGNED else ", more than zero"
-        told.append(KINDS[kind].words + limits)
-    return " or ".join(told)
+        limits = "between" if least and most else "up_to" if most else "from" if least else "any"
+        limits = "positive" if limits == "any" and kind not in SIGNED else limits
+        told.append(say(f"amount.limits.{limits}", kind=KINDS[kind].words, least=least, most=most))
+    return joined("words.or", told)
 
 
 def _limit_words(limit: float | None, kind: str) -> str | None:
     if limit is None or (limit == 0 and kind not in SIGNED):
-        return limit if limit is None else "zero"
+        return limit if limit is None else say("amount.zero")
     return show(limit, kind, "both", 2 if kind in SIGNED else 3)
 
 
@@ -502,6 +512,7 @@ POUND, INCH, FOOT, CUP = (
     236.5882365e-6,
 )  # SI; US cup; exact, as in data/units.csv and kitchen.csv
 OUNCE = POUND / 16  # exact, by definition
+UNIT_WORDS = ("day", "days", "tsp", "tbsp", "cup", "qt", "gal")  # labels that are words: unit.… of the messages
 _US = {
     "mass": (("oz", OUNCE, 16), ("lb", POUND, math.inf)),
     "volume": (
@@ -545,7 +556,7 @@ def show(value, kind: str, system: str = "metric", digits: int = 2, sixteenths: 
 def show_band(low, high, kind: str, system: str = "metric", digits: int = 2, sixteenths: bool = False) -> str:
     """A range of SI values as text in one common unit, such as "6 to 8 h"; see show."""
     if any(value is None or not math.isfinite(value) for value in (low, high)):
-        return "not known"
+        return say("amount.not_known")
     first, second = {
         "metric": ("metric", None),
         "us": ("us", None),
@@ -561,13 +572,28 @@ def show_band(low, high, kind: str, system: str = "metric", digits: int = 2, six
 def _told(low: float, high: float, kind: str, system: str, digits: int, sixteenths: bool) -> str:
     if kind in SIGNED:
         return _told_degrees(low, high, kind, system, digits)
-    ladder = _US.get(kind, _METRIC[kind]) if system == "us" else _METRIC[kind]
-    rungs = [rung for rung in ladder if abs(float(_plain(high / rung[1], digits))) < rung[2]]
-    label, size, _ = rungs[0]
+    label, size = _shown_in(high, kind, system, digits)
     write = _in_sixteenths if sixteenths and label == "in" else functools.partial(_plain, digits=digits)
     ends = list(dict.fromkeys(write(value / size) for value in (low, high)))
     label = "day" if label == "days" and ends == ["1"] else label
-    return f"{' to '.join(ends)} {label}".strip()
+    return f"{_range(ends)} {_unit_word(label)}".strip()
+
+
+def _shown_in(value: float, kind: str, system: str, digits: int) -> tuple[str, float]:
+    """The unit in which an amount is shown: its label, and the SI size of one."""
+    ladder = _US.get(kind, _METRIC[kind]) if system == "us" else _METRIC[kind]
+    return next(rung[:2] for rung in ladder if abs(float(_plain(value / rung[1], digits))) < rung[2])
+
+
+def _unit_word(label: str) -> str:
+    """The label of a unit, in the language of the learner where it is a word."""
+    return say(f"unit.{label}") if label in UNIT_WORDS else label
+
+
+def _range(ends: list[str]) -> str:
+    """One number, or two as a range, with the decimal sign of the language."""
+    said = [in_signs(end) for end in ends]
+    return say("amount.from_to", low=said[0], high=said[-1]) if len(said) > 1 else said[0]
 
 
 def _told_degrees(low: float, high: float, kind: str, system: str, digits: int) -> str:
@@ -575,7 +601,7 @@ def _told_degrees(low: float, high: float, kind: str, system: str, digits: int) 
         low, high = (1.8 * value + (32.0 if kind == "temperature" else 0.0) for value in (low, high))
     decimals = max(0, digits - 2)
     ends = list(dict.fromkeys(f"{round(value, decimals) + 0.0:.{decimals}f}" for value in (low, high)))
-    return f"{' to '.join(ends)} °{'F' if system == 'us' else 'C'}"
+    return f"{_range(ends)} °{'F' if system == 'us' else 'C'}"
 
 
 def _in_sixteenths(inches: float) -> str:
@@ -594,21 +620,20 @@ def show_kitchen(value, kind: str, system: str = "both") -> str:
     """The same as `show`, with US amounts in the fractions of spoons, cups and rulers where one is near enough."""
     if value is None or not math.isfinite(value) or system == "metric" or kind not in ("mass", "volume", "length"):
         return show(value, kind, system)
-    us = _in_fractions(show(value, kind, "us"), value, kind)
+    us = _in_fractions(value, kind) or show(value, kind, "us")
     return us if system == "us" else f"{show(value, kind)} ({us})"
 
 
-def _in_fractions(decimal: str, value: float, kind: str) -> str:
-    """An amount of "2.5 cup" as "2 1/2 cup"; as it is where no fraction is near enough."""
-    label = decimal.split()[-1]
-    size = next(size for name, size, _ in _US[kind] if name == label)
+def _in_fractions(value: float, kind: str) -> str:
+    """An amount of "2.5 cup" as "2 1/2 cup"; "" where no fraction is near enough."""
+    label, size = _shown_in(value, kind, "us", 2)
     number, good_to = value / size, THIN_GOOD_TO if label == "in" else KITCHEN_GOOD_TO
     for parts in KITCHEN.get(label, ()):
         near = Fraction(round(number * parts), parts)
         if near and abs(float(near) / number - 1) <= good_to:
             whole, rest = divmod(near, 1)
-            return f"{' '.join(str(part) for part in (int(whole), rest) if part)} {label}"
-    return decimal
+            return f"{' '.join(str(part) for part in (int(whole), rest) if part)} {_unit_word(label)}"
+    return ""
 
 
 @functools.cache
@@ -640,8 +665,8 @@ def magnitude(value, kind: str, name: str = "value"):
         return value.m_as(_pint_unit(kind))
     if not is_quantity and pint_unit == "":
         return value
-    why = f"it is in {value.units}" if is_quantity else "a unit is missing"
-    raise InputError(name, value, why, f"a Quantity that is {words}", f'Quantity(2.5, "{pint_unit}")')
+    why = say("amount.it_is_in", units=value.units) if is_quantity else say("amount.no_unit")
+    raise InputError(name, value, why, say("amount.a_quantity", words=words), f'Quantity(2.5, "{pint_unit}")')
 
 
 def with_units(function=None, /, *, returns: str | None = None, **kinds: str):

@@ -286,6 +286,54 @@ def test_one_question_at_a_time_the_newest_wins_and_two_views_agree(shown):
     assert out["kernel"] == "2" and out["ids"] and out["left"] == 0
 
 
+FORESEEN = """([setup, record]) => {
+  const asked = [], timers = new Map(), [later, never] = [window.setTimeout, window.clearTimeout];
+  let count = 0;
+  window.setTimeout = (what, pause) => timers.set(++count, [what, pause]) && count;
+  window.clearTimeout = which => timers.delete(which);
+  const store = live.makeStore(setup, record, question => asked.push(structuredClone(question)));
+  const pass = () => { const [which, [what, pause]] = [...timers][0]; timers.delete(which); what(); return pause; };
+  const leave = store.watch(() => {}), name = record.handles[0].control;
+  const values = setup.controls.find(one => one.name === name).values, pauses = [];
+  store.values[name] = values[4];
+  store.want({ [name]: values[5] });
+  store.answer({ ...record, values: asked[0].values, who: asked[0].who, serial: asked[0].serial });
+  while (timers.size) pauses.push(pass());
+  const told = asked.splice(0).slice(1);
+  store.want({ [name]: values[6] });
+  store.answer({ ...record, values: asked[0].values, who: asked[0].who, serial: asked[0].serial });
+  pass(); store.want({ [name]: values[7] });
+  const hushed = [...timers.values()].length;
+  leave(); store.end(); store.answer(record);
+  Object.assign(window, { setTimeout: later, clearTimeout: never });
+  return { told, pauses, hushed, left: timers.size, first: values[6], name }; }"""
+
+
+def test_while_the_hand_rests_the_steps_beside_it_are_worked_out(shown):
+    out = shown.evaluate(FORESEEN, [shown.panel.setup, shown.panel.record])
+    first, *beside = out["told"]
+    assert first["ahead"][out["name"]] == out["first"] and not first["spare"]  # the same way on, at once
+    others = [one for one in shown.panel.setup["controls"] if one["in_view"] and one["name"] != out["name"]]
+    assert all(one["spare"] for one in beside) and len(others) <= len(beside) <= 2 * len(others)
+    assert all(one["ahead"][out["name"]] == beside[0]["ahead"][out["name"]] for one in beside)
+    assert out["pauses"][0] < 100 and all(pause >= 500 for pause in out["pauses"][1:])
+    assert out["hushed"] == 1 and out["left"] == 0  # a move ends it: only the watch on its answer is left
+
+
+@pytest.mark.parametrize(("load", "worked_out"), [(0.1, 1), (99.0, 0), (None, 0)])
+def test_nothing_is_worked_out_beside_where_others_work(monkeypatch, load, worked_out):
+    panel = salt.salt_panel(time=7200.0, choice=Choice("metric"))
+    if load is None:
+        monkeypatch.delattr("os.getloadavg", raising=False)
+    else:
+        monkeypatch.setattr("os.getloadavg", lambda: (load, load, load), raising=False)
+    before, control = len(panel._kept), panel.controls[0]
+    panel._asked(panel, {"ahead": panel.values | {control.name: control.values()[-1]}, "spare": True}, [])
+    assert len(panel._kept) - before == worked_out
+    panel._asked(panel, {"ahead": panel.values | {control.name: control.values()[0]}, "spare": False}, [])
+    assert len(panel._kept) - before == worked_out + 1
+
+
 # in JupyterLab
 
 LAB = """from flakeyard.workbook.panels import salt

@@ -235,6 +235,35 @@ def test_flesh_past_saturation_takes_up_nothing():
     assert (state.mean, left) == pytest.approx((0.4, 0.1), abs=1e-12)
 
 
+def weight_in(brine, hours, size):
+    """Of lean flesh in a kilogram of brine water for each of fish, over its weight before; ``size`` of RIM_BAND."""
+    state, _ = salt.soak(salt.fresh_state(0.010, 2), 3600.0 * hours, RATE, 1.3, brine / (1.0 - brine))
+    reached = state.mean / (1.0 + state.mean)
+    held = salt.water_held(reached) + size * salt.water_less_while_uneven(state, brine)
+    return 0.78 * held * (1.0 + state.mean) + 0.22 * salt.solids_kept(reached)
+
+
+def test_in_strong_brine_fish_may_lose_first_and_regain_in_weak_brine_it_only_gains():
+    """duan_2008, duan_2012 and oh_1997: weight gained in 10 % brine; from 20 % on lost, which is inside the band."""
+    none, most = salt.RIM_BAND
+    hours = (0.25, 0.5, 1.0, 2.0, 4.0)
+    strong, weak = ([weight_in(brine, hour, most) for hour in hours] for brine in (0.20, 0.10))
+    assert strong[0] < 0.997 and strong[-1] > 1.002 and np.all(np.diff(strong[1:]) > 0.0), strong
+    assert np.all(np.array(weak) > 1.0) and np.all(np.diff(weak) > 0.0), weak
+    assert weight_in(0.26, 1.0, most) < 0.99 < 1.0 < weight_in(0.26, 1.0, none)
+
+
+@given(some.floats(0.0, 0.26), some.floats(0.0, 48.0), some.floats(0.0, 0.1))
+@untimed
+def test_an_uneven_piece_never_holds_more_and_an_even_one_holds_as_its_mean(brine, hours, swelling):
+    fresh = salt.fresh_state(0.010, 2, 0.030, 0.02)
+    state, _ = salt.soak(fresh, 3600.0 * hours, RATE, 3.0, brine / (1.0 - brine))
+    assert salt.water_less_while_uneven(state, brine, swelling=swelling) <= 0.0
+    assert salt.water_less_while_uneven(fresh, brine, swelling=swelling) == pytest.approx(0.0, abs=1e-12)
+    if brine <= salt.STRONG_BRINE[0]:  # herring gains in brine of 16.5 %: herring_brine_gain
+        assert salt.water_less_while_uneven(state, brine, swelling=swelling) == 0.0
+
+
 def test_rescaling_keeps_the_salt():
     state, _ = salt.soak(salt.fresh_state(0.01, 2), 3 * HOUR, RATE, 2.0, 0.1)
     factor = np.array([0.6, 1.0, 1.3])

@@ -78,13 +78,24 @@ def equilibrium(draws):
     return salt.equilibrium_ratio(bath_ratio, draws.brine, partition=draws.partition)
 
 
+def curve_of(draws):
+    return {
+        "crossover": draws.within("crossover", salt.CROSSOVER_BAND),
+        "saturated_hold": salt.SATURATED_HOLD + salt.SATURATED_HOLD_SD * ndtri(draws.share("hold")),
+        "swelling": draws.within("swelling", salt.SWELLING_BAND),
+        "holding_factor": draws.study.get("holding_factor", 1.0),
+    }
+
+
 def held_part(draws, reached):
     """Water that flesh of a water-phase salt holds, per water at the start."""
-    hold = salt.SATURATED_HOLD + salt.SATURATED_HOLD_SD * ndtri(draws.share("hold"))
-    swelling, crossover = (
-        draws.within(n, band) for n, band in (("swelling", salt.SWELLING_BAND), ("crossover", salt.CROSSOVER_BAND))
-    )
-    return salt.water_held(reached, crossover, hold, swelling, draws.study.get("holding_factor", 1.0))
+    return salt.water_held(reached, **curve_of(draws))
+
+
+def held_uneven(draws, state):
+    """The same of a piece still in its brine, whose rim may be saltier than its middle."""
+    less = salt.water_less_while_uneven(state, draws.brine / (1.0 + draws.brine), **curve_of(draws))
+    return held_part(draws, state.mean / (1.0 + state.mean)) + draws.within("rim", salt.RIM_BAND) * less
 
 
 def equilibrium_water(draws, given_loss=False):
@@ -101,35 +112,38 @@ def saturated_brine(draws):
     return strongest / (1.0 - strongest)
 
 
-def salt_after_brine(draws):
+def after_brine(draws):
     bath = draws.between("bath_water") / draws.between("water")
     seconds = float(draws.row["hours"]) * HOUR
-    state, _ = salt.soak(draws.piece(), seconds, draws.rate(), bath, draws.brine, draws.partition)
-    return state.mean * draws.between("water")
+    return salt.soak(draws.piece(), seconds, draws.rate(), bath, draws.brine, draws.partition)[0]
 
 
-def weight(draws, ratio, entering):
+def salt_after_brine(draws):
+    return after_brine(draws).mean * draws.between("water")
+
+
+def weight(draws, ratio, entering, held):
     """Per weight at the start: salt per water as reached, and as strong as the bath in the water that entered."""
     before, fat, reached = draws.between("water"), draws.between("fat"), ratio / (1.0 + ratio)
-    water = before * held_part(draws, reached)
+    water = before * held
     salty = ratio * np.minimum(water, before) + entering * np.maximum(water - before, 0.0)
     kept = salt.solids_kept(reached, draws.between("leached"))
     return water + salty + fat + kept * (1.0 - before - fat)
 
 
 def weight_after(draws):
-    return 100.0 * weight(draws, salt_after_brine(draws) / draws.between("water"), draws.brine)
+    state = after_brine(draws)
+    return 100.0 * weight(draws, state.mean, draws.brine, held_uneven(draws, state))
 
 
 def weight_through(draws):
     """Of the live fish, salted to full strength; what was cut away before is gone."""
     full = draws.partition * saturated_brine(draws)
-    return 100.0 * draws.between("trimmed") * weight(draws, full, full)
+    return 100.0 * draws.between("trimmed") * weight(draws, full, full, held_part(draws, full / (1.0 + full)))
 
 
 def water_lost(draws):
-    ratio = salt_after_brine(draws) / draws.between("water")
-    return 100.0 * draws.between("water") * (1.0 - held_part(draws, ratio / (1.0 + ratio)))
+    return 100.0 * draws.between("water") * (1.0 - held_uneven(draws, after_brine(draws)))
 
 
 def salt_gain(draws):

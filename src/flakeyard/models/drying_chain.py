@@ -22,6 +22,8 @@ from types import ModuleType
 import numpy as np
 import scipy
 
+from flakeyard.messages import say
+
 
 def _lapack() -> ModuleType:
     """LAPACK by itself: all of scipy.linalg, of which nothing else is used here, takes longer to load than a fish to salt.
@@ -285,4 +287,4 @@ def follow(dryer, times, goal, stop, nodes, power, tolerance, longest_step, star
             members, state, time, length, end = (kept[going] for kept in (members, state, time, length, end))
             chain.take(going)
             rate = chain.rates(state, slopes=True)
-    raise Unsolved(f"drying did not come to its end in {STEP_LIMIT} steps")
+    raise Unsolved(say("input.no_end", steps=STEP_LIMIT))

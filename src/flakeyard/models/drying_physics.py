@@ -50,7 +50,7 @@ _VAPOUR = np.linalg.lstsq(
 _LATENT_SLOPE, _LATENT = np.polyfit(_T, moist_air.latent_heat(_T), 1).tolist()
 
 drying_range = Range(
-    "drying of a slab of fish",
+    "slab_drying",
     {
         "thickness": (0.003, 0.015, "m"),
         "temperature": (20.0, 75.0, "°C"),
@@ -68,7 +68,7 @@ drying_range = Range(
 SALT_CAP, SALT_CAP_BAND = 0.07, (0.04, 0.10)  # kg/kg, judgement; to be drawn evenly
 
 salt_effect_range = Range(
-    "slowing of drying by salt",
+    "salt_slows",
     {"salt": (0.0, 0.10, "kg/kg")},
     "a factor of 1.4 to 2.4 in time at the cap",
     "yapar_erdol",

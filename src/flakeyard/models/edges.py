@@ -14,7 +14,7 @@ EDGE_EXPONENT = 1.6  # edges_computed: falling diffusivity, isotherm, film and o
 ROD_SHARE = 0.62  # of the diameter, edges_computed: 0.617 to 0.620 for rods of 6 to 20 mm
 
 edges_range = Range(
-    "edges of drying pieces",
+    "edges",
     {"thickness": (0.005, 0.013, "m"), "width": (0.013, 0.040, "m")},
     "2 % of the time (4 % at worst) for long strips; short sticks dry up to a fifth sooner than said; no crowding",
     "edges_computed",

@@ -33,7 +33,7 @@ CONDUCTIVITY_TERMS = (
 )
 
 flesh_range = Range(
-    "properties of flesh",
+    "flesh",
     {"temperature": (0.0, 75.0, "°C")},
     "components exact against a second library; mixtures about 5 % (judgement)",
     "choi_okos_1986",

@@ -14,6 +14,7 @@ import math
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.models.constants import HOUR
 from flakeyard.models.inputs import Numbers, Range, checked
 
@@ -31,13 +32,13 @@ STAPH_BEST_RATE = 1.97 / HOUR  # 1/s
 ROOT_SLOPE, ROOT_BEND = 0.0456, 0.447  # h^-0.5/K, 1/K
 
 growth_range = Range(
-    "growth of Staphylococcus aureus",
+    "aureus",
     {"temperature": (8.0, 46.7, "degC"), "water_activity": (0.83, 0.999, "")},
     "17.5 % standard error of prediction in broth; the water-activity factor is a straight line (judgement)",
     "medvedova_2019",
 )
 death_range = Range(
-    "thermal death in moist fish flesh",
+    "thermal_death",
     {"temperature": (55.0, 66.0, "degC")},
     "D within a factor 2 between fish; above 66 degC by extrapolation",
     "ben_embarek_1993",
@@ -69,7 +70,7 @@ def zone_hours(
     """
     moments = checked("times", times)
     if moments.ndim != 1 or moments.size < 2 or np.any(np.diff(moments) <= 0.0):
-        raise ValueError(f"times = {times} is impossible: allowed are two or more moments that rise")
+        raise ValueError(say("input.moments", times=times))
     degrees = checked("temperature", temperature, -60.0, 300.0)
     moisture = checked("water_activity", water_activity, 0.0, 1.0)
     enter, leave = np.zeros(1), np.ones(1)
@@ -111,7 +112,7 @@ def cardinal_factor(
     low, best = checked("lowest", lowest, -60.0, 300.0), checked("optimum", optimum, -60.0, 300.0)
     high = checked("highest", highest, -60.0, 300.0)
     if np.any(best <= 0.5 * (low + high)) or np.any(best >= high):
-        raise ValueError(f"optimum = {optimum} is impossible: allowed is from the middle of the ends to highest")
+        raise ValueError(say("input.optimum", optimum=optimum))
     inside = (t > low) & (t < high)
     t = np.where(inside, t, best)
     span = best - low
@@ -137,7 +138,7 @@ def moisture_factor(
     activity, dry = checked("water_activity", water_activity, 0.0, 1.0), checked("driest", driest, 0.0, 1.0)
     best = checked("best_activity", best_activity, 0.0, 1.0)
     if np.any(dry >= best):
-        raise ValueError(f"driest = {driest} is impossible: allowed is a number below best_activity")
+        raise ValueError(say("input.driest", driest=driest))
     return np.clip((activity - dry) / (best - dry), 0.0, 1.0)[()]
 
 

@@ -16,7 +16,7 @@ TERMS = 60  # of the series: good to 1e-4 from a Fourier number of 3e-4 on, wher
 STEPS = 400  # straight pieces of a course when deaths are added up: 0.2 % against 4000
 
 heating_range = Range(
-    "heating through",
+    "heating_through",
     {
         "thickness": (0.004, 0.020, "m"),
         "medium": (85.0, 100.0, "degC"),
@@ -26,7 +26,7 @@ heating_range = Range(
     "heating_through_computed",
 )
 dish_range = Range(
-    "covered dish in an oven",
+    "covered_dish",
     {"oven": (165.0, 190.0, "degC"), "film_coefficient": (15.0, 35.0, "W/m2/K")},
     "a factor 2.4 between a slow and a quick oven (judgement); no household dish was measured",
     "heating_through_computed",

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from flakeyard.messages import say
+
 Numbers = float | np.ndarray
 
 
@@ -19,10 +21,15 @@ Numbers = float | np.ndarray
 class Range:
     """What a formula was tested on: bounds of each input, the largest error found there, and where that is written."""
 
-    formula: str
+    name: str  # tested.… of the messages
     bounds: Mapping[str, tuple[float, float, str]]  # input name -> lowest, highest, unit
     error: str
     source_id: str
+
+    @property
+    def formula(self) -> str:
+        """What the formula is about, in words."""
+        return say(f"tested.{self.name}")
 
 
 def checked(name: str, value: ArrayLike, low: float = 0.0, high: float = np.inf) -> np.ndarray:
@@ -43,8 +50,8 @@ def checked(name: str, value: ArrayLike, low: float = 0.0, high: float = np.inf)
     possible = np.isfinite(numbers) & (numbers >= low) & (numbers <= high)
     if not np.all(possible):
         wrong = numbers[~possible].ravel()[0] if numbers.ndim else float(numbers)
-        limit = f"at least {low:g}" if high == np.inf else f"between {low:g} and {high:g}"
-        raise ValueError(f"{name} = {wrong:g} is impossible: allowed is a number {limit}")
+        bounds = "at_least" if high == np.inf else "between"
+        raise ValueError(say(f"input.{bounds}", input=name, wrong=wrong, low=low, high=high))
     return numbers
 
 
@@ -60,13 +67,13 @@ def outside(tested: Range, **inputs: Numbers | None) -> tuple[str, ...]:
     for name, (low, high, unit) in tested.bounds.items():
         value = inputs.get(name)
         numbers = np.asarray(np.nan if value is None else value, dtype=float)
-        plain_name = name.replace("_", " ")
+        what = say(f"tested.of.{name}")
         if np.isnan(numbers).any():
-            sentences.append(f"{tested.formula}: {plain_name} is not known")
+            sentences.append(say("tested.not_known", formula=tested.formula, what=what))
         elif (numbers < low).any() or (numbers > high).any():
             given = numbers[(numbers < low) | (numbers > high)].ravel()[0]
-            limits = f"{low:g} to {high:g} {unit}".rstrip()
-            sentences.append(f"{tested.formula}: {plain_name} {given:.4g} is outside the tested {limits}")
+            limits = say("tested.limits", low=low, high=high, unit=unit).strip()
+            sentences.append(say("tested.outside", formula=tested.formula, what=what, given=given, limits=limits))
     return tuple(sentences)
 
 

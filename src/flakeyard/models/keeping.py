@@ -13,6 +13,7 @@ import math
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.models import moist_air, sorption
 from flakeyard.models.constants import DAY, GAS_CONSTANT, KELVIN
 from flakeyard.models.inputs import Numbers, Range, checked
@@ -46,13 +47,13 @@ AIR_FACTORS = {  # times longer than in air
 }
 
 mould_range = Range(
-    "mould clock",
+    "mould",
     {"water_activity": (0.74, 0.90, ""), "temperature": (21.0, 27.0, "degC")},
     "a factor of 2 against what could be read on fish; far too short for cooked, packed mackerel",
     "adams_moss_mould",
 )
 rancidity_range = Range(
-    "rancidity clock",
+    "rancidity",
     {"fat_fraction": (0.03, 0.15, "kg/kg"), "temperature": (-5.0, 35.0, "degC")},
     "a factor of 2; model over observed 0.47–1.61 on the rows it was set on",
     "dried_fish_rancidity",
@@ -290,7 +291,7 @@ def rancidity_days(
     """
     fat, t = checked("fat_fraction", fat_fraction, 0.0, 1.0), checked("temperature", temperature, -60.0, 60.0)
     if air not in AIR_FACTORS:
-        raise ValueError(f"air = {air} is impossible: allowed is {', '.join(AIR_FACTORS)}")
+        raise ValueError(say("input.air", air=air, known=", ".join(AIR_FACTORS)))
     factor = AIR_FACTORS[air] * np.where(salted, SALTED_FACTOR, 1.0) * np.where(lit, LIGHT_FACTOR, 1.0)
     dry = np.where(checked("water_activity", water_activity, 0.0, 1.0) < OVERDRIED, OVERDRIED_FACTOR, 1.0)
     middle = np.minimum(RANCID_CONSTANT / (100.0 * np.maximum(fat, 1e-3)), RANCID_LONGEST)

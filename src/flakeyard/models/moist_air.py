@@ -7,6 +7,7 @@ left out, so a humidity ratio from a relative humidity is 0.4 to 0.6 % low. Wate
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.models.constants import (
     AIR_HEAT,
     DRY_AIR_GAS_CONSTANT,
@@ -29,13 +30,13 @@ CRITICAL_KELVIN, CRITICAL_PRESSURE = 647.096, 22.064e6
 SATURATION_TERMS = (-7.85951783, 1.84408259, -11.7866497, 22.6807411, -15.9618719, 1.80122502)
 
 moist_air_range = Range(
-    "moist air",
+    "moist_air",
     {"temperature": (0.0, 100.0, "°C"), "pressure": (70e3, 105e3, "Pa")},
     "0.1 % of the vapour pressure, 0.6 % of the humidity ratio, 0.05 °C of the wet bulb",
     "psychrolib",
 )
 film_range = Range(
-    "air film",
+    "air_film",
     {"temperature": (0.0, 90.0, "°C"), "velocity": (0.2, 5.0, "m/s"), "length": (0.02, 1.0, "m")},
     "a factor of 1.5 in a real dryer (judgement): fans do not blow smoothly along a plate",
     "flat_plate",
@@ -116,10 +117,7 @@ def humidity_ratio(temperature: Numbers, relative_humidity: Numbers, pressure: N
     whole = checked("pressure", pressure, 1e3, 1e6)
     if np.any(partial >= whole):
         highest = np.min(whole / saturation_pressure(temperature))
-        raise ValueError(
-            f"relative_humidity = {np.max(humid):g} is impossible at this temperature and pressure: "
-            f"allowed is a number below {highest:.3g}, where water boils"
-        )
+        raise ValueError(say("input.boils", humid=np.max(humid), highest=highest))
     return VAPOUR_RATIO * partial / (whole - partial)
 
 

@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.polynomial import legendre
 
+from flakeyard.messages import say
 from flakeyard.models.inputs import checked
 
 _SLAB_NODES, _STRIP_NODES = 20, (16, 16)
@@ -65,7 +66,7 @@ def diffusion_depth(thickness, faces):
     """
     count = np.asarray(faces)
     if not np.all((count == 1) | (count == 2)):
-        raise ValueError(f"faces = {faces} is not possible: allowed is 1 (skin on one side) or 2")
+        raise ValueError(say("input.faces", faces=faces))
     return checked("thickness", thickness, 1e-6, 10.0) / count
 
 
@@ -159,7 +160,16 @@ class SaltState:
     @property
     def mean(self):
         """Mean salt per water [kg/kg]."""
-        return plain(_mean(self.values, self.directions))
+        return self.mean_of(self.values)
+
+    def mean_of(self, values):
+        """Mean over the piece of something known at its nodes.
+
+        Parameters:
+            values : array – (..., thickness node, width node) [any]
+        Returns: float or array – shape of the pieces [as values]
+        """
+        return plain(_mean(values, self.directions))
 
     @property
     def centre(self):
@@ -212,7 +222,7 @@ def fresh_state(thickness, faces, width=np.inf, ratio=0.0):
     depth, half_width = diffusion_depth(thickness, faces), checked_or_endless("width", width, 1e-6) / 2.0
     slab = np.isinf(half_width)
     if slab.any() != slab.all():
-        raise ValueError("width = inf for some pieces only is not possible: allowed is inf for all of them or for none")
+        raise ValueError(say("input.width"))
     depth, half_width, start = np.broadcast_arrays(depth, half_width, checked("ratio", ratio, 0.0, 10.0))
     nodes = (_SLAB_NODES, 1) if slab.all() else _STRIP_NODES
     return SaltState(depth, half_width, np.broadcast_to(start[..., None, None], start.shape + nodes).copy())

@@ -13,6 +13,7 @@ salt_profile, named here too) keeps the whole profile, so that soaks, rests and 
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.models.constants import HEXOSE_MOLAR_MASS, HOUR, NACL_MOLAR_MASS, SUCROSE_MOLAR_MASS
 from flakeyard.models.inputs import Range, checked, rising_root
 from flakeyard.models.salt_profile import (
@@ -51,6 +52,7 @@ __all__ = [
     "sugar_diffusivity",
     "sugar_partition",
     "water_held",
+    "water_less_while_uneven",
 ]
 
 # Limiting diffusion coefficients of the two ions in water, 1e-10 m2/s: value at 0 degC and rise per degC.
@@ -87,10 +89,14 @@ SATURATED_HOLD, SATURATED_HOLD_SD = 0.60, 0.05  # judgement from 57-60 % water i
 SALTED_THROUGH = 0.10  # kg/kg, judgement: weakest brine that two laboratories differ about (oh_1997)
 SATURATED_LOSS, SATURATED_LOSS_BAND = 0.10, (0.05, 0.15)  # fillets: 12-13 % of protein, gildberg_2009; band judgement
 SATURATED_LOSS_SMALL_WHOLE = 0.30  # small whole anchovy, oh_1997
+# Strong brine draws water from the rim before salt is in the middle, weak brine was not seen to: herring still gains in
+# the weaker of these (herring_brine_gain), tilapia and anchovy lose in the stronger (duan_2008, oh_1997); between: judgement
+STRONG_BRINE = (0.165, 0.20)  # kg salt per kg brine
+RIM_BAND = (0.0, 2.0)  # judgement: not at all, point by point (1), or twice that, water leaving quicker than salt comes
 SWELLING_BAND = (0.0, 0.10)  # judgement: size of the gain in weak brine was not found; 5-15 % for cod from memory
 
 salt_diffusivity_range = Range(
-    "diffusion of salt in fish",
+    "salt_diffusion",
     {
         "temperature": (2.0, 25.0, "°C"),
         "water": (0.60, 0.85, "kg/kg"),
@@ -101,7 +107,7 @@ salt_diffusivity_range = Range(
     "barretto_2018",
 )
 water_held_range = Range(
-    "water held by salted fish",
+    "water_held",
     {"strength_fraction": (0.0, 0.264, "kg/kg")},
     "0.05 kg/kg at saturation; 0 to 0.10 kg/kg more in weak brine (judgement)",
     "gudjonsdottir_2015",
@@ -182,7 +188,7 @@ def sugar_diffusivity(temperature, water, protein, fat, sugar="sucrose"):
     Source: ribeiro_2006, table 5 (sugars at infinite dilution)
     """
     if sugar not in SUGAR_RATIO:
-        raise ValueError(f"sugar = {sugar!r} is not known: allowed is one of {', '.join(SUGAR_RATIO)}")
+        raise ValueError(say("input.sugar", sugar=f"{sugar!r}", known=", ".join(SUGAR_RATIO)))
     return SUGAR_RATIO[sugar] * salt_diffusivity(temperature, water, protein, fat)
 
 
@@ -414,6 +420,31 @@ def water_held(strength_fraction, crossover=CROSSOVER, saturated_hold=SATURATED_
     hump = np.maximum(0.0, (c / c0) * (1.0 - c / c0))
     factor = checked("holding_factor", holding_factor, 0.3, 3.0) ** np.minimum(1.0, c / SALTED_THROUGH)
     return plain(factor * (1.0 - c + bend * c * (1.0 - c / c0) + 4.0 * extra * hump))
+
+
+def water_less_while_uneven(state, brine, **curve):
+    """Water that flesh holds less than `water_held` of its mean says, while its rim is saltier than its middle.
+
+    Parameters:
+        state : SaltState – the piece in its brine
+        brine : float or array – salt of the brine at the start [kg/kg], allowed 0–1
+        curve : floats or arrays – as of `water_held`, one for each piece
+    Returns: float or array – water / water at the start, never above 0 [-]
+    Equation: ((mean of w(c) over the piece) - w(c of the mean)) × (how strong the brine is, 0–1), 0–1 over STRONG_BRINE
+    Valid for: signs only are published; draw its size from RIM_BAND. So a piece loses first and regains as salt reaches its middle
+    Raises: ValueError when an input is impossible
+    Source: own; duan_2008, oh_1997 (loss), herring_brine_gain (gain)
+    """
+    weak, strong = STRONG_BRINE
+    part = np.clip((checked("brine", brine, 0.0, 1.0) - weak) / (strong - weak), 0.0, 1.0)
+    each = {name: np.asarray(value)[..., None, None] for name, value in curve.items()}
+
+    def held(ratio, **how):
+        ratio = np.maximum(ratio, 0.0)
+        return water_held(np.minimum(ratio / (1.0 + ratio), 0.30), **how)
+
+    uneven = state.mean_of(held(state.values, **each)) - held(state.mean, **curve)
+    return plain(part * np.minimum(uneven, 0.0))
 
 
 def solids_kept(strength_fraction, saturated_loss=SATURATED_LOSS):

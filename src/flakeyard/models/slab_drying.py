@@ -17,6 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.models.constants import HOUR, KELVIN
 from flakeyard.models.drying_chain import follow
 from flakeyard.models.drying_physics import Air, Box, Slab, SlabInAir, drying_range
@@ -231,7 +232,7 @@ def hours_between(
 def _rising(times):
     moments = np.atleast_1d(checked("times", times, 0.0, 1e8))
     if moments.ndim != 1 or np.any(np.diff(moments) <= 0.0) or moments[-1] <= 0.0:
-        raise ValueError(f"times = {times} is impossible: allowed are rising moments, the last above 0")
+        raise ValueError(say("input.rising", times=times))
     return moments
 
 

@@ -47,40 +47,38 @@ NORRISH_SUCROSE = 6.47  # norrish_1966, value seen as a default in a public sour
 NORRISH_HEXOSE = 2.25  # glucose and fructose, from memory
 
 nacl_density_range = Range(
-    "salt brine density",
+    "brine_density",
     {"solute_fraction": (0.0, 0.266, "kg/kg"), "temperature": (0.0, 60.0, "°C")},
     "1.1 kg/m3 against 120 tabulated and computed points",
     "crc_rogers_pitzer",
 )
 nacl_saturation_range = Range(
-    "solubility of salt", {"temperature": (0.1, 60.0, "°C")}, "0.0006 kg/kg between three sources", "salt_institute"
+    "salt_solubility", {"temperature": (0.1, 60.0, "°C")}, "0.0006 kg/kg between three sources", "salt_institute"
 )
 nacl_water_activity_range = Range(
-    "water activity of salt brine",
+    "brine_activity",
     {"solute_fraction": (0.0, 0.2645, "kg/kg"), "temperature": (0.0, 60.0, "°C")},
     "0.0013 against five other equations, 0.009 at saturation",
     "phreeqc_pitzer",
 )
-freezing_point_range = Range(
-    "freezing point of salt brine", {"solute_fraction": (0.0, 0.233, "kg/kg")}, "0.01 °C", "crc_freezing"
-)
+freezing_point_range = Range("brine_freezing", {"solute_fraction": (0.0, 0.233, "kg/kg")}, "0.01 °C", "crc_freezing")
 sucrose_density_range = Range(
-    "sugar syrup density",
+    "syrup_density",
     {"solute_fraction": (0.0, 0.84, "kg/kg"), "temperature": (0.0, 60.0, "°C")},
     "0.9 kg/m3 against 42 tabulated points at 20 °C",
     "crc_sucrose",
 )
 sucrose_saturation_range = Range(
-    "solubility of sugar", {"temperature": (0.0, 60.0, "°C")}, "0.005 kg/kg between evaluations", "sucrose_table"
+    "sugar_solubility", {"temperature": (0.0, 60.0, "°C")}, "0.005 kg/kg between evaluations", "sucrose_table"
 )
 sucrose_water_activity_range = Range(
-    "water activity of sugar syrup",
+    "syrup_activity",
     {"solute_fraction": (0.0, 0.68, "kg/kg"), "temperature": (15.0, 35.0, "°C")},
     "0.01 against coarse tables, 0.02 at saturation",
     "humectant_table",
 )
 mixture_water_activity_range = Range(
-    "water activity of a mixed brine",
+    "mixed_activity",
     {"salt": (0.0, 0.20, "kg per kg brine"), "sucrose": (0.0, 0.20, "kg per kg brine")},
     "no measured mixture was found; 0.017 above the other common mixing rule at 20 % of each, so on the cautious side",
     "ross_1975",

@@ -39,6 +39,7 @@ from functools import cache
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.models import solutions
 from flakeyard.models.constants import GAS_CONSTANT, KELVIN, NACL_MOLAR_MASS, REFERENCE_KELVIN, WATER_MOLAR_MASS
 from flakeyard.models.inputs import Numbers, Range, checked, rising_root
@@ -72,7 +73,7 @@ PLATEAU_FALL, PLATEAU_OSMOLES = 0.6 * WATER_MOLAR_MASS, 0.8
 CAUTION_MARGIN = 0.03  # judgement: the product and additive rules differ by up to this in moist flesh
 
 water_activity_range = Range(
-    "water activity of flesh",
+    "flesh_activity",
     {"water_activity": (0.05, 0.995, ""), "temperature": (5.0, 70.0, "°C")},
     "0.03 to 0.05 near 0.85; in soaked fish the share of native solutes is computed, not measured",
     "fao_freezing",
@@ -301,7 +302,7 @@ def _per_solids(water, salt, fat, solids, sugar):
     fat, solids = checked("fat", fat), checked("solids", solids)
     total = water + salt + sugar + fat + solids
     if np.any(total <= 0.0):
-        raise ValueError("water, salt, fat, solids and sugar are all 0: allowed is a piece that weighs something")
+        raise ValueError(say("input.weighs"))
     solids = np.maximum(solids, 1e-9 * total)
     return water / solids, salt / solids, sugar / solids
 

@@ -16,6 +16,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.models.constants import HOUR
 from flakeyard.models.growth import STILL_MOIST, ZONE_HIGH, ZONE_LOW
 from flakeyard.models.inputs import Numbers, checked
@@ -60,7 +61,7 @@ def warm_course(
     """
     moments = checked("times", times)
     if moments.ndim != 1 or moments.size < 2 or np.any(np.diff(moments) <= 0.0):
-        raise ValueError(f"times = {times} is impossible: allowed are two or more moments that rise")
+        raise ValueError(say("input.moments", times=times))
     flesh = _known("flesh_temperature", flesh_temperature, -60.0, 300.0, moments.size)
     air = _known("air_temperature", air_temperature, -60.0, 300.0, moments.size)
     activity = _known("water_activity", water_activity, 0.0, 1.0, moments.size)
@@ -142,7 +143,7 @@ def _known(name, value, low, high, length=None):
     numbers = np.asarray(np.nan if value is None else value, float)
     checked(name, np.where(np.isnan(numbers), low, numbers), low, high)
     if length is not None and value is not None and numbers.shape[-1:] != (length,):
-        raise ValueError(f"{name} of shape {numbers.shape} is impossible: allowed is one value for each of the times")
+        raise ValueError(say("input.shape", value=name, shape=numbers.shape))
     return numbers if length is None or value is not None else np.full(length, np.nan)
 
 

@@ -595,7 +595,7 @@ def _check_bath(story: Story, question: Question) -> None:
     try:
         brining.mix(read_soak(story.typed[section], section), Draws(1), section)
     except InputError as mistake:
-        if mistake.given != "nothing":  # what is only missing may still be told
+        if not mistake.lacking:  # what is only missing may still be told
             raise
 
 
@@ -699,7 +699,7 @@ def _counted(question: Question, text: str) -> int | float:
         number = _plain(read_amount(text, "time", question.key, low=0.0).value / size)
         return math.ceil(number) if question.kind.whole else number
     except InputError as mistake:
-        why = say("amount.careful", careful="longer") if careful and mistake.why == say("amount.range") else mistake.why
+        why = say("amount.careful.longer") if careful and mistake.why == say("amount.range") else mistake.why
         example = '"3 h" or "half an hour"' if size == HOUR else '"10 days" or "3 months"'
         raise InputError(question.where, text, why, question.kind.allowed, example) from None
 

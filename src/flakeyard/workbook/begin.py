@@ -70,7 +70,7 @@ def begin(path: str) -> int:
 
 
 def _read(path: str) -> Story:
-    return reopened(story_of(readers.read_text(path, "batch file"), readers.named(path)))
+    return reopened(story_of(readers.read_text(path, say("own.batch_file")), readers.named(path)))
 
 
 def _say(text: str, indent: str = "") -> None:
@@ -209,7 +209,7 @@ def _tell_end(story: Story, path: str) -> None:
 
 def _no_plan(story: Story, mistake: InputError, path: str) -> str:
     found, open_now = getattr(mistake, "mistakes", (mistake,)), still_needed(story)
-    if open_now and all(one.given == "nothing" for one in found):
+    if open_now and all(one.lacking for one in found):
         return say("begin.no_plan", fields=" ".join(one.words for one in open_now), file=path)
     return say("begin.cannot", why=refusal(mistake))
 

@@ -13,11 +13,12 @@ from typing import NamedTuple
 
 import ipywidgets as widgets
 
+from flakeyard.messages import say, translated
 from flakeyard.steps.intent.fields import FIELDS, Flag, Number, OneOf
 from flakeyard.units import LARGEST, read_amount
 from flakeyard.workbook.accessible import Accessible
 
-NOT_TOLD = "not told"
+NOT_TOLD = say("form.not_told")
 FLAGS = {True: "yes", False: "no"}
 TURN = threading.RLock()  # a page may press two buttons at once, on two threads; both write the learner's file
 HOW = {"style": {"description_width": "12em"}, "layout": {"width": "28em", "max_width": "100%"}}
@@ -45,7 +46,7 @@ def field(entry: FormField, told: dict, needed: dict) -> widgets.Widget:
     now = entry.in_words(told) or entry.in_words(needed)
     if isinstance(entry.kind, OneOf | Flag):
         words = FLAGS.values() if isinstance(entry.kind, Flag) else entry.kind.words
-        options = [(NOT_TOLD, ""), *((word, word) for word in words)]
+        options = [(NOT_TOLD, ""), *((translated(word), word) for word in words)]
         return widgets.Dropdown(options=options, value=now, description=entry.label, **HOW)
     example = entry.kind.example.strip('"')
     return widgets.Text(value=now, placeholder=example, description=entry.label, continuous_update=False, **HOW)
@@ -70,7 +71,7 @@ def as_told(section: str, name: str, text: str):
 def form(parts: list, button: str, keep: Callable[[], str]) -> widgets.VBox:
     """Parts of a form, a button and what is told under it; ``keep`` is asked when the button is pressed."""
     save = widgets.Button(description=button, layout=widgets.Layout(width="16em"))
-    told = widgets.HTML("Nothing is saved yet.").add_class("fy-live")
+    told = widgets.HTML(html.escape(say("form.nothing_saved"))).add_class("fy-live")
 
     def press(_button) -> None:
         with TURN:

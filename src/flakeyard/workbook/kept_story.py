@@ -95,7 +95,7 @@ class KeptStory:
 
     def _look(self) -> None:
         """Read the file if somebody else has written it. Raises: InputError; the story then stays as it was."""
-        text = reading.read_text(self.path, "batch file") if self.path.exists() else ""
+        text = reading.read_text(self.path, say("own.batch_file")) if self.path.exists() else ""
         if text not in ("", self._text):
             there = story_of(text, own.FILE)
             left = self.story.left | there.left

@@ -14,6 +14,7 @@ import tomli_w
 
 from flakeyard import reading
 from flakeyard.files import why, write_whole
+from flakeyard.messages import say
 from flakeyard.steps.intent.batch_file import load_batch, written
 from flakeyard.steps.intent.partial import borrowed_words, filled, retold
 from flakeyard.steps.intent.records import Batch
@@ -22,12 +23,12 @@ from flakeyard.workbook.form import FormField, as_told, field, form
 
 FILE = "my-batch.toml"
 FORM = (
-    FormField("fish", "species", "Fish"),
-    FormField("fish", "raw_weight", "Weight, trimmed"),
-    FormField("cut", "thickness", "Usual thickness"),
-    FormField("cut", "thinnest", "Thinnest piece"),
-    FormField("cut", "thickest", "Thickest piece"),
-    FormField("dryer", "temperature", "Dryer set to"),
+    FormField("fish", "species", say("own.fish")),
+    FormField("fish", "raw_weight", say("own.weight_trimmed")),
+    FormField("cut", "thickness", say("own.usual_thickness")),
+    FormField("cut", "thinnest", say("own.thinnest_piece")),
+    FormField("cut", "thickest", say("own.thickest_piece")),
+    FormField("dryer", "temperature", say("own.dryer_set")),
 )
 DEMO_BATCHES = ("heron", "otter", "kingfisher")
 OF_ONE_FISH = {
@@ -52,7 +53,7 @@ def course_folder_without_copying() -> Path:
 def read_told(folder: str | Path = ".") -> dict:
     """What the learner's file tells, as typed; nothing where there is no file. Raises: InputError."""
     path = Path(folder) / FILE
-    told = reading.read_toml(reading.read_text(path, "batch file"), FILE) if path.exists() else {}
+    told = reading.read_toml(reading.read_text(path, say("own.batch_file")), FILE) if path.exists() else {}
     whole(told)
     return told
 
@@ -75,7 +76,7 @@ def own_batch(folder: str | Path = ".") -> Batch:
     try:
         told = read_told(folder)
     except InputError as mistake:
-        print(f"{FILE} cannot be used yet, so the demo batch Heron stands in. {mistake}")
+        print(say("own.unusable", file=FILE, why=mistake))
         told = {}
     if not told:
         return demo_batch("heron")
@@ -88,7 +89,7 @@ def own_batch(folder: str | Path = ".") -> Batch:
 def still_borrowed(batch: Batch) -> str:
     """What of a batch nobody has told yet; "" where it is whole."""
     words = borrowed_words(batch)
-    return f"Still the demonstration's, until you save your own: {words}. No verdict is yours before." if words else ""
+    return say("own.still_borrowed", what=words) if words else ""
 
 
 def own_fields(entries, folder: str | Path) -> dict[tuple[str, str], widgets.Widget]:
@@ -107,7 +108,7 @@ def own_batch_form(folder: str | Path = ".") -> widgets.VBox:
     An existing file stays as a numbered copy. A mistake is said under the form, and nothing typed is lost.
     """
     fields = own_fields(FORM, folder)
-    return form([*fields.values()], "Save my numbers", lambda: keep_numbers(typed_in(fields), folder))
+    return form([*fields.values()], say("own.save_my_numbers"), lambda: keep_numbers(typed_in(fields), folder))
 
 
 def typed_in(fields: dict[tuple[str, str], widgets.Widget]) -> dict[tuple[str, str], str]:
@@ -131,7 +132,7 @@ def _of_this_fish(told: dict, typed: dict[tuple[str, str], str]) -> dict:
 
 
 def _how_to_plan(batch: Batch) -> str:
-    return "" if batch.borrowed else f"Plan it with: flakeyard plan {FILE}"
+    return "" if batch.borrowed else say("own.plan_it", file=FILE)
 
 
 def with_fields(told: dict, typed: dict[tuple[str, str], str]) -> dict:
@@ -155,7 +156,7 @@ def save(change: Callable[[dict], dict], folder: str | Path, tell: Callable[[Bat
         said = tell(batch)
         path = write_whole(Path(folder) / FILE, tomli_w.dumps(told), keep_copy=True)
     except InputError as mistake:
-        return f"Not saved: {mistake}"
+        return say("book.not_saved", why=mistake)
     except OSError as trouble:
-        return f"Not saved: {why(trouble)}"
-    return " ".join(filter(None, (f"Saved in {path.name}.", said, still_borrowed(batch))))
+        return say("book.not_saved", why=why(trouble))
+    return " ".join(filter(None, (say("own.saved", file=path.name), said, still_borrowed(batch))))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.metadata
 import sys
 
+from flakeyard.messages import say
 from flakeyard.workbook import own
 
 NEEDED = ("numpy", "scipy", "pandas", "matplotlib", "pint", "ipywidgets", "anywidget")
@@ -20,8 +21,8 @@ def check() -> str:
             missing.append(name)
     versions = f"Python {sys.version.split()[0]}, " + ", ".join(found)
     if missing:
-        return f"{versions}\nnot ready: {', '.join(missing)} missing. Install the course again with the first command of its README."
+        return f"{versions}\n{say('start.missing', missing=', '.join(missing))}"
     from flakeyard.steps.plan import plan as batch
 
     trial = batch.plan(own.demo_batch("heron"), members=8)
-    return f"{versions}\n{'ready' if trial.drying['mass_ratio'].known else 'not ready: the trial plan failed'}"
+    return f"{versions}\n{say('start.ready' if trial.drying['mass_ratio'].known else 'start.failed')}"

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from flakeyard import check, tables
 from flakeyard.frames import frame_of
+from flakeyard.messages import number, say
 
 WORDS = 40  # letters of a source
 DECIMALS = 6  # the most of a check value that are shown
@@ -35,6 +36,11 @@ class Table:
         return "\n".join([*("  |  ".join(line) for line in (self.head, *self.rows)), *self.foot])
 
 
+def heads(name: str) -> tuple[str, ...]:
+    """The heads of a table's columns: one message, divided by bars."""
+    return tuple(say(name).split("|"))
+
+
 @dataclass(frozen=True)
 class Text:
     """Sentences, as paragraphs or as a list."""
@@ -53,12 +59,14 @@ def check_table(wanted: Mapping[str, str]) -> Table:
     """Published values, by the id of the check value and what to call it, beside what is computed here."""
     found = {row.id: check.compute(row) for row in tables.check_values() if row.id in wanted}
     rows = tuple(_checked(name, found[id]) for id, name in wanted.items())
-    return Table(("what", "published", "computed", "difference", "allowed", "by"), rows)
+    return Table(heads("table.check"), rows)
 
 
 def _checked(name: str, row: check.Result) -> tuple[str, ...]:
     places = min(max(0, -math.floor(math.log10(row.tolerance))), DECIMALS)
-    numbers = (f"{row.published:.{places}f}", f"{row.computed:.{places}f}", f"{row.difference:+.{places}f}")
+    plain, signed = f".{places}f", f"+.{places}f"
+    numbers = number(row.published, plain), number(row.computed, plain), number(row.difference, signed)
     by = next(part for part in row.source.split(", ") if not part.isdigit())  # not a year without authors
-    seen = " (from memory)" if row.obtained == "memory" else ""
-    return name, *numbers, f"{row.tolerance:.{places}f}", textwrap.shorten(by, WORDS, placeholder=" …") + seen
+    short = textwrap.shorten(by, WORDS, placeholder=" …")
+    seen = say("table.from_memory", source=short) if row.obtained == "memory" else short
+    return name, *numbers, number(row.tolerance, plain), seen

@@ -14,7 +14,7 @@ from datetime import datetime
 from itertools import pairwise
 
 from flakeyard import limits
-from flakeyard.messages import say, texts
+from flakeyard.messages import number, point, say, texts, translated, unfilled
 from flakeyard.steps.judge.facts import fact_words, rule_rows, rule_texts
 from flakeyard.steps.judge.safety import EAT, Deadline, Reason, Verdict
 from flakeyard.steps.judge.shown import PLAN, Scene
@@ -24,19 +24,7 @@ from flakeyard.steps.plan import timetable as times
 from flakeyard.steps.plan.timetable import Moment
 from flakeyard.units import INCH, celsius, fahrenheit, show
 
-KEEP_WORDS = {
-    "cupboard": "Cupboard, {days} at most",
-    "cold": "Refrigerator or freezer",
-    "freezer": "Freezer only",
-    "not_known": "Not known",
-    "nowhere": "Do not keep",
-}
-EAT_WORDS = {
-    "ready": "Ready to eat",
-    "cook_first": "Cook before eating",
-    "not_known": "Not known",
-    "no": "Do not eat",
-}
+KEEP_WORDS, EAT_WORDS = unfilled("verdict.keep."), unfilled("verdict.eat.")
 SHAPES = {
     "cupboard": "●",
     "ready": "●",
@@ -47,41 +35,24 @@ SHAPES = {
     "nowhere": "✕",
     "no": "✕",
 }
-SHORT_TIME = "a short time"
-COOK = f"Cook it to {show(limits.KILL_CORE, 'temperature', 'both')} in the middle before you eat it."
-NOT_KNOWN = "Not known is not a good sign: treat it as a no until you know."
-LIMITED_BY_WORDS = {
-    "mould": "mould",
-    "rancidity": "rancid fat",
-    "official_cap": "the longest time that guidance for similar food gives",
-    "no_shelf_life": "no keeping time",
-}
-READING_WORDS = {
-    "estimated": "The water activity is estimated, not measured; the verdict uses the cautious end of the estimate.",
-    "measured": "The water activity was measured; the verdict adds the error of the meter.",
-}
-SODIUM = (
-    "A serving of {serving} holds about {sodium} mg of sodium; "
-    f"{limits.SODIUM_US:,.0f} mg a day is the upper limit for adults."
-)
+SHORT_TIME = say("verdict.short_time")
+COOK = say("verdict.cook", core=show(limits.KILL_CORE, "temperature", "both"))
+NOT_KNOWN = say("verdict.not_known")
+LIMITED_BY_WORDS = unfilled("verdict.limit.")
+READING_WORDS = unfilled("verdict.reading.")
 NOT_COVERED = "N6"  # the rule that names what is not covered
 HEATED = "K1"  # the one rule whose reason may speak for the fish: it is heated through
 REFUSED = ("nowhere", "not_known", "no")  # verdicts with which no batch is made
-DO_NOT_MAKE = "Do not make this batch as planned. Change this:"
-WAY_OUT = "Way out: "
-STILL_NEEDED = "Not told or not known yet"
+DO_NOT_MAKE, STILL_NEEDED = say("verdict.do_not_make"), say("verdict.still_needed")
+WAY_OUT = say("verdict.way_out") + " "
 FIVE_MINUTES = 12  # in an hour; a deadline is told to five minutes, rounded down
-MAY_EAT = {
-    "ready": "Ready to eat", "cook_first": "Cook before eating, and fit for that",
-    "not_known": "Whether it may be eaten is not known even",
-}  # fmt: skip
-LATER_EAT = {"cook_first": "cook before eating", "not_known": "not known", "no": "do not eat"}
+MAY_EAT, LATER_EAT = unfilled("verdict.may_eat."), unfilled("verdict.later.")
 
 
 def days_words(days: float) -> str:
     """Days in words, rounded down: "1 day", "14 days", "less than a day"."""
     whole = math.floor(days)
-    return {0: "less than a day", 1: "1 day"}.get(whole, f"{whole} days")
+    return say({0: "words.less_than_a_day", 1: "words.one_day"}.get(whole, "words.days"), days=whole)
 
 
 def keep_words(keep: str, days: float | None = None) -> str:
@@ -105,8 +76,8 @@ def keeping_sentence(keeping: Keeping) -> str:
     """Where, for how long at most, and what decides; what would go wrong next."""
     if keeping.days is None:
         return " ".join(reason.text for reason in keeping.reasons)
-    limit = LIMITED_BY_WORDS[keeping.limited_by]
-    first = f"In the {keeping.place} {days_words(keeping.days)} at most; what decides is {limit}."
+    told = {"place": translated(keeping.place), "days": days_words(keeping.days)}
+    first = say("verdict.keeps", **told, limit=LIMITED_BY_WORDS[keeping.limited_by])
     return f"{first} {keeping.next_problem}".strip()
 
 
@@ -167,14 +138,14 @@ def share_words(share: float) -> str:
     """So many of ten, rounded down; never all of them."""
     tenths = math.floor(10 * share + 1e-9)
     if tenths >= 10:
-        return "nearly all"
-    return f"{tenths} of 10" if tenths else "fewer than 1 of 10"
+        return say("words.nearly_all")
+    return say("words.tenths", tenths=tenths) if tenths else say("words.less_than_a_tenth")
 
 
 def chance_words(share: float) -> str:
     """How many batches make a deadline."""
-    told = share_words(share)
-    return f"{told} such batches {'makes' if told.endswith('1 of 10') else 'make'} it"
+    one = math.floor(10 * share + 1e-9) <= 1
+    return say("words.chance_one" if one else "words.chance", share=share_words(share))
 
 
 def deadline_words(
@@ -191,13 +162,11 @@ def deadline_words(
     def until(hours: float) -> str:
         return hours_words(hours) + (f" ({clock(hours)})" if clock else "")
 
-    chance = f": {chance_words(by[0].chance)}" if open_yet else ""
-    told = [
-        f"{MAY_EAT[by[0].eat]} if the marked piece is down to its stop weight within {until(by[0].hours)} of the heating{chance}."
-    ]
+    first = {"eat": MAY_EAT[by[0].eat], "hours": until(by[0].hours), "chance": chance_words(by[0].chance)}
+    told = [say("verdict.by_chance" if open_yet else "verdict.by", **first)]
     for before, one in pairwise(by):
-        late = "Later" if before is by[0] else f"After {until(before.hours)}"
-        told.append(f"{late}: {LATER_EAT[one.eat]}.")
+        late = "verdict.by_later" if before is by[0] else "verdict.by_after"
+        told.append(say(late, hours=until(before.hours), eat=LATER_EAT[one.eat]))
     return tuple(told)
 
 
@@ -211,7 +180,7 @@ def stop_percent(ratio: float) -> int:
 
 def stop_weight(percent: int, laid: int, unit: str) -> str:
     """So many whole per cent of a weight as laid, in g or oz, rounded down to what a kitchen scale shows; without the unit."""
-    return f"{percent * laid // 100}" if unit == "g" else f"{percent * laid / 100:.2f}"
+    return f"{percent * laid // 100}" if unit == "g" else number(percent * laid / 100, ".2f")
 
 
 def about_hours(hours: float, rounded: Callable[[float], int] = round) -> str:
@@ -223,11 +192,12 @@ def about_hours(hours: float, rounded: Callable[[float], int] = round) -> str:
 
 def hours_range(low: float, high: float) -> str:
     """The ends of a forecast, rounded outwards: "3 to 13 h"."""
-    return f"{about_hours(low, math.floor)} to {about_hours(high, math.ceil)} h"
+    return f"{say('amount.from_to', low=about_hours(low, math.floor), high=about_hours(high, math.ceil))} h"
 
 
-NUMBER = r"[−-]?\d[\d./]*"
-RANGE = rf"{NUMBER}(?:(?: to | and |–){NUMBER})*"
+NUMBER = r"[−-]?\d[\d./]*" if point() == "." else r"[−-]?\d(?:[\d./]|,(?=\d))*"
+BETWEEN = re.escape(say("amount.from_to", low="|", high="|").strip("|"))  # what stands in a range
+RANGE = rf"{NUMBER}(?:(?:{BETWEEN}| and |–){NUMBER})*"
 UNITS = (  # metric, US, and how a number of the one becomes one of the other
     ("°C", "°F", fahrenheit, celsius),
     ("mm", "in", lambda length: 0.001 * length / INCH, lambda length: 1000 * INCH * length),
@@ -253,7 +223,8 @@ def in_system(text: str, system: str) -> str:
 
 def _counted_over(numbers: str, count: Callable[[float], float]) -> str:
     """Every number of a range in the other unit, as far as it can be read: fractions stay as they are."""
-    return re.sub(r"[−-]?\d[\d.]*(?!/)", lambda one: f"{count(float(one[0].replace('−', '-'))):.3g}", numbers)
+    plain = numbers if point() == "." else numbers.replace(",", ".")
+    return re.sub(r"[−-]?\d[\d.]*(?!/)", lambda one: number(count(float(one[0].replace("−", "-"))), ".3g"), plain)
 
 
 # What is not known
@@ -267,13 +238,13 @@ def plain_words(names) -> tuple[str, ...]:
 
 def unknown_sentence(names) -> str:
     """Missing facts in plain words."""
-    return f"Not told: {', '.join(plain_words(names))}."
+    return say("verdict.not_told", what=", ".join(plain_words(names)))
 
 
 def sodium_sentence(serving: str, low: float, high: float) -> str:
     """Sodium of a serving beside the daily limit; the serving in words ("30 g (1 oz)"), sodium in mg."""
     rounded = [f"{round(value, -1):.0f}" for value in (low, high)]
-    return SODIUM.format(serving=serving, sodium="–".join(dict.fromkeys(rounded)))
+    return say("verdict.sodium", serving=serving, sodium="–".join(dict.fromkeys(rounded)), limit=limits.SODIUM_US)
 
 
 def caution_line(verdict: Verdict | None = None) -> str:
@@ -306,7 +277,7 @@ def ladder_texts() -> list[tuple[str, str]]:
         for row in rule_texts().values()
         if row.section == "ladder" and row.rule not in ("L9", "L10") and not row.variant
     )
-    return [(row.rule, row.text.replace("Water activity {aw}. ", "")) for row in rungs]
+    return [(row.rule, row.text.rpartition("{aw}. ")[2]) for row in rungs]
 
 
 def all_texts() -> Iterator[tuple[str, str]]:
@@ -323,10 +294,7 @@ def all_texts() -> Iterator[tuple[str, str]]:
             for name, text in (("", rung.text), ("way out", rung.way_out))
             if text
         )
-    for name, table in (("keep", KEEP_WORDS), ("eat", EAT_WORDS), ("limit", LIMITED_BY_WORDS), ("aw", READING_WORDS)):
-        yield from ((f"{name} {key}", text) for key, text in table.items())
     yield from ((f"fact {name}", text) for name, text in fact_words().items())
-    yield from (("cook", COOK), ("not known", NOT_KNOWN), ("sodium", SODIUM))
 
 
 # The timetable
@@ -343,7 +311,7 @@ def lasts(moment: Moment, system: str = "both") -> str:
         return ""
     if moment.step == "heat":
         return f"{moment.lasts / 3600:.0f} h"
-    return f"{show(moment.lasts, 'time')} at {_warmth(moment, system)}"
+    return say("moment.lasts_at", time=show(moment.lasts, "time"), warmth=_warmth(moment, system))
 
 
 def _warmth(moment: Moment, system: str) -> str:
@@ -352,4 +320,16 @@ def _warmth(moment: Moment, system: str) -> str:
 
 def when(moment: Moment, start: datetime | None = None) -> str:
     """A moment as a weekday with its hour, or as hours from the first salt."""
-    return f"{times.clock(moment, start):%a %H:%M}" if start else f"+{moment.at / 3600:.1f} h"
+    if start is None:
+        return f"+{number(moment.at / 3600, '.1f')} h"
+    return day_and_hour(times.clock(moment, start))
+
+
+def day_and_hour(at: datetime) -> str:
+    """A time of day with its weekday, short: "Sat 18:00"."""
+    return f"{say(f'weekday.{at.weekday()}')} {at:%H:%M}"
+
+
+def day(at: datetime) -> str:
+    """A weekday in full."""
+    return say(f"weekday.long.{at.weekday()}")

@@ -97,6 +97,21 @@ def test_a_bath_that_may_not_cover_the_fish_is_told(water, told):
     assert not any("may not cover" in note for note in dry)
 
 
+def test_strong_brine_draws_from_the_rim_and_its_water_is_booked():
+    """Brine of 24 %: lighter in the first hour by the draws that draw most; weaker brine and dry salt are as they were."""
+    strong = salting.cure(RAW, replace(wet(water=6.0, salt=1.9), time=1800.0), DRAWS)
+    still = replace(DRAWS, fixed={"drawn from the rim": np.zeros(DRAWS.members)})
+    even = salting.cure(RAW, replace(wet(water=6.0, salt=1.9), time=1800.0), still)
+    assert np.all(strong.flesh.water <= even.flesh.water) and np.mean(even.mass - strong.mass) > 0.01 * RAW.fish.mass
+    for found in (strong, even):
+        water = found.flesh.water + found.bath.water
+        np.testing.assert_allclose(water, RAW.flesh.water + found.brine.water / RAW.fish.mass, rtol=1e-12)
+        salt = found.flesh.salt + found.bath.salt
+        np.testing.assert_allclose(salt, RAW.flesh.salt + found.brine.salt / RAW.fish.mass, rtol=1e-9)
+    for soak in (wet(water=1.8, salt=0.3), replace(wet(salt=0.3), method="dry")):
+        np.testing.assert_array_equal(salting.cure(RAW, soak, DRAWS).mass, salting.cure(RAW, soak, still).mass)
+
+
 def test_the_weight_after_dry_salting_is_told_and_lies_where_published_yields_do():
     """Salted through, a trimmed fish keeps 62 to 92 % of its weight (FS1 to FS5, what was cut away taken off)."""
     soak = replace(wet(salt=0.8), method="dry", time=10 * 24 * 3600.0)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from odd_logs import SLIPS, odd_log
 
 from flakeyard.steps.intent.batch_file import load_batch
-from flakeyard.steps.learn import learning, log_course
+from flakeyard.steps.learn import evidence, learning, log_course
 from flakeyard.steps.learn.logbook import append, read_log
 from flakeyard.units import InputError
 from flakeyard.workbook.paper.report import log_report
@@ -420,3 +420,8 @@ def test_two_thousand_odd_logs(tmp_path):
 def test_every_slip_is_among_the_odd_logs():
     told = {odd.what for odd in map(odd_log, range(1, 900, 3))}
     assert len(told) == len(SLIPS) >= 20
+
+
+def test_a_sample_for_the_oven_is_not_the_load_as_laid():
+    log = read_log("hours,tray,mass_g,oven_dry_g\n0,1,300,\n0,2,310,\n0,all,24,8.0\n")
+    assert evidence.load_as_laid(log, 2) == pytest.approx(0.61) and len(log.weighings) == 2

@@ -95,7 +95,7 @@ def beyond_all_tests(batch: Batch) -> tuple[Outside, ...]:
     """That nobody has tested the formulas in air as it is, or in still air; nothing for a heater and a fan."""
     if not any(dryer.open_air or dryer.moving not in (None, FAN) for dryer, _ in each(batch)):
         return ()
-    return (Outside("air that changes", say("air.untested"), True),)
+    return (Outside(say("air.changes"), say("air.untested"), True),)
 
 
 def in_words(batch: Batch, system: str = "both") -> str:

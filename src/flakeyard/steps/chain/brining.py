@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flakeyard import tables
+from flakeyard.messages import say
 from flakeyard.models import solutions
 from flakeyard.models.constants import SALOMETER_TEMPERATURE
 from flakeyard.steps.intent.outside import Outside, beyond, joined
@@ -129,7 +130,7 @@ def mix(soak: Soak, draws: Draws, where: str = "brine") -> Brine:
         parts = _parts(row, draws, f"[{where}.ingredient {number}]")
         totals = {name: totals[name] + parts.get(name, 0.0) for name in PARTS}
         if row.record.kind == "acid":
-            notes.append(f"{row.what} changes the flavour, not how long the fish keeps: no verdict counts on it.")
+            notes.append(say("brine.acid", ingredient=row.what))
     if soak.dry:
         return Brine(
             **totals,
@@ -141,16 +142,15 @@ def mix(soak: Soak, draws: Draws, where: str = "brine") -> Brine:
     if np.any(totals["water"] <= 0):
         raise InputError(
             f"[[{where}.ingredient]]", ", ".join(row.what for row in soak.ingredients),
-            'a wet brine needs water; for salt strewn on the fish write method = "dry"',
-            "an ingredient that brings water, or a dry cure", 'what = "water"\namount = "2 L"',
+            say("brine.needs_water"),
+            say("brine.brings_water"), 'what = "water"\namount = "2 L"',
         )  # fmt: skip
     saturated = solutions.nacl_saturation(max(soak.temperature, 0.2))
     most = totals["water"] * saturated / (1 - saturated)
     undissolved = np.maximum(totals["salt"] - most, 0.0)
     if np.median(undissolved) > 0:
         notes.append(
-            f"About {show(float(np.median(undissolved)), 'mass', 'both')} of the salt cannot dissolve: a full (saturated) brine holds "
-            f"{100 * saturated:.1f} % salt. The rest lies on the bottom."
+            say("brine.undissolved", salt=show(float(np.median(undissolved)), "mass", "both"), percent=100 * saturated)
         )
     totals["salt"] = totals["salt"] - undissolved
     brine = Brine(**totals, undissolved=undissolved, temperature=soak.temperature, notes=tuple(notes), outside=outside)
@@ -249,14 +249,10 @@ def _syrup_strength(row: Ingredient, draws: Draws, where: str) -> np.ndarray:
         density = row.one_cup_weighs / tables.kitchen("cup")
         heaviest = float(solutions.sucrose_density(1.0, 20.0))
         if not LIGHTEST_SYRUP <= density <= heaviest:
-            why = (
-                "lighter than water: was the cup full?"
-                if density < heaviest
-                else "heavier than sugar itself: was the cup weighed too?"
-            )
+            why = say("brine.cup_not_full") if density < heaviest else say("brine.cup_weighed")
             raise InputError(
-                f"{where} one_cup_weighs", f"{1000 * row.one_cup_weighs:g} g", why,
-                "225 g (nearly water) to 340 g (heavy syrup) for one US cup", 'one_cup_weighs = "312 g"',
+                f"{where} one_cup_weighs", say("brine.cup_weighs", grams=1000 * row.one_cup_weighs), why,
+                say("brine.cup_allowed"), 'one_cup_weighs = "312 g"',
             )  # fmt: skip
         sugar = draws.normal(
             "syrup reading",
@@ -266,8 +262,8 @@ def _syrup_strength(row: Ingredient, draws: Draws, where: str) -> np.ndarray:
     else:
         if row.recipe_liquid is None or row.recipe_sugar is None:
             raise InputError(
-                f"{where} recipe_liquid", "nothing", "a syrup recipe needs sugar and liquid",
-                "recipe_sugar and recipe_liquid", 'recipe_sugar = "2 cup"\nrecipe_liquid = "1 cup"',
+                f"{where} recipe_liquid", say("error.nothing"), say("brine.recipe_needs"),
+                say("brine.recipe_allowed"), 'recipe_sugar = "2 cup"\nrecipe_liquid = "1 cup"',
             )  # fmt: skip
         sugar_mass = _mass(row.recipe_sugar, tables.ingredient("sugar"), draws)
         water_mass = _mass(row.recipe_liquid, tables.ingredient("water"), draws)

@@ -27,7 +27,7 @@ from flakeyard.steps.chain.stopping import (
     stopping_ratio,
 )
 from flakeyard.steps.intent.batch_file import said
-from flakeyard.steps.intent.outside import Outside, beyond, joined
+from flakeyard.steps.intent.outside import Outside, beyond, joined, of_formula
 from flakeyard.steps.intent.records import Airflow, Batch, Keep
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.units import InputError
@@ -478,7 +478,7 @@ def _dried(
         else:
             found = slab_drying.dry(slab, box, times, **numerics)
     except Unsolved as unsolved:
-        given, why, allowed = say("drying.unsolved").split("|")
+        given, why, allowed = (say(f"drying.unsolved.{part}") for part in ("given", "why", "allowed"))
         raise InputError("[dryer]", given, why, allowed, "temperature = 63") from unsolved
     members = [slice(rows + (way - 1) * own, rows + way * own) for way in range(1 + len(others))]
     seen = [found.take(part) for part in members]
@@ -681,10 +681,7 @@ def _pieces_outside(batch: Batch, layers: int) -> tuple[Outside, ...]:
     (low, high, _), (thin, _, thick) = TESTED["thickness"], batch.cut.sizes
     if thin >= low - 1e-9 and layers * thick <= high + 1e-9:
         return ()
-    deep = "" if layers == 1 else f", {layers} deep"
-    words = (
-        f"pieces of {1000 * thin:.0f}–{1000 * thick:.0f} mm{deep}: the drying model was tested for 3–15 mm (1/8–5/8 in)"
-    )
+    words = say("drying.pieces" if layers == 1 else "drying.heap", thin=1000 * thin, thick=1000 * thick, layers=layers)
     return (Outside(drying_physics.drying_range.formula, words, True),)
 
 
@@ -693,7 +690,7 @@ def _dial_outside(batch: Batch) -> tuple[Outside, ...]:
     dials = [dryer.temperature for dryer, _ in airing.each(batch)]
     if all(low <= dial <= high for dial in dials):
         return ()
-    words = f"a dryer at {said(batch, 'dryer', 'temperature')}: the drying model was tested for 20–75 °C (68–167 °F)"
+    words = say("drying.dial", temperature=said(batch, "dryer", "temperature"))
     return (Outside(drying_physics.drying_range.formula, words, True),)
 
 
@@ -703,8 +700,7 @@ def _salt_outside(laid: _Laid) -> tuple[Outside, ...]:
     most = tested.bounds["salt"][1]
     if salt <= most + 1e-9:
         return ()
-    words = say("plan.salt_outside", salt=f"{100 * salt:.0f}", most=f"{100 * most:.0f}")
-    return (Outside(tested.formula, f"{tested.formula}: {words}", False),)
+    return (of_formula(tested, say("plan.salt_outside", salt=f"{100 * salt:.0f}", most=f"{100 * most:.0f}"), False),)
 
 
 def _edges_outside(cured: Cured) -> tuple[Outside, ...]:
@@ -715,8 +711,7 @@ def _edges_outside(cured: Cured) -> tuple[Outside, ...]:
 
 
 def _whole_outside(batch: Batch) -> tuple[Outside, ...]:
-    words = "whole fish: salt and water move through the belly cavity, which the models for flat pieces leave out"
-    return (Outside("whole fish", words, True),) if batch.cut.whole else ()
+    return (Outside(say("drying.whole"), say("drying.whole_untested"), True),) if batch.cut.whole else ()
 
 
 def when_down_to(times: np.ndarray, curves: np.ndarray, goals) -> np.ndarray:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flakeyard import tables
+from flakeyard.messages import say
 from flakeyard.models.salt_transport import RAW_SALT, THICKNESS_LN_SD
 from flakeyard.steps.intent.records import Batch, Fish
 from flakeyard.steps.intent.spread import Draws, triangular_share
@@ -155,7 +156,7 @@ def _either(told: float | None, species: tables.Species | None, name: str) -> fl
     """A part of the flesh [kg/kg]: what was told, else what the table has."""
     found = getattr(species, name, None) if told is None else told
     if found is None:
-        raise ValueError(f"{name} = None is impossible: allowed is a fish whose {name} is told or tabled")
+        raise ValueError(say("input.not_tabled", name=name))
     return found
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from flakeyard import limits
+from flakeyard.messages import joined, say
 from flakeyard.models import heating
 from flakeyard.tables import Record, read_records
 from flakeyard.units import InputError
@@ -78,7 +79,7 @@ def heating_method(name: str, field: str = "[heat] method") -> HeatingMethod:
     found = [row for row in heating_methods().values() if wanted in (row.id, row.id.replace("_", " "), row.words)]
     if not found:
         allowed = " | ".join(heating_methods())
-        raise InputError(field, name, "there is no such way of heating in the table", allowed, '"steam"')
+        raise InputError(field, name, say("heat.no_such_way"), allowed, '"steam"')
     return found[0]
 
 
@@ -139,8 +140,8 @@ def _together(rows) -> CookOut:
         return rows[0]
     low, high = min(row.low for row in rows), max(row.high for row in rows)
     widest = max(rows, key=lambda row: row.high)
-    words = " or ".join(row.words for row in rows)
+    words = joined("words.or", (row.words for row in rows))
     return CookOut(
         source_id="judgement", how="memory", kind=ANY_KIND, words=words, families=(), low=low, mid=0.5 * (low + high),
-        high=high, basis_source_id=widest.basis_source_id, basis_how=widest.basis_how, note="several kinds together",
+        high=high, basis_source_id=widest.basis_source_id, basis_how=widest.basis_how, note=say("heat.several_kinds"),
     )  # fmt: skip

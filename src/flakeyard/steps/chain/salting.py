@@ -170,17 +170,17 @@ def soak_in(before: Cured, bath: Bath, seconds: float, temperature: float, draws
     full = Bath(water, strength * bath.water, sweetness * bath.water, solids)
     outside = joined(before.outside, _outside(before, temperature))
     soaked = replace(before, flesh=flesh, salt=salt, sugar=sugar, native=native, pull=pull, outside=outside)
-    return _trade_water(soaked, full, draws)
+    return _trade_water(soaked, full, draws, bath.salt / (bath.salt + bath.water))
 
 
 def _check_bath(bath: Bath, flesh: Flesh, where: str) -> None:
-    allowed, example = 'water that covers the fish, or salt strewn on it (method = "dry")', '"2 L"'
+    allowed, example = say("brine.covers"), '"2 L"'
     water, sugar = float(np.min(bath.water / flesh.water)), float(np.max(bath.sugar / bath.water))
     if water < LEAST_WATER:
-        raise InputError(where, f"{water:.2g} of the water in the fish", "that is far too little", allowed, example)
+        raise InputError(where, say("brine.share_of_water", water=water), say("brine.far_too_little"), allowed, example)
     if sugar > SWEETEST:
-        given, why = f"{sugar:.3g} kg of sugar in a kg of water", "water cannot dissolve so much"
-        raise InputError(where, given, why, f"at most {SWEETEST:g} kg in a kg of water", '"100 g"')
+        given, why = say("brine.sugar_in_water", sugar=sugar), say("brine.too_sweet")
+        raise InputError(where, given, why, say("brine.sweetest", most=SWEETEST), '"100 g"')
 
 
 def rest(before: Cured, pause: Rest, draws: Draws) -> Cured:
@@ -255,10 +255,11 @@ def _pulled_by_pickle(salted: Cured, dose: Brine, seconds: float, rate, draws: D
     return pulled(rising_root(surplus, bound, bound + SYRUP_FULL, within=1e-6))
 
 
-def _held(cured: Cured, draws: Draws) -> tuple[np.ndarray, np.ndarray]:
+def _held(cured: Cured, draws: Draws, brine: np.ndarray | float = 0.0) -> tuple[np.ndarray, np.ndarray]:
     """Water that the flesh holds, now that it is this salty and sugar has drawn on it; and that strength as salt.
 
-    Sugar draws water as salt does, but only salt makes flesh swell.
+    Sugar draws water as salt does, but only salt makes flesh swell. A strong ``brine`` [kg/kg] draws more while the rim is
+    saltier than the middle; by how much was never read.
     """
     flesh = cured.flesh
     reached = flesh.salt / (flesh.salt + flesh.water)
@@ -269,6 +270,9 @@ def _held(cured: Cured, draws: Draws) -> tuple[np.ndarray, np.ndarray]:
     }
     swelling = draws.uniform("swelling", *transport.SWELLING_BAND)
     salted = transport.water_held(np.minimum(reached, 0.30), swelling=swelling, **curve)
+    if np.any(brine > transport.STRONG_BRINE[0]):
+        size = draws.uniform("drawn from the rim", *transport.RIM_BAND)
+        salted = salted + size * transport.water_less_while_uneven(cured.salt, brine, swelling=swelling, **curve)
     if np.any(cured.pull.values):
         ratio = flesh.salt / flesh.water + cured.pull.mean
         drawn = ratio / (1.0 + ratio)
@@ -277,7 +281,7 @@ def _held(cured: Cured, draws: Draws) -> tuple[np.ndarray, np.ndarray]:
     return cured.fish.flesh.water * salted, reached
 
 
-def _trade_water(cured: Cured, bath: Bath, draws: Draws) -> Cured:
+def _trade_water(cured: Cured, bath: Bath, draws: Draws, brine: np.ndarray | float = 0.0) -> Cured:
     """Book the water and solids that the flesh takes up or gives off, now that it is this salty.
 
     Water that leaves takes salt and sugar along at the strength of the flesh; water that enters brings them at the
@@ -285,7 +289,7 @@ def _trade_water(cured: Cured, bath: Bath, draws: Draws) -> Cured:
     """
     flesh, start = cured.flesh, cured.fish.flesh
     reached = flesh.salt / (flesh.salt + flesh.water)
-    held, drawn = _held(cured, draws)
+    held, drawn = _held(cured, draws, brine)
     most = flesh.water + 0.95 * bath.water  # a small bath cannot give more than it has
     held = np.minimum(held, most)
     gain = np.maximum(held - flesh.water, 0.0)

@@ -50,7 +50,7 @@ def read_batch(typed: dict) -> Batch:
     head, read = _read(typed, found)
     found.end()
     return Batch(
-        title=head.get("title", "Untitled batch"),
+        title=head.get("title", say("batch_file.untitled")),
         serving=head.get("serving", read_amount(SERVING, "mass", "serving").value),
         typed=_copy(typed),
         **read,
@@ -94,7 +94,7 @@ class Mistakes(list[InputError]):
         """Something that is needed is not there."""
         if self.whole:
             self.lacks += 1
-            self.append(InputError(field, "nothing", why, allowed, example))
+            self.append(InputError(field, say("error.nothing"), why, allowed, example))
 
     @contextmanager
     def noted(self):
@@ -118,8 +118,8 @@ def _read(typed: dict, found: Mistakes) -> tuple[dict, dict]:
         return {}, {}
     if found.whole and not any(name in typed for name in NEEDED):
         found.append(InputError(
-            "file", "no section that is needed", "the file is empty or has no sections",
-            "the sections [fish], [cut] and [dryer]; often also [brine], [heat], [room], [keep]",
+            "file", say("batch_file.no_section"), say("batch_file.empty"),
+            say("batch_file.sections"),
             '[fish]\nspecies = "rainbow trout, farmed"\nraw_weight = "1.8 kg"',
         ))  # fmt: skip
         return {}, {}
@@ -127,7 +127,12 @@ def _read(typed: dict, found: Mistakes) -> tuple[dict, dict]:
     for name in NEEDED:
         if name not in typed:
             needed = [key for key, kind in FIELDS[name].items() if kind.needed]
-            found.lack(f"[{name}]", "this section is missing", f"[{name}] with {', '.join(needed)}", f"[{name}]")
+            found.lack(
+                f"[{name}]",
+                say("batch_file.section_missing"),
+                say("batch_file.section_with", section=name, keys=", ".join(needed)),
+                f"[{name}]",
+            )
     read: dict[str, Any] = {}
     clean: dict[str, Any] = {}
     for name, value in typed.items():
@@ -142,14 +147,14 @@ def _read(typed: dict, found: Mistakes) -> tuple[dict, dict]:
 def _read_section(name: str, given, found: Mistakes):
     if name in LISTS:
         if not isinstance(given, list):
-            why = f"each soak is a section of its own: write [[{name}]]"
+            why = say("batch_file.soaks", section=name)
             found.append(InputError(f"[{name}]", given, why, f"[[{name}]]", f"[[{name}]]"))
             return ()
         rows = [_section(f"{name} {n}", one, FIELDS[name], found) for n, one in enumerate(given, 1)]
         return tuple(RECORDS[name](**row) for row in rows)
     if not isinstance(given, dict):
-        why = "this is a section, not a value"
-        found.append(InputError(f"[{name}]", given, why, f"[{name}] on a line of its own", f"[{name}]"))
+        why = say("batch_file.not_a_value")
+        found.append(InputError(f"[{name}]", given, why, say("batch_file.own_line", section=name), f"[{name}]"))
         return None
     rest = {key: value for key, value in given.items() if not (name in SOAKS and key == "ingredient")}
     read = _section(name, rest, FIELDS[name], found)
@@ -160,8 +165,8 @@ def _read_section(name: str, given, found: Mistakes):
 def _ingredients(name: str, given: dict, found: Mistakes) -> tuple[Ingredient, ...]:
     rows = given.get("ingredient", [])
     if not isinstance(rows, list) or not rows:
-        why, example = "a brine or cure needs at least one ingredient", 'what = "pickling salt"\namount = "160 g"'
-        words = (why, f"one or more [[{name}.ingredient]]", f"[[{name}.ingredient]]\n{example}")
+        why, example = say("batch_file.ingredient_missing"), 'what = "pickling salt"\namount = "160 g"'
+        words = (why, say("batch_file.ingredients", section=name), f"[[{name}.ingredient]]\n{example}")
         if rows:
             found.append(InputError(f"[[{name}.ingredient]]", rows, *words))
         else:
@@ -176,14 +181,14 @@ def _section(name: str, given, fields: dict, found: Mistakes) -> dict:
     where = f"[{name}] " if name else ""
     told = {key: None for key, kind in fields.items() if kind.needed}
     if not isinstance(given, dict):
-        found.append(InputError(f"[{name}]", given, "this is a section, not a value", f"[{name}]", f"[{name}]"))
+        found.append(InputError(f"[{name}]", given, say("batch_file.not_a_value"), f"[{name}]", f"[{name}]"))
         return told
     for key in given:
         if key not in fields:
             found.append(_not_a_key(f"{where}{key}", key, given[key], fields, [*fields, *(FIELDS if not name else ())]))
     for key, kind in fields.items():
         if kind.needed and key not in given:
-            found.lack(f"{where}{key}", "this is needed", f"{key} = …", f"{key} = {kind.example}")
+            found.lack(f"{where}{key}", say("field.needed"), f"{key} = …", f"{key} = {kind.example}")
     for key in (key for key in given if key in fields):
         with found.noted():
             told[key] = fields[key].read(given[key], f"{where}{key}")
@@ -192,7 +197,7 @@ def _section(name: str, given, fields: dict, found: Mistakes) -> dict:
 
 def _not_a_key(where: str, key: str, given, fields: dict, known: list[str]) -> InputError:
     near = alike(str(key), known, SHORTEST_KEY)
-    why = f'this name is not known here; did you mean "{near[0]}"?' if near else "this name is not known here"
+    why = say("batch_file.near", near=near[0]) if near else say("batch_file.unknown")
     return InputError(where, given, why, ", ".join(one for one in known if one), _example(fields, near))
 
 
@@ -235,7 +240,7 @@ def _check_sizes(cut: Cut, typed: dict) -> None:
     if thin > usual or thick < usual:
         told = [str(typed.get(name) or typed["thickness"]) for name in ("thinnest", "thickness", "thickest")]
         raise InputError(
-            "[cut] thinnest, thickness, thickest", ", ".join(told), "they are not in rising order",
+            "[cut] thinnest, thickness, thickest", ", ".join(told), say("batch_file.not_rising"),
             "thinnest ≤ thickness ≤ thickest", 'thinnest = "5 mm", thickness = "6 mm", thickest = "8 mm"',
         )  # fmt: skip
 
@@ -247,8 +252,8 @@ def _check_weights(heat: Heat, fish: Fish, typed: dict) -> None:
     if not 0.4 <= ratio <= 1.3:
         raise InputError(
             "[heat] weight_after", typed["heat"]["weight_after"],
-            f"that is {ratio:.0%} of the raw weight ({typed['fish']['raw_weight']})",
-            "40 % to 130 % of the raw weight", 'weight_after = "1.5 kg"',
+            say("batch_file.of_raw_weight", share=ratio, raw=typed['fish']['raw_weight']),
+            say("batch_file.weight_after"), 'weight_after = "1.5 kg"',
         )  # fmt: skip
 
 
@@ -258,8 +263,8 @@ def _check_samples(measured: Measured, typed: dict, found: Mistakes) -> None:
         if sample is not None and dry is not None and not DRIEST_SAMPLE <= dry / sample < 1.0:
             found.append(InputError(
                 f"[measured] {name}_oven_dry", typed[f"{name}_oven_dry"],
-                f"that is {dry / sample:.0%} of the sample ({typed[f'{name}_sample']})",
-                f"{DRIEST_SAMPLE:.0%} to 99 % of the sample", FIELDS["measured"][f"{name}_oven_dry"].example,
+                say("batch_file.of_sample", share=dry / sample, sample=typed[f'{name}_sample']),
+                say("batch_file.sample_allowed", least=DRIEST_SAMPLE), FIELDS["measured"][f"{name}_oven_dry"].example,
             ))  # fmt: skip
 
 
@@ -278,8 +283,8 @@ def _check_measured_at(keep: Keep, typed: dict) -> None:
         return
     if keep.stop_at > keep.measured_at:
         raise InputError(
-            "[keep] stop_at", typed["stop_at"], f"the piece was measured when it was drier ({typed['measured_at']})",
-            "a weight no heavier than measured_at", f"stop_at = {typed['measured_at']}",
+            "[keep] stop_at", typed["stop_at"], say("batch_file.measured_drier", at=typed['measured_at']),
+            say("batch_file.not_heavier"), f"stop_at = {typed['measured_at']}",
         )  # fmt: skip
 
 
@@ -301,22 +306,22 @@ def check_composition(fish: Fish, whole_fish: bool = True) -> None:
         record = refused.species(fish.species, field="[fish] species")
         if not record.usable and not whole:
             against = refused.of(record)
-            why = f"no composition that can be used: {record.note}" if against is None else against.why
+            why = say("batch_file.no_composition", note=record.note) if against is None else against.why
             raise InputError(
                 "[fish] species", fish.species, why,
-                "the same species with water, protein, fat (per cent) from a label, or a near species",
+                say("batch_file.species_allowed"),
                 "water = 78.0, protein = 19.0, fat = 2.0",
             )  # fmt: skip
     elif not whole and whole_fish:
         raise InputError(
-            "[fish] species", "nothing", "the species, or its composition, is needed",
-            "species = a name of the table, or water, protein and fat in per cent", 'species = "rainbow trout, farmed"',
+            "[fish] species", say("error.nothing"), say("batch_file.species_needed"),
+            say("batch_file.species_or_parts"), 'species = "rainbow trout, farmed"',
         )  # fmt: skip
     total = sum(own)
     if whole and not 0.93 <= total <= 1.03:
         raise InputError(
-            "[fish] water, protein, fat, ash", f"a sum of {100 * total:.0f} %", "a composition adds up to about 100 %",
-            "a sum between 93 % and 103 %", "water = 73.8, protein = 19.9, fat = 5.1, ash = 1.2",
+            "[fish] water, protein, fat, ash", say("batch_file.sum", percent=100 * total), say("batch_file.adds_up"),
+            say("batch_file.sum_allowed"), "water = 73.8, protein = 19.9, fat = 5.1, ash = 1.2",
         )  # fmt: skip
 
 
@@ -352,7 +357,7 @@ def written(batch: Batch) -> dict:
     head = {
         key: word
         for key, word in head.items()
-        if key in batch.typed or word != {"title": "Untitled batch", "serving": SERVING}[key]
+        if key in batch.typed or word != {"title": say("batch_file.untitled"), "serving": SERVING}[key]
     }
     return head | {name: section for name in _order(batch) if (section := _written_section(batch, name)) is not None}
 

@@ -54,7 +54,7 @@ class Measure:
         except InputError as mistake:
             if not self.careful or mistake.why != say("amount.range"):
                 raise
-            why = say("amount.careful", careful=self.careful)
+            why = say(f"amount.careful.{self.careful}")
             raise InputError(where, given, why, mistake.allowed, self.example) from None
 
     @property
@@ -89,19 +89,17 @@ class Number:
 
     @property
     def allowed(self) -> str:
-        told = f"a {'whole ' if self.whole else ''}number from {self.low:g} to {self.high:g}"
-        return f"{told} (per cent)" if self.share else told
+        name = "whole_number" if self.whole else "percent" if self.share else "number"
+        return say(f"field.allowed.{name}", low=self.low, high=self.high)
 
     def read(self, given, where: str):
         allowed = self.allowed
         if isinstance(given, bool) or not isinstance(given, int | float):
-            raise InputError(
-                where, given, "a plain number is needed here, without quotes or a unit", allowed, self.example
-            )
+            raise InputError(where, given, say("field.plain_number"), allowed, self.example)
         if not self.low <= given <= self.high:  # also refuses NaN
-            raise InputError(where, given, "outside what is allowed", allowed, self.example)
+            raise InputError(where, given, say("field.outside"), allowed, self.example)
         if self.whole and given != int(given):
-            raise InputError(where, given, "a whole number is needed", allowed, self.example)
+            raise InputError(where, given, say("field.whole"), allowed, self.example)
         return given / 100 if self.share else given
 
     def write(self, value):
@@ -138,7 +136,8 @@ class OneOf:
             return given.strip().lower()
         near = [word for word in self.words if word == self.meant(str(given))] or alike(str(given), self.words)
         asked = self.unclear.get(str(given).strip().lower())
-        why = say(asked) if asked else f'did you mean "{near[0]}"?' if near else "this word is not known here"
+        meant = say("words.did_you_mean", meant=f'"{near[0]}"') if near else say("field.unknown_word")
+        why = say(asked) if asked else meant
         raise InputError(where, given, why, self.allowed, self.example)
 
     def write(self, value: str) -> str:
@@ -156,7 +155,7 @@ class Flag:
     def read(self, given, where: str):
         if isinstance(given, bool):
             return given
-        raise InputError(where, given, "true or false is needed, without quotes", self.allowed, self.example)
+        raise InputError(where, given, say("field.true_or_false"), self.allowed, self.example)
 
     def write(self, value: bool) -> bool:
         return value
@@ -168,12 +167,15 @@ class Words:
 
     example: str
     needed: bool = False
-    allowed = "text in quotes"
+
+    @property
+    def allowed(self) -> str:
+        return say("field.allowed.text")
 
     def read(self, given, where: str):
         if isinstance(given, str) and given.strip():
             return given.strip()
-        raise InputError(where, given, "a few words in quotes are needed", self.allowed, self.example)
+        raise InputError(where, given, say("field.few_words"), self.allowed, self.example)
 
     def write(self, value: str) -> str:
         return value

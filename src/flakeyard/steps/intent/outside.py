@@ -10,22 +10,30 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.models.inputs import Range
 from flakeyard.units import show, show_band
 
 KINDS = {"m": "length", "°C": "temperature", "degC": "temperature", "m/s": "velocity", "Pa": "pressure"}
 PER_CENT = ("kg/kg", "kg per kg brine")
-WORDS = {"solute_fraction": "strength", "strength_fraction": "salt in the water of the flesh", "fat_fraction": "fat"}
+CALLED = ("solute_fraction", "strength_fraction", "fat_fraction")  # inputs that have another name here: tested.called.…
 ROUNDING = 1e-9  # of a bound: a typed amount that lies on it is inside
 
 
 @dataclass(frozen=True)
 class Outside:
-    """One thing outside one tested range: the words, and whether they decide a verdict."""
+    """One thing outside one tested range: the words, whether they decide a verdict, and the words without the formula where
+    they begin with it."""
 
     formula: str
     words: str
     decides: bool
+    rest: str = ""
+
+
+def of_formula(tested: Range, rest: str, decides: bool) -> Outside:
+    """What is said of one formula by its name."""
+    return Outside(tested.formula, say("tested.said_of", formulas=tested.formula, rest=rest), decides, rest)
 
 
 def beyond(tested: Range, decides: bool, **inputs) -> tuple[Outside, ...]:
@@ -36,10 +44,8 @@ def beyond(tested: Range, decides: bool, **inputs) -> tuple[Outside, ...]:
         middle = float(np.median(value))
         if not low - ROUNDING <= middle <= high + ROUNDING:
             limits, own = _told(low, high, unit), _told(middle, middle, unit)
-            what = WORDS.get(name, name.replace("_", " "))
-            found.append(
-                Outside(tested.formula, f"{tested.formula}: {what} {own}, but it was tested for {limits}", decides)
-            )
+            what = say(f"tested.called.{name}" if name in CALLED else f"tested.of.{name}")
+            found.append(of_formula(tested, say("tested.beyond", what=what, given=own, limits=limits), decides))
     return tuple(found)
 
 
@@ -48,7 +54,7 @@ def _told(low: float, high: float, unit: str) -> str:
         return show_band(low, high, KINDS[unit], "both") if low < high else show(low, KINDS[unit], "both")
     if unit in PER_CENT:
         return show_band(low, high, "percent", digits=3) if low < high else show(low, "percent", digits=3)
-    return f"{low:g} to {high:g}" if low < high else f"{low:.3g}"
+    return say("tested.limits", low=low, high=high, unit="").strip() if low < high else say("tested.one", number=low)
 
 
 def joined(*parts: tuple[Outside, ...]) -> tuple[Outside, ...]:
@@ -58,8 +64,12 @@ def joined(*parts: tuple[Outside, ...]) -> tuple[Outside, ...]:
 
 def spoken(outside: tuple[Outside, ...]) -> tuple[str, ...]:
     """The sentences; formulas that say the same of the same thing share one."""
-    said: dict[str, list[str]] = {}
+    said: dict[str, list[Outside]] = {}
     for one in outside:
-        formula, _, rest = one.words.partition(": ") if one.words.startswith(one.formula) else ("", "", one.words)
-        said.setdefault(rest, []).append(formula)
-    return tuple(f"{', '.join(formulas)}: {rest}" if all(formulas) else rest for rest, formulas in said.items())
+        said.setdefault(one.rest or one.words, []).append(one)
+    return tuple(
+        say("tested.said_of", formulas=", ".join(one.formula for one in those), rest=rest)
+        if all(one.rest for one in those)
+        else rest
+        for rest, those in said.items()
+    )

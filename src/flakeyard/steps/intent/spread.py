@@ -16,6 +16,7 @@ from statistics import NormalDist
 import numpy as np
 
 from flakeyard import tables
+from flakeyard.messages import say
 from flakeyard.remembered import Remembered
 
 MEMBERS = 200
@@ -56,7 +57,7 @@ class Band:
         Source: the draws it was made of
         """
         if self.low is None or self.mid is None or self.high is None:
-            raise ValueError(f"{self} is not known: asked for are low, middle and high")
+            raise ValueError(say("input.band", band=self))
         return self.low, self.mid, self.high
 
     @property

@@ -6,6 +6,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from flakeyard.messages import say
+
 
 @dataclass(frozen=True)
 class Clock:
@@ -37,5 +39,5 @@ def add_hours(parts: Mapping[str, float | None]) -> Clock:
     known = {name: float(hours) for name, hours in parts.items() if hours is not None and not math.isnan(hours)}
     for name, hours in known.items():
         if hours < 0.0:
-            raise ValueError(f"{name} = {hours:g} is impossible: allowed is a number of at least 0")
+            raise ValueError(say("input.least_zero", name=name, hours=hours))
     return Clock(math.fsum(known.values()), tuple(name for name in parts if name not in known))

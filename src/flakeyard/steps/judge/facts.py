@@ -10,6 +10,7 @@ from functools import cache
 from typing import Any
 
 from flakeyard import refused
+from flakeyard.messages import joined, say
 from flakeyard.models.constants import KELVIN
 from flakeyard.steps.intent import records
 from flakeyard.steps.judge.warm_hours import WarmHours
@@ -155,14 +156,16 @@ def _possible(name: str, value) -> None:
     if value is None:
         return
     if name in _WORDS:
-        allowed, fits = " or ".join(_WORDS[name]), value in _WORDS[name]
+        kind, fits = "words", value in _WORDS[name]
     elif name in _FRACTIONS:
-        allowed, fits = "a fraction between 0 and 1", 0.0 <= value <= 1.0
+        kind, fits = "fraction", 0.0 <= value <= 1.0
     elif name in _HOURS:
-        allowed, fits = "a number of at least 0", value >= 0.0
+        kind, fits = "positive", value >= 0.0
     elif name in _TEMPERATURES:
-        allowed, fits = f"a temperature from {-KELVIN:g} to 1000 degC", -KELVIN <= value <= 1000.0
+        kind, fits = "degrees", -KELVIN <= value <= 1000.0
     else:
         return
     if not fits:
-        raise ValueError(f"{name} = {value} is impossible: allowed is {allowed}")
+        words = joined("words.or", _WORDS.get(name, ()))
+        allowed = words if kind == "words" else say(f"allowed.{kind}", least=-KELVIN)
+        raise ValueError(say("input.allowed", name=name, value=value, allowed=allowed))

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from flakeyard import limits, refused
+from flakeyard.messages import say
 from flakeyard.steps.judge import shown, warm_hours, water_check
 from flakeyard.steps.judge.clock import Clock, add_hours
 from flakeyard.steps.judge.facts import PLACES, PLAIN, Facts, RuleText, fact_words, rule_texts
@@ -120,12 +121,12 @@ def _unsure(rule: str, missing, variant: str = "not_known", **words) -> Finding:
 def _short_of(celsius: float) -> str:
     """A temperature that falls short of a limit, rounded down so that it never reads as the limit itself."""
     metric, us = (math.floor(degrees + 1e-6) for degrees in (celsius, fahrenheit(celsius)))
-    return f"{metric} °C ({us} °F)"
+    return say("safety.short_of", metric=metric, us=us)
 
 
 def _hours(hours: float) -> str:
     """Hours to one decimal, rounded up so that no breach reads as the limit itself."""
-    return f"{_up(hours, 1):g}" if math.isfinite(hours) else "countless"
+    return f"{_up(hours, 1):g}" if math.isfinite(hours) else say("safety.countless")
 
 
 def _up(value: float, decimals: int) -> float:
@@ -233,12 +234,13 @@ class Case:
     def activity_words(self) -> str:
         facts = self.facts
         if self.water_activity is None:
-            return "not known"
+            return say("amount.not_known")
         if self.measured and self.reading is not None:
-            read = f"measured {facts.water_activity_measured:.2f}, with its error {_up(self.reading, 2):.2f}"
-            return f"{read}, but estimated up to {_up(self.water_activity, 2):.2f}" if self.overruled else read
-        mid = "" if facts.water_activity_mid is None else f"{facts.water_activity_mid:.2f}, "
-        return f"estimated {mid}cautious end {_up(self.water_activity, 2):.2f}"
+            reading = {"read": facts.water_activity_measured, "most": _up(self.reading, 2)}
+            name = "safety.overruled" if self.overruled else "safety.measured"
+            return say(name, **reading, estimated=_up(self.water_activity, 2))
+        name = "safety.cautious_end" if facts.water_activity_mid is None else "safety.estimated"
+        return say(name, middle=facts.water_activity_mid, most=_up(self.water_activity, 2))
 
 
 AIM_MET = 1e-3  # the search for the weight to stop at ends so near to its aim
@@ -579,7 +581,7 @@ def _outdoes(one: Finding, other: Finding) -> bool:
 def _asked(place: str | None, keep: str) -> list[Finding]:
     if place is None or keep in ("not_known", "nowhere") or KEEP.index(PLACES[place]) >= KEEP.index(keep):
         return []
-    return [_say("A1", place=place, allowed={"cold": "refrigerator or freezer", "freezer": "freezer only"}[keep])]
+    return [_say("A1", place=place, allowed=say(f"safety.{keep}"))]
 
 
 def _always() -> list[Finding]:

@@ -14,6 +14,7 @@ from functools import cache
 import numpy as np
 
 from flakeyard import limits
+from flakeyard.messages import say
 from flakeyard.models import keeping, sorption
 from flakeyard.models.constants import DAY, SODIUM_PER_SALT
 from flakeyard.steps.intent.outside import Outside, beyond
@@ -99,7 +100,7 @@ def keep_until(dried, verdict: Verdict, store: Storage, isotherm: Mapping | None
     """
     where = place_kept(store.place, verdict.keep)
     if where is None:
-        why = {"nowhere": "the fish must not be kept", "not_known": "too little is known to judge it"}[verdict.keep]
+        why = {"nowhere": say("keeping.must_not"), "not_known": say("keeping.not_known")}[verdict.keep]
         return Keeping(None, "no_shelf_life", None, {}, "", (_reason("S4", why=why),))
     parts = pack_of(dried, AMOUNT if store.amount is None else store.amount)
     climate = climate_around(where, store.room_temperature, store.room_humidity)
@@ -152,7 +153,7 @@ def cupboard_outside(temperature: float | None) -> tuple[str, ...]:
     if temperature is None or COOLEST_CUPBOARD <= temperature <= warmest:
         return ()
     between, own = show_band(COOLEST_CUPBOARD, warmest, "temperature", "both"), show(temperature, "temperature", "both")
-    return (f"a cupboard at {own}: the {keeping.mould_range.formula} is used at {between}",)
+    return (say("keeping.cupboard", own=own, formula=keeping.mould_range.formula, between=between),)
 
 
 def cap_for(place: str, water_activity: float | None, fat_raw: float | None, brine_stays: bool = False) -> Cap:
@@ -165,7 +166,7 @@ def cap_for(place: str, water_activity: float | None, fat_raw: float | None, bri
     fat = "lean" if fat_raw is not None and fat_raw < limits.FATTY else "fatty"
     fitting = [cap for cap in caps() if cap.place == place and cap.state in (state, "any") and cap.fat in (fat, "any")]
     if not fitting:
-        raise ValueError(f"place = {place} is impossible: fish of water activity {known:g} is not kept there")
+        raise ValueError(say("input.place", place=place, known=known))
     strictest = min(fitting, key=lambda cap: cap.days)
     if brine_stays and place == "cupboard" and strictest.days > limits.BRINE_DAYS:
         return replace(strictest, days=limits.BRINE_DAYS, source_id="judgement", how="memory")
@@ -183,9 +184,9 @@ def sodium_mg_per_serving(salt_fraction, serving) -> float | np.ndarray:
     """
     salt, mass = np.asarray(salt_fraction, float), np.asarray(serving, float)
     if not np.all((salt >= 0.0) & (salt <= 1.0)):
-        raise ValueError(f"salt_fraction = {salt_fraction} is impossible: allowed is a fraction between 0 and 1")
+        raise ValueError(say("input.salt_fraction", salt_fraction=salt_fraction))
     if not np.all(mass >= 0.0):
-        raise ValueError(f"serving = {serving} is impossible: allowed is a mass of at least 0 kg")
+        raise ValueError(say("input.serving", serving=serving))
     return (1e6 * SODIUM_PER_SALT * salt * mass)[()]
 
 

@@ -14,6 +14,7 @@ from functools import cache
 import numpy as np
 
 from flakeyard import limits
+from flakeyard.messages import say
 from flakeyard.models.warm_clock import WarmCounts, standing_hours
 from flakeyard.steps.intent.spread import UPPER_END, upper_end
 from flakeyard.tables import Record, read_records
@@ -77,7 +78,7 @@ class WarmHours:
     def __post_init__(self):
         for name, value in self.known().items():
             if value < 0.0:
-                raise ValueError(f"{name} = {value} is impossible: allowed is a number of hours of at least 0, or None")
+                raise ValueError(say("input.hours", name=name, value=value))
 
     def known(self) -> dict[str, float]:
         """The counts that are known, by name.
@@ -170,7 +171,7 @@ def pause(hours: float | None, air_temperature: float | None = None, covered: bo
 def hours_at(elapsed: np.ndarray, course: WarmCounts, hours: float) -> WarmHours:
     """The counts of one course, of shape (times,), at an elapsed time within it [h]."""
     if not elapsed[0] <= hours <= elapsed[-1]:
-        raise ValueError(f"hours = {hours} is impossible: allowed is from {elapsed[0]:g} to {elapsed[-1]:g}")
+        raise ValueError(say("input.from_to", hours=hours, low=elapsed[0], high=elapsed[-1]))
     return WarmHours(*(float(np.interp(hours, elapsed, count)) for count in course))
 
 
@@ -184,7 +185,7 @@ def deadlines(elapsed: np.ndarray, course: WarmCounts, before: WarmHours = NONE_
     """
     moments = np.asarray(elapsed, float)
     if moments.ndim != 1 or moments.size < 2 or not np.all(np.diff(moments) > 0.0):
-        raise ValueError(f"elapsed = {elapsed} is impossible: allowed are two or more hours that rise")
+        raise ValueError(say("input.elapsed", elapsed=elapsed))
     used = before.filled()
     ends = {
         says: min(_passes(moments, getattr(course, row.count) + used[row.count], row) for row in rows)
@@ -223,5 +224,5 @@ def _row(rule: str) -> Rung:
 def _shown(hours: float | None) -> str:
     """Hours to one decimal, rounded up so that no breach reads as the limit itself."""
     if hours is None or not math.isfinite(hours):
-        return "countless"
+        return say("safety.countless")
     return f"{math.ceil(hours * 10 - 1e-6) / 10:g}"

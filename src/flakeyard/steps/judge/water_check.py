@@ -14,6 +14,7 @@ from functools import cache
 import numpy as np
 
 from flakeyard import limits
+from flakeyard.messages import say
 from flakeyard.tables import Record, read_records
 
 HYGROMETER_ERROR = 0.05  # judgement: a household hygrometer after it was checked over wet salt
@@ -60,7 +61,7 @@ def growing(water_activity: float) -> tuple[GrowthLimit, ...]:
     Raises: ValueError when it is not a number between 0 and 1: what is not known may not read as "nothing grows".
     """
     if not 0.0 <= water_activity <= 1.0:
-        raise ValueError(f"water_activity = {water_activity} is impossible: allowed is a number between 0 and 1")
+        raise ValueError(say("input.fraction", water_activity=water_activity))
     return tuple(row for row in growth_limits() if row.least_water_activity <= water_activity)
 
 
@@ -94,7 +95,7 @@ def corrected_reading(reading: float, reading_over_salt: float, temperature: flo
     """
     for name, value in (("reading", reading), ("reading_over_salt", reading_over_salt)):
         if not 0.0 <= value <= 1.0:
-            raise ValueError(f"{name} = {value} is impossible: allowed is a number between 0 and 1")
+            raise ValueError(say("input.a_fraction", name=name, value=value))
     right = humidity_over("table salt", temperature)
     return None if right is None else min(1.0, max(0.0, reading + right - reading_over_salt))
 

@@ -10,11 +10,13 @@ import csv
 import io
 import tempfile
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
 
 from flakeyard.files import kept_copies, write_whole
+from flakeyard.messages import say
 from flakeyard.remembered import Remembered
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import UNKNOWN, Band, band
@@ -45,7 +47,7 @@ class Book:
             try:
                 self.log = logbook.read_log(self.path)
             except InputError as mistake:  # the file stays as it is, and nothing is added to it until it is mended
-                self.trouble = f"{self.path.name} cannot be read yet. {mistake}"
+                self.trouble = say("log.cannot_be_read", file=self.path.name, mistake=mistake)
 
     @property
     def moments(self) -> tuple[float, ...]:
@@ -181,7 +183,7 @@ class Step:
         curves = course.pieces[-1] if self.by_piece else course.load
         return np.quantile(at_times(course.times, curves, 3600 * drying), [0.1, 0.5, 0.9], axis=0)
 
-    @property
+    @cached_property
     def stop(self) -> float:
         """Weight at which to stop over weight as laid, of what the curve shows; not a number where it is not known.
 
@@ -190,7 +192,7 @@ class Step:
         """
         return stop_ratio(self.learned, self.by_piece)
 
-    @property
+    @cached_property
     def happened(self) -> float | None:
         """Hour at which the scale itself showed the weight to stop at, going straight from weighing to weighing.
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.steps.intent.batch_file import load_batch
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Band
@@ -89,8 +90,8 @@ def read_class(folder: str | Path) -> list[Group]:
             groups.append(group_of(batch_file.stem, load_batch(batch_file), read_log(log_file)))
     if not groups:
         raise InputError(
-            "folder", str(Path(folder).name), "it holds no batch file with a log beside it",
-            f"pairs of files, NAME.toml and NAME{LOG}", f"heron.toml and heron{LOG}",
+            "folder", str(Path(folder).name), say("class.no_pair"),
+            say("class.pairs", ending=LOG), f"heron.toml and heron{LOG}",
         )  # fmt: skip
     return groups
 

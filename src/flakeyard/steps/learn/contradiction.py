@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.stats import chi2
 
+from flakeyard.messages import say
 from flakeyard.steps.learn.evidence import HANDLING_LN_SD, Rows, expected, foreseen, lags, load_as_laid, middle_finish
 from flakeyard.steps.learn.fitting import Fit
 from flakeyard.steps.learn.log_cells import unit_slip
@@ -32,11 +33,9 @@ def _wrong_load(prior: Course, log: Log, trays: int) -> str | None:
     away = (np.log(laid) - planned.mean()) / np.hypot(planned.std(), HANDLING_LN_SD)
     if abs(away) < TOO_HEAVY:
         return None
-    return (
-        f"As laid the load weighed {1000 * laid:.0f} g, but the plan expects about {1000 * np.exp(planned.mean()):.0f} g. Was the tray itself "
-        f"weighed too, a tray left out, or the raw weight typed wrong? {unit_slip(np.exp(planned.mean()) / laid, log.column)}".rstrip()
-        + " Correct it and ask again."
-    )
+    slip = unit_slip(np.exp(planned.mean()) / laid, log.column)
+    name = "contradiction.load.unit" if slip else "contradiction.load"
+    return say(name, laid=1000 * laid, planned=1000 * np.exp(planned.mean()), slip=slip)
 
 
 def _wrong_pace(rows: Rows, prior: Course, log: Log) -> str | None:
@@ -52,15 +51,10 @@ def _wrong_pace(rows: Rows, prior: Course, log: Log) -> str | None:
     times = float(np.exp(abs(np.median(slower))))
     if away < TOO_FAR and (times < TOO_MANY_TIMES or _as_heavy(rows, prior, last)):
         return None
-    if np.median(slower) > 0:
-        return (
-            f"By {log.clock(log.last)} the fish has lost as little as the plan expects after {last / times:.1f} h of drying: {times:.1f} times slower. "
-            "Was the heater off, the dial lower, the air shut off, are pieces laid over each other, or is a weight wrong?"
-        )
-    return (
-        f"By {log.clock(log.last)} the fish has lost as much as the plan expects only after {last * times:.1f} h of drying: {times:.1f} times faster. "
-        "Are the pieces much thinner than typed, were pieces taken out, or is a weight wrong?"
-    )
+    late = np.median(slower) > 0
+    expects = last / times if late else last * times
+    name = "contradiction.slower" if late else "contradiction.faster"
+    return say(name, moment=log.clock(log.last), expects=expects, times=times)
 
 
 def _as_heavy(rows: Rows, prior: Course, last: float) -> bool:
@@ -85,7 +79,4 @@ def broken(fitted: Fit, log: Log) -> str | None:
 
 
 def _course_words(log: Log) -> str:
-    return (
-        f"No steady dryer gives the weights seen up to {log.clock(log.last)}: they fall too fast at one time for how slowly they fall at another. "
-        "Was the heater off or the dial turned for a while, were trays mixed up, pieces moved or eaten? Note it in the log (event, dial) and ask again."
-    )
+    return say("contradiction.course", moment=log.clock(log.last))

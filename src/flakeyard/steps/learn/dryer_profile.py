@@ -11,6 +11,7 @@ the plan, so an old profile never makes a forecast surer than it ought to be.
 from __future__ import annotations
 
 import os
+import textwrap
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,6 +19,7 @@ import numpy as np
 
 from flakeyard import reading
 from flakeyard.files import write_whole
+from flakeyard.messages import say
 from flakeyard.models.salt_transport import THICKNESS_LN_SD
 from flakeyard.steps.chain.drying import AIR_SPEED_LN_SD, DIFFUSIVITY_LN_SD
 from flakeyard.tables import study_term
@@ -30,17 +32,13 @@ KEPT = {  # share of what was learned that still holds in the next batch: of fis
     "dial": 0.90,
 }  # fmt: skip
 SHARED_APART, OWN_APART = 0.3, 0.7  # sd of the plan by which groups differ, at one dryer and at their own (judgement)
-WORDS = {
-    "drying diffusivity": "how fast water moves in the flesh", "dry end": "how fast it still moves when nearly dry",
-    "activation": "how much warmth speeds it up", "fat effect": "how much fat slows it", "salt effect": "how much salt slows it",
-    "air speed": "air over the trays", "fresh air": "fresh air drawn in",
-    "wall loss": "warmth lost through the walls", "dial": "warmth of the air against the dial", "study drying hours": "pace of drying here against the laboratories'", "thickness": "thickness against what was typed",
-}  # fmt: skip
+
 FACTORS = {  # ln sd
     "drying diffusivity": DIFFUSIVITY_LN_SD, "air speed": AIR_SPEED_LN_SD, "thickness": THICKNESS_LN_SD,
     "study drying hours": study_term("drying hours").sd,
 }  # fmt: skip
 FARTHEST, SUREST = 6.0, 0.02  # of a shift, and of a width, in a file
+WIDEST = 112  # letters of a line of remarks
 MOST_BATCHES = 400  # that a profile may name (judgement: one a week for years)
 EXAMPLE = '[learned."air speed"]\nshift = -0.3\nwidth = 0.8'
 
@@ -125,16 +123,17 @@ def _possible(spread):
 def write_profile(profile: DryerProfile, path: str | os.PathLike) -> Path:
     """Write a profile as TOML; an existing file stays as a numbered copy. Raises: OSError."""
     lines = [
-        "# What weighing taught about this dryer. shift: from the middle of the plan; width: how sure; both in standard",
-        "# deviations of the plan (1 = nothing learned). Delete the file to begin anew.",
+        *_remark(say("profile.head")),
         f"title = {_quoted(profile.title)}", f"batches = [{', '.join(map(_quoted, profile.batches))}]", "",
     ]  # fmt: skip
     for row, name in enumerate(profile.names):
         factor = profile.factor(name)
-        told = f": × {factor[1]:.2f} ({factor[0]:.2f} to {factor[2]:.2f})" if factor else ""
+        what = say(f"profile.{name.replace(' ', '_')}")
+        if factor:
+            what = say("profile.factor", what=what, low=factor[0], middle=factor[1], high=factor[2])
         width = np.sqrt(profile.spread[row, row])
         lines += [
-            f"# {WORDS[name]}{told}",
+            *_remark(what),
             f'[learned."{name}"]',
             f"shift = {profile.middle[row]:.4f}",
             f"width = {width:.4f}",
@@ -143,12 +142,17 @@ def write_profile(profile: DryerProfile, path: str | os.PathLike) -> Path:
     width = np.sqrt(np.diag(profile.spread))
     rows = profile.spread / width / width[:, None]
     lines += [
-        "# How they go together, in the order above (1 or -1: only known together, 0: apart)",
+        *_remark(say("profile.together")),
         "[together]",
         "correlation = [",
     ]
     lines += [f"  [{', '.join(f'{value:.4f}' for value in row)}]," for row in rows] + ["]", ""]
     return write_whole(path, "\n".join(lines), keep_copy=True)
+
+
+def _remark(text: str) -> list[str]:
+    """A text as remarks of a file."""
+    return [f"# {line}" for line in textwrap.wrap(text, WIDEST)]
 
 
 def _quoted(text: str) -> str:
@@ -162,30 +166,32 @@ def read_profile(path: str | os.PathLike) -> DryerProfile:
     reading.check_values(told, where, MOST_BATCHES)
     learned = told.get("learned")
     if not isinstance(learned, dict) or not learned:
-        raise InputError(where, learned, "nothing learned is in it", "a section for each quantity", EXAMPLE)
+        raise InputError(where, learned, say("profile.nothing"), say("profile.sections"), EXAMPLE)
     for name in learned:
         if name not in KEPT:
-            raise InputError(
-                f'{where}, [learned."{name}"]', name, "this quantity is not known", ", ".join(KEPT), EXAMPLE
-            )
+            raise InputError(f'{where}, [learned."{name}"]', name, say("profile.quantity"), ", ".join(KEPT), EXAMPLE)
     names = tuple(learned)
     middle = np.array([_field(learned[n], "shift", -FARTHEST, FARTHEST, f'{where}, [learned."{n}"]') for n in names])
     width = np.array([_field(learned[n], "width", SUREST, 1.5, f'{where}, [learned."{n}"]') for n in names])
     batches = told.get("batches", [])
     if not isinstance(batches, list) or not all(isinstance(batch, str) for batch in batches):
         raise InputError(
-            f"{where}, batches", batches, "names of batches are needed", "a list of texts", 'batches = ["Heron"]'
+            f"{where}, batches", batches, say("profile.names_needed"), say("profile.list"), 'batches = ["Heron"]'
         )
     correlation = _correlation(told.get("together"), len(names), where)
     spread = _possible(correlation * width * width[:, None])
-    return DryerProfile(str(told.get("title", "dryer")), tuple(batches), names, middle, spread)
+    return DryerProfile(str(told.get("title", say("profile.dryer"))), tuple(batches), names, middle, spread)
 
 
 def _field(section, name: str, low: float, high: float, where: str) -> float:
     value = section.get(name) if isinstance(section, dict) else None
     if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
         raise InputError(
-            f"{where} {name}", value, "outside what is allowed", f"a number from {low:g} to {high:g}", f"{name} = 0.8"
+            f"{where} {name}",
+            value,
+            say("field.outside"),
+            say("field.allowed.number", low=low, high=high),
+            f"{name} = 0.8",
         )
     return float(value)
 
@@ -196,7 +202,7 @@ def _correlation(together, size: int, where: str) -> np.ndarray:
     if rows is None:
         return np.eye(size)
     example = "correlation = [[1, -0.5], [-0.5, 1]]"
-    allowed = f"{size} rows of {size} numbers from -1 to 1, alike across the diagonal of ones"
+    allowed = say("profile.correlation", size=size)
     try:
         table = np.array(rows, float)
     except (TypeError, ValueError):
@@ -205,7 +211,5 @@ def _correlation(together, size: int, where: str) -> np.ndarray:
         table.shape == (size, size) and np.all(np.abs(table) <= 1.0 + 1e-6) and np.allclose(table, table.T, atol=2e-4)
     )
     if not fits or not np.allclose(np.diag(table), 1.0, atol=2e-4) or np.linalg.eigvalsh(table).min() < -0.01:
-        raise InputError(
-            f"{where}, [together] correlation", rows, "this is not a table of correlations", allowed, example
-        )
+        raise InputError(f"{where}, [together] correlation", rows, say("profile.no_correlation"), allowed, example)
     return table

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.drying import when_down_to
 from flakeyard.steps.chain.fish import Flesh
@@ -301,7 +302,7 @@ def readings_of(
         if entry.mass is not None:
             step = STEP_SD * STEPS[0] if scale[0] is None else scale[0]
             sd = np.sqrt((step * np.sqrt(trays) / entry.mass) ** 2 + scale[1] ** 2 + HANDLING_LN_SD**2)
-            words = f"the load weighed {1000 * entry.mass:.0f} g when drained"
+            words = say("log.read.drained", grams=1000 * entry.mass)
             found.append(Reading(np.log(course.mass), np.log(entry.mass), sd, words))
     for entry in log.entries:
         found += _measured(entry, plan, course, weighed)
@@ -312,18 +313,18 @@ def _measured(entry: Entry, plan: Schedule, course: Course, weighed: Course) -> 
     found = []
     if "strip_salt" in entry.readings:
         read, said = entry.readings["strip_salt"], np.log(course.outcome.cured.water_phase_salt)
-        words = f"a strip showed {100 * read:.1f} % salt in the water"
+        words = say("log.read.strip", percent=100 * read)
         found.append(Reading(said, np.log(read), STRIP_LN_SD, words))
     if "oven_dry" in entry.readings:
         read = 1 - entry.readings["oven_dry"] / entry.kg
         said, doubt = _of_piece(entry, plan, course, weighed, lambda piece: 1 - piece.solid_share)
-        words = f"an oven-dried piece held {100 * read:.1f} % water"
+        words = say("log.read.oven", percent=100 * read)
         found.append(Reading(said, read, float(np.hypot(OVEN_SD, doubt)), words))
     if "water_activity" in entry.readings:
         read, told = entry.readings["water_activity"], entry.readings.get("water_activity_error", METER_ERROR)
         error = error_that_counts(told, course.outcome.batch.keep.measured_by)
         said, doubt = _of_piece(entry, plan, course, weighed, lambda piece: piece.activity)
-        words = f"a meter showed a water activity of {read:.2f}"
+        words = say("log.read.meter", activity=read)
         sd = float(np.hypot(max(METER_ERROR if error is None else error, 0.003), doubt))
         if course.outcome.batch.keep.measured_by in TRUSTED or read > np.median(said):
             found.append(Reading(said, read, sd, words))  # a household hygrometer makes no fish drier
@@ -363,7 +364,8 @@ def load_as_laid(log: Log, trays: int) -> float | None:
     Source: the log given
     """
     for entry in log.entries:
-        if entry.mass is not None and (entry.event == "drained" or (entry.tray == ALL and entry.hours == 0.0)):
+        whole = entry.event == "drained" or (entry.weighed and entry.tray == ALL and entry.hours == 0.0)
+        if whole and entry.mass is not None:
             return entry.mass
     laid = {entry.tray: entry.kg for entry in log.weighings if entry.hours == 0.0 and entry.tray not in (ALL, THICKEST)}
     return sum(laid.values()) if len(laid) == trays else None

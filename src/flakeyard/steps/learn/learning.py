@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.models.warm_clock import WarmCounts
 from flakeyard.steps.chain.drying import Drying
 from flakeyard.steps.intent.batch_file import load_batch
@@ -85,10 +86,12 @@ class Learned:
             "next_weighing_h": self.next_weighing_h,
             "contradiction": self.contradiction,
             "log_notes": list(self.log.remarks),
-            "set_aside": [f"line {entry.line}: tray {entry.tray}, {1000 * entry.kg:.0f} g" for entry in self.set_aside],
+            "set_aside": [
+                say("log.weighing", line=entry.line, tray=entry.tray, grams=1000 * entry.kg) for entry in self.set_aside
+            ],
         }
 
-    def profile(self, title: str = "my dryer", before: dryer_profile.DryerProfile | None = None):
+    def profile(self, title: str = "", before: dryer_profile.DryerProfile | None = None):
         """What carries over to the next batch; ``before`` is the profile this batch was learned with.
 
         A log that contradicts its plan teaches nothing: then the profile stays as it was.
@@ -101,7 +104,7 @@ class Learned:
             *(before.batches if before else ()),
             *(() if self.contradiction else (batch_name(self.plan.batch, self.log),)),
         )
-        return dryer_profile.carried(title, placed, batches)
+        return dryer_profile.carried(title or say("profile.mine"), placed, batches)
 
 
 def learn(
@@ -117,8 +120,8 @@ def learn(
     """
     if profile and batch_name(batch, log) in profile.batches:
         raise InputError(
-            "profile", profile.title, "it was learned from this very batch, which would count twice",
-            "a profile of batches before this one", "a file kept before this batch began",
+            "profile", profile.title, say("profile.this_batch"),
+            say("profile.batches_before"), say("profile.kept_before"),
         )  # fmt: skip
     batch = _as_told(batch, log)
     happened = schedule(log, batch.dryer.temperature)
@@ -167,15 +170,16 @@ def forecasts(
     return made
 
 
-def pool(groups: Iterable[tuple[Batch, Log]], title: str = "our class", members: int = MEMBERS, shared: bool = False):
+def pool(groups: Iterable[tuple[Batch, Log]], title: str = "", members: int = MEMBERS, shared: bool = False):
     """A class learns together: one profile of all groups' batches (logs that contradict their plan are left out).
 
     ``shared``: all of them were dried in one dryer; else each group is taken to have one of its own
     """
     learned = [learn(batch, log, members) for batch, log in groups]
+    title = title or say("profile.ours")
     used = [one.profile(title) for one in learned if one.contradiction is None]
     if not used:
-        raise ValueError("groups: every log contradicts its plan; allowed is at least one that does not")
+        raise ValueError(say("profile.none_agrees"))
     return dryer_profile.pooled(used, title, shared)
 
 
@@ -190,9 +194,12 @@ def scale_of(step: float | None) -> Scale:
 
 
 def batch_name(batch: Batch, log: Log) -> str:
-    """A batch's name in a profile: its title and when its drying began, where no date tells that its first weighing."""
+    """A batch's name in a profile: its title and when its drying began, where no date tells that its first weighing.
+
+    It is the same in every language: a batch is known again by it.
+    """
     first = f"{1000 * log.weighings[0].kg:.1f} g" if log.weighings else "not weighed"
-    clock = () if log.began is None else (log.clock(0.0),)
+    clock = () if log.began is None else (log.stamp(0.0),)
     return ", ".join([batch.title, *clock, *(() if log.dated else (first,))])
 
 
@@ -388,7 +395,7 @@ def _verdict(after: batches.Outcome, before: batches.Outcome, load, lost: bool, 
     if (judged.verdict.keep, judged.verdict.eat) != (verdict.keep, verdict.eat):
         said = {reason.rule for reason in reasons}
         reasons += tuple(reason for reason in lowest.reasons if reason.rule not in said)
-        reasons += (safety.Reason("R2", lessons.LOST, "judgement", *floor),) if lost else ()
+        reasons += (safety.Reason("R2", say("log.lost"), "judgement", *floor),) if lost else ()
         reasons = safety.deciding_first(reasons, verdict.keep, verdict.eat)
     unknown = tuple(dict.fromkeys([*verdict.unknown, *lowest.unknown]))
     return replace(verdict, reasons=reasons, unknown=unknown, by=() if lost else judged.verdict.by)
@@ -414,7 +421,7 @@ def _refused(prior: Course, log: Log, happened: Schedule, strange, against: str)
     outcome = _anew(prior.outcome, prior.outcome, load, bool(happened.gains), refused=True)
     return Learned(
         outcome=outcome, plan=prior.outcome, log=log, hours_to_target=UNKNOWN, target_mass_kg=outcome.drying["target_mass_kg"], target_tray_kg={},
-        learned=(lessons.NOTHING,), next_weighing_h=round(log.last + SOONEST, 1), contradiction=against, set_aside=strange,
+        learned=(say("log.nothing_learned"),), next_weighing_h=round(log.last + SOONEST, 1), contradiction=against, set_aside=strange,
         trays={}, pace=UNKNOWN, hours=np.full_like(load.hours, np.nan), members=prior.members, course=prior,
     )  # fmt: skip
 

@@ -18,9 +18,6 @@ from flakeyard.steps.learn.members import Course, Members, follow, schedule
 from flakeyard.tables import study_term
 from flakeyard.units import INCH, fahrenheit
 
-LOST = "What happened to this batch is no longer what was planned, so neither its salt and water nor its hours in the warm are known: not known."
-MIXTURE = " As a mixture: "  # begins what only a reader of every number wants
-NOTHING = "Nothing was learned: the log contradicts the plan. Until that is cleared up, do not count on any hour; check temperature and air now."
 NARROWER = 0.85  # width left of a quantity below which something was learned of it
 HOTTEST_TIP, WARMER = 75.0, 7.0  # °C: no tip goes beyond what the drying model was tested for
 # Hours go with a power of the thickness: computed with the present model, 4–12 mm in a box set to 63 °C, both faces open,
@@ -29,17 +26,15 @@ SLAB_POWER, EDGE_POWER = 1.49, 0.0042  # m; strips of 40, 25 and 15 mm: 1.40, 1.
 FILM_POWER = 0.5  # the film goes with the root of the air speed: flat_plate
 WORTH_IT = 0.1  # share of the hours a change must save to be worth a word on a wall (judgement)
 ABOUT_AS_PLANNED = (0.95, 1.05)  # of the planned hours: nothing worth a word (judgement)
-SPEEDS = (  # smallest ratio of the speeds, in words when slower and when faster
-    (0.95, "about as fast as", "about as fast as"), (0.85, "about a tenth slower than", "about a tenth faster than"),
-    (0.775, "about a fifth slower than", "about a fifth faster than"), (0.71, "about a quarter slower than", "about a third faster than"),
-    (0.58, "about a third slower than", "about half as fast again as"), (0.45, "about half as fast as", "about twice as fast as"),
+SPEEDS = (  # smallest ratio of the speeds, and what is said of it: speed.slower.… and speed.faster.… of the messages
+    (0.95, "alike"), (0.85, "tenth"), (0.775, "fifth"), (0.71, "quarter"), (0.58, "third"), (0.45, "half"),
 )  # fmt: skip
 
 
 def sentences(learned, prior: Course, course: Course, rows, happened) -> tuple[str, ...]:
     """Everything worth telling, the most useful first."""
     if not len(rows.hours) or rows.hours.max() <= 0.0:
-        told = ["No weighing since drying began: the hours are still the plan's."]
+        told = [say("log.not_begun")]
     else:
         told = [how_long(learned.pace), _alike(learned)]
     told = (
@@ -52,14 +47,11 @@ def sentences(learned, prior: Course, course: Course, rows, happened) -> tuple[s
     )
     told += _next(learned, rows)
     if rows.thickest.any():
-        told.append("The marked thickest piece was weighed by itself: the hours are about that piece.")
+        told.append(say("log.piece_weighed"))
     elif len(rows.hours):
-        told.append(
-            "A tray's weight cannot show its thickest piece, so the hours rest on the thickness you typed. Weigh that piece by itself."
-        )
+        told.append(say("log.piece_not_weighed"))
     told += [
-        f"Line {entry.line} (tray {entry.tray}, {1000 * entry.mass:.0f} g) fits neither the plan nor the other weighings and was set aside: weigh again."
-        for entry in learned.set_aside
+        say("log.set_aside", line=entry.line, tray=entry.tray, grams=1000 * entry.mass) for entry in learned.set_aside
     ]
     told += _swapped(learned)
     told += _happenings(happened)
@@ -90,20 +82,18 @@ def _next(learned, rows) -> list[str]:
 def how_long(pace: Band) -> str:
     """The hours of a load over those of the plan, in words."""
     if not pace.known:
-        return "It cannot be said when the thickest piece is done, or whether it will be."
+        return say("log.no_end")
     low, mid, high = pace.ends
     if ABOUT_AS_PLANNED[0] <= mid <= ABOUT_AS_PLANNED[1]:
-        return f"This load takes about as long as planned ({low:.2g} to {high:.2g} times)."
-    return f"This load takes about {mid:.2g} times as long as planned ({low:.2g} to {high:.2g})."
+        return say("log.as_planned", low=low, high=high)
+    return say("log.times_as_long", mid=mid, low=low, high=high)
 
 
 def how_fast(speed: float) -> str:
     """A speed over the planned one in words."""
     part = min(speed, 1 / speed)
-    for least, slower, faster in SPEEDS:
-        if part >= least:
-            return f"{slower if speed < 1 else faster} planned"
-    return f"about {1 / part:.1f} times {'slower' if speed < 1 else 'faster'} than planned"
+    share = next((name for least, name in SPEEDS if part >= least), "times")
+    return say(f"speed.{'slower' if speed < 1 else 'faster'}.{share}", times=1 / part)
 
 
 def factors(members: Members) -> dict[str, Band]:
@@ -127,25 +117,14 @@ def _alike(learned) -> str:
     """Which quantities the weighings cannot tell apart, as what each would have to be if it alone were the cause."""
     pace = learned.pace
     if not pace.known or ABOUT_AS_PLANNED[0] <= pace.mid <= ABOUT_AS_PLANNED[1]:
-        return "Which of flesh, thickness and air makes it so, a scale cannot tell; together they are as planned."
+        return say("log.alike")
     thickness = 1000 * learned.outcome.batch.cut.thickness
     slow = pace.mid > 1
     alone = thickness * pace.mid ** (1 / thickness_power(learned.outcome.batch.cut.strip_width))
-    flesh = "more slowly" if slow else "faster"
-    air = "slower or damper" if slow else "faster or drier"
-    told = (
-        f"The pieces behave as if {alone:.1f} mm thick instead of {thickness:.1f} mm, or water moves {flesh} in this flesh, or the air over the "
-        f"trays is {air}: a scale cannot tell these apart."
-    )
-    parts = factors(learned.members)
-    names = {"drying diffusivity": "water in the flesh", "air speed": "air film", "thickness": "thickness"}
-    names["study drying hours"] = "flesh and film together"
-    return (
-        told
-        + MIXTURE
-        + ", ".join(f"{names[n]} × {b.mid:.2f} ({b.low:.2f} to {b.high:.2f})" for n, b in parts.items())
-        + "."
-    )
+    told = say("log.alike_slower" if slow else "log.alike_faster", alone=alone, thickness=thickness)
+    parts = ((say(f"factor.{name.replace(' ', '_')}"), one.ends) for name, one in factors(learned.members).items())
+    mixture = (say("log.factor", what=what, low=low, middle=mid, high=high) for what, (low, mid, high) in parts)
+    return f"{told} {say('log.mixture')} {', '.join(mixture)}."
 
 
 def thickness_power(width: float) -> float:
@@ -163,8 +142,7 @@ def _as_laid(prior: Course, course: Course) -> list[str]:
         return []
     now, was = ([100 * share for share in one.ends] for one in (after, before))
     return [
-        f"As laid the fish held {now[1]:.0f} % water ({now[0]:.0f} to {now[2]:.0f}); the plan said "
-        f"{was[1]:.0f} % ({was[0]:.0f} to {was[2]:.0f})."
+        say("log.held_as_laid", now=now[1], least=now[0], most=now[2], was=was[1], was_least=was[0], was_most=was[2])
     ]
 
 
@@ -177,10 +155,8 @@ def _trays(learned) -> list[str]:
     told = []
     for tray, pace in learned.trays.items():
         if tray != THICKEST and (pace.low > 1.02 or pace.high < 0.98):
-            share = 100 * abs(pace.mid - 1)
-            told.append(
-                f"Tray {tray} dries about {share:.0f} % {'faster' if pace.mid > 1 else 'slower'} than the others: change its place."
-            )
+            name = "log.tray_faster" if pace.mid > 1 else "log.tray_slower"
+            told.append(say(name, tray=tray, percent=100 * abs(pace.mid - 1)))
     return told
 
 
@@ -193,15 +169,19 @@ def _other_readings(learned, prior: Course, course: Course) -> list[str]:
         before, after = (band(one.outcome.cured.water_phase_salt) for one in (prior, course))
         low, mid, high = (100 * share for share in after.ends)
         told.append(
-            f"Salt in the water of the fish: {mid:.1f} % ({low:.1f} to {high:.1f}); the plan said {100 * before.ends[1]:.1f} %. "
-            f"Salt moved {how_fast(_salt_speed(course))} into it."
+            say(
+                "log.salt_moved",
+                middle=mid,
+                least=low,
+                most=high,
+                planned=100 * before.ends[1],
+                how=how_fast(_salt_speed(course)),
+            )
         )
     if any("water_activity" in entry.readings for entry in entries):
-        told.append(
-            "The meter's water activity corrected the estimate; only a reading of the thickest piece, marked so, may stand in the verdict."
-        )
+        told.append(say("log.meter_corrected"))
     if any("oven_dry" in entry.readings for entry in entries):
-        told.append("The oven-dried piece corrected how much water the fish holds.")
+        told.append(say("log.oven_corrected"))
     return told + _stop_moved(learned)
 
 
@@ -225,37 +205,25 @@ def _done(learned) -> list[str]:
     target = learned.target_tray_kg.get(THICKEST)
     if not weighed or target is None or not target.known or weighed[-1].mass > target.mid:
         return []
-    return [
-        f"The marked thickest piece weighs {1000 * weighed[-1].mass:.0f} g, its weight to stop at is {1000 * target.mid:.0f} g: this batch is dry by weight."
-    ]
+    return [say("log.dry_by_weight", weight=1000 * weighed[-1].mass, goal=1000 * target.mid)]
 
 
 def _swapped(learned) -> list[str]:
     """Two weighings of one moment set aside together, of which each tray's would fit the other."""
     aside = [entry for entry in learned.log.weighings if entry in learned.set_aside]
     pairs = [(a, b) for i, a in enumerate(aside) for b in aside[i + 1 :] if a.hours == b.hours and a.tray != b.tray]
-    return [
-        f"Trays {a.tray} and {b.tray} may have been taken for each other at {learned.log.clock(a.hours)}."
-        for a, b in pairs
-    ]
+    return [say("log.swapped", one=a.tray, other=b.tray, moment=learned.log.clock(a.hours)) for a, b in pairs]
 
 
 def _happenings(happened) -> list[str]:
     told = []
     if happened.pauses:
         hours = sum(end - begin for begin, end, _ in happened.pauses)
-        told.append(
-            f"Pauses of {hours:.1f} h in all are counted as no drying; {happened.warm_pause:.1f} h of them run on the official clock, the fish was not in the cold."
-        )
+        told.append(say("log.pauses", hours=hours, warm=happened.warm_pause))
     if len(happened.dials) > 1:
-        told.append(
-            "The dial was turned: the forecast goes on from the water the pieces held then, and leaves out how it lay inside them."
-        )
+        told.append(say("log.dial_turned"))
     if happened.gains:
-        told.append(
-            "The fish was soaked again, so its salt is no longer known and no weight to stop at can be given: put the soak in the batch file "
-            "([[freshen]]), begin a new log when drying begins again, and ask for a new plan."
-        )
+        told.append(say("log.soaked_again"))
     return told
 
 
@@ -291,26 +259,26 @@ def _ideas(batch: Batch):
     cut, dryer = batch.cut, batch.dryer
     thin = replace(batch, cut=cut.scaled(0.75))
     heap = batch.fish.raw_weight > FLESH_DENSITY * thin.cut.thickness * dryer.area
-    what = f"cut a quarter thinner ({_both(thin.cut.thickness)})" + (", a quarter less fish" if heap else "")
+    what = say("change.thinner_less" if heap else "change.thinner", thickness=_both(thin.cut.thickness))
     yield what, _part(thin, 0.75) if heap else thin
     if cut.thickest is not None and cut.thickest > 1.1 * cut.thickness:
         even = 1.1 * cut.thickness
-        yield f"cut more evenly (thickest piece {_both(even)})", _cut(batch, thickest=even)
+        yield say("change.evenly", thickest=_both(even)), _cut(batch, thickest=even)
     if dryer.faces == 1 and not cut.closed_face:
-        yield "dry on open mesh, both faces", replace(batch, dryer=replace(dryer, faces=2))
+        yield say("change.mesh"), replace(batch, dryer=replace(dryer, faces=2))
     if cut.skin_on and not cut.whole:
-        yield "take the skin off, both faces", _cut(batch, skin="off")
-    yield "load half as much fish", _part(batch, 0.5)
+        yield say("change.skin"), _cut(batch, skin="off")
+    yield say("change.half"), _part(batch, 0.5)
     if dryer.temperature <= HOTTEST_TIP - WARMER:
         warmer = dryer.temperature + WARMER
         yield (
-            f"set the dryer to {warmer:.0f} °C ({fahrenheit(warmer):.0f} °F)",
+            say("change.warmer", warmer=warmer, us=fahrenheit(warmer)),
             replace(batch, dryer=replace(dryer, temperature=warmer)),
         )
 
 
 def _both(length: float) -> str:
-    return f"{1000 * length:.1f} mm, {length / INCH:.2f} in"
+    return say("change.length", metric=1000 * length, us=length / INCH)
 
 
 def _cut(batch: Batch, **sizes) -> Batch:

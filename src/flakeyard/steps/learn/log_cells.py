@@ -10,7 +10,8 @@ import math
 import re
 from dataclasses import dataclass
 
-from flakeyard.units import OUNCE, POUND, InputError, celsius, fahrenheit
+from flakeyard.messages import joined, say
+from flakeyard.units import OUNCE, POUND, InputError, celsius
 
 LIGHTEST, HEAVIEST = 0.001, 100.0  # kg on a kitchen scale
 
@@ -20,37 +21,45 @@ EXAMPLE = "time,tray,mass_g,note\n2026-11-20 17:00,1,322,as laid"
 
 @dataclass(frozen=True)
 class LogColumn:
-    """A column of numbers: SI = number × factor + offset, between low and high (SI)."""
+    """A column of numbers: SI = number × factor + offset, between low and high (SI); ``says``: log.column.… of the messages."""
 
     means: str
     factor: float = 1.0
     offset: float = 0.0
     low: float = 0.0
     high: float = 1.0
-    words: str = ""
+    says: str = ""
+
+    @property
+    def words(self) -> str:
+        """What is allowed in it."""
+        return say(f"log.column.{self.says}", low=self.typed(self.low), high=self.typed(self.high))
+
+    def typed(self, value: float) -> float:
+        return (value - self.offset) / self.factor
 
 
 def _degrees(means: str, low: float, high: float) -> tuple[LogColumn, LogColumn]:
     return (
-        LogColumn(means, 1.0, 0.0, low, high, f"{low:g} to {high:g} °C"),
-        LogColumn(means, 1 / 1.8, celsius(0.0), low, high, f"{fahrenheit(low):g} to {fahrenheit(high):g} °F"),
+        LogColumn(means, 1.0, 0.0, low, high, "celsius"),
+        LogColumn(means, 1 / 1.8, celsius(0.0), low, high, "fahrenheit"),
     )
 
 
 _DIAL, _ROOM, _MASS = _degrees("dial", 5.0, 80.0), _degrees("room", -10.0, 45.0), (LIGHTEST, HEAVIEST)
 COLUMNS = {
-    "hours": LogColumn("hours", low=-1000.0, high=1000.0, words="hours since the start, 0 to 1000"),
-    "mass_g": LogColumn("mass", 0.001, 0.0, *_MASS, "1 to 100 000 g"),
-    "mass_kg": LogColumn("mass", 1.0, 0.0, *_MASS, "0.001 to 100 kg"),
-    "mass_oz": LogColumn("mass", OUNCE, 0.0, *_MASS, "0.04 to 3527 oz"),
-    "mass_lb": LogColumn("mass", POUND, 0.0, *_MASS, "0.0025 to 220 lb"),
+    "hours": LogColumn("hours", low=-1000.0, high=1000.0, says="hours"),
+    "mass_g": LogColumn("mass", 0.001, 0.0, *_MASS, "mass_g"),
+    "mass_kg": LogColumn("mass", 1.0, 0.0, *_MASS, "mass_kg"),
+    "mass_oz": LogColumn("mass", OUNCE, 0.0, *_MASS, "mass_oz"),
+    "mass_lb": LogColumn("mass", POUND, 0.0, *_MASS, "mass_lb"),
     "dial_c": _DIAL[0], "dial_f": _DIAL[1], "room_c": _ROOM[0], "room_f": _ROOM[1],
-    "room_humidity_percent": LogColumn("room_humidity", 0.01, 0.0, 0.02, 1.0, "2 to 100 per cent"),
-    "strip_salt_percent": LogColumn("strip_salt", 0.01, 0.0, 0.001, 0.26, "0.1 to 26 per cent, salt in the water of the fish"),
-    "taste_salt_percent": LogColumn("taste_salt", 0.01, 0.0, 0.001, 0.26, "0.1 to 26 per cent, salt in the water of the fish"),
-    "oven_dry_g": LogColumn("oven_dry", 0.001, 0.0, 0.0005, 1.0, "0.5 to 1000 g, less than the mass in the same row"),
-    "water_activity": LogColumn("water_activity", low=0.2, high=1.0, words="0.2 to 1"),
-    "water_activity_error": LogColumn("water_activity_error", low=0.0, high=0.1, words="0 to 0.1"),
+    "room_humidity_percent": LogColumn("room_humidity", 0.01, 0.0, 0.02, 1.0, "humidity"),
+    "strip_salt_percent": LogColumn("strip_salt", 0.01, 0.0, 0.001, 0.26, "salt"),
+    "taste_salt_percent": LogColumn("taste_salt", 0.01, 0.0, 0.001, 0.26, "salt"),
+    "oven_dry_g": LogColumn("oven_dry", 0.001, 0.0, 0.0005, 1.0, "oven_dry"),
+    "water_activity": LogColumn("water_activity", low=0.2, high=1.0, says="activity"),
+    "water_activity_error": LogColumn("water_activity_error", low=0.0, high=0.1, says="error"),
 }  # fmt: skip
 TEXTS = ("time", "date", "tray", "note", "event")
 MASSES = tuple(name for name, column in COLUMNS.items() if column.means == "mass")
@@ -62,7 +71,7 @@ SAME_UNITS = {
     "grams": "g", "gram": "g", "gr": "g", "gm": "g", "kilograms": "kg", "kilogram": "kg", "kilos": "kg", "kgs": "kg",
     "ounces": "oz", "ounce": "oz", "pounds": "lb", "pound": "lb", "lbs": "lb", "celsius": "c", "fahrenheit": "f",
 }  # fmt: skip
-_UNIT_WORDS = {"g": "grams", "kg": "kilograms", "oz": "ounces", "lb": "pounds"}
+_UNITS = ("g", "kg", "oz", "lb")  # unit.…_said of the messages
 TRAY_RANGE = 0.02, 10.0  # kg: what a tray of fish may weigh (judgement)
 
 
@@ -71,7 +80,7 @@ def column_name(cell: str) -> str:
     plain = cell.strip().lower().replace("°", "").replace("%", "percent")
     *words, last = re.sub(r"[^a-z0-9]+", "_", plain).strip("_").split("_")
     words = [word for word in words if word not in ("in", "deg", "degrees")]
-    if words == ["weight"] and SAME_UNITS.get(last, last) in _UNIT_WORDS:
+    if words == ["weight"] and SAME_UNITS.get(last, last) in _UNITS:
         words = ["mass"]
     name = "_".join([*words, SAME_UNITS.get(last, last) if words else last])
     return SAME_NAMES.get(name, name)
@@ -89,24 +98,24 @@ def check_header(names: list[str], header: list[str], where: str) -> tuple[str, 
     known, remarks = [*TEXTS, *COLUMNS], []
     for name, cell in zip(names, header, strict=True):
         if name and names.count(name) > 1:
-            raise InputError(f"{where}, {name}", cell, "this column is there twice", "each column once", EXAMPLE)
+            raise InputError(f"{where}, {name}", cell, say("log.column_twice"), say("log.column_once"), EXAMPLE)
         if name in known or not name:
             continue
         if name in ("mass", "weight", "dial", "room", "oven_dry"):
-            raise InputError(f"{where}, {name}", cell, "the unit is missing", _with_unit(name), EXAMPLE)
+            raise InputError(f"{where}, {name}", cell, say("log.column_unit"), _with_unit(name), EXAMPLE)
         near = difflib.get_close_matches(name, known, 1, cutoff=0.75)
         if near:
             raise InputError(
                 f"{where}, {name}",
                 cell,
-                f'this column is not known; did you mean "{near[0]}"?',
+                say("log.column_near", near=near[0]),
                 ", ".join(known),
                 EXAMPLE,
             )
-        remarks.append(f'The column "{cell.strip()[:40]}" is not one we know and was left out.')
+        remarks.append(say("log.column_unknown", column=cell.strip()[:40]))
     _check_one_way(names, header, where)
     if "date" in names and "hours" in names:
-        remarks.append("Hours are given since the start, so the column of dates was left out.")
+        remarks.append(say("log.column_date"))
     return tuple(remarks)
 
 
@@ -116,13 +125,11 @@ def _check_one_way(names: list[str], header: list[str], where: str) -> None:
     for name in (name for name in names if name in COLUMNS):
         one = means.setdefault(COLUMNS[name].means, name)
         if one != name:
-            raise InputError(
-                f"{where}, {name}", name, f"{one} says the same in another unit", "one unit a column", EXAMPLE
-            )
+            raise InputError(f"{where}, {name}", name, say("log.same_in_unit", one=one), say("log.one_unit"), EXAMPLE)
     if ("time" in names) == ("hours" in names):
-        raise InputError(where, ", ".join(header), "one column must say when", "either time or hours", EXAMPLE)
+        raise InputError(where, ", ".join(header), say("log.must_say_when"), say("log.time_or_hours"), EXAMPLE)
     if not set(MASSES) & set(names):
-        raise InputError(where, ", ".join(header), "no column holds a mass", _with_unit("mass"), EXAMPLE)
+        raise InputError(where, ", ".join(header), say("log.no_mass"), _with_unit("mass"), EXAMPLE)
 
 
 def _with_unit(name: str) -> str:
@@ -139,8 +146,8 @@ def check_commas(cells: list[str], names: list[str], where: str) -> None:
         short = len(after) == 1 or (len(after) == 2 and name in MASSES and name != "mass_g" and len(cells) < len(names))
         if text or (follows in COLUMNS and short and not _goes_on_in_words(cells)):
             raise InputError(
-                f"{where}, {name}", f"{cell},{after}", "is this one number with a decimal comma, or two cells?",
-                f'decimal points, or columns parted by semicolons; two cells as "{cell}.0,{after}.0"; a note in words',
+                f"{where}, {name}", f"{cell},{after}", say("log.one_or_two_cells"),
+                say("log.comma_allowed", cell=cell, after=after),
                 f"{cell}.{after}",
             )  # fmt: skip
 
@@ -168,12 +175,11 @@ def read_number(cell: str, name: str, where: str) -> float | None:
         raise InputError(place, cell, _no_number(text), column.words, "249")
     value = float(text.replace(",", ".")) * column.factor + column.offset
     if not column.low - 1e-12 <= value <= column.high + 1e-12:
-        why = "outside what is allowed"
+        why = say("field.outside")
         if column.means == "mass":
-            why = f"this cannot be: {_other_unit(value, name) or 'leave the cell empty if nothing was weighed'}"
-        raise InputError(
-            place, cell, why, column.words, "249" if column.means == "mass" else column.words.split(" ")[0]
-        )
+            why = _other_unit(value, name) or say("log.cannot_be")
+        example = {"mass": "249", "hours": "2.5"}.get(column.means, f"{column.typed(column.low):g}")
+        raise InputError(place, cell, why, column.words, example)
     return value
 
 
@@ -189,17 +195,17 @@ def _check_thousands(text: str, cell: str, name: str, place: str) -> None:
     comma = name in ("mass_g", "mass_oz") and re.fullmatch(r"[1-9]\d{0,2},\d{3}", text)
     point = name == "mass_g" and re.fullmatch(r"[1-9]\d?\.\d{3}", text) and float(text) <= TRAY_RANGE[1]
     if comma or point:
-        why = f"is the {'comma' if comma else 'point'} for thousands or for decimals?"
-        allowed = f"no {'commas' if comma else 'points'} for thousands, one or two decimals"
+        sign = "comma" if comma else "point"
+        why, allowed = say(f"log.thousands.{sign}"), say(f"log.thousands.no_{sign}s")
         raise InputError(place, cell, why, allowed, re.sub("[.,]", "", text))
 
 
 def _no_number(text: str) -> str:
     if re.fullmatch(r"[\d.,]+ *[a-zA-Z°%]+", text):
-        return "the unit belongs in the name of the column, not here"
+        return say("log.unit_in_cell")
     if re.fullmatch(r"[\d.,' ’]+", text):
-        return "this is not a number: no signs or spaces for thousands, one comma or point for decimals"
-    return "this is not a number"
+        return say("log.signs_in_number")
+    return say("log.no_number")
 
 
 def _fitting(mass: float, name: str, low: float, high: float) -> list[str]:
@@ -213,20 +219,22 @@ def _other_unit(mass: float, name: str) -> str:
     fitting = _fitting(mass, name, *TRAY_RANGE)
     if not fitting:
         return ""
-    return f"is it in {' or '.join(map(_unit, fitting))}? Then name the column {' or '.join(fitting)}"
+    units, columns = joined("words.or", map(_unit, fitting)), joined("words.or", fitting)
+    return say("log.cannot_be.unit", units=units, columns=columns)
 
 
 def in_other_units(mass: float, name: str, low: float, high: float) -> str:
     """A sentence on what the number of an unlikely mass would be in likely units; or nothing."""
     number = mass / COLUMNS[name].factor
     told = [
-        f"in {_unit(other)} {1000 * number * COLUMNS[other].factor:.0f} g" for other in _fitting(mass, name, low, high)
+        say("log.in_unit", unit=_unit(other), grams=1000 * number * COLUMNS[other].factor)
+        for other in _fitting(mass, name, low, high)
     ]
-    return f"It would be {', '.join(told)}." if told else ""
+    return say("log.would_be", told=", ".join(told)) if told else ""
 
 
 def _unit(name: str) -> str:
-    return _UNIT_WORDS[name.split("_")[1]]
+    return say(f"unit.{name.split('_')[1]}_said")
 
 
 SLIP = math.log(2.1)  # a number is in another unit when it is off by that unit within a factor of so much (judgement)
@@ -239,4 +247,4 @@ def unit_slip(share: float, name: str) -> str:
     other = min(off, key=lambda one: abs(math.log(share) - off[one]))
     if abs(off[other]) < LIKE or abs(math.log(share) - off[other]) > SLIP:
         return ""
-    return f"Is it in {_unit(other)}? A column {other} holds {_unit(other)}, {name} holds {_unit(name)}."
+    return say("log.other_unit", unit=_unit(other), other=other, column=name, holds=_unit(name))

@@ -84,7 +84,7 @@ def check_course(entries, where: str, column: str, began, assumed: frozenset = f
     paused, before = False, -math.inf
     step = step_of([entry.mass for entry in entries if entry.weighed])
     for entry in entries:
-        place = f"{where}, line {entry.line}"
+        place = say("file.line", where=where, line=entry.line)
         _check_hours(entry, before, place, began)
         before, paused = entry.hours, _check_pause(entry, paused, place)
         if not entry.weighed:
@@ -100,11 +100,13 @@ def check_course(entries, where: str, column: str, began, assumed: frozenset = f
 
 def _check_hours(entry, before: float, place: str, began) -> None:
     if began is None and entry.hours < before:
-        raise InputError(f"{place}, hours", entry.hours, "time runs backwards", f"{before:g} or more", f"{before:g}")
+        raise InputError(
+            f"{place}, hours", entry.hours, say("log.runs_backwards"), say("log.or_more", before=before), f"{before:g}"
+        )
     if abs(entry.hours) > LONGEST:
         raise InputError(
-            f"{place}, time", f"{entry.hours:.0f} h from the start", "no batch dries so long: is the year or the month right?",
-            f"at most {LONGEST:.0f} h before or after drying began", "2026-11-20 17:00",
+            f"{place}, time", say("log.from_start", hours=entry.hours), say("log.so_long"),
+            say("log.at_most_hours", most=LONGEST), "2026-11-20 17:00",
         )  # fmt: skip
 
 
@@ -113,41 +115,39 @@ def _check_pause(entry, paused: bool, place: str) -> bool:
     if entry.event not in ("pause", "pause cold", "go on"):
         return paused
     if paused == (entry.event != "go on"):
-        why = "the pause before has not ended" if paused else "there was no pause before"
-        raise InputError(f"{place}, event", entry.event, why, "pause, later go on", "go on")
+        why = say("log.pause_open") if paused else say("log.no_pause")
+        raise InputError(f"{place}, event", entry.event, why, say("log.pause_allowed"), "go on")
     return not paused
 
 
 def _grams(entry) -> str:
-    return f"{1000 * entry.mass:.6g} g"
+    return say("log.grams", mass=1000 * entry.mass)
 
 
 def _check_moment(previous, entry, place: str, night) -> None:
     """Refuse a second weight of the same moment."""
     if entry.hours != previous.hours or entry.mass == previous.mass:
         return
-    why = f"tray {entry.tray} has two weights at one moment ({_grams(previous)} in line {previous.line})"
-    if night:
-        why += f"; or were the clocks set back in the night to {night}? Then write every time with its zone, such as {night} 02:30+01:00"
-    raise InputError(f"{place}, mass", _grams(entry), why, "one of them", "leave the wrong row out")
+    name = "log.two_weights.night" if night else "log.two_weights"
+    why = say(name, tray=entry.tray, before=_grams(previous), line=previous.line, night=night)
+    raise InputError(f"{place}, mass", _grams(entry), why, say("log.one_of_them"), say("log.leave_row_out"))
 
 
 def _check_pair(previous, entry, first: float, place: str, column: str, step: float) -> None:
     """Refuse a gain while drying, and a loss beyond all water; a mass in another unit is one or the other."""
-    before = f"{_grams(previous)} in line {previous.line}"
+    before = say("log.weight_in_line", weight=_grams(previous), line=previous.line)
     if _gained(previous, entry, step):
         slip = unit_slip(entry.mass / previous.mass, column)
         raise InputError(
-            f"{place}, mass", _grams(entry), f"tray {entry.tray} gained more than 2 % while drying, from {before}: weigh again; is that line wrong, "
-            f"was another tray on the scale, were pieces added?{f' Look at line {previous.line}: {slip}' if slip else ''}",
-            f"at most {1000 * previous.mass * (1 + GAIN):.0f} g", 'leave the mass empty and say so in the note, or event "freshened"',
+            f"{place}, mass", _grams(entry),
+            say("log.gained.slip" if slip else "log.gained", tray=entry.tray, before=before, line=previous.line, slip=slip),
+            say("log.at_most_grams", most=1000 * previous.mass * (1 + GAIN)), say("log.gain_example"),
         )  # fmt: skip
     if entry.mass < LEAST_LEFT * first:
         slip = unit_slip(previous.mass / entry.mass, column)
         raise InputError(
-            f"{place}, mass", _grams(entry), f"tray {entry.tray} would have lost more than all its water: is a digit missing, or were pieces taken out?"
-            f"{' ' * bool(slip)}{slip}",
-            f"at least {1000 * LEAST_LEFT * first:.0f} g", 'the right weight, or event "taken out"',
+            f"{place}, mass", _grams(entry), " ".join(filter(None, [say("log.lost_all", tray=entry.tray), slip])),
+            say("log.at_least_grams", least=1000 * LEAST_LEFT * first), say("log.loss_example"),
         )  # fmt: skip
 
 
@@ -169,9 +169,9 @@ def _check_day(previous, entry, place: str, before: float | None, assumed: froze
     clear = lost > CLEAR and previous.mass - entry.mass > CLEAR_GRAMS
     if too_fast and clear and any(previous.line < line <= entry.line for line in assumed):
         raise InputError(
-            f"{place}, time", f"{hours:.3g} h after line {previous.line}",
-            f"tray {entry.tray} fell from {_grams(previous)} to {_grams(entry)}, more than fish should lose by then: did a day pass? Or is a weight wrong?",
-            'dates in every row, or "day 2 18:00"', "2026-11-21 18:00",
+            f"{place}, time", say("log.hours_after", hours=hours, line=previous.line),
+            say("log.fell", tray=entry.tray, before=_grams(previous), after=_grams(entry)),
+            say("log.dates_allowed"), "2026-11-21 18:00",
         )  # fmt: skip
     return lost / hours
 
@@ -204,16 +204,17 @@ def _odd_masses(weighed, column: str):
     light, heavy = ([entry for entry in laid.values() if off(entry)] for off in (_light, _heavy))
     for size, odd in (("little", light), ("much", heavy)):
         if odd:
-            entry, more = odd[0], f" (and {len(odd) - 1} more)" if len(odd) > 1 else ""
+            entry = odd[0]
             other = in_other_units(entry.mass, column, *AS_LAID.get(entry.tray, TRAY_AS_LAID))
-            told = f"{_whose(entry.tray)} weighed {_grams(entry)}, very {size}: is {column} the unit of the scale?"
-            yield f"Line {entry.line}{more}: {told} {other}".strip()
+            words = {"whose": _whose(entry.tray), "weight": _grams(entry), "column": column, "other": other}
+            name = f"log.very_{size}.more" if len(odd) > 1 else f"log.very_{size}"
+            yield say(name, line=entry.line, more=len(odd) - 1, **words).strip()
     trays = [entry for tray, entry in laid.items() if tray not in AS_LAID]
     usual = median(entry.mass for entry in trays) if trays else 0.0
     for entry in trays:
         if abs(math.log(entry.mass / usual)) > math.log(ALIKE):
-            told = f"tray {entry.tray} weighed {_grams(entry)} where trays usually weighed {1000 * usual:.0f} g."
-            yield f"Line {entry.line}: {told} {unit_slip(usual / entry.mass, column)}".strip()
+            words = {"tray": entry.tray, "weight": _grams(entry), "slip": unit_slip(usual / entry.mass, column)}
+            yield say("log.unlike_others", line=entry.line, usual=1000 * usual, **words).strip()
 
 
 def _light(entry) -> bool:
@@ -225,7 +226,7 @@ def _heavy(entry) -> bool:
 
 
 def _whose(tray: str) -> str:
-    return {ALL: "the whole load", THICKEST: "the marked piece"}.get(tray, f"tray {tray}")
+    return {ALL: say("log.whole"), THICKEST: say("log.piece")}.get(tray, say("log.tray", tray=tray))
 
 
 def _jumps(weighed):
@@ -241,21 +242,21 @@ def _jumps(weighed):
         if late.tray not in AS_LAID:
             others.setdefault((early.hours, late.hours), []).append(late.mass / early.mass)
     for early, late in pairs:
-        lost = f"{100 * (1 - late.mass / early.mass):.0f} % of its weight since line {early.line}"
+        lost = say("log.lost_since", percent=100 * (1 - late.mass / early.mass), line=early.line)
         beside = others.get((early.hours, late.hours), ())
         usual = median(beside) if len(beside) > 2 else None
         if _too_fast(early, late):
-            yield f"Line {late.line}: {_whose(late.tray)} lost {lost}, faster than fish dries: check weight and time, weigh again."
+            yield say("log.too_fast", line=late.line, whose=_whose(late.tray), lost=lost)
         elif usual and late.tray not in AS_LAID and abs(math.log(late.mass / early.mass / usual)) > -math.log(1 - JUMP):
-            told = f"the trays beside it {100 * (1 - usual):.0f} %"
-            yield f"Line {late.line}: {_whose(late.tray)} lost {lost}, {told}: check the weight, weigh again."
+            words = {"whose": _whose(late.tray), "lost": lost, "beside": 100 * (1 - usual)}
+            yield say("log.unlike_beside", line=late.line, **words)
 
 
 def _gaps(entries):
     for early, late in pairwise(entries):
         if late.hours - early.hours > LONGEST_GAP and late.hours > 0.0:
             hours = late.hours - early.hours
-            yield f"Line {late.line} is {hours:.0f} h after line {early.line}: is its date right, are these hours?"
+            yield say("log.gap", line=late.line, hours=hours, before=early.line)
 
 
 def _odd_names(weighed):
@@ -264,25 +265,22 @@ def _odd_names(weighed):
     for tray, entry in laid.items():
         bare = re.fullmatch(r".*?\D0*(\d+)", tray)
         if bare and bare[1] in laid:
-            yield f'"{tray}" and "{bare[1]}" are read as two trays (lines {entry.line} and {laid[bare[1]].line}).'
+            yield say("log.two_trays", tray=tray, other=bare[1], line=entry.line, before=laid[bare[1]].line)
         if started and entry.hours > LATE and entry.event not in RESTARTS:
-            yield f"Line {entry.line}: tray {tray} was not weighed before: is the name a slip?"
+            yield say("log.new_tray", line=entry.line, tray=tray)
 
 
 def _idle(entries):
     """Rows that say nothing: often a cell was left out before the mass."""
     for entry in entries:
         if entry.mass is None and not (entry.event or entry.note or entry.readings):
-            yield f"Line {entry.line} holds neither a mass nor anything else: was a cell left out, is the row cut off?"
+            yield say("log.idle", line=entry.line)
 
 
 def _late_start(entries, weighed):
     """Hours that were typed and do not begin near 0."""
     if weighed and weighed[0].hours >= 1.0 and not any(entry.hours <= LATE for entry in entries):
-        yield (
-            f"Line {weighed[0].line}: the first weighing is {weighed[0].hours:.3g} h after drying began. Are these hours of the day? "
-            "The column of hours counts from when drying began."
-        )
+        yield (say("log.late_start", line=weighed[0].line, hours=weighed[0].hours))
 
 
 def against_plan(weighed, planned: float, trays: int, column: str) -> str:
@@ -298,7 +296,5 @@ def against_plan(weighed, planned: float, trays: int, column: str) -> str:
     share = planned / trays / usual
     if abs(math.log(share)) < math.log(ALIKE):
         return ""
-    return (
-        f"As laid a tray weighed about {1000 * usual:.6g} g, the plan lays about {1000 * planned / trays:.0f} g on each. "
-        f"{unit_slip(share, column) or 'Is the unit right, or the raw weight of the plan?'}"
-    )
+    asked = unit_slip(share, column) or say("log.unit_or_weight")
+    return say("log.against_plan", usual=1000 * usual, planned=1000 * planned / trays, asked=asked)

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, timezone
 from itertools import pairwise
 
+from flakeyard.messages import say
 from flakeyard.units import InputError
 
-WORDS = "2026-11-20 17:00, 20.11.2026 17:00, or only 17:00"
 EXAMPLE, WITH_ZONE = "2026-11-20 17:00", "2026-10-25 02:30+01:00"
 FIRST_YEAR, LAST_YEAR = 1900, 2199
 AHEAD, PAST = 2, 5  # years from today beyond which a year looks mistyped (judgement)
@@ -123,9 +123,9 @@ def _told(line: int, cell: str, where: str) -> TypedTime:
     except ValueError:  # no such day, no such hour
         found = None
     if found is None:
-        raise _refused(line, cell or "nothing", _why_not(text), where)
+        raise _refused(line, cell or say("error.nothing"), _why_not(text), where)
     if found.date is not None and not FIRST_YEAR <= found.date[0] <= LAST_YEAR:
-        raise _refused(line, cell, "is the year right?", where)
+        raise _refused(line, cell, say("log.year_right"), where)
     return found
 
 
@@ -181,20 +181,21 @@ def _by_serial(line: int, cell: str, text: str) -> TypedTime | None:
 
 def _why_not(text: str) -> str:
     if not text:
-        return "this is needed"
+        return say("field.needed")
     if re.fullmatch(r"\d{5}([.,]\d{0,2})?", text):
-        return "a date as a spreadsheet counts it, without its time of day: three decimals or more are needed"
+        return say("log.serial_without_time")
     if re.fullmatch(r"\d{1,3}([.,]\d*)?", text):
-        return 'this is not understood as a time; are these hours since the start? Then name the column "hours"'
+        return say("log.no_time_hours")
     if re.fullmatch(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}", text):
-        return "this is not understood as a time: the time of day is missing"
+        return say("log.no_time_of_day")
     if text in ("time", "date", "hours"):
-        return "this is not understood as a time: a second line of column names that differs from the first?"
-    return "this is not understood as a time"
+        return say("log.no_time_header")
+    return say("log.no_time")
 
 
-def _refused(line: int, cell: str, why: str, where: str, allowed: str = WORDS, example: str = EXAMPLE) -> InputError:
-    return InputError(f"{where}, line {line}, time", cell, why, allowed, example)
+def _refused(line: int, cell: str, why: str, where: str, allowed: str = "", example: str = EXAMPLE) -> InputError:
+    place = say("file.line", where=where, line=line)
+    return InputError(f"{place}, time", cell, why, allowed or say("log.times"), example)
 
 
 def _day_first(told: list[TypedTime], where: str) -> bool:
@@ -203,14 +204,13 @@ def _day_first(told: list[TypedTime], where: str) -> bool:
     days, months = ([_slashed_day(one, first) for one in slashed] for first in (True, False))
     for one, day, month in zip(slashed, days, months):
         if day is None and month is None:
-            raise _refused(one.line, one.cell, "this is not understood as a time: there is no such day", where)
-    why = "is the day first or the month?"
+            raise _refused(one.line, one.cell, say("log.no_such_day"), where)
     if None in days and None in months:
         one = slashed[max(days.index(None), months.index(None))]
-        raise _refused(one.line, one.cell, f"{why} Another row of this file has it the other way round", where)
+        raise _refused(one.line, one.cell, say("log.day_and_month"), where)
     if None not in days and None not in months and days != months:
         one = next(one for one, day, month in zip(slashed, days, months) if day != month)
-        raise _refused(one.line, one.cell, why, where)
+        raise _refused(one.line, one.cell, say("log.day_or_month"), where)
     return None not in days
 
 
@@ -230,8 +230,8 @@ def _check_halves(told: list[TypedTime], where: str) -> None:
         return
     for one in told:
         if not one.half and not one.serial and 1 <= one.clock.hour <= 12:
-            why = "some times say AM or PM and this one does not: is it morning or evening?"
-            raise _refused(one.line, one.cell, why, where, "AM or PM everywhere, or 17:00", "2026-11-20 5:00 PM")
+            why = say("log.half_missing")
+            raise _refused(one.line, one.cell, why, where, say("log.half_everywhere"), "2026-11-20 5:00 PM")
 
 
 def _check_dates(told: list[TypedTime], where: str) -> None:
@@ -240,26 +240,24 @@ def _check_dates(told: list[TypedTime], where: str) -> None:
         return
     for one in told:
         if one.number is not None or (one is told[0] and not one.dated):
-            raise _refused(one.line, one.cell, "other rows have a date and this one has none", where)
+            raise _refused(one.line, one.cell, say("log.date_missing"), where)
 
 
 def _check_zone(one: TypedTime, stamp: datetime, first: datetime, where: str) -> None:
     if (stamp.tzinfo is None) != (first.tzinfo is None):
-        why = "some times name a zone and some do not"
-        raise _refused(one.line, one.cell, why, where, "all with a zone, or none", f"{EXAMPLE}+01:00")
+        why = say("log.zone_missing")
+        raise _refused(one.line, one.cell, why, where, say("log.zone_everywhere"), f"{EXAMPLE}+01:00")
 
 
 def _backwards(one: TypedTime, stamp: datetime, last: TypedTime, before: datetime, where: str) -> InputError:
-    why = f"time runs backwards: line {last.line} is later; a new day, or two rows in the wrong order?"
-    allowed, example = "the same moment as the row before, or later", "2026-11-21 01:00"
+    name, allowed, example = "log.backwards", "log.not_earlier", "2026-11-21 01:00"
     if not one.dated:
-        why += " Without dates that cannot be known: write them"
+        name = "log.backwards.undated"
     elif stamp.tzinfo is None and before - stamp <= HOUR and stamp.hour < NIGHT:
-        why += " Or were the clocks set back in that night? Then write every time with its zone"
-        allowed, example = f"{allowed}; 02:30+02:00 before the change, 02:30+01:00 after it", WITH_ZONE
+        name, allowed, example = "log.backwards.set_back", "log.not_earlier.zones", WITH_ZONE
     elif (stamp.year, stamp.month, before.month) == (before.year, 1, 12):
-        why += " Is it a new year?"
-    return _refused(one.line, one.cell, why, where, allowed, example)
+        name = "log.backwards.new_year"
+    return _refused(one.line, one.cell, say(name, line=last.line), where, say(allowed), example)
 
 
 # What was assumed, and what looks odd
@@ -281,7 +279,7 @@ def _serials(told: list[TypedTime]) -> str:
     if one is None or one.date is None:
         return ""
     read = datetime.combine(date(*one.date), one.clock)
-    return f"Times are counted as a spreadsheet does: {one.cell} in line {one.line} is read as {read:%Y-%m-%d %H:%M}."
+    return say("log.serial", cell=one.cell, line=one.line, moment=read)
 
 
 def _assumed(assumed: frozenset[int], stamps: tuple[datetime, ...]) -> str:
@@ -289,15 +287,7 @@ def _assumed(assumed: frozenset[int], stamps: tuple[datetime, ...]) -> str:
         return ""
     hours = (stamps[-1] - stamps[0]) / HOUR
     count, first = len(assumed), min(assumed)
-    rows = (
-        f"{count} rows without a date, from line {first} on, count"
-        if count > 1
-        else f"Line {first} has no date and counts"
-    )
-    return (
-        f"{rows} as less than a day after the row before: {hours:.1f} h from the first row to the last. If a day passed between two "
-        "rows, write the dates."
-    )
+    return say("log.undated.rows" if count > 1 else "log.undated.row", count=count, first=first, hours=hours)
 
 
 def _half_days(told: list[TypedTime], stamps: tuple[datetime, ...]) -> str:
@@ -307,7 +297,7 @@ def _half_days(told: list[TypedTime], stamps: tuple[datetime, ...]) -> str:
     gaps = ((late - early) / HOUR for early, late in pairwise(stamps))
     if not any(12 < gap < 24 for gap in gaps):
         return ""
-    return "No time is later than 12 o'clock: all are read as written, 5:00 as five in the morning. Write 17:00 or 5:00 PM for the evening."
+    return say("log.half_days")
 
 
 def change_between(first: datetime, last: datetime) -> date | None:
@@ -328,25 +318,17 @@ def _sunday(year: int, month: int, which: int) -> date:
 
 
 def _changed(night: date | None) -> str:
-    return (
-        ""
-        if night is None
-        else (
-            f"In the night to {night} clocks are changed in many countries. Where yours were, hours across it are one too many or too few: "
-            f"write every time with its zone, such as {night} 02:30+01:00."
-        )
-    )
+    return "" if night is None else (say("log.clocks_changed", night=night))
 
 
 def _zones(stamps: tuple[datetime, ...]) -> str:
     if len({stamp.utcoffset() for stamp in stamps}) < 2:
         return ""
-    return f"The zone changes in this log: hours are counted right, and times are shown in the zone of the start ({stamps[0]:%z})."
+    return say("log.zone_changes", zone=stamps[0])
 
 
 def _far_year(one: TypedTime, stamp: datetime) -> str:
     years = (stamp.replace(tzinfo=None) - datetime.now()) / timedelta(days=365.25)
     if -PAST <= years <= AHEAD:
         return ""
-    far = f"{years:.0f} years ahead" if years > 0 else f"{-years:.0f} years ago"
-    return f"Line {one.line} is dated {stamp:%Y-%m-%d}, {far}: is the year right?"
+    return say("log.ahead" if years > 0 else "log.ago", line=one.line, date=f"{stamp:%Y-%m-%d}", years=abs(years))

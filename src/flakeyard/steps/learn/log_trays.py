@@ -6,6 +6,7 @@ import difflib
 import re
 import unicodedata
 
+from flakeyard.messages import say
 from flakeyard.steps.learn.log_cells import COLUMNS, read_number
 from flakeyard.units import InputError
 
@@ -39,7 +40,7 @@ def tray_name(cell: str, place: str) -> str:
     Raises: InputError for what is nearly "thickest", and for a name in doubt
     """
     if "?" in cell or len(cell) > LONGEST:
-        raise InputError(place, cell, "which tray was weighed?", "a short name or number; all; thickest", "1")
+        raise InputError(place, cell, say("log.which_tray"), say("log.short_name"), "1")
     name = " ".join(unicodedata.normalize("NFKC", cell).lower().split()).strip("()[].:' ")
     numbered = _NUMBERED.fullmatch(_digits(name))
     if numbered:
@@ -49,10 +50,12 @@ def tray_name(cell: str, place: str) -> str:
     if name in EVERYTHING:
         return ALL
     if DOUBTFUL.fullmatch(name):
-        why = "is this the marked thickest piece, or a tray?"
-        raise InputError(place, cell, why, f'"{THICKEST}" for the piece, another name for a tray', THICKEST)
+        why = say("log.piece_or_tray")
+        raise InputError(place, cell, why, say("log.piece_allowed", piece=THICKEST), THICKEST)
     if difflib.get_close_matches(name, (THICKEST, "thickest piece", "marked piece"), 1, cutoff=0.8):
-        raise InputError(place, cell, f'did you mean "{THICKEST}"?', "a name or number; all; thickest", THICKEST)
+        raise InputError(
+            place, cell, say("words.did_you_mean", meant=f'"{THICKEST}"'), say("log.name_or_all"), THICKEST
+        )
     return name
 
 
@@ -75,13 +78,13 @@ def without_sums(rows: list[tuple[int, dict]], where: str) -> tuple[list[tuple[i
         if not word:
             kept.append((line, row))
         elif word in MEANS or not _when(row) or _word({"tray": _when(row)}):
-            remarks.append(f'Line {line} ("{word}") adds up other rows and was left out.')
+            remarks.append(say("log.left_out", line=line, word=word))
         elif not single:
             kept.append((line, row | {"tray": ALL}))
-            remarks.append(f'Line {line}: "{word}" is read as the whole load on the scale at once.')
+            remarks.append(say("log.whole_load", line=line, word=word))
         else:
             _check_sum(line, row, single.get(_when(row), []), where)
-            remarks.append(f'Line {line} ("{word}") is the sum of its trays and was left out.')
+            remarks.append(say("log.sum", line=line, word=word))
     return kept, remarks
 
 
@@ -112,10 +115,16 @@ def _single(rows: list[tuple[int, dict]]) -> dict[str, list[tuple[int, dict]]]:
 
 
 def _check_sum(line: int, row: dict, trays: list[tuple[int, dict]], where: str) -> None:
-    told, *masses = (read_number(*_mass(one)[::-1], f"{where}, line {at}") for at, one in [(line, row), *trays])
+    told, *masses = (
+        read_number(*_mass(one)[::-1], say("file.line", where=where, line=at)) for at, one in [(line, row), *trays]
+    )
     added = sum(mass or 0.0 for mass in masses)
     if told is not None and abs(told - added) > ADDED_UP * max(told, added):
-        why = "is this the sum of the trays (it is not), or the whole load on the scale?"
+        why = say("log.sum_or_load")
         raise InputError(
-            f"{where}, line {line}, tray", row.get("tray") or _when(row), why, 'leave the sum out; or "all"', "all"
+            f"{say('file.line', where=where, line=line)}, tray",
+            row.get("tray") or _when(row),
+            why,
+            say("log.sum_allowed"),
+            "all",
         )

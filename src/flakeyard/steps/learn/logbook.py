@@ -21,6 +21,7 @@ from pathlib import Path
 
 from flakeyard import reading
 from flakeyard.files import turn, write_whole
+from flakeyard.messages import say
 from flakeyard.spelling import alike
 from flakeyard.steps.learn.log_cells import (
     COLUMNS,
@@ -39,18 +40,14 @@ from flakeyard.units import InputError
 __all__ = ["ALL", "EVENTS", "RESTARTS", "THICKEST", "Entry", "Log", "append", "read_log"]
 
 SHORTEST_EVENT = 5  # letters; what is no slip of an event is another one, such as soaked of moved
-EVENTS = {
-    "start": "drying begins",
-    "drained": "drained weight before drying",
-    "pause": "out of the warm air or the heater off, in the room",
-    "pause cold": "heater off, fish in the refrigerator",
-    "go on": "resumed: back in the warm air",
-    "moved": "the tray changed its place; tray all: the trays were rotated",
-    "taken out": "pieces were taken off; the mass is what is left on the tray",
-    "freshened": "soaked in water again; the mass is after draining",
-}
+EVENTS = ("start", "drained", "pause", "pause cold", "go on", "moved", "taken out", "freshened")
 MOST_REMARKS = 20
 BEFORE_DRYING = ("drained",)
+
+
+def event_words(event: str) -> str:
+    """What an event of a log means, in words."""
+    return say(f"log.event.{event.replace(' ', '_')}")
 
 
 @dataclass(frozen=True)
@@ -74,7 +71,7 @@ class Entry:
         Source: as told
         """
         if self.mass is None:
-            raise ValueError(f"line {self.line}: nothing was weighed, and a mass is asked for")
+            raise ValueError(say("log.not_weighed", line=self.line))
         return self.mass
 
     @property
@@ -137,6 +134,16 @@ class Log:
 
     def clock(self, hours: float) -> str:
         """A moment as the learner reads it: date and time, time and day of the log, or hours from the start."""
+        stamp = self.stamp(hours)
+        if self.began is None:
+            return say("log.hours_from_start", hours=hours)
+        if not stamp.startswith("day "):
+            return stamp
+        _, day, clock = stamp.split()
+        return say("log.day_clock", day=day, clock=clock)
+
+    def stamp(self, hours: float) -> str:
+        """The same as a log has it, in any language."""
         if self.began is None:
             return f"{hours:.1f} h"
         moment = self.began + timedelta(hours=hours)
@@ -155,7 +162,7 @@ def read_log(source: str | os.PathLike) -> Log:
     if isinstance(source, str) and ("\n" in source or "\r" in source):
         return _parse(source, "log")
     path = Path(source)
-    return _parse(_decode(reading.read_bytes(path, "log"), path.name), f"file {path.name}")
+    return _parse(_decode(reading.read_bytes(path, "log"), path.name), say("file.named", name=path.name))
 
 
 def append(path: str | os.PathLike, **row) -> Log:
@@ -182,22 +189,26 @@ def _with_row(path: Path, row: dict) -> tuple[bytes, Log]:
     for name in row:
         if name not in names:
             raise InputError(
-                f"file {path.name}, {name}", row[name], "the file has no such column", ", ".join(names), EXAMPLE
+                f"{say('file.named', name=path.name)}, {name}",
+                row[name],
+                say("log.no_column"),
+                ", ".join(names),
+                EXAMPLE,
             )
     ending = "\r\n" if "\r\n" in text else "\n"
     told = io.StringIO()
     cells = [_cell(row.get(name), delimiter) for name in names]
     csv.writer(told, delimiter=delimiter, lineterminator=ending).writerow(cells)
     text = text + ("" if text.endswith(("\n", "\r")) else ending) + told.getvalue()
-    log = _parse(text, f"file {path.name}")
+    log = _parse(text, say("file.named", name=path.name))
     try:
         return text.encode(_encoding(old)), log
     except UnicodeEncodeError as mistake:
         raise InputError(
-            f"file {path.name}",
+            say("file.named", name=path.name),
             mistake.object,
-            "the file cannot hold these letters; save it as UTF-8",
-            "plain letters",
+            say("log.letters"),
+            say("log.plain_letters"),
             EXAMPLE,
         ) from None
 
@@ -229,9 +240,7 @@ def _decode(content: bytes, name: str) -> str:
     except UnicodeDecodeError:
         text = "\0"
     if "\0" in text:
-        raise InputError(
-            f"file {name}", "bytes that are not text", "this is not a CSV file: save the sheet as CSV", "text", EXAMPLE
-        )
+        raise InputError(say("file.named", name=name), say("log.no_text"), say("log.no_csv"), "text", EXAMPLE)
     return text.lstrip("\ufeff")
 
 
@@ -254,18 +263,16 @@ def _parse(text: str, where: str) -> Log:
     delimiter = _delimiter(text)
     rows = _rows(text, delimiter, where)
     if not rows:
-        raise InputError(
-            where, "nothing", "the log is empty", "a line of column names, then a line a weighing", EXAMPLE
-        )
+        raise InputError(where, say("error.nothing"), say("log.empty"), say("log.lines"), EXAMPLE)
     (line, header), body = rows[0], rows[1:]
     names = header_names(header)
-    remarks = list(check_header(names, header, f"{where}, line {line}"))
+    remarks = list(check_header(names, header, say("file.line", where=where, line=line)))
     tables, again = [], []
     for line, cells in body:
         if header_names(cells) == names:
-            again.append(f"Line {line} holds the column names once more and was left out.")
+            again.append(say("log.names_again", line=line))
             continue
-        tables.append((line, _cells(cells, names, delimiter, f"{where}, line {line}")))
+        tables.append((line, _cells(cells, names, delimiter, say("file.line", where=where, line=line))))
     tables, sums = without_sums(tables, where)
     cut = _cut_off(text, names, body)
     log = _assemble(tables, where, next(name for name in names if name in MASSES))
@@ -275,7 +282,7 @@ def _parse(text: str, where: str) -> Log:
 def _few(remarks: list[str]) -> tuple[str, ...]:
     """Not more remarks than a person reads; those on weights and times come first."""
     more = len(remarks) - MOST_REMARKS
-    return (*remarks[:MOST_REMARKS], *([f"There are {more} remarks more of this kind."] if more > 0 else []))
+    return (*remarks[:MOST_REMARKS], *([say("log.more_remarks", more=more)] if more > 0 else []))
 
 
 _INVISIBLE = dict.fromkeys(
@@ -290,12 +297,12 @@ def _rows(text: str, delimiter: str, where: str) -> list[tuple[int, list[str]]]:
     try:
         for cells in reader:
             cells = [cell.translate(_INVISIBLE).strip() for cell in cells]
-            _check_quotes(cells, delimiter, f"{where}, line {reader.line_num}")
+            _check_quotes(cells, delimiter, say("file.line", where=where, line=reader.line_num))
             rows.append((reader.line_num, cells))
     except csv.Error as mistake:
         raise InputError(
-            f"{where}, line {reader.line_num}", text.splitlines()[min(reader.line_num, len(text.splitlines())) - 1],
-            f"the quotes do not match ({mistake})", "a quote at either end of a text, or none", EXAMPLE,
+            say("file.line", where=where, line=reader.line_num), text.splitlines()[min(reader.line_num, len(text.splitlines())) - 1],
+            say("log.quotes", mistake=mistake), say("log.quotes_allowed"), EXAMPLE,
         ) from None  # fmt: skip
     skipped = 1 if _SEP.match(text) else 0
     return [(line, cells) for line, cells in rows[skipped:] if any(cells) and not _remark(cells[0])]
@@ -311,8 +318,8 @@ def _check_quotes(cells: list[str], delimiter: str, place: str) -> None:
     for cell in cells:
         if any(line.count(delimiter) >= 2 for line in cell.splitlines()[1:]):
             raise InputError(
-                place, cell, "the quotes do not match: this cell goes on over the next rows",
-                "a quote at either end of a text, or none", EXAMPLE,
+                place, cell, say("log.quote_open"),
+                say("log.quotes_allowed"), EXAMPLE,
             )  # fmt: skip
 
 
@@ -320,8 +327,8 @@ def _cells(cells: list[str], names: list[str], delimiter: str, place: str) -> di
     """The cells of a row by name; a date in a column of its own joins its time."""
     if any(cells[len(names) :]):
         raise InputError(
-            place, delimiter.join(cells), f"{len(cells)} values for {len(names)} columns; a decimal comma in a file parted by commas?",
-            "decimal points, or columns parted by semicolons", "2026-11-20 17:00;1;249,5;",
+            place, delimiter.join(cells), say("log.values", cells=len(cells), names=len(names)),
+            say("log.values_allowed"), "2026-11-20 17:00;1;249,5;",
         )  # fmt: skip
     if delimiter == ",":
         check_commas(cells, names, place)
@@ -338,19 +345,23 @@ def _cut_off(text: str, names: list[str], body: list[tuple[int, list[str]]]) -> 
     line, cells = body[-1]
     if len(cells) >= len(names) or all(len(other) < len(names) for _, other in body[:-1]):
         return []
-    return [f"Line {line}, the last, is shorter than the others and may be cut off: look at its last cell."]
+    return [say("log.cut_off", line=line)]
 
 
 def _assemble(tables: list[tuple[int, dict]], where: str, column: str) -> Log:
     if not tables:
-        raise InputError(where, "only column names", "no weighing yet", "a line a weighing", EXAMPLE)
+        raise InputError(where, say("log.only_names"), say("log.no_weighing"), say("log.line_a_weighing"), EXAMPLE)
     numbers = [
-        {name: read_number(row[name], name, f"{where}, line {line}") for name in row if name in COLUMNS}
+        {
+            name: read_number(row[name], name, say("file.line", where=where, line=line))
+            for name in row
+            if name in COLUMNS
+        }
         for line, row in tables
     ]
     hours, began, times = _hours(tables, numbers, where)
     entries, again = _once(
-        _entry(line, row, read, hour, f"{where}, line {line}")
+        _entry(line, row, read, hour, say("file.line", where=where, line=line))
         for (line, row), read, hour in zip(tables, numbers, hours, strict=True)
     )
     entries, odd = odd_piece_aside(list(entries))
@@ -376,7 +387,7 @@ def _once(rows) -> tuple[list[Entry], list[str]]:
     for entry in rows:
         said = repr(replace(entry, line=0))
         if said in seen:
-            remarks.append(f"Line {entry.line} repeats line {seen[said]} and was left out.")
+            remarks.append(say("log.repeats", line=entry.line, before=seen[said]))
         else:
             seen[said] = entry.line
             entries.append(entry)
@@ -395,26 +406,26 @@ def _begin(rows: list[dict], numbers: list[dict]) -> int:
 
 def _entry(line: int, row: dict, read: dict, hours: float | None, where: str) -> Entry:
     if hours is None:
-        raise InputError(f"{where}, hours", "nothing", "this is needed", COLUMNS["hours"].words, "2.5")
+        raise InputError(f"{where}, hours", say("error.nothing"), say("field.needed"), COLUMNS["hours"].words, "2.5")
     event = row.get("event", "").lower()
     if event and event not in EVENTS:
         near = alike(event, EVENTS, SHORTEST_EVENT)
-        hint = f'; did you mean "{near[0]}"?' if near else "; write it in the note"
-        raise InputError(f"{where}, event", row["event"], f"this event is not known{hint}", ", ".join(EVENTS), "pause")
+        why = say("log.event_near", near=near[0]) if near else say("log.event_unknown")
+        raise InputError(f"{where}, event", row["event"], why, ", ".join(EVENTS), "pause")
     known = {COLUMNS[name].means: value for name, value in read.items() if value is not None and name != "hours"}
     mass = known.pop("mass", None)
     tray = tray_name(row.get("tray", ""), f"{where}, tray")
     if mass is not None and not tray:
-        raise InputError(f"{where}, tray", "nothing", "which tray was weighed?", "a name or number; all; thickest", "1")
+        raise InputError(f"{where}, tray", say("error.nothing"), say("log.which_tray"), say("log.name_or_all"), "1")
     if event in RESTARTS and mass is None:
         raise InputError(
-            f"{where}, mass", "nothing", f'after "{event}" the tray must be weighed', "its mass now", "249"
+            f"{where}, mass", say("error.nothing"), say("log.after_event", event=event), say("log.mass_now"), "249"
         )
     if "oven_dry" in known and (mass is None or known["oven_dry"] >= mass):
         raise InputError(
             f"{where}, oven_dry_g",
             row["oven_dry_g"],
-            "it must be less than the mass of the same piece",
+            say("log.less_than_mass"),
             COLUMNS["oven_dry_g"].words,
             "mass_g 24, oven_dry_g 18",
         )

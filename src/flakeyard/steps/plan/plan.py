@@ -201,9 +201,7 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
         notes.append(say(f"plan.{name}", over=over, layers=str(load.layers)))
     told = batch.fish.told_sum
     if told is not None and abs(told - 1.0) > MISPRINT:
-        notes.append(
-            f"The composition typed adds up to {100 * told:.0f} %: it is counted as 100 %, and the protein takes up the difference."
-        )
+        notes.append(say("plan.adds_up", percent=100 * told))
     if load.no_drying:
         notes.append(already_dry(batch, load))
     if batch.keep.stop_at is not None and load.mass_ratio < load.lightest:
@@ -213,10 +211,7 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
     notes += filter(None, (airing.in_words(batch),))
     wettest = float(np.median(load.result.mass_ratio.max(axis=-1)))
     if wettest > 1.0 + TAKES_UP:
-        notes.append(
-            f"In this air the fish takes up water before it gives any off: it will weigh up to {100 * (wettest - 1):.0f} % more than as "
-            "laid. The air is too damp, or cooler than the fish: warm it, or dry the room first."
-        )
+        notes.append(say("plan.takes_up", percent=100 * (wettest - 1)))
     setting = batch.dryer.temperature
     if load.coolest_air < setting - 5 and not airing.changes(batch):
         notes.append(say("plan.cools", air=show(load.coolest_air, "temperature", "both")))

@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from flakeyard.messages import say
 from flakeyard.models import heating
 from flakeyard.steps.chain.brining import mass_of
 from flakeyard.steps.chain.fish import Flesh
@@ -91,11 +92,11 @@ def read_start(text: str | None) -> datetime | None:
         return None
     try:
         start = datetime.fromisoformat(text.strip())
-        why = "" if start.year in OUR_TIME else "no batch begins then"
+        why = "" if start.year in OUR_TIME else say("start.no_batch")
     except ValueError:
-        why = "it is not a date with an hour"
+        why = say("start.no_date")
     if why:
-        allowed = f"year-month-day hour:minute, from {OUR_TIME[0]} to {OUR_TIME[-1]}"
+        allowed = say("start.allowed", first=OUR_TIME[0], last=OUR_TIME[-1])
         raise InputError("start", text, why, allowed, "2026-12-05 18:00")
     return start
 
@@ -128,7 +129,7 @@ def deadline_at(outcome: Outcome, deadline: Deadline) -> float:
     Source: steps.plan.deadlines
     """
     if deadline.hours is None:
-        raise ValueError("hours = None is impossible: allowed is a deadline with an hour")
+        raise ValueError(say("input.deadline"))
     return since_heating(outcome) + 3600.0 * deadline.hours
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from flakeyard import tables
+from flakeyard.messages import say
 from flakeyard.remembered import Remembered
 from flakeyard.steps.chain.drying import is_no_drying, stopped_for
 from flakeyard.steps.chain.stopping import aim_of
@@ -124,7 +125,7 @@ def _way(outcome: Outcome, place: str, pack: str, loads: Remembered) -> Way | No
     judged = judge(batch, outcome.laid, load)
     if not grants(judged.verdict, place):
         return None
-    change = "" if keep == outcome.batch.keep else f"keep in the {place}, {pack}"
+    change = "" if keep == outcome.batch.keep else say(f"ways.keep.{place}", pack=pack)
     days = judged.keep.days
     return Way(change, place, pack, load.mass_ratio, band(load.hours), judged.verdict.keep, judged.verdict.eat, days)
 
@@ -152,21 +153,21 @@ def ideas(batch: Batch) -> Iterator[tuple[str, Batch]]:
     """Changes to try, the smallest first: what to do in words, and the batch with it done."""
     cut, dryer, heat, raw = batch.cut, batch.dryer, batch.heat, batch.measured.of_the_raw_fish
     if heat is not None and not heat.probed:
-        yield "check the heating with a probe", replace(batch, heat=replace(heat, checked="probe"))
+        yield say("ways.probe"), replace(batch, heat=replace(heat, checked="probe"))
     if heat is None:
-        yield "heat it to 75 °C (167 °F) for a minute, with a probe", replace(batch, heat=ENOUGH, measured=raw)
+        yield say("ways.heat"), replace(batch, heat=ENOUGH, measured=raw)
     if cut.skin_on and not cut.whole:
-        yield "take the skin off", replace(batch, cut=replace(cut, skin="off"), measured=raw)
+        yield say("ways.skin_off"), replace(batch, cut=replace(cut, skin="off"), measured=raw)
     if dryer.faces != 2 and not cut.closed_face:
-        yield "dry on open mesh, both faces", replace(batch, dryer=replace(dryer, faces=2))
+        yield say("ways.mesh"), replace(batch, dryer=replace(dryer, faces=2))
     for less in THINNER:
         if cut.thickness - less >= 0.003:
             factor = (cut.thickness - less) / cut.thickness
-            words = f"cut it {1000 * less:.0f} mm thinner, to {1000 * (cut.thickness - less):.0f} mm"
+            words = say("ways.thinner", less=1000 * less, now=1000 * (cut.thickness - less))
             yield words, replace(batch, cut=cut.scaled(factor), measured=raw)
     if dryer.temperature + HOTTER <= HOTTEST:
         warmer = dryer.temperature + HOTTER
         yield (
-            f"set the dryer to {show(warmer, 'temperature', 'both')}",
+            say("ways.warmer", warmer=show(warmer, "temperature", "both")),
             replace(batch, dryer=replace(dryer, temperature=warmer)),
         )

@@ -141,7 +141,7 @@ export function learner(D) {
   // an entry: {t: ms, tray: "1" | "thickest" | "all", g: grams or null, event, dial: °C or null}
   function told(entries, now) {
     const list = entries.map((entry, n) => ({ ...entry, n })).sort((a, b) => a.t - b.t || a.n - b.n), weighed = list.filter(one => one.g && one.event !== 'drained');
-    const start = list.find(one => one.event === 'start') ?? weighed[0], t0 = start?.t ?? now, hour = t => (t - t0) / 3.6e6;
+    const start = list.find(one => one.event === 'start') ?? list.find(one => (one.g || one.cut) && one.event !== 'drained'), t0 = start?.t ?? now, hour = t => (t - t0) / 3.6e6;
     for (const one of list) one.hours = hour(one.t);
     const last = list.length ? list.at(-1).hours : 0, pauses = [];
     let open = null;
@@ -404,7 +404,9 @@ export function learner(D) {
     if (happened.soaked || !happened.dials.every(([, dial]) => travels(dial))) {   // no hour; its warm hours are those of the nearest dial, drawn out to now
       const within = { ...happened, dials: happened.dials.map(([from, dial]) => [from, clamp(dial, D.dials[0], D.dials.at(-1))]) };
       const own = own_weighings(happened, []), done = happened.soaked ? null : seen_done(own);
-      return Object.assign(out, refused(follow(within), within, done, { why: happened.soaked ? 'soaked' : 'dial' }), { done, laid: laid_of(own) });
+      const whole = follow(within), found = refused(whole, within, done, { why: happened.soaked ? 'soaked' : 'dial' });
+      if (happened.soaked) found.verdict = severest(found.verdict, soaked_again(whole, within));
+      return Object.assign(out, found, { done, laid: laid_of(own) });
     }
     const whole = follow(happened), all = rows_of(happened), [rows, aside] = set_strange_aside(all, whole), own = own_weighings(happened, aside), done = seen_done(own);
     Object.assign(out, { aside: aside.map(one => one.n), done, laid: laid_of(own), rows: rows.later.length });
@@ -432,6 +434,11 @@ export function learner(D) {
     const planned = whole.piece.map((curve, m) => down_to(curve, D.done_at[m])), passed = happened.drying(done ?? happened.last);
     const pace = planned.map(one => (passed > one ? Math.max(one, 1e-3) / Math.max(passed, 1e-3) : 1)), hours = planned.map((one, m) => happened.clock(one / pace[m]));
     return { against, verdict: severest(judged(whole, happened, all_members, pace, hours).verdict, floor_of(happened, null), D.judged.lost) };
+  }
+  function soaked_again(whole, happened) {                    // moist anew: its clocks run on to all they may count, at the pace it had before
+    const soak = happened.list.find(one => one.event === 'freshened').hours, before = { ...told(happened.list.filter(one => one.hours < soak), happened.t0 + 3.6e6 * soak), dials: happened.dials };
+    const [rows] = before.weighed.length ? set_strange_aside(rows_of(before), whole) : [null], found = rows?.later.length ? fit(lags(rows, whole), whole) : { chosen: all_members, pace: no_pace };
+    return judged(whole, happened, found.chosen, found.pace, found.chosen.map(() => Infinity)).verdict;
   }
   const tenth = hours => Math.round(hours * 10) / 10;
   function next_weighing(whole, happened, fitted, hours) {    // when a weighing would narrow the forecast most

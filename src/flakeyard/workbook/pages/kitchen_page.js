@@ -11,7 +11,8 @@ const texts = () => D.texts[state.system];
 // --- the log: kept in the browser, in the page's address where that is locked -------------------------------------------------
 let state = { system: D.system, entries: [], alarm: false }, past = [], brain = null, found = null, locked = false;
 const whole = t => Math.floor(t / MINUTE) * MINUTE;
-const weighed = (tray = null) => state.entries.filter(one => one.g && !one.aside && (tray === null || one.tray === tray)).sort((a, b) => a.t - b.t);
+const sample = one => one.sample !== undefined || one.cells?.oven_dry_g !== undefined, on_scale = one => one.g && !sample(one);   // a sample is no weighing of the fish that dries
+const weighed = (tray = null) => state.entries.filter(one => on_scale(one) && !one.aside && (tray === null || one.tray === tray)).sort((a, b) => a.t - b.t);
 function remember() {
   let text = null;
   try { text = localStorage.getItem(KEY); } catch { locked = true; }
@@ -33,7 +34,7 @@ function change(what) {
 const add = more => state.entries.push({ id: 1 + Math.max(0, ...state.entries.map(one => one.id)), t: whole(Date.now()), tray: 'all', g: null, event: '', dial: null, note: '', ...more });
 function think() {
   const used = state.entries.filter(one => !one.aside);
-  found = brain.learn(used.map(one => (one.cells?.oven_dry_g ? { ...one, g: null } : one)), Date.now());
+  found = brain.learn(used.map(one => (sample(one) ? { ...one, g: null, cut: !!one.g } : one)), Date.now());
   found.aside_ids = found.aside.map(n => used[n].id);
   found.measured = used.some(one => Object.keys(one.cells ?? {}).some(name => D.measured.includes(name)));   // only the laptop learns from these
   if (found.measured) found.verdict = found.verdict.map((place, n) => Math.max(place, D.judged.unknown[n]));
@@ -56,7 +57,7 @@ const hours_words = (h, rounded = Math.round) => {                 // as the pla
 };
 const degrees = c => (us() ? `${Math.round(1.8 * c + 32)}\u00a0°F` : `${Math.round(c)}\u00a0°C`);
 const tray_words = tray => (tray === MARKED ? say('marked') : tray === 'all' ? say('all') : say('tray', { tray }));
-const paused = () => found.happened.open;
+const paused = () => found.happened.open, soaked = () => found.happened.soaked;   // once soaked again it has no weight to stop at
 
 // --- what to do now and next ------------------------------------------------------------------------------------------------------
 function advice(now) {                                        // kind, what to do, more of it, the next moment and what it is for
@@ -64,8 +65,10 @@ function advice(now) {                                        // kind, what to d
   if (!begun) return ['', say('lay'), say('lay_more', { dial: degrees(dial_now()) })];
   if (now - found.happened.list.at(-1).t > D.old * HOUR) return ['odd', say('old_log'), say('old_log_more', { clock: new Date(found.happened.list.at(-1).t).toLocaleDateString(document.documentElement.lang) })];
   if (refused()) return ['odd', say('refused_now'), say('refused_more')];
+  if (done !== null && found.measured) return ['odd', say('reading_done'), of_reading()];
   if (done !== null) return severer() ? ['odd', say('done'), say('severer')] : ['done', say('done'), say('done_more')];
   if (paused()) return ['due', say('paused', { clock: clock(paused().t) }), say(paused().event === 'pause' ? 'paused_room' : 'paused_cold')];
+  if (soaked()) return ['odd', say('ask_now'), `${why_words(against)} ${say(D.ask ? 'ask_soaked_here' : 'ask_soaked')}`];
   if (against) return ['odd', say('by_weight'), `${why_words(against)} ${say('ask_laptop')}`];
   const odd = state.entries.find(one => found.aside_ids.includes(one.id) && now - one.t < HOUR / 4);
   if (odd) return ['odd', say('weigh_again', { what: tray_words(odd.tray) }), say('set_aside', { weight: weight(odd.g), clock: clock(odd.t) })];
@@ -75,6 +78,7 @@ function advice(now) {                                        // kind, what to d
   return ['', say('dry', { dial: degrees(dial_now()) }), '', begins, say(low !== null && begins >= at(low) - HOUR / 4 ? 'next_done' : laid() ? 'next_weigh' : 'next_trays')];
 }
 const refused = () => found.verdict[0] >= D.judged.never[0] || found.verdict[1] >= D.judged.never[1];
+const of_reading = () => say(D.ask ? 'reading_here' : 'reading');   // on the laptop itself its answer stands beside
 const severer = () => found.verdict.some((place, n) => place > D.judged.plan[n]);
 const laid = () => found.laid ?? null;
 const dial_now = () => state.entries.filter(one => one.dial !== null).sort((a, b) => a.t - b.t).at(-1)?.dial ?? D.dial;
@@ -100,18 +104,18 @@ function drawSee() {
   $('time').textContent = time_of(now); $('now').dataset.kind = kind; if (!kind) delete $('now').dataset.kind;
   put('step', step); put('more', more); $('next').hidden = !next;
   if (next) { $('clock').textContent = clock(next); $('then').textContent = then; }
-  $('grams').textContent = laid() ? stop_at(laid()) : `${D.percent} %`;
-  put('laid', laid() ? say(last.t > found.happened.t0 ? 'laid_last' : 'laid', { laid: weight(laid()), last: weight(last.g), clock: clock(last.t) }) : say(begun ? 'not_laid' : 'of_laid'));
+  $('grams').textContent = soaked() ? '?' : laid() ? stop_at(laid()) : `${D.percent} %`;
+  put('laid', soaked() ? say('no_stop') : laid() ? say(last.t > found.happened.t0 ? 'laid_last' : 'laid', { laid: weight(laid()), last: weight(last.g), clock: clock(last.t) }) : say(begun ? 'not_laid' : 'of_laid')); if (found.measured && !soaked()) put('laid', `${$('laid').textContent.replace(/\.?$/, '.')} ${say('reading_stop')}`);
   put('said', forecast());
   const odd = state.entries.filter(one => one.aside || found.aside_ids.includes(one.id)), strange = found.step !== null && !found.against ? say('changed', { clock: clock(five(found.step, Math.round)) }) : '';
-  put('odd', [odd.length ? say('odd', { what: odd.map(one => `${weight(one.g)} (${clock(one.t)})`).join(', ') }) : '', strange, found.measured ? say('reading') : ''].filter(Boolean).join(' '));
-  put('late', by_when(now));
+  put('odd', [odd.length ? say('odd', { what: odd.map(one => `${weight(one.g)} (${clock(one.t)})`).join(', ') }) : '', strange, found.measured && found.done === null ? of_reading() : ''].filter(Boolean).join(' '));
+  const late = by_when(now); put('late', late && found.measured ? `${late} ${say('reading_by')}` : late);
   const [keeping, eating] = found.verdict, unknown = D.judged.unknown;
   $('verdict').textContent = say('verdict', { keep: D.judged.keep_words[keeping].join(' '), eat: D.judged.eat_words[eating].join(' ') });
   put('judged', [severer() ? say('severer') : '', keeping === unknown[0] || eating === unknown[1] ? texts().not_known : '', eating === D.judged.cook ? texts().cook : '', texts().caution].filter(Boolean).join(' '));
   const heed = severer() && found.done !== null ? [] : texts().heed[found.done !== null ? 'done' : begun ? 'dry' : 'lay'];   // no packing of what the plan did not grant
   if ($('heed').dataset.said !== heed.join()) { $('heed').replaceChildren(...heed.map(line => node('li', line))); $('heed').dataset.said = heed.join(); }
-  $('pause').textContent = say(paused() ? 'go_on' : 'pause'); $('pause').disabled = $('dial').disabled = !begun || found.done !== null; $('undo').disabled = !past.length;
+  $('pause').textContent = say(paused() ? 'go_on' : 'pause'); $('measure').disabled = !begun; $('pause').disabled = $('dial').disabled = !begun || found.done !== null; $('undo').disabled = !past.length;
   $('weigh').textContent = say(begun ? 'weigh' : 'weigh_laid');
   picture(now);
 }
@@ -130,10 +134,10 @@ function picture(now) {
     if (!found.against) marks.push({ kind: 'band', style: 'now', x: xs, low, high: up }, { kind: 'curve', style: 'now', x: xs, y: middle, words: '' });
     else marks.push({ kind: 'band', style: 'untested', x: xs, low, high: up });
   }
-  marks.push({ kind: 'curve', style: 'stop', x: [0, end], y: [D.percent, D.percent], words: say('stop_mark') });
+  if (!soaked()) marks.push({ kind: 'curve', style: 'stop', x: [0, end], y: [D.percent, D.percent], words: say('stop_mark') });
   if (begun && passed < end) marks.push({ kind: 'curve', style: 'later', x: [passed, passed], y: [least, 100], words: '' });
   if (mid !== null && mid <= end && !found.against) marks.push({ kind: 'point', shape: 's', x: mid, y: D.percent, words: begun ? clock(five(mid, Math.round)) : '' });
-  for (const one of state.entries) if (one.g && one.tray === MARKED && laid()) {
+  for (const one of state.entries) if (on_scale(one) && one.tray === MARKED && laid()) {
     const x = (one.t - t0) / HOUR, y = inside(one.g / laid());
     marks.push(one.aside || found.aside_ids.includes(one.id) ? { kind: 'label', x, y, words: '✕', anchor: 'middle', strong: true } : { kind: 'point', x, y, words: '' });
   }
@@ -149,30 +153,38 @@ function picture(now) {
   live.show($('picture'), store);
 }
 
-// --- the number pad: a round of weighings, one row to correct, or the dial -------------------------------------------------------------
-let view = 'see', digits = '', tray = MARKED, round = 0, edit = null, taken = false, turning = false;
-const names = () => [...new Set([MARKED, ...Array.from({ length: D.trays }, (_, n) => String(n + 1)), ...state.entries.filter(one => one.g).map(one => one.tray)])];
-const here = name => state.entries.find(one => one.g && one.tray === name && one.t === round);
-const show_view = name => { view = name; for (const one of ['see', 'pad', 'book']) $(one).hidden = one !== name; scrollTo(0, 0); draw(); };
+// --- the number pad: a round of weighings, one row to correct, the dial, or a reading -------------------------------------------------------------
+let view = 'see', digits = '', tray = MARKED, round = 0, edit = null, mark = '', turning = false, form = null;
+const names = () => [...new Set([MARKED, ...Array.from({ length: D.trays }, (_, n) => String(n + 1)), ...state.entries.filter(on_scale).map(one => one.tray)])];
+const here = name => state.entries.find(one => on_scale(one) && one.tray === name && one.t === round);
+let clicked = 0, turned = 0;                                    // the second half of a double click presses nothing of the view that came meanwhile
+addEventListener('click', event => {
+  if (event.detail > 1 && event.timeStamp - turned < 500) { event.stopImmediatePropagation(); event.preventDefault(); }
+  clicked = event.timeStamp;
+}, true);
+const show_view = name => { turned = clicked; view = name; for (const one of ['see', 'pad', 'book']) $(one).hidden = one !== name; scrollTo(0, 0); draw(); };
 function open_pad(row = null, dial = false) {
-  edit = row; turning = dial; digits = ''; round = row ? row.t : whole(Date.now()); taken = row?.event === 'taken out';
+  edit = row; turning = dial; form = null; digits = ''; round = row ? row.t : whole(Date.now()); mark = MARKS.includes(row?.event) ? row.event : '';
   tray = row ? row.tray : names().find(name => !here(name)) ?? MARKED; $('question').hidden = true;
   show_view('pad'); $('enter').focus({ preventScroll: true });
 }
+const MARKS = ['taken out', 'freshened'];                      // after these a tray begins anew at its weight
 const value_of = () => { const typed = parseFloat(digits); return turning ? (us() ? (typed - 32) / 1.8 : typed) : us() ? typed * OUNCE : typed; };
-const allowed = () => { const value = value_of(); return turning ? value >= D.dial_ends[0] - 1e-6 && value <= D.dial_ends[1] + 1e-6 : value >= 1 && value <= 100000; };
+const allowed = () => { const value = value_of(); return form ? may_read() : turning ? value >= D.dial_ends[0] - 1e-6 && value <= D.dial_ends[1] + 1e-6 : value >= 1 && value <= 100000; };
 function drawPad() {
+  for (const one of ['taken', 'soaked']) $(one).hidden = true;
+  if (form) return drawForm();
   const before = weighed(tray).filter(one => one.t < round).at(-1), value = here(tray);
-  $('names').hidden = turning; $('taken').hidden = turning || !before || tray === MARKED;
+  $('names').hidden = turning; $('soaked').hidden = turning || !before; $('taken').hidden = $('soaked').hidden || tray === MARKED;
   $('which').textContent = turning ? say('turned') : `${edit ? `${say('correct')}: ` : ''}${tray_words(tray)}`; $('round').textContent = clock(round);
   $('names').replaceChildren(...names().map(name => {
-    const own = here(name), one = button(name === MARKED ? `◆ ${say('marked_short')}` : name, () => { tray = name; digits = ''; taken = false; $('question').hidden = true; drawPad(); }, { disabled: !!edit && name !== tray, ariaPressed: name === tray });
+    const own = here(name), one = button(name === MARKED ? `◆ ${say('marked_short')}` : name, () => { tray = name; digits = ''; if (mark !== 'freshened') mark = ''; $('question').hidden = true; drawPad(); }, { disabled: !!edit && name !== tray, ariaPressed: name === tray });
     one.append(node('span', own ? weight(own.g) : '–')); one.setAttribute('aria-label', `${tray_words(name)}${own ? `, ${weight(own.g)}` : ''}`);
     return one;
   }));
   $('before').textContent = turning ? say('dial_from', { low: degrees(D.turns[0]), high: degrees(D.turns[1]), dial: degrees(dial_now()) }) : before ? say('last_time', { weight: weight(before.g), clock: clock(before.t) }) : say('fish_only');
   $('typed').textContent = `${digits || (turning ? '–' : value ? weight(value.g).split('\u00a0')[0] : '0')} ${turning ? degrees(0).slice(-2) : unit()}`;
-  $('taken').setAttribute('aria-pressed', taken);
+  $('taken').textContent = say('taken'); $('taken').setAttribute('aria-pressed', mark === 'taken out'); $('soaked').setAttribute('aria-pressed', mark === 'freshened');
   $('enter').textContent = say(!edit && !turning && names().slice(names().indexOf(tray) + 1).some(name => !here(name)) ? 'enter_next' : 'enter'); $('enter').disabled = !allowed();
   $('ready').textContent = say(turning || edit ? 'cancel' : 'ready');
 }
@@ -187,15 +199,16 @@ function question(text, ...answers) {
 const again = () => [say('type_again'), () => { digits = ''; drawPad(); $('enter').focus(); }];
 function enter() {
   if (!allowed()) return;
+  if (form) return enter_reading();
   const value = value_of();
   if (turning) { view = 'see'; return change(() => { add({ dial: +value.toFixed(2) }); show_view('see'); }); }
   const g = +value.toFixed(us() ? 4 : 2), before = weighed(tray).filter(one => one.t < round).at(-1), after = weighed(tray).find(one => one.t > round), first = weighed(tray).filter(one => one.t < round)[0];
   const step = brain.step_of(weighed().map(one => one.g / 1000)) * 1000, gains = (one, other) => other > one * (1 + D.gain) && other > one + Math.max(1000 * D.gain_kg, step);
-  if (!taken && before && gains(before.g, g)) return question(say('gained', { weight: weight(g), before: weight(before.g), clock: clock(before.t) }), again(),
+  if (!mark && before && gains(before.g, g)) return question(say('gained', { weight: weight(g), before: weight(before.g), clock: clock(before.t) }), again(),
     ...(before === first ? [] : [[say('this_one', { weight: weight(g) }), () => put_down(g, () => { before.aside = true; })]]));
-  if (!taken && after && gains(g, after.g)) return question(say('gained', { weight: weight(after.g), before: weight(g), clock: clock(round) }), again());
-  if (!taken && first && g < D.least_left * first.g) return question(say('too_light', { weight: weight(g), laid: weight(first.g) }), again());
-  const usual = before && !taken && !edit && expected(first);
+  if (!mark && after && gains(g, after.g)) return question(say('gained', { weight: weight(after.g), before: weight(g), clock: clock(round) }), again());
+  if (!mark && first && g < D.least_left * first.g) return question(say('too_light', { weight: weight(g), laid: weight(first.g) }), again());
+  const usual = before && !mark && !edit && expected(first);
   if (usual && Math.abs(g / usual - 1) > D.jump) return question(say(g > usual ? 'heavier' : 'lighter', { weight: weight(g), usual: weight(Math.round(usual)), percent: Math.round(100 * Math.abs(g / usual - 1)) }), again(), [say('it_is_right'), () => put_down(g)]);
   put_down(g);
 }
@@ -204,11 +217,54 @@ function expected(first) {                                    // by the middle o
   return first.g * found.curves[tray === MARKED ? 'piece' : 'load']((round - found.happened.t0) / HOUR)[1];
 }
 function put_down(g, also = () => {}) {
-  const old = edit ?? here(tray), event = taken ? 'taken out' : '', follows = edit ? null : names().slice(names().indexOf(tray) + 1).find(name => !here(name)), own = tray;
-  digits = ''; taken = false;
+  const old = edit ?? here(tray), event = mark, follows = edit ? null : names().slice(names().indexOf(tray) + 1).find(name => !here(name)), own = tray;
+  digits = ''; if (mark !== 'freshened') mark = '';             // a soak is that of all trays of its round
   if (follows) tray = follows; else view = 'see';
   change(() => { also(); if (old) Object.assign(old, { g, event, aside: false }); else add({ t: round, tray: own, g, event }); });
   if (!follows) { show_view('see'); $('weigh').focus({ preventScroll: true }); }
+}
+
+// --- a reading: what a meter, a strip or an oven says of the fish, for the laptop; the names of its cells are those of a log ------------
+const KINDS = { meter: ['water_activity', 'water_activity_error'], strip: ['strip_salt_percent'], oven: ['sample', 'oven_dry_g'] };
+const UNITS = { strip_salt_percent: '%', sample: 'g', oven_dry_g: 'g' };
+const kind_of = one => (sample(one) ? 'oven' : Object.keys(KINDS).find(kind => one.cells?.[KINDS[kind][0]] !== undefined));
+function open_form(kind, row = null) {
+  const told = row ? { ...row.cells, sample: row.sample ?? row.g } : {};
+  form = { kind, row, at: row && kind === 'oven' ? 1 : 0, tray: row?.tray ?? (kind === 'meter' ? MARKED : 'all'), values: Object.fromEntries(KINDS[kind].filter(name => told[name]).map(name => [name, Number(told[name])])) };
+  digits = ''; turning = false; edit = row; round = row ? row.t : whole(Date.now()); $('question').hidden = true;
+  show_view('pad'); $('enter').focus({ preventScroll: true });
+}
+function may_read() {                                         // the first number must be told, what comes after it need not be
+  const name = KINDS[form.kind][form.at], [low, high] = D.ends[name], value = digits ? parseFloat(digits) : form.values[name];
+  return value === undefined ? form.at > 0 : value >= low - 1e-9 && value <= high + 1e-9 && !(name === 'oven_dry_g' && value >= form.values.sample);
+}
+function drawForm() {
+  const fields = KINDS[form.kind], name = fields[form.at], [low, high] = D.ends[name], shown = field => form.values[field] ?? '–';
+  $('names').hidden = false; $('taken').hidden = form.kind === 'strip'; $('taken').textContent = say('of_marked'); $('taken').setAttribute('aria-pressed', form.tray === MARKED);
+  $('which').textContent = `${form.row ? `${say('correct')}: ` : ''}${say(`kind_${form.kind}`)}`; $('round').textContent = clock(round);
+  $('names').replaceChildren(...fields.map((field, n) => {
+    const one = button(say(`field_${field}`), () => { form.at = n; digits = ''; drawPad(); }, { ariaPressed: n === form.at, disabled: n > 0 && form.values[fields[0]] === undefined });
+    one.append(node('span', shown(field)));
+    return one;
+  }));
+  $('before').textContent = `${say(`help_${name}`)} ${say('from_to', { low, high })}`;
+  $('typed').textContent = `${digits || shown(name)} ${UNITS[name] ?? ''}`;
+  $('enter').textContent = say(form.at < fields.length - 1 ? 'enter_next' : 'enter'); $('enter').disabled = !allowed(); $('ready').textContent = say('cancel');
+}
+function enter_reading() {
+  const fields = KINDS[form.kind];
+  if (digits) form.values[fields[form.at]] = parseFloat(digits);
+  digits = '';
+  if (form.at < fields.length - 1) { form.at++; return drawPad(); }
+  const { row, tray, values } = form, decimals = name => values[name].toFixed(3).replace(/0$/, ''), cells = Object.fromEntries(fields.filter(name => name !== 'sample' && values[name] !== undefined).map(name => [name, decimals(name)]));
+  const told = { tray, cells, g: cells.oven_dry_g ? values.sample : null, note: values.sample && !cells.oven_dry_g ? say('sample_waits', { weight: values.sample }) : '', ...(values.sample ? { sample: values.sample } : {}) };
+  form = null; view = 'see';
+  change(() => { if (row) Object.assign(row, told); else add({ t: round, ...told }); });
+  show_view('see'); $('measure').focus({ preventScroll: true });
+}
+function reading_words(one) {
+  const kind = kind_of(one), told = { ...one.cells, sample: one.sample ?? one.g };
+  return `${say(`kind_${kind}`)}: ${KINDS[kind].filter(name => told[name] !== undefined).map(name => `${say(`field_${name}`)} ${told[name]}`).join(', ')}`;
 }
 
 // --- the log as a list and as a file ----------------------------------------------------------------------------------------------------
@@ -218,7 +274,7 @@ const cell = text => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : 
 function csv() {                                              // as `flakeyard log` reads it; what was set aside by hand keeps its place, without its weight
   const mass = us() ? 'mass_oz' : 'mass_g', dial = us() ? 'dial_f' : 'dial_c', more = [...new Set(state.entries.flatMap(one => Object.keys(one.cells ?? {})))];
   const rows = [...state.entries].sort((a, b) => a.t - b.t || a.id - b.id).map(one => [
-    stamp(one.t), one.tray, one.g && !one.aside ? String(us() ? +(one.g / OUNCE).toFixed(3) : +one.g.toFixed(2)) : '', one.event, one.dial === null ? '' : String(+(us() ? 1.8 * one.dial + 32 : one.dial).toFixed(2)),
+    stamp(one.t), one.tray, one.g && !one.aside ? String(us() ? +(one.g / OUNCE).toFixed(sample(one) ? 4 : 3) : +one.g.toFixed(2)) : '', one.event, one.dial === null ? '' : String(+(us() ? 1.8 * one.dial + 32 : one.dial).toFixed(2)),
     one.aside ? say('aside_note', { weight: weight(one.g) }) : one.note ?? '', ...more.map(name => one.cells?.[name] ?? '')]);
   return [['time', 'tray', mass, 'event', dial, 'note', ...more], ...rows].map(row => row.map(cell).join(',')).join('\n') + '\n';
 }
@@ -250,9 +306,9 @@ function entries_of(text) {                                   // a log as this p
 function drawBook() {
   $('book_title').textContent = say('book'); put('kept', say(D.ask ? 'kept_file' : locked ? 'kept_address' : 'kept', { number: state.entries.length, file: D.log_name }));
   $('rows').replaceChildren(...[...state.entries].sort((a, b) => b.t - a.t || b.id - a.id).map(one => {
-    const what = one.g ? tray_words(one.tray) : one.dial !== null ? say('turned') : say(`event_${one.event.replace(' ', '_')}`), more = one.g ? weight(one.g) : one.dial !== null ? degrees(one.dial) : '';
-    const odd = one.aside || found.aside_ids.includes(one.id) ? `, ✕ ${say('aside')}` : '', line = node('li', ''), taken_out = one.event && one.g ? `, ${say(`event_${one.event.replace(' ', '_')}`)}` : '';
-    const fix = button(say('correct'), () => open_pad(one), { disabled: !one.g }), drop = button(say('delete'), () => change(() => { state.entries = without(one); }));
+    const read = kind_of(one), what = read ? reading_words(one) : one.g ? tray_words(one.tray) : one.dial !== null ? say('turned') : say(`event_${one.event.replace(' ', '_')}`), more = read ? '' : one.g ? weight(one.g) : one.dial !== null ? degrees(one.dial) : '';
+    const odd = one.aside || found.aside_ids.includes(one.id) ? `, ✕ ${say('aside')}` : '', line = node('li', ''), taken_out = one.event && on_scale(one) ? `, ${say(`event_${one.event.replace(' ', '_')}`)}` : '';
+    const fix = button(say('correct'), () => (read ? open_form(read, one) : open_pad(one)), { disabled: !one.g && !read }), drop = button(say('delete'), () => change(() => { state.entries = without(one); }));
     for (const each of [fix, drop]) each.setAttribute('aria-label', `${each.textContent}: ${what} ${clock(one.t)}`);
     line.append(node('span', `${clock(one.t)} ${what} ${more}${taken_out}${odd}`), fix, drop);
     return line;
@@ -319,13 +375,16 @@ function draw() {
   ({ see: drawSee, pad: drawPad, book: drawBook })[view]();
 }
 function dress() {                                            // words that change only with the units
-  for (const [name, word] of Object.entries({ dial: 'dial', undo: 'undo', log: 'log', taken: 'taken', rotated: 'rotated', alarm: 'alarm', save: 'save', empty: 'empty', back: 'back', read_words: 'read', text_label: 'text_label' })) $(name).textContent = say(word);
+  for (const [name, word] of Object.entries({ dial: 'dial', measure: 'measure', undo: 'undo', log: 'log', taken: 'taken', soaked: 'soaked', rotated: 'rotated', alarm: 'alarm', save: 'save', empty: 'empty', back: 'back', read_words: 'read', text_label: 'text_label' })) $(name).textContent = say(word);
   $('units').textContent = say(us() ? 'to_metric' : 'to_us');
   $('cautions').replaceChildren(...texts().cautions.map(line => node('li', line))); $('ask').textContent = texts().ask;
 }
 for (const key of ['7', '8', '9', '4', '5', '6', '1', '2', '3', '.', '0', '⌫']) { const one = button(key, () => type(key)); if (key === '⌫') one.setAttribute('aria-label', say('delete_digit')); if (key === '.') one.setAttribute('aria-label', say('point')); $('keys').append(one); }
 $('weigh').onclick = () => open_pad(); $('enter').onclick = enter; $('ready').onclick = () => { digits = ''; show_view(edit ? 'book' : 'see'); $(edit ? 'back' : 'weigh').focus({ preventScroll: true }); };
-$('taken').onclick = () => { taken = !taken; drawPad(); }; $('dial').onclick = () => open_pad(null, true);
+$('taken').onclick = () => { if (form) form.tray = form.tray === MARKED ? 'all' : MARKED; else mark = mark === 'taken out' ? '' : 'taken out'; drawPad(); };
+$('soaked').onclick = () => { mark = mark === 'freshened' ? '' : 'freshened'; drawPad(); };
+$('measure').onclick = () => ask_here(...Object.keys(KINDS).map(kind => [say(`kind_${kind}`), () => open_form(kind)]), [say('cancel'), () => $('measure').focus()]);
+ $('dial').onclick = () => open_pad(null, true);
 $('undo').onclick = () => { state = JSON.parse(past.pop()); keep(); think(); dress(); draw(); tell_laptop(); };
 $('pause').onclick = () => {
   if (paused()) return change(() => add({ event: 'go on' }));

@@ -23,7 +23,7 @@ from flakeyard.steps.chain.drying import HORIZON_HOURS
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.learn.exported import Exported, exported
-from flakeyard.steps.learn.log_cells import COLUMNS
+from flakeyard.steps.learn.log_cells import COLUMNS, LIGHTEST
 from flakeyard.steps.plan import plan as batches
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import OUNCE
@@ -35,6 +35,7 @@ from flakeyard.workbook.paper.card_back import LOOK_FOR
 PAGES, PANELS = (files("flakeyard.workbook").joinpath(name) for name in ("pages", "panels"))
 SYSTEMS = ("metric", "us")
 # What a log may tell and a page does not follow.
+READ = ("water_activity", "water_activity_error", "strip_salt_percent", "oven_dry_g")  # cells that the page asks for
 MEASURED = ("room", "room_humidity", "strip_salt", "oven_dry", "water_activity")
 
 
@@ -84,7 +85,7 @@ def page_data(made: Exported, system: str, name: str) -> dict:
         "trays": outcome.batch.dryer.trays, "percent": words.stop_percent(outcome.load.mass_ratio), "dial": outcome.batch.dryer.temperature,
         "turns": [numbers["dials"][0], numbers["dials"][-1]], "dial_ends": numbers["dial_ends"], "plan": list(outcome.drying["hours_to_target"].as_dict().values()),
         "old": HORIZON_HOURS, "ounce": 1000 * OUNCE, "horizon": float(numbers["hours"][-1]), "gain": errors["gain"], "gain_kg": errors["gain_kg"], "least_left": errors["least_left"], "jump": errors["jump"],
-        "measured": [name for name, column in COLUMNS.items() if column.means in MEASURED],
+        "ends": _ends(), "measured": [name for name, column in COLUMNS.items() if column.means in MEASURED],
         "judged": {
             "plan": judged["plan"], "keep_words": [[words.SHAPES[key], words.keep_words(key, days)] for key in KEEP],
             "eat_words": [[words.SHAPES[key], words.eat_words(key)] for key in EAT],
@@ -95,6 +96,13 @@ def page_data(made: Exported, system: str, name: str) -> dict:
         "styles": STYLES, "ramps": RAMPS, "live_words": {name: text for name, text in unfilled("live.").items() if "." not in name}, "numbers": travelling(numbers),
     }  # fmt: skip
     return told | {"id": _name_of(outcome.batch)}
+
+
+def _ends() -> dict[str, list[float]]:
+    """From where to where a reading may go, as it is typed; a sample and what an oven leaves of it share their ends."""
+    typed = {name: COLUMNS[name] for name in READ}
+    ends = {name: [round(end / one.factor, 6) for end in (one.low, one.high)] for name, one in typed.items()}
+    return ends | {"sample": [1000 * LIGHTEST, ends["oven_dry_g"][1]]}
 
 
 def _name_of(batch: Batch) -> str:

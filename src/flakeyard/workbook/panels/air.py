@@ -11,7 +11,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import limits
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.remembered import Remembered
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.salting import Cured
@@ -32,21 +32,18 @@ HOTTEST = 80.0  # degC, where the axis ends; the last colour of the box
 PITCH, WALL, FLOOR = 26.0, 6.0, 10.0  # mm as drawn: from tray to tray, from tray to wall, below the lowest tray
 KNOTS = (1.0, 3.0, 5.0)  # hours, where a guess has its points
 KEPT = 60  # loads that are kept for when a slider comes back
-NEXT = "Run the next cell to see this dryer."
+NEXT = say("live.air.run_next_cell")
 COOL = 2.0  # K; air this far under the dial is worth a word
-SURE = (
-    "8 of 10 dryers like this one should lie in the likely ranges. How much fresh air yours takes in and how hard its fan "
-    "blows are not known; every tray is taken to have the same air. Put a thermometer on a tray and trust that."
-)
+SURE = say("live.air.8_10_dryers")
 OWN_FORM = (
-    FormField("dryer", "temperature", "Dryer set to"),
-    FormField("dryer", "trays", "Trays"),
-    FormField("dryer", "tray_area", "Area of one tray"),
-    FormField("dryer", "faces", "Open faces, 1 or 2"),
-    FormField("dryer", "heater", "Heater, from the label"),
-    FormField("room", "temperature", "Room temperature"),
-    FormField("room", "relative_humidity", "Room humidity, %"),
-    FormField("room", "altitude", "Altitude"),
+    FormField("dryer", "temperature", say("live.air.dryer_set")),
+    FormField("dryer", "trays", say("live.air.trays")),
+    FormField("dryer", "tray_area", say("live.air.area_one_tray")),
+    FormField("dryer", "faces", say("live.air.open_faces_1")),
+    FormField("dryer", "heater", say("live.air.heater_from_label")),
+    FormField("room", "temperature", say("live.air.room_temperature")),
+    FormField("room", "relative_humidity", say("live.air.room_humidity")),
+    FormField("room", "altitude", say("live.air.altitude")),
 )
 
 
@@ -166,7 +163,7 @@ def _warmth_field(looked: Looked, choice: Choice) -> dict:
         drawing.curve("now", shown, mid, "" if done else say("live.air.fish")),
     ]
     if done:
-        hours = say("live.air.done", hours=f"{load.hours[-1]:.1f}")
+        hours = say("live.air.done", hours=number(load.hours[-1], ".1f"))
         marks.append(drawing.point(load.hours[-1], mid[-1], hours, above=False))
     marks.append({"kind": "note", "style": "now", "words": say("live.air.band"), "given": True})
     across = drawing.axis(say("live.batch.across"), 0.0, LONGEST, range(0, 13, 2))
@@ -200,18 +197,20 @@ def tell_air(looked: Looked, choice: Choice) -> Told:
     load, moment = looked.load, choice.show(3600 * looked.seen, "time")
     dial, wet = choice.show(load.dial, "temperature"), choice.show(load.wet_bulb, "temperature")
     air, clock = choice.show(load.coolest, "temperature"), choice.show_band(load.clock, "time")
-    fallen = f" The air falls to {air}." if load.coolest < load.dial - COOL else ""
     fish = choice.show(looked.fish, "temperature")
-    sentence = f"After {moment} the fish is at {fish}; the dial says {dial}, the wet bulb is {wet}.{fallen} "
+    parts = [say("live.air.after_fish_dial", moment=moment, fish=fish, dial=dial, wet=wet)]
+    if load.coolest < load.dial - COOL:
+        parts.append(say("live.air.air_falls", air=air))
     if load.done.mid is None:
         last = choice.show(3600 * load.hours[-1], "time")
-        sentence += f"When it is dry enough is not known: not within {last}, with {clock} in the growth zone till then."
+        parts.append(say("live.air.when_dry_enough", last=last, clock=clock))
     else:
         done, energy = choice.show_band(load.done, "time"), choice.show_band(load.energy, "energy")
-        sentence += f"Moist and in the growth zone for {clock}. Dry enough after {done}, for {energy}."
+        parts.append(say("live.air.moist_growth_zone", clock=clock, done=done, energy=energy))
     if load.coverage > 1:
         over = choice.show(load.coverage, "percent")
-        sentence += f" Too much: side by side it covers {over} of the trays, and pieces that overlap dry far slower."
+        parts.append(say("live.air.too_much_side", over=over))
+    sentence = " ".join(parts)
     numbers = (
         (say("live.air.fish_then"), fish),
         (say("live.air.air_then"), choice.show(looked.air, "temperature")),
@@ -223,7 +222,7 @@ def tell_air(looked: Looked, choice: Choice) -> Told:
 
 
 def _chips(load: WarmLoad, choice: Choice) -> tuple[tuple[str, str], ...]:
-    likely = choice.show_band(load.done, "time").partition(", likely ")[2]
+    likely = choice.likely(load.done, "time")
     covered = choice.show(load.coverage, "percent")
     return (
         (say("live.likely"), likely or say("live.not_known")),
@@ -244,14 +243,10 @@ def _caution(load: WarmLoad) -> str:
 def _seen(looked: Looked, choice: Choice) -> str:
     load, full = looked.load, int(min(looked.load.coverage, 1) * looked.trays + 1e-9)
     marks = [
-        f"{choice.show(load.fish_at(hours), 'temperature')} after {hours:g} h" for hours in (0.5, 1, 2, 4, 8)
+        say("live.air.after_h", fish_at=choice.show(load.fish_at(hours), 'temperature'), hours=hours) for hours in (0.5, 1, 2, 4, 8)
         if hours <= load.hours[-1]
     ]  # fmt: skip
-    return (
-        f"A dryer with {looked.trays} trays, {full} of them laid full. Beside it temperature against hours: the fish rises "
-        f"slowly, {', '.join(marks)}; a hatched band goes with it. Above it runs the air in the box, then the level line of "
-        "the dial; the line of the wet bulb lies below."
-    )
+    return say("live.air.dryer_trays_them", trays=looked.trays, full=full, marks=", ".join(marks))
 
 
 def air_controls(batch: Batch, laid: Cured) -> tuple[Control, ...]:
@@ -263,12 +258,12 @@ def air_controls(batch: Batch, laid: Cured) -> tuple[Control, ...]:
     step = 0.25 * max(1, round(twice / 10))
     most = step * max(2, int(twice / step))
     rows = [
-        ("load", "Fish on the trays", "fish", "mass", step, most, step, float(np.median(laid.mass))),
-        ("faces", "Open faces of a piece", "air", "count", 1.0, 2.0, 1.0, float(faces)),
-        ("temperature", "Dryer set to", "air", "temperature", 35.0, 75.0, 1.0, batch.dryer.temperature),
-        ("heater", "Heater", "air", "power", 200.0, 1500.0, 50.0, heater),
-        ("humidity", "Humidity of the room", "air", "percent", 0.10, 0.90, 0.05, humidity),
-        ("hours", "Look at it after", "air", "time", 0.0, 3600 * LONGEST, 1800.0, 3600.0),
+        ("load", say("live.air.fish_on_trays"), "fish", "mass", step, most, step, float(np.median(laid.mass))),
+        ("faces", say("live.air.open_faces_piece"), "air", "count", 1.0, 2.0, 1.0, float(faces)),
+        ("temperature", say("live.air.dryer_set"), "air", "temperature", 35.0, 75.0, 1.0, batch.dryer.temperature),
+        ("heater", say("live.air.heater"), "air", "power", 200.0, 1500.0, 50.0, heater),
+        ("humidity", say("live.air.humidity_room"), "air", "percent", 0.10, 0.90, 0.05, humidity),
+        ("hours", say("live.air.look_after"), "air", "time", 0.0, 3600 * LONGEST, 1800.0, 3600.0),
     ]
     if batch.cut.closed_face:
         rows = [row for row in rows if row[0] != "faces"]
@@ -301,7 +296,7 @@ def air_panel(batch: Batch | None = None, choice: Choice | None = None, **start:
 def dryer_form(folder: str | Path = ".") -> widgets.VBox:
     """A form for the learner's own dryer and room; what is typed is checked and kept in ``my-batch.toml`` on Save."""
     fields = own.own_fields(OWN_FORM, folder)
-    return form([*fields.values()], "Save my dryer", lambda: keep_dryer(own.typed_in(fields), folder))
+    return form([*fields.values()], say("live.air.save_my_dryer"), lambda: keep_dryer(own.typed_in(fields), folder))
 
 
 def keep_dryer(typed: dict[tuple[str, str], str], folder: str | Path = ".") -> str:

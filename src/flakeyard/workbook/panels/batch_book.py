@@ -16,7 +16,7 @@ from pathlib import Path
 from PIL import Image
 
 from flakeyard.files import kept_copies, why
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.steps.intent.batch_file import with_typed
 from flakeyard.steps.intent.partial import borrowed_words
 from flakeyard.steps.intent.records import Batch
@@ -32,7 +32,7 @@ from flakeyard.workbook import own, words
 from flakeyard.workbook.panels.panel import Choice
 from flakeyard.workbook.paper import card, report, ways_text
 from flakeyard.workbook.paper import sheet as paper
-from flakeyard.workbook.table import Table, Text
+from flakeyard.workbook.table import Table, Text, heads
 
 LOG, DRYER, CARD = "my-log.csv", "my-dryer.toml", "my-batch-card.pdf"
 
@@ -62,18 +62,18 @@ def own_book(folder: str | Path = ".") -> Book:
     try:
         book.profile = profile_before(book, folder / DRYER)
     except InputError as mistake:
-        book.trouble = " ".join(filter(None, (book.trouble, f"{DRYER} is left out for now. {mistake}")))
+        book.trouble = " ".join(filter(None, (book.trouble, say("book.dryer_left_out", file=DRYER, why=mistake))))
     return book
 
 
 def _whose_plan(folder: Path) -> str:
     try:
         told = own.read_told(folder)
-        why = "" if told else f"There is no {own.FILE} yet."
+        why = "" if told else say("book.no_file", file=own.FILE)
     except InputError as mistake:
-        told, why = {}, f"{own.FILE} cannot be used yet. {mistake}"
+        told, why = {}, say("book.file_unusable", file=own.FILE, why=mistake)
     words = borrowed_words(own.whole(told))
-    still = f"Still Heron's: {words}. Save your own in workbooks 01 and 04, then run this cell again." if words else ""
+    still = say("book.still_herons", what=words) if words else ""
     return f"{why} {still}".strip()
 
 
@@ -95,7 +95,7 @@ def by_when(book: Book, used: int) -> Text:
     return Text(tuple(report.log_deadlines(book.learned(used))) or (NO_DEADLINE,))
 
 
-NO_DEADLINE = "The log tells no deadline."
+NO_DEADLINE = say("book.log_tells_no")
 
 
 def ways_table(outcome: batches.Outcome) -> Table:
@@ -106,7 +106,7 @@ def ways_table(outcome: batches.Outcome) -> Table:
     return Table((*head[:-1], days), tuple(rows) or (NO_WAY,))
 
 
-NO_WAY = ("none can be granted", "–", "–", "–", "–")
+NO_WAY = (say("book.none_can_granted"), "–", "–", "–", "–")
 
 
 def measure_next_table(outcome: batches.Outcome) -> Table:
@@ -116,10 +116,10 @@ def measure_next_table(outcome: batches.Outcome) -> Table:
         (say("worth.now"), found.hours, found.activity),
         *((one.what, one.hours, one.activity) for one in found.each),
     ]
-    head, _, *heads = say("worth.columns").split("|")
+    head, _, *more = say("worth.columns").split("|")
     return Table(
-        (head, *heads),
-        tuple((what, f"× {hours:.1f}", f"{width:.2f}") for what, hours, width in rows),
+        (head, *more),
+        tuple((what, f"× {number(hours, '.1f')}", number(width, ".2f")) for what, hours, width in rows),
         (say("worth.below"),),
     )
 
@@ -127,8 +127,10 @@ def measure_next_table(outcome: batches.Outcome) -> Table:
 def weighed_table(book: Book) -> Table:
     """The load on the scale at each weighing, in grams, and what is left of its weight as laid."""
     laid, moments = trays_as_laid(book.log), zip(*points(book.log, by_piece=False), strict=True)
-    rows = [(f"{hour:.3g} h", f"{1000 * laid * part:.0f} g", f"{100 * part:.0f} %") for hour, part in moments]
-    return Table(("weighed at", "all trays together", "of weight as laid"), tuple(rows))
+    rows = [
+        (f"{number(hour, '.3g')} h", f"{1000 * laid * part:.0f} g", f"{100 * part:.0f} %") for hour, part in moments
+    ]
+    return Table(heads("book.weighed_heads"), tuple(rows))
 
 
 def history_table(book: Book, choice: Choice) -> Table:
@@ -136,22 +138,18 @@ def history_table(book: Book, choice: Choice) -> Table:
     last = book.at(len(book.moments))
     rows = []
     for used, (made, miss) in enumerate(zip(last.made, last.misses, strict=True)):
-        off = "not known" if miss is None else f"{round(miss, 1) + 0.0:+.1f} h"
-        name = "as laid" if not used else f"{book.moments[used - 1]:.3g} h"
+        off = say("live.not_known") if miss is None else f"{number(round(miss, 1) + 0.0, '+.1f')} h"
+        name = f"{number(book.moments[used - 1], '.3g')} h" if used else say("book.as_laid")
         eat = words.eat_words(book.learned(used).outcome.verdict.eat)
         rows.append((name, hours_words(made, choice), off, eat))
-    return Table(
-        ("weighed up to", "done after (forecast)", "off from what happened", "to eat, as it looked"), tuple(rows)
-    )
+    return Table(heads("book.history_heads"), tuple(rows))
 
 
 def change_table(book: Book, choice: Choice) -> Table:
     """What to do otherwise next time, ranked by the hours it would have saved."""
     learned = book.learned(len(book.moments))
     if learned.contradiction:
-        return Table(
-            ("next time", "done after", "time saved"), (("not known: the log contradicts the plan", "–", "–"),)
-        )
+        return Table(heads("book.change_heads"), ((say("book.contradicted"), "–", "–"),))
     rows = [
         (
             words.in_system(change.what, choice.system),
@@ -160,18 +158,22 @@ def change_table(book: Book, choice: Choice) -> Table:
         )
         for change in lessons.changes(learned.outcome.batch, learned)
     ]
-    return Table(("next time", "done after", "time saved"), tuple(rows))
+    return Table(heads("book.change_heads"), tuple(rows))
 
 
 def next_plan_table(book: Book, choice: Choice, batch: Batch | None = None) -> Table:
     """The plan of the next batch, without and with what this one taught of the dryer."""
     learned = book.learned(len(book.moments))
     rows = []
-    for name, profile in (("without", book.profile), ("with what was learned", learned.profile(before=book.profile))):
+    for name, profile in (
+        (say("book.without"), book.profile),
+        (say("book.with"), learned.profile(before=book.profile)),
+    ):
         hours = next_plan(batch or book.batch, profile)
-        wide = "not known" if None in (hours.low, hours.high) else f"× {hours.high / hours.low:.1f}"
+        known = None not in (hours.low, hours.high)
+        wide = f"× {number(hours.high / hours.low, '.1f')}" if known else say("live.not_known")
         rows.append((name, hours_words(hours, choice), wide))
-    return Table(("plan of the next batch", "done after", "high end over low end"), tuple(rows))
+    return Table(heads("book.next_heads"), tuple(rows))
 
 
 # The batch card on the screen
@@ -218,10 +220,10 @@ def save_card(batch: Batch, folder: str | Path = ".", system: str = "both", star
         pages = card.batch_card(outcome, read_start(start), system)
         path = paper.save_pdf(pages, Path(folder) / CARD, card.title(outcome), keep_copy=True)
     except InputError as mistake:
-        return f"Not saved: {mistake}"
+        return say("book.not_saved", why=mistake)
     except OSError as trouble:
-        return f"Not saved: {why(trouble)}"
-    return f"Saved as {path.name} beside this workbook: two pages to print."
+        return say("book.not_saved", why=why(trouble))
+    return say("book.card_saved", file=path.name)
 
 
 # What the dryer taught
@@ -233,14 +235,14 @@ def keep_dryer(book: Book, folder: str | Path = ".") -> str:
     try:
         learned = book.learned(len(book.moments))
     except ValueError as mistake:
-        return f"Nothing was kept: {mistake}"
+        return say("book.nothing_kept", why=mistake)
     if learned.contradiction or not book.moments:
-        return "Nothing was kept: there is no weighing yet that fits the plan."
-    title = book.profile.title if book.profile else "my dryer"
+        return say("book.nothing_fits")
+    title = book.profile.title if book.profile else say("book.my_dryer")
     before = path.exists()
     try:
         dryer_profile.write_profile(learned.profile(title, book.profile), path)
     except OSError as trouble:
-        return f"Not saved: {why(trouble)}"
-    kept = f" The one before is kept as {kept_copies(path)[0].name}." if before else ""
-    return f"Saved in {path.name}: your next plan with this dryer starts from it.{kept}"
+        return say("book.not_saved", why=why(trouble))
+    told = say("book.dryer_saved", file=path.name)
+    return f"{told} {say('book.one_before', file=kept_copies(path)[0].name)}" if before else told

@@ -9,7 +9,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import tables
-from flakeyard.messages import say
+from flakeyard.messages import number, say, translated
 from flakeyard.models import solutions
 from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.brining import Brine, per_cents
@@ -38,17 +38,20 @@ from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import drawing
 from flakeyard.workbook.panels.live import Lesson, Live, Told
 from flakeyard.workbook.panels.panel import Choice, Control, NamedControl
-from flakeyard.workbook.table import Table
+from flakeyard.workbook.table import Table, heads
 
-KINDS = (  # id in the table of salts, short name; from the lightest cup to the heaviest
-    ("salt_unknown", "kind not known"),
-    ("salt_pyramid", "pyramid flakes"),
-    ("salt_kosher_flake", "hollow flakes"),
-    ("salt_kosher_rolled", "rolled grains"),
-    ("salt_sea_fine", "fine sea salt"),
-    ("salt_sea_coarse", "coarse sea salt"),
-    ("salt_table", "table salt"),
-    ("salt_pickling", "pickling salt"),
+KINDS = tuple(  # id in the table of salts, short name; from the lightest cup to the heaviest
+    (salt, say(f"live.brine.{salt}"))
+    for salt in (
+        "salt_unknown",
+        "salt_pyramid",
+        "salt_kosher_flake",
+        "salt_kosher_rolled",
+        "salt_sea_fine",
+        "salt_sea_coarse",
+        "salt_table",
+        "salt_pickling",
+    )
 )
 PER_CENTS = tuple(  # how a "per cent" of salt may be meant, and the kind of unit that shows it
     zip(brining.PER_CENTS, ("percent", "percent", "percent", "salometer"), strict=True)
@@ -60,7 +63,9 @@ PER_CENTS = tuple(  # how a "per cent" of salt may be meant, and the kind of uni
 
 def four_ways(brine: Brine, choice: Choice) -> Table:
     """One brine and the four numbers that a recipe may call its "per cent"."""
-    return Table(("per cent salt", "this brine"), tuple(zip(brining.PER_CENTS, _four(brine, choice), strict=True)))
+    return Table(
+        heads("live.brine.four"), tuple(zip(map(translated, brining.PER_CENTS), _four(brine, choice), strict=True))
+    )
 
 
 def _four(brine: Brine, choice: Choice) -> list[str]:
@@ -83,12 +88,12 @@ def cup_table(choice: Choice, measure: str = "cup") -> Table:
     for name, short in reversed(KINDS):
         low, mid, high = tables.ingredient(name).mass_of(volume)
         rows.append((short, *(choice.show(mass, "mass") for mass in (mid, low, high))))
-    return Table(("kind of salt", f"1 {measure}, usual", "lightest filling", "heaviest filling"), tuple(rows))
+    return Table(tuple(say("live.brine.cup_heads", measure=translated(measure)).split("|")), tuple(rows))
 
 
 def published_table(choice: Choice) -> Table:
     """Published brines side by side: what each is called, and what it is with a heavy and with a light salt."""
-    head = ("published by", "for", "salt in water", "called", "with pickling salt", "with hollow flakes")
+    head = heads("live.brine.published_heads")
     return Table(head, tuple(_published(recipe, choice) for recipe in published_recipes()))
 
 
@@ -96,8 +101,8 @@ def _published(recipe: Published, choice: Choice) -> tuple[str, ...]:
     heavy, light = recompute(recipe), recompute(recipe, "hollow-flake kosher salt")
     dense, loose = (choice.show(np.median(brine.salt_fraction), "percent") for brine in (heavy, light))
     degrees = choice.show(np.median(heavy.salometer), "salometer")
-    asked = f"{recipe.salt} in {recipe.water}"
-    return recipe.body, recipe.purpose, asked, recipe.called or "–", f"{dense} ({degrees})", loose
+    asked = say("live.brine.salt_in_water", salt=recipe.salt, water=recipe.water)
+    return recipe.body, translated(recipe.purpose), asked, recipe.called or "–", f"{dense} ({degrees})", loose
 
 
 # The panel
@@ -112,8 +117,8 @@ class RecipeSalt(Control):
         return f"{volume.partition(' (')[2].rstrip(')') or volume}, {mass.partition(' (')[0]}"
 
 
-WAYS = ("by the cup", "on the scale")
-JUG, JAR = (36.0, 128.0), (252.0, 402.0)  # mm; both are round, and this is how wide they are
+WAYS = (say("live.brine.way_cup"), say("live.brine.way_scale"))
+JUG, JAR = (36.0, 128.0), (282.0, 432.0)  # mm; both are round, and this is how wide they are
 JUG_FOOT, TABLE = 236.0, 270.0  # mm under the upper edge: the jug stands on a scale
 RIMS = (34.0, 20.0)  # mm under the upper edge
 PLAIN = 1e9 / (np.pi / 4) / (JUG[1] - JUG[0]) ** 2, 1e9 / (np.pi / 4) / (JAR[1] - JAR[0]) ** 2  # mm of level for a m3
@@ -122,10 +127,7 @@ FLAKES = 1  # of KINDS: those the guess is about
 BY_WEIGHT = brining.PER_CENTS[0]
 SALT_MARKS = tuple(CUP / 4 * number for number in range(1, 11))  # m3 of salt in a recipe
 STYLES = dict(zip(brining.PER_CENTS, ("now", "second", "later"), strict=False))
-SURE = (
-    "8 of 10 fillings of the cup lie in the likely range. Weigh the salt and that range is gone; what is left, purity and "
-    "formulas, is at most 3 % of the strength (8 % may be 7.8 to 8.2 %)."
-)
+SURE = say("live.brine.8_10_fillings")
 
 
 def controls(batch: Batch) -> tuple[Control, ...]:
@@ -134,12 +136,16 @@ def controls(batch: Batch) -> tuple[Control, ...]:
     quarter = CUP / 4
     names = tuple(name for _, name in KINDS)
     return (
-        Control("fish", "Fish that goes in", "fish", "mass", 0.25, 5.0, 0.25, start["fish"], digits=3),
-        NamedControl("kind", "Kind of salt", "salt", "name", 0, len(KINDS) - 1, 1, start["kind"], names=names),
-        RecipeSalt("salt", "Salt in the recipe", "salt", "volume", quarter, MOST_SALT, quarter, start["salt"]),
-        Control("water", "Water", "salt", "volume", 0.0005, 0.004, 0.00025, start["water"], digits=3),
-        Control("sugar", "Sugar", "salt", "volume", 0.0, 4 * quarter, quarter / 2, start["sugar"], digits=3),
-        NamedControl("weighed", "Salt is measured", "salt", "name", 0, 1, 1, 0, names=WAYS),
+        Control("fish", say("live.brine.fish_goes"), "fish", "mass", 0.25, 5.0, 0.25, start["fish"], digits=3),
+        NamedControl(
+            "kind", say("live.brine.kind_salt"), "salt", "name", 0, len(KINDS) - 1, 1, start["kind"], names=names
+        ),
+        RecipeSalt("salt", say("live.brine.salt_recipe"), "salt", "volume", quarter, MOST_SALT, quarter, start["salt"]),
+        Control("water", say("live.brine.water"), "salt", "volume", 0.0005, 0.004, 0.00025, start["water"], digits=3),
+        Control(
+            "sugar", say("live.brine.sugar"), "salt", "volume", 0.0, 4 * quarter, quarter / 2, start["sugar"], digits=3
+        ),
+        NamedControl("weighed", say("live.brine.salt_measured"), "salt", "name", 0, 1, 1, 0, names=WAYS),
     )
 
 
@@ -199,7 +205,7 @@ def _way_button(weighed: bool) -> dict:
     """A click on it goes from the cup to the scale, or back."""
     word, value = ("live.brine.by_cup", 0.0) if weighed else ("live.brine.by_scale", 1.0)
     return {
-        "control": "weighed", "field": 0, "left": 240.0, "top": -38.0, "words": say(word), "value": value, "pressed": weighed,
+        "control": "weighed", "field": 0, "left": JAR[0] - 12, "top": -38.0, "words": say(word), "value": value, "pressed": weighed,
     }  # fmt: skip
 
 
@@ -229,12 +235,11 @@ def _kitchen_field(mixed: Mixed, levels: tuple[float, float], readings: list[str
         marks.append(drawing.outline([JUG[0], JUG[0] + 7], [level] * 2))
         marks.append(drawing.label(JUG[0] - 4, level, f"{cups}", anchor="end", given=True))
     marks.append(drawing.label(JUG[0] - 4, RIMS[0] - 8, say("live.brine.cups"), anchor="end", given=True))
-    return drawing.cuts_field(JAR[1], TABLE + 2, marks, share=0.5, margin=84, slender=250, head=40.0)
+    return drawing.cuts_field(JAR[1], TABLE + 2, marks, share=0.5, margin=78, slender=250, head=40.0)
 
 
 def _short(mixed: Mixed) -> str:
-    short = dict(KINDS)[mixed.kind]
-    return short if "salt" in short else f"salt, {short}"
+    return say(f"live.brine.{mixed.kind}_in_jug")
 
 
 def _strength_field(mixed: Mixed, choice: Choice) -> dict:
@@ -267,7 +272,9 @@ def _amount_axis(choice: Choice) -> dict:
             [f"{part}" for part in parts],
         )
     ticks = np.arange(0.0, 2.6, 0.5)
-    return drawing.axis(say("live.brine.across", unit="cups"), 0.0, end, ticks, ("0", "½", "1", "1½", "2", "2½"))
+    return drawing.axis(
+        say("live.brine.across", unit=say("live.brine.cups")), 0.0, end, ticks, ("0", "½", "1", "1½", "2", "2½")
+    )
 
 
 def reply_brine(mixed: Mixed, guess: dict, choice: Choice) -> str:
@@ -287,23 +294,19 @@ def tell_brine(mixed: Mixed, choice: Choice) -> Told:
     """What the cups come to, in the sentence; that no brine makes fish keep, in the caution."""
     brine, left = mixed.brine, float(np.median(mixed.brine.undissolved))
     filled, made = choice.show(mixed.filled, "volume", digits=3), choice.show(_litres(mixed) / 1000, "volume")
-    activity = f"{np.median(brine.water_activity):.2f}"
-    short = dict(KINDS)[mixed.kind]
-    kind = short if "salt" in short else f"salt ({short})"
-    parts = [f"{filled} of {kind} weighs {choice.show_band(mixed.weighs, 'mass')}."]
+    activity = number(np.median(brine.water_activity), ".2f")
+    kind = say(f"live.brine.{mixed.kind}_weighs")
+    parts = [say("live.brine.weighs", filled=filled, kind=kind, weighs=choice.show_band(mixed.weighs, "mass"))]
     strength = choice.show_band(mixed.per_cents[BY_WEIGHT], "percent")
-    parts.append(f"It makes {made} of brine. Salt by weight: {strength}; water activity {activity}.")
+    parts.append(say("live.brine.makes_brine_salt", made=made, strength=strength, activity=activity))
     if left > 0:
-        parts.append(f"The water is full: about {choice.show(left, 'mass')} of the salt stays on the bottom.")
+        parts.append(say("live.brine.water_full_about", left=choice.show(left, "mass")))
     later, fish = choice.show(np.median(mixed.shared), "percent"), choice.show(mixed.fish, "mass", digits=3)
-    parts.append(f"With {fish} of fish in it for days, the water of both comes to {later} salt.")
-    alt = (
-        f"A jug of salt on a scale, and a jar of brine. Beside them curves that rise with the salt until the water is full: the "
-        f"same brine is called {_called(mixed, choice)}. {' '.join(parts)}"
-    )
-    caution = f"{rule_texts()['B4', ''].text} Brine in the refrigerator, and use a brine once. {words.caution_line()}"
-    numbers = tuple((name, choice.show(mixed.per_cents[name].mid, kind)) for name, kind in PER_CENTS)
-    likely = choice.show_band(mixed.per_cents[BY_WEIGHT], "percent").partition(", likely ")[2]
+    parts.append(say("live.brine.fish_days_water", fish=fish, later=later))
+    alt = say("live.brine.alt", called=_called(mixed, choice), sentence=" ".join(parts))
+    caution = " ".join([rule_texts()["B4", ""].text, say("live.brine.once"), words.caution_line()])
+    numbers = tuple((translated(name), choice.show(mixed.per_cents[name].mid, kind)) for name, kind in PER_CENTS)
+    likely = choice.likely(mixed.per_cents[BY_WEIGHT], "percent")
     chips = [
         (say("live.likely"), likely or say("live.brine.known")),
         (say("live.brine.activity"), activity),
@@ -314,7 +317,7 @@ def tell_brine(mixed: Mixed, choice: Choice) -> Told:
 
 
 def _called(mixed: Mixed, choice: Choice) -> str:
-    return ", ".join(f"{choice.show(mixed.per_cents[name].mid, kind)} {name}" for name, kind in PER_CENTS)
+    return ", ".join(f"{choice.show(mixed.per_cents[name].mid, kind)} {translated(name)}" for name, kind in PER_CENTS)
 
 
 def brine_panel(batch: Batch | None = None, choice: Choice | None = None, **start: float) -> Live:
@@ -364,11 +367,11 @@ def own_brine_form(folder: str | Path = ".") -> widgets.VBox:
 
     wrapped = widgets.Layout(flex_flow="row wrap")
     lines = [widgets.HBox(row, layout=wrapped) for row in (*fields, tuple(soak.values()))]
-    return form(lines, "Save my brine", keep)
+    return form(lines, say("live.brine.save_my_brine"), keep)
 
 
-ROW_LABELS = ("Ingredient", "Amount", "One cup weighs")
-SOAK_LABELS = {"time": "Time in it", "temperature": "Kept at"}
+ROW_LABELS = (say("live.brine.ingredient"), say("live.brine.amount"), say("live.brine.one_cup_weighs"))
+SOAK_LABELS = {"time": say("live.brine.time"), "temperature": say("live.brine.kept")}
 
 
 def _typed_row(row: dict) -> tuple[str, str, str]:
@@ -406,7 +409,7 @@ def _whole_row(row: tuple[str, str, str], old: dict) -> dict:
 
 def _strength(batch: Batch) -> str:
     if batch.brine.dry:
-        return "It is a dry cure: its strength is not that of a brine, workbook 03 works it out."
+        return say("live.brine.dry_cure_strength")
     brine, choice = brining.mix(batch.brine, Draws()), Choice("metric")
-    shown = (f"{told} {name}" for told, (name, _) in zip(_four(brine, choice), PER_CENTS, strict=True))
-    return " ".join([f"Your salt: {'; '.join(shown)}.", *brine.notes])
+    shown = (f"{told} {translated(name)}" for told, (name, _) in zip(_four(brine, choice), PER_CENTS, strict=True))
+    return " ".join([say("live.brine.your_salt", salt="; ".join(shown)), *brine.notes])

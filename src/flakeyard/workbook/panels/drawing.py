@@ -26,6 +26,7 @@ from __future__ import annotations
 import numpy as np
 
 from flakeyard import units
+from flakeyard.messages import number, say
 
 INCH = 1000 * units.INCH  # mm
 STYLES = {  # dashes and widths in CSS px; colours after Okabe and Ito, lighter on dark pages
@@ -108,7 +109,7 @@ def rung(y: float, at: float, number: str, words: str, state: str) -> dict:
 
 def axis(label: str, low: float, high: float, ticks=(), words=None) -> dict:
     """An axis; `words` are what stands at its ticks, where these are not the numbers themselves."""
-    words = [f"{tick:g}" for tick in ticks] if words is None else words
+    words = [number(tick, "g") for tick in ticks] if words is None else words
     return {"label": label, "low": low, "high": high, "ticks": [[float(t), w] for t, w in zip(ticks, words)]}
 
 
@@ -117,8 +118,8 @@ def depth_axis(system: str, high: float) -> dict:
     if system == "us":
         ticks = np.arange(0.0, high / INCH + 1e-9, 0.25)
         words = ["0", "¼", "½", "¾", "1"]
-        return axis("inches under the upper face", 0.0, high, ticks * INCH, words[: len(ticks)])
-    return axis("mm under the upper face", 0.0, high, np.arange(0.0, high + 1e-9, 5.0))
+        return axis(say("live.depth_inches"), 0.0, high, ticks * INCH, words[: len(ticks)])
+    return axis(say("live.depth_mm"), 0.0, high, np.arange(0.0, high + 1e-9, 5.0))
 
 
 def cuts_field(across: float, down: float, marks: list[dict], share: float = 0.4, **more) -> dict:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flakeyard import refused, tables
-from flakeyard.messages import say
+from flakeyard.messages import number, say, translated
 from flakeyard.models.constants import DAY
 from flakeyard.remembered import Remembered
 from flakeyard.steps.intent.records import Batch
@@ -21,27 +21,27 @@ from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import drawing
 from flakeyard.workbook.panels.live import Lesson, Live, Told
 from flakeyard.workbook.panels.panel import Choice, Control, NamedControl
-from flakeyard.workbook.table import Table, Text
+from flakeyard.workbook.table import Table, Text, heads
 
 # A pick of the species table for the slider: common ones, lean to oily, with names short enough to stand beside it
-FISH = {
-    "cod_atlantic": "Atlantic cod",
-    "perch": "perch",
-    "tilapia": "tilapia",
-    "mullet": "striped mullet",
-    "salmon_sockeye": "sockeye salmon",
-    "carp": "carp",
-    "whitefish": "lake whitefish",
-    "trout_rainbow_farmed": "rainbow trout",
-    "mackerel_pacific": "Pacific mackerel",
-    "herring_atlantic": "Atlantic herring",
-    "salmon_chinook": "chinook salmon",
-    "salmon_atlantic_farmed": "Atlantic salmon",
-    "mackerel_atlantic": "Atlantic mackerel",
-    "sablefish": "sablefish",
-}
-OWN = "this batch"
-FACES = ("one open (skin, tray)", "two open (on a mesh)")
+FISH = (
+    "cod_atlantic",
+    "perch",
+    "tilapia",
+    "mullet",
+    "salmon_sockeye",
+    "carp",
+    "whitefish",
+    "trout_rainbow_farmed",
+    "mackerel_pacific",
+    "herring_atlantic",
+    "salmon_chinook",
+    "salmon_atlantic_farmed",
+    "mackerel_atlantic",
+    "sablefish",
+)
+OWN = say("live.fish.own")
+FACES = (say("live.fish.one_open"), say("live.fish.two_open"))
 THICKER = tuple(round(0.1 * step, 1) for step in range(7))  # how much thicker the thickest piece may be
 USUAL, THICKEST = (0.5, 12.5), (27.0, 39.0)  # mm of each piece that its cut shows
 DEEPEST = 34.9  # mm; the thickest piece of all sliders is 24 mm, and the bars lie below it
@@ -55,14 +55,8 @@ PARTS = (
     ("fat", "warm", 0.5),
     ("salt", "salt", 1.0),
 )  # of a bar: colour
-SURE = "8 of 10 batches should lie in the likely range. Fat counted with here: {fat}; your fish has its own."
-HISTAMINE = {
-    True: "This kind of fish can form histamine when it is warm: keep it on ice from the water to the salt. Washing, "
-    "salting, drying, freezing or cooking does not take histamine out.",
-    None: "Whether this fish can form histamine is not known: keep it on ice, as if it could.",
-    False: "",
-}
-NO_PROMISE = "A drying time says nothing about safety, nor where this fish may be kept."
+HISTAMINE = {True: "live.fish.forms_histamine", None: "live.fish.may_form_histamine"}
+NO_PROMISE = say("live.fish.drying_time_says")
 
 
 def fish_choices(batch: Batch) -> tuple[tuple[str, Batch], ...]:
@@ -71,12 +65,16 @@ def fish_choices(batch: Batch) -> tuple[tuple[str, Batch], ...]:
     nothing = dict.fromkeys(("water", "protein", "fat", "ash"))
     others = [
         (tables.species(key).fat, name, replace(batch, fish=replace(batch.fish, species=key, **nothing)))
-        for key, name in FISH.items()
+        for key, name in _fish_names().items()
         if own is None or key != own.id
     ]
-    name = FISH.get(own.id, own.common_name.split(",")[0]) if own else OWN
+    name = _fish_names().get(own.id, translated(own.common_name).split(",")[0]) if own else OWN
     fat = batch.fish.fat if batch.fish.fat is not None else own.fat
     return tuple((name, one) for _, name, one in sorted([*others, (fat, name, batch)], key=lambda row: row[:2]))
+
+
+def _fish_names() -> dict[str, str]:
+    return {key: say(f"live.fish.name.{key}") for key in FISH}
 
 
 # The picture
@@ -131,7 +129,9 @@ def _bar(top: float, parts: tuple[float, ...], words: str) -> list[dict]:
         drawing.box((left, right), (top, top + 2.2), tint=tint, shade=shade, edge="line", given=True)
         for left, right, (_, tint, shade) in zip(ends, ends[1:], PARTS)
     ]
-    told = ", ".join(f"{part} {100 * share:.0f}" for (part, *_), share in zip(PARTS, parts) if share >= 0.005)
+    told = ", ".join(
+        f"{translated(part)} {100 * share:.0f}" for (part, *_), share in zip(PARTS, parts) if share >= 0.005
+    )
     return [*boxes, drawing.label(USUAL[0], top - 1.2, f"{words}: {told}", given=True)]
 
 
@@ -154,7 +154,7 @@ def _hours_field(cut: OneCut, choice: Choice) -> dict:
         )
         marks.append(
             drawing.point(
-                1000 * cut.thickness, here, say("live.batch.done", hours=f"{here:.1f}"), given=True, above=False
+                1000 * cut.thickness, here, say("live.batch.done", hours=number(here, ".1f")), given=True, above=False
             )
         )
     marks.append({"kind": "note", "style": "now", "words": say("live.batch.band"), "given": True})
@@ -166,7 +166,9 @@ def _thickness_axis(choice: Choice) -> dict:
     """Millimetres, or inches in eighths: the places stay millimetres."""
     if choice.system == "us":
         ticks = np.arange(0.0, WIDEST, drawing.INCH / 8)
-        return drawing.axis(say("live.fish.across", unit="inches"), 0.0, WIDEST, ticks, ("0", "⅛", "¼", "⅜", "½", "⅝"))
+        return drawing.axis(
+            say("live.fish.across", unit=say("live.fish.inches")), 0.0, WIDEST, ticks, ("0", "⅛", "¼", "⅜", "½", "⅝")
+        )
     return drawing.axis(say("live.fish.across", unit="mm"), 0.0, WIDEST, range(0, 16, 3))
 
 
@@ -210,19 +212,29 @@ def reply_cut(cut: OneCut, guess: dict, choice: Choice) -> str:
 def tell_cut(cut: OneCut, choice: Choice) -> Told:
     """How long the thickest piece takes, what is left of a kilogram, how much tray it covers."""
     usual, thickest = (choice.show(value, "length") for value in (cut.thickness, cut.thickest))
-    how = f"{cut.name}, {usual} thick, the thickest piece {thickest}, {'both faces' if cut.faces == 2 else 'one face'} open"
-    how = how[0].upper() + how[1:]
+    how = say(f"live.fish.how_{cut.faces}", fish=cut.name[0].upper() + cut.name[1:], usual=usual, thickest=thickest)
     if not cut.tested:
         limit = choice.show(TESTED_THICKNESS[1], "length")
-        time = f"how long that takes is not known, because the drying model was tested up to {limit} only"
+        sentence = say("live.fish.how_long_takes", how=how, limit=limit)
     elif cut.seconds.mid is None:
-        time = f"that takes more than {choice.show(3600 * LONGEST, 'time')}, too long for a wet piece in warm air"
+        limit = choice.show(3600 * LONGEST, "time")
+        sentence = say("live.fish.takes_more_than", how=how, limit=limit)
     else:
-        time = f"at the stopping weight for the {cut.aim} after {choice.show_band(cut.seconds, 'time')}"
+        time, aim = choice.show_band(cut.seconds, "time"), translated(cut.aim)
+        sentence = say("live.fish.stopping_weight_after", how=how, aim=aim, time=time)
     left, area = choice.show_band(cut.weight_left, "percent"), choice.show(cut.tray_area, "area")
-    sentence = f"{how}: {time}. Left of the trimmed raw fish: {left}. 1 kg of pieces covers {area} of tray."
-    sure = SURE.format(fat=choice.show_band(cut.fat, "percent"))
-    caution = " ".join(filter(None, (HISTAMINE[cut.histamine_former], NO_PROMISE, words.caution_line())))
+    sentence += " " + say("live.fish.left_trimmed_raw", left=left, area=area)
+    sure = say("live.fish.sure", fat=choice.show_band(cut.fat, "percent"))
+    caution = " ".join(
+        filter(
+            None,
+            (
+                say(HISTAMINE[cut.histamine_former]) if cut.histamine_former is not False else "",
+                NO_PROMISE,
+                words.caution_line(),
+            ),
+        )
+    )
     return Told(sentence, sure, caution, _in_words(cut, choice, sentence), _numbers(cut, choice), _chips(cut, choice))
 
 
@@ -248,7 +260,7 @@ def _time(cut: OneCut, choice: Choice) -> str:
 
 
 def _chips(cut: OneCut, choice: Choice) -> tuple[tuple[str, str], ...]:
-    likely = choice.show_band(cut.seconds, "time").partition(", likely ")[2] if cut.tested else ""
+    likely = choice.likely(cut.seconds, "time") if cut.tested else ""
     formed = {True: "live.fish.histamine", None: "live.fish.histamine_unknown", False: "live.fish.no_histamine"}
     return (
         (say("live.likely"), likely or say("live.not_known")),
@@ -260,19 +272,14 @@ def _in_words(cut: OneCut, choice: Choice, sentence: str) -> str:
     marks = [(mm, np.interp(mm / 1000, ACROSS, cut.mid)) for mm in (4, 8, 12)]
     told = ", ".join(
         f"{choice.show(mm / 1000, 'length')} "
-        + (choice.show(3600 * hours, "time") if np.isfinite(hours) else "more than two days")
+        + (choice.show(3600 * hours, "time") if np.isfinite(hours) else say("live.fish.more_than_two_days"))
         for mm, hours in marks
     )
-    ways = "from the middle to both faces" if cut.faces == 2 else "from the skin up to the one open face"
     parts = ", ".join(
-        f"{part} {100 * raw:.0f} to {100 * dried:.0f} g"
+        say("live.fish.part", part=translated(part), raw=round(100 * raw), dried=round(100 * dried))
         for (part, *_), raw, dried in zip(PARTS, cut.raw, cut.dried, strict=True)
     )
-    return (
-        f"Left: two pieces cut through, with arrows {ways}; beneath them bars of 100 g raw and dried, {parts}. Right: a "
-        f"curve of hours against thickness that bends upwards, for the thickest piece at {told}; a hatched band, and a "
-        f"straight line from zero for comparison. {sentence}"
-    )
+    return say(f"live.fish.in_words_{cut.faces}", parts=parts, told=told, sentence=sentence)
 
 
 def fish_panel(batch: Batch | None = None, choice: Choice | None = None, **start: float) -> Live:
@@ -303,10 +310,10 @@ def _controls(batch: Batch, choices) -> tuple[Control, ...]:
     thicker, faces = thickest / usual - 1, batch.open_faces
     own = next(place for place, (_, one) in enumerate(choices) if one is batch)
     return (
-        NamedControl("fish", "Fish (lean to oily)", "fish", "name", 0, len(names) - 1, 1, own, names=names),
-        Control("thickness", "Usual thickness", "fish", "length", *TESTED_THICKNESS, 0.001, _within(usual, *TESTED_THICKNESS)),
-        Control("thicker", "Thickest is thicker by", "fish", "percent", THICKER[0], THICKER[-1], 0.1, _within(thicker, 0.0, 0.6)),
-        NamedControl("faces", "Faces of a piece", "fish", "name", 1, 2, 1, faces, names=FACES),
+        NamedControl("fish", say("live.fish.fish_lean_oily"), "fish", "name", 0, len(names) - 1, 1, own, names=names),
+        Control("thickness", say("live.fish.usual_thickness"), "fish", "length", *TESTED_THICKNESS, 0.001, _within(usual, *TESTED_THICKNESS)),
+        Control("thicker", say("live.fish.thickest_thicker"), "fish", "percent", THICKER[0], THICKER[-1], 0.1, _within(thicker, 0.0, 0.6)),
+        NamedControl("faces", say("live.fish.faces_piece"), "fish", "name", 1, 2, 1, faces, names=FACES),
     )  # fmt: skip
 
 
@@ -321,25 +328,33 @@ def fish_table(*names: str) -> Table:
     """Composition of raw fish in g per 100 g, the range its fat was found in, and whether it can form histamine."""
     rows = []
     for record in map(tables.species, names):
-        found = "–" if record.fat_low_g is None else f"{record.fat_low_g:.2g}–{record.fat_high_g:.2g}"
+        ends = (record.fat_low_g, record.fat_high_g)
+        found = "–" if None in ends else "–".join(number(end, ".2g") for end in ends)
         parts = [f"{100 * part:.0f}" for part in (record.water, record.protein)]
-        rows.append((record.common_name, *parts, f"{100 * record.fat:.1f}", found, _histamine(record)))
-    return Table(("g in 100 g raw", "water", "protein", "fat", "fat range", "histamine"), tuple(rows))
+        rows.append(
+            (translated(record.common_name), *parts, number(100 * record.fat, ".1f"), found, _histamine(record))
+        )
+    return Table(heads("live.fish.composition"), tuple(rows))
 
 
 def _histamine(record) -> str:
-    return {True: "can form it", False: "not listed", None: "not known"}[record.histamine_former]
+    return say(
+        {True: "live.fish.can_form", False: "live.fish.not_listed", None: "live.not_known"}[record.histamine_former]
+    )
 
 
 def yield_table(*fish: str) -> Table:
     """Per cent of the whole fish that is left by cutting, for fish named as in the table of yields."""
-    forms = ("gutted, head on", "fillet, skin on", "fillet, skin off")
+    forms = ("gutted, head on", "fillet, skin on", "fillet, skin off")  # as in the table
     found = {(row.fish, row.to_form): row.mid for row in tables.yields() if row.from_form == "whole" and row.usable}
     rows = (
-        (name, *(f"{100 * found[name, form]:.0f}" if (name, form) in found else "not known" for form in forms))
+        (
+            translated(name),
+            *(f"{100 * found[name, form]:.0f}" if (name, form) in found else say("live.not_known") for form in forms),
+        )
         for name in fish
     )
-    return Table(("% of the whole fish", *forms), tuple(rows))
+    return Table((say("live.fish.of_whole"), *map(translated, forms)), tuple(rows))
 
 
 def dried_table(*pairs: tuple[str, str]) -> Table:
@@ -348,15 +363,22 @@ def dried_table(*pairs: tuple[str, str]) -> Table:
     Parameters: pairs – a name of the species table and an id of the table of dried products
     """
     rows = tuple(row for raw_name, dried_id in pairs for row in _dried(raw_name, dried_id))
-    return Table(("dried fish", "part", "published", "computed", "difference"), rows)
+    return Table(heads("live.fish.dried_heads"), rows)
 
 
 def _dried(raw_name: str, dried_id: str) -> Iterator[tuple[str, ...]]:
     raw, dried = tables.species(raw_name), next(row for row in tables.dried_products() if row.id == dried_id)
     computed = with_less_water(raw.water, raw.protein, raw.fat, raw.ash, dried.water_g / 100)
-    name = f"{dried.common_name} ({dried.water_g:.0f} % water)"
+    name = say("live.fish.dried_name", fish=translated(dried.common_name), water=f"{dried.water_g:.0f}")
     for part, published, value in zip(("protein", "fat", "ash"), (dried.protein_g, dried.fat_g, dried.ash_g), computed):
-        yield name, part, f"{published:.1f}", f"{100 * value:.1f}", f"{100 * value - published:+.1f}"
+        yield (
+            name,
+            translated(part),
+            *(
+                number(one, form)
+                for one, form in zip((published, 100 * value, 100 * value - published), (".1f", ".1f", "+.1f"))
+            ),
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -376,8 +398,9 @@ def freezing_table(choice: Choice) -> Table:
     rows = []
     for row in tables.read_records("freezing_schedules.csv", Freezing):
         cold, time = choice.show(row.temperature_c, "temperature"), choice.show(DAY * row.days, "time")
-        rows.append((row.method, cold, row.where_measured, time, "used" if row.used == "yes" else "not used"))
-    return Table(("way of freezing", "temperature", "measured in the", "time", "here"), tuple(rows))
+        here = say("live.fish.used" if row.used == "yes" else "live.fish.not_used")
+        rows.append((translated(row.method), cold, translated(row.where_measured), time, here))
+    return Table(heads("live.fish.freezing_heads"), tuple(rows))
 
 
 def facts(name: str) -> Text:
@@ -385,15 +408,25 @@ def facts(name: str) -> Text:
     try:
         record = refused.species(name, field="fish")
     except InputError as mistake:
-        return Text((f"not known: {mistake}",))
-    lines = [f"{record.common_name} ({record.latin_name}, {record.family})"]
+        return Text((say("live.fish.unknown", why=mistake),))
+    lines = [f"{translated(record.common_name)} ({record.latin_name}, {translated(record.family)})"]
     if record.usable:
-        lines.append(f"fat {record.fat_g:g} % and water {100 * record.water:.0f} % of the raw flesh")
+        lines.append(say("live.fish.fat_water", fat=number(record.fat_g, "g"), water=round(100 * record.water)))
     else:
-        lines.append(f"composition not known here; {record.note}")
+        lines.append(say("live.fish.no_composition", note=record.note))
     if record.fat_low_g is not None:
         where = tables.source(record.season_source_id).short
-        lines.append(f"fat found between {record.fat_low_g:.2g} and {record.fat_high_g:.2g} %: {where}")
+        lines.append(
+            say(
+                "live.fish.fat_found",
+                low=number(record.fat_low_g, ".2g"),
+                high=number(record.fat_high_g, ".2g"),
+                where=where,
+            )
+        )
     against = refused.of(record)
-    lines += [f"histamine: {_histamine(record)}", *filter(None, [record.advisory, against and against.why])]
-    return Text((*lines, f"composition from: {record.source}"))
+    lines += [
+        say("live.fish.histamine_is", what=_histamine(record)),
+        *filter(None, [record.advisory, against and against.why]),
+    ]
+    return Text((*lines, say("live.fish.from", source=record.source)))

@@ -14,7 +14,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import limits, tables
-from flakeyard.messages import say
+from flakeyard.messages import number, say, translated
 from flakeyard.models import keeping
 from flakeyard.remembered import Remembered
 from flakeyard.steps.intent.records import Batch
@@ -34,15 +34,12 @@ SPOTS = (  # where it may stand, and how warm it is there, degC
     ("refrigerator", limits.COLD),
     *(("cupboard", warmth) for warmth in (12.0, 16.0, 20.0, 25.0, 30.0, 35.0)),
 )
-CLOCKS = {"official_cap": "guidance", "mould": "mould", "rancidity": "rancid fat"}
+CLOCKS = {name: say(f"live.keep.clock_{name}") for name in ("official_cap", "mould", "rancidity")}
 ROWS, TOP = (2.45, 1.45, 0.45), 3.2  # of the fuses
 LAST_DAY = 42  # six weeks, where the axis ends
 ACTIVITIES = (0.3, 1.0)  # where the axis begins and ends
-SURE = (
-    "Guidance is a rule made for similar food, not a forecast. Mould (read on cakes) and rancid fat are told at their cautious "
-    "end: laboratories differ, so some three tenths of their middle days count, or less. 9 of 10 such packs stay under the upper edge."
-)
-AS_IF = "This panel assumes that the rules on gutting, histamine, parasites, hours and heat are kept. Only the plan of a whole batch checks them."
+SURE = say("live.keep.guidance_rule_made")
+AS_IF = say("live.keep.panel_assumes_rules")
 
 
 class Worded(Control):
@@ -50,7 +47,7 @@ class Worded(Control):
 
     def reading(self, value: float, choice: Choice) -> str:
         if self.name == "day":
-            return say("live.keep.day", day=f"{value:.0f}").lower()
+            return say("live.keep.day_mark", day=f"{value:.0f}")
         return pack_words(value) if self.name == "pack" else spot_words(value, choice)
 
 
@@ -58,7 +55,7 @@ class Activity(Control):
     """A slider of water activities, always with two decimals."""
 
     def reading(self, value: float, choice: Choice) -> str:
-        return f"{value:.2f}"
+        return number(value, ".2f")
 
 
 def pack_words(number: float) -> str:
@@ -73,16 +70,20 @@ def pack_name(pack: tables.Pack | None) -> str:
 def spot_words(number: float, choice: Choice) -> str:
     """Short enough for the room beside a slider; the picture and the sentence name the cupboard."""
     place, warmth = SPOTS[round(number)]
-    return f"at {choice.show(warmth, 'temperature')}" if place == "cupboard" else place
+    if place != "cupboard":
+        return translated(place)
+    return say("live.keep.spot_at", warmth=choice.show(warmth, "temperature"))
 
 
 CONTROLS = (
-    Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
-    Activity("activity", "Dried to water activity", "air", "fraction", 0.60, 0.95, 0.01, limits.CUPBOARD_AIM),
-    Worded("pack", "Pack", "keeping", "words", 0, len(PACKS) - 1, 1, 5),
-    Control("humidity", "Humidity of the room", "keeping", "percent", 0.30, 0.90, 0.05, 0.50),
-    Worded("spot", "You would keep it", "keeping", "words", 0, len(SPOTS) - 1, 1, 4),
-    Worded("day", "Days gone by", "keeping", "words", 0, LAST_DAY, 1, 0),
+    Control("fat", say("live.keep.fat_raw_fish"), "fish", "percent", 0.0, 0.20, 0.01, 0.06),
+    Activity(
+        "activity", say("live.keep.dried_water_activity"), "air", "fraction", 0.60, 0.95, 0.01, limits.CUPBOARD_AIM
+    ),
+    Worded("pack", say("live.keep.pack"), "keeping", "words", 0, len(PACKS) - 1, 1, 5),
+    Control("humidity", say("live.keep.humidity_room"), "keeping", "percent", 0.30, 0.90, 0.05, 0.50),
+    Worded("spot", say("live.keep.you_would_keep"), "keeping", "words", 0, len(SPOTS) - 1, 1, 4),
+    Worded("day", say("live.keep.days_gone"), "keeping", "words", 0, LAST_DAY, 1, 0),
 )
 
 
@@ -158,7 +159,7 @@ def _ends(shelf: Shelf) -> list[tuple[float, float]]:
 
 def _fuses_field(shelf: Shelf, choice: Choice) -> dict:
     """Where it stands, a fuse for each clock, and the line at which the first one ends."""
-    place = shelf.until.place or say("live.not_known")
+    place = translated(shelf.until.place) if shelf.until.place else say("live.not_known")
     where = say("live.keep.there" if shelf.kept.allowed else "live.keep.elsewhere", place=place)
     marks = [{"kind": "area", "style": "air", "words": where, "given": True}]
     if shelf.until.days is not None and shelf.until.days <= LAST_DAY:
@@ -205,16 +206,16 @@ def _course_field(shelf: Shelf) -> dict:
         drawing.band("now", days, mid, high),
         drawing.curve("second", [0, LAST_DAY], [around] * 2, say("live.keep.air")),
         {"kind": "note", "style": "now", "words": say("live.keep.band")},
-        drawing.point(max(shelf.day, 1), now, f"{now:.2f}" if now > ACTIVITIES[0] else ""),
+        drawing.point(max(shelf.day, 1), now, number(now, ".2f") if now > ACTIVITIES[0] else ""),
     ]
     for limit, what in ((limits.MOIST, "germs"), (keeping.MOULD_DRIEST, "moulds")):
-        told = say(f"live.keep.{what}", limit=f"{limit:.2f}")
+        told = say(f"live.keep.{what}", limit=number(limit, ".2f"))
         marks.append(drawing.curve("end", [0, LAST_DAY], [limit] * 2, told, given=True))
     across = drawing.axis(say("live.keep.across"), 0.0, LAST_DAY, range(0, LAST_DAY + 1, 14))
     ticks = np.arange(0.3, 1.01, 0.1)
     return {
         "across": across,
-        "up": drawing.axis(say("live.keep.up"), *ACTIVITIES, ticks, [f"{t:.1f}" for t in ticks]),
+        "up": drawing.axis(say("live.keep.up"), *ACTIVITIES, ticks, [number(t, ".1f") for t in ticks]),
         "marks": marks,
     }
 
@@ -222,8 +223,8 @@ def _course_field(shelf: Shelf) -> dict:
 def clock_words(days: float) -> str:
     """What a clock shows: whole days, or that it does not run out in the picture."""
     if not np.isfinite(days):
-        return "none expected"
-    return "over 1000 days" if days >= 1000 else words.days_words(days)
+        return say("live.keep.none_expected")
+    return say("live.keep.over_1000") if days >= 1000 else words.days_words(days)
 
 
 def reply_keeping(shelf: Shelf, guess: dict, choice: Choice) -> str:
@@ -249,12 +250,13 @@ def tell_keeping(shelf: Shelf, choice: Choice) -> Told:
     kept = shelf.kept
     sentence = f"{_dried(kept, choice)} {_verdict(kept)} {_day(shelf)} {_course(kept, choice)}"
     clocks = "; ".join(f"{label} {_told_clock(shelf, name)}" for name, label in CLOCKS.items())
-    marks = ", ".join(f"{np.interp(day, DAYS, kept.mid):.2f} after {words.days_words(day)}" for day in (1, 7, 14, 42))
-    line = "no line is drawn" if kept.keeping.days is None else "a line marks the first end"
-    alt = (
-        f"Left, three burning fuses, the clocks in the {kept.keeping.place}: {clocks}; {line}. Right, the water activity of "
-        f"the fish in the pack, {marks}. {sentence}"
+    marks = ", ".join(
+        say("live.keep.after", activity=np.interp(day, DAYS, kept.mid), days=words.days_words(day))
+        for day in (1, 7, 14, 42)
     )
+    line = say("live.keep.no_line" if kept.keeping.days is None else "live.keep.a_line")
+    place = translated(str(kept.keeping.place))
+    alt = say("live.keep.alt", place=place, clocks=clocks, line=line, marks=marks, sentence=sentence)
     return Told(sentence, _how_sure(kept, choice), _caution(kept), alt, _numbers(shelf, choice), _chips(shelf))
 
 
@@ -296,37 +298,37 @@ def _day_words(shelf: Shelf) -> str:
 
 
 def _day(shelf: Shelf) -> str:
-    return f"{_day_name(shelf)}: {_day_words(shelf)}."
+    return say("live.keep.day_is", day=_day_name(shelf), what=_day_words(shelf))
 
 
 def _dried(kept: Kept, choice: Choice) -> str:
     weight = choice.show(kept.weight, "percent")
     upper = _up(kept.cautious)
-    return (
-        f"Dried to {weight} of the weight as laid: water activity estimated {kept.estimate:.2f}, cautious end {upper}."
-    )
+    return say("live.keep.dried_to", weight=weight, estimate=kept.estimate, upper=upper)
 
 
 def _up(activity: float) -> str:
     """The cautious end to two decimals, rounded up as in verdicts."""
-    return f"{np.ceil(100 * activity - 1e-6) / 100:.2f}"
+    return number(np.ceil(100 * activity - 1e-6) / 100, ".2f")
 
 
 def _verdict(kept: Kept) -> str:
     keep = kept.verdict.keep
-    return f"To keep: {words.SHAPES[keep]} {PLACE_WORDS[keep]}. {words.keeping_sentence(kept.keeping)}"
+    where = say("live.keep.to_keep", place=f"{words.SHAPES[keep]} {PLACE_WORDS[keep]}")
+    return f"{where} {words.keeping_sentence(kept.keeping)}"
 
 
 def _course(kept: Kept, choice: Choice) -> str:
-    spot = f"{kept.place} at {choice.show(kept.temperature, 'temperature')}"
-    if kept.place == "cupboard":
-        spot += f" and {choice.show(kept.humidity, 'percent')} humidity"
-    return f"Asked for: {pack_name(kept.pack)}, {spot}. Water activity there after {SOON:.0f} days: {_soon(kept)}."
+    told = {
+        "pack": pack_name(kept.pack), "place": translated(kept.place), "warmth": choice.show(kept.temperature, "temperature"),
+        "humidity": choice.show(kept.humidity, "percent"), "days": f"{SOON:.0f}", "soon": _soon(kept),
+    }  # fmt: skip
+    return say("live.keep.asked_cupboard" if kept.place == "cupboard" else "live.keep.asked_cold", **told)
 
 
 def _soon(kept: Kept) -> str:
     """The middle, and the edge under which 9 of 10 packs stay; how dry the others are counts for nothing."""
-    mid, high = f"{kept.soon.mid:.2f}", _up(kept.soon.high)
+    mid, high = number(kept.soon.mid, ".2f"), _up(kept.soon.high)
     return mid if mid == high else say("live.keep.up_to", mid=mid, high=high)
 
 
@@ -336,8 +338,8 @@ def _how_sure(kept: Kept, choice: Choice) -> str:
     inside = driest <= kept.mid[-1] <= moistest and coolest <= kept.temperature <= warmest
     if inside or not np.isfinite(kept.keeping.clocks["mould"]):
         return SURE
-    warmth = f"{choice.show(coolest, 'temperature')} to {choice.show(warmest, 'temperature')}"
-    return f"{SURE} Mould was tested from {driest:.2f} to {moistest:.2f} and {warmth}; outside that range we only extended the line: take it as a guess."
+    coolest, warmest = (choice.show(one, "temperature") for one in (coolest, warmest))
+    return f"{SURE} {say('live.keep.mould_tested', driest=driest, moistest=moistest, coolest=coolest, warmest=warmest)}"
 
 
 def _caution(kept: Kept) -> str:
@@ -355,7 +357,7 @@ def _whole(verdict: safety.Verdict) -> str:
     """A word on the batch itself when it fails on other rules than the panel is about."""
     if verdict.keep not in ("nowhere", "not_known"):
         return ""
-    return f"By all rules the batch behind these sliders is: {words.headline(verdict)}."
+    return say("live.keep.whole", verdict=words.headline(verdict))
 
 
 def starts(batch: Batch, laid: LaidPiece) -> dict[str, float]:
@@ -390,36 +392,36 @@ def keeping_panel(batch: Batch | None = None, choice: Choice | None = None, **st
 # One's own keeping
 
 ASKED = {  # what a verdict rests on besides fish, cut, salt and dryer; a field left empty is taken out of the file
-    "Where it will stand": (
-        FormField("keep", "place", "Place"),
-        FormField("keep", "pack", "Pack"),
-        FormField("keep", "per_pack", "Fish in one pack"),
-        FormField("room", "temperature", "Room"),
-        FormField("room", "relative_humidity", "Room humidity, %"),
+    say("live.keep.where_will_stand"): (
+        FormField("keep", "place", say("live.keep.place")),
+        FormField("keep", "pack", say("live.keep.pack")),
+        FormField("keep", "per_pack", say("live.keep.fish_one_pack")),
+        FormField("room", "temperature", say("live.keep.room")),
+        FormField("room", "relative_humidity", say("live.keep.room_humidity")),
     ),
-    "Water activity, if it was measured": (
-        FormField("keep", "measured_water_activity", "Reading"),
-        FormField("keep", "measured_error", "Its error"),
-        FormField("keep", "measured_by", "Measured by"),
+    say("live.keep.water_activity_if"): (
+        FormField("keep", "measured_water_activity", say("live.keep.reading")),
+        FormField("keep", "measured_error", say("live.keep.error")),
+        FormField("keep", "measured_by", say("live.keep.measured")),
     ),
-    "How it was heated through before drying": (
-        FormField("heat", "core", "Middle heated to"),
-        FormField("heat", "hold", "Held there for"),
-        FormField("heat", "checked", "Checked with"),
-        FormField("heat", "to_tray", "From pot to trays"),
+    say("live.keep.how_was_heated"): (
+        FormField("heat", "core", say("live.keep.middle_heated")),
+        FormField("heat", "hold", say("live.keep.held_there")),
+        FormField("heat", "checked", say("live.keep.checked")),
+        FormField("heat", "to_tray", say("live.keep.from_pot_trays")),
     ),
-    "The raw fish": (
-        FormField("fish", "gutted", "Gutted"),
-        FormField("fish", "smells_normal", "Smelled normal"),
-        FormField("fish", "origin", "Farmed or wild"),
-        FormField("fish", "waters", "Caught in"),
-        FormField("fish", "hours_above_4c", "Hours over 4 °C (40 °F)"),
-        FormField("fish", "hours_above_21c", "Hours over 21 °C (70 °F)"),
-        FormField("fish", "warmest", "Warmest place"),
-        FormField("fish", "stock", "Fresh or frozen"),
-        FormField("fish", "frozen_at", "Frozen at"),
-        FormField("fish", "frozen_days", "Days frozen"),
-        FormField("fish", "thawed_in_vacuum", "Thawed in its vacuum"),
+    say("live.keep.raw_fish"): (
+        FormField("fish", "gutted", say("live.keep.gutted")),
+        FormField("fish", "smells_normal", say("live.keep.smelled_normal")),
+        FormField("fish", "origin", say("live.keep.farmed_wild")),
+        FormField("fish", "waters", say("live.keep.caught")),
+        FormField("fish", "hours_above_4c", say("live.keep.hours_over_4")),
+        FormField("fish", "hours_above_21c", say("live.keep.hours_over_21")),
+        FormField("fish", "warmest", say("live.keep.warmest_place")),
+        FormField("fish", "stock", say("live.keep.fresh_frozen")),
+        FormField("fish", "frozen_at", say("live.keep.frozen")),
+        FormField("fish", "frozen_days", say("live.keep.days_frozen")),
+        FormField("fish", "thawed_in_vacuum", say("live.keep.thawed_vacuum")),
     ),
 }
 
@@ -435,7 +437,7 @@ def own_keeping_form(folder: str | Path = ".") -> widgets.VBox:
         head = widgets.HTML(f'<span class="fy-title">{html.escape(title)}</span>')
         groups.append(widgets.VBox([head, *(fields[one.section, one.name] for one in entries)]))
     beside = widgets.HBox(groups, layout=widgets.Layout(flex_flow="row wrap"))
-    return form([beside], "Save my keeping", lambda: keep_keeping(own.typed_in(fields), folder))
+    return form([beside], say("live.keep.save_my_keeping"), lambda: keep_keeping(own.typed_in(fields), folder))
 
 
 def keep_keeping(typed: dict[tuple[str, str], str], folder: str | Path = ".") -> str:
@@ -447,12 +449,9 @@ def _what_is_missing(batch: Batch) -> str:
     keep, heat = batch.keep, batch.heat
     told = []
     if keep.measured_water_activity is not None and keep.measured_error is None:
-        told.append("A reading without its error counts as not known.")
+        told.append(say("live.keep.reading_without_error"))
     elif keep.measured_water_activity is not None and keep.measured_by not in TRUSTED:
-        told.append(
-            f"The reading counts with an error of at least {HYGROMETER_ERROR:.2f}; alone it opens no cupboard, and "
-            "in a pack without fresh air it never makes the fish drier than the estimate."
-        )
+        told.append(say("live.keep.reading_counts_error", HYGROMETER_ERROR=HYGROMETER_ERROR))
     if heat is not None and not heat.probed:
-        told.append("A heating that no probe showed does not count: the fish counts as raw.")
-    return " ".join([*told, "Run the next cell for the verdict."])
+        told.append(say("live.keep.heating_no_probe"))
+    return " ".join([*told, say("live.keep.run_next_cell")])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from flakeyard import limits, tables
+from flakeyard.messages import number, say, translated
 from flakeyard.steps.chain.fish import prepare_fish
 from flakeyard.steps.chain.heating_through import heating_methods
 from flakeyard.steps.intent.batch_file import SERVING, said
@@ -15,19 +16,24 @@ from flakeyard.units import show
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels.panel import Choice
-from flakeyard.workbook.table import Table, Text
+from flakeyard.workbook.table import Table, Text, heads
 
 PACKS = (  # None: not told; then from open to tight, and the two that take the air out
-    (None, "not told"),
-    ("cloth", "cloth, open basket"),
-    ("paper_bag", "paper bag"),
-    ("zip_bag", "zip bag"),
-    ("plastic_tub", "plastic tub"),
-    ("glass_jar", "glass jar"),
-    ("vacuum_pouch", "vacuum pouch"),
-    ("glass_jar_absorber", "jar with absorber"),
+    (None, say("pack.short.not_told")),
+    *(
+        (pack, say(f"pack.short.{pack}"))
+        for pack in (
+            "cloth",
+            "paper_bag",
+            "zip_bag",
+            "plastic_tub",
+            "glass_jar",
+            "vacuum_pouch",
+            "glass_jar_absorber",
+        )
+    ),
 )
-PLACE_WORDS = {name: text.split(",")[0] for name, text in words.KEEP_WORDS.items()}
+PLACE_WORDS = {name: say(f"verdict.place.{name}") for name in words.KEEP_WORDS}
 DAMP = (25.0, 0.85)  # degC and humidity in which packs are compared
 MARGIN = 0.08  # judgement: how far a usual estimate lies below its cautious end
 LADDER = (0.98, 0.94, 0.88, 0.83, 0.78, 0.72, 0.65, 0.58)  # one water activity of each rung
@@ -43,26 +49,24 @@ def ladder_table() -> Table:
         measured = judged(water_activity_measured=used - 0.01, measured_error=0.01, **open_pack)
         tight = judged(**estimate, pack="glass jar", fat_raw=0.02)
         places = (PLACE_WORDS[one.keep] for one in (estimated, measured, tight))
-        rows.append((f"{used:.2f}", *places))
-    return Table(
-        ("water activity used", "estimated, paper bag", "measured, paper bag", "estimated, tight jar"), tuple(rows)
-    )
+        rows.append((number(used, ".2f"), *places))
+    return Table(heads("keeping.ladder_heads"), tuple(rows))
 
 
 CASES = (  # what is told, beside everything in order
-    ("all in order, cautious end 0.78", {}),
-    ("the same, but not heated before drying", {"heat_core": None}),
+    (say("keeping.all_order_cautious"), {}),
+    (say("keeping.same_but_not"), {"heat_core": None}),
     (
-        "not heated, 6 hours lukewarm in the dryer",
+        say("keeping.not_heated_6"),
         {"heat_core": None, "hours_flesh_10_to_57": 6.0, "hours_flesh_above_21": 6.0},
     ),
-    ("heated to 63 °C (145 °F) only", {"heat_core": 63.0}),
-    ("not gutted", {"gutted": False}),
-    ("nobody knows whether it was gutted", {"gutted": None}),
-    ("mackerel, and nobody knows how long it was warm", {"histamine_former": True, "hours_above_4c": None}),
-    ("cautious end 0.90, glass jar", {"water_activity_cautious": 0.90}),
-    ("cautious end 0.90, pack not stated", {"water_activity_cautious": 0.90, "pack": None}),
-    ("water activity not known", {"water_activity_cautious": None}),
+    (say("keeping.heated_63_c"), {"heat_core": 63.0}),
+    (say("keeping.not_gutted"), {"gutted": False}),
+    (say("keeping.nobody_knows_whether"), {"gutted": None}),
+    (say("keeping.mackerel_nobody_knows"), {"histamine_former": True, "hours_above_4c": None}),
+    (say("keeping.cautious_end_0"), {"water_activity_cautious": 0.90}),
+    (say("keeping.cautious_end_0_2"), {"water_activity_cautious": 0.90, "pack": None}),
+    (say("keeping.water_activity_not"), {"water_activity_cautious": None}),
 )
 
 
@@ -78,14 +82,14 @@ def cases_table(cases=CASES) -> Table:
             f"{words.SHAPES[verdict.eat]} {words.eat_words(verdict.eat)}",
         )
         rows.append((name, *(text.replace(" ", "\u00a0") for text in shown), deciding(verdict)))
-    return Table(("what is told", "to keep", "to eat", "why, in short"), tuple(rows))
+    return Table(heads("keeping.cases_heads"), tuple(rows))
 
 
 def deciding(verdict: safety.Verdict) -> str:
     """The first words of the reason that weighs most: a gate, the clock, what is missing, the pack, the heat, the water."""
     reasons = [reason for reason in verdict.reasons if not words.speaks_for_it(reason)]
     unsure = verdict.keep == "not_known"
-    first = min(reasons, key=lambda one: (unsure and "not known" not in one.text, WEIGHT.index(one.rule[0])))
+    first = min(reasons, key=lambda one: (unsure and one.keep != "not_known", WEIGHT.index(one.rule[0])))
     return first.text.split(". ")[0].split(": ")[0].rstrip(".") + "."
 
 
@@ -98,45 +102,48 @@ def pack_table(choice: Choice) -> Table:
     for name, label in PACKS[1:]:
         record = tables.pack(name)
         short, long = packing.days_until(0.75, start=0.60, pack=record, temperature=DAMP[0], humidity=DAMP[1])
-        air = "takes it out" if record.removes_air else "shut out" if record.airtight else "gets in"
+        air = say(f"keeping.air_{'taken_out' if record.removes_air else 'shut_out' if record.airtight else 'gets_in'}")
         rows.append((label, air, _span(short, long)))
-    return Table(
-        (
-            "pack",
-            "fresh air",
-            f"water activity 0.60 to 0.75, in air of {choice.show(DAMP[0], 'temperature')}, {choice.show(DAMP[1], 'percent')} humidity",
-        ),
-        tuple(rows),
+    head = say(
+        "keeping.pack_heads", warmth=choice.show(DAMP[0], "temperature"), humidity=choice.show(DAMP[1], "percent")
     )
+    return Table(tuple(head.split("|")), tuple(rows))
 
 
 def _span(short: float, long: float) -> str:
     """From so long to so long, in words; beyond three years nobody keeps dried fish."""
     if short > 1000:
-        return "years"
+        return say("keeping.years")
     size, unit = (1.0, "days") if long < 60 else (365.25 / 12, "months")
-    return f"{short / size:.0f} to {long / size:.0f} {unit}" if long <= 1000 else f"{short / size:.0f} {unit} or more"
+    reach = "to" if long <= 1000 else "or_more"
+    return say(f"keeping.{unit}_{reach}", low=f"{short / size:.0f}", high=f"{long / size:.0f}")
 
 
 def caps_table() -> Table:
     """The longest keeping that guidance for similar food gives, row by row."""
     rows = (
-        (cap.place, STATE_WORDS[cap.state], cap.fat, f"{cap.days:.0f} days", SEEN_WORDS[cap.how])
+        (
+            translated(cap.place),
+            STATE_WORDS[cap.state],
+            translated(cap.fat),
+            words.days_words(cap.days),
+            SEEN_WORDS[cap.how],
+        )
         for cap in storing.caps()
     )
-    return Table(("place", "water activity used", "fat", "at most", "where from"), tuple(rows))
+    return Table(heads("keeping.caps_heads"), tuple(rows))
 
 
-SEEN_WORDS = {"read": "read in its source", "memory": "from memory"}
+SEEN_WORDS = {"read": say("keeping.read_source"), "memory": say("keeping.from_memory")}
 STATE_WORDS = {
-    "dry": f"{limits.MOIST:.2f} or less", "moist": f"{limits.MOIST:.2f} to {limits.LIKE_FRESH:.2f}",
-    "like_fresh": f"above {limits.LIKE_FRESH:.2f}", "any": "any",
+    "dry": say("keeping.dry", limit=limits.MOIST), "moist": say("keeping.moist", low=limits.MOIST, high=limits.LIKE_FRESH),
+    "like_fresh": say("keeping.like_fresh", limit=limits.LIKE_FRESH), "any": say("keeping.any"),
 }  # fmt: skip
 
 
 SIZES = (0.006, 0.009, 0.012, 0.015)  # m, thickest pieces of the table of heating
 HIGH = 2400.0  # m, a village in the mountains
-PROBE_ALONE = "no time: the probe alone"
+PROBE_ALONE = say("keeping.no_time_probe")
 
 
 def heating_table() -> Table:
@@ -147,32 +154,32 @@ def heating_table() -> Table:
     for way in heating_methods().values():
         minutes = [minutes_to_plan(way.id, size, 2, flesh, altitude) for size, altitude in cells]
         rows.append((_way(way), *(PROBE_ALONE if one is None else f"{one} min" for one in minutes)))
-    heads = [show(size, "length", "both") for size in SIZES]
-    high = f"{heads[1]} at {show(HIGH, 'length', 'both')}"
-    return Table(("way of heating, at sea level", *heads, high), tuple(rows))
+    sizes = [show(size, "length", "both") for size in SIZES]
+    high = say("keeping.size_high", size=sizes[1], high=show(HIGH, "length", "both"))
+    return Table((say("keeping.way"), *sizes, high), tuple(rows))
 
 
 def _way(way) -> str:
     """A way of heating in words; minutes of a covered dish begin when its liquid boils."""
-    return f"{way.words}, once it boils" if way.id == "covered_dish" else way.words
+    return say("keeping.once_boils", way=translated(way.words)) if way.id == "covered_dish" else translated(way.words)
 
 
 def warm_table() -> Table:
     """Each count of warm, moist hours after heating, and past how many of them it says caution, not known, do not eat."""
-    past = {(row.count, row.says): f"{row.above_hours:g} h" for row in warm_hours.ladder() if row.count}
+    past = {(row.count, row.says): f"{number(row.above_hours, 'g')} h" for row in warm_hours.ladder() if row.count}
     rows = [
         (what, *(past.get((count, says), NO_RUNG) for says in warm_hours.SAYS[1:])) for count, what in COUNTED.items()
     ]
-    return Table(("hours after heating while moist", "caution past", "not known past", "do not eat past"), tuple(rows))
+    return Table(heads("keeping.warm_heads"), tuple(rows))
 
 
 NO_RUNG = "–"  # this count never says so
 COUNTED = {  # what each count of `warm_clock` counts; °F as the rules say them
-    "h": "flesh between 10 and 57 °C (50 and 135 °F)",
-    "hs": "middle below 54 °C (130 °F) and water activity above 0.93",
-    "f48": "flesh below 48 °C (118 °F)",
-    "c54": "air below 54 °C (130 °F)",
-    "c40": "air below 40 °C (104 °F), pauses counted",
+    "h": say("keeping.flesh_between_10"),
+    "hs": say("keeping.middle_below_54"),
+    "f48": say("keeping.flesh_below_48"),
+    "c54": say("keeping.air_below_54"),
+    "c40": say("keeping.air_below_40"),
 }
 
 
@@ -181,7 +188,7 @@ def verdict_page(outcome: Outcome) -> Text:
     head = words.headline(outcome.verdict, outcome.keep)
     rest = words.verdict_sentence(outcome.verdict, outcome.keep).removeprefix(f"{head}. ")
     sodium = outcome.dried["sodium_mg_per_serving"]
-    salt = "Sodium of a serving: not known."
+    salt = say("keeping.sodium_serving_not")
     if sodium.known:
         serving = said(outcome.batch, "serving") or SERVING
         salt = words.sodium_sentence(serving, sodium.low, sodium.high)

@@ -2,7 +2,7 @@
 // Used by anywidget (default export), and by pages of their own (makeStore, show). It imports and loads nothing.
 
 const NS = 'http://www.w3.org/2000/svg';
-const PATIENCE = 4000, SLOW = 150, REST = 1200, HUSH = 400, AHEAD = 40, LIT = 1600, LARGE = 1.35;   // ms, and the size of large type
+const PATIENCE = 4000, SLOW = 150, REST = 1200, HUSH = 400, AHEAD = 40, SPARE = 500, LIT = 1600, LARGE = 1.35;   // ms, and the size of large type
 const SVG_NAMES = /^(svg|g|path|line|rect|circle|text|tspan|defs|pattern|linearGradient|stop)$/;
 const make = (name, attributes = {}, ...inside) => {
   const node = SVG_NAMES.test(name) ? document.createElementNS(NS, name) : document.createElement(name);
@@ -37,13 +37,23 @@ export function makeStore(setup, record, ask) {
     ask({ who, serial: store.serial, values: store.values, rest: store.rest, guess: store.guess, back: store.back });
     store.back = false;
   };
-  const foresee = () => {                                     // the hand rests: the next step the same way is worked out
+  const foresee = () => {                                     // the hand rests: the next step the same way is worked out, then those beside it
     clearTimeout(calm);
-    const control = moved && store.setup.controls.find(one => one.name === moved.name), next = moved && markOf(control, moved.to) * 2 - markOf(control, moved.from);
-    if (moved && next >= 0 && next < control.values.length) {
-      const ahead = { ...store.values, [control.name]: control.values[next] };
-      calm = setTimeout(() => { moved = null; ask({ ahead }); }, AHEAD);
+    if (!views.size) return;
+    const steps = [], step = (control, mark, spare) => {
+      if (mark >= 0 && mark < control.values.length) steps.push({ ahead: { ...store.values, [control.name]: control.values[mark] }, spare });
+    };
+    for (const control of store.setup.controls) {
+      const mark = markOf(control, store.values[control.name]);
+      if (moved?.name === control.name) step(control, 2 * mark - markOf(control, moved.from), false);
+      else if (control.in_view) for (const by of [1, -1]) step(control, mark + by, true);
     }
+    steps.sort((one, other) => one.spare - other.spare);
+    moved = null;
+    const next = pause => {
+      if (steps.length) calm = setTimeout(() => { ask(steps.shift()); next(SPARE); }, steps[0].spare ? pause : AHEAD);
+    };
+    next(REST);
   };
   return Object.assign(store, {
     watch(view) { views.add(view); return () => views.delete(view); },
@@ -99,7 +109,7 @@ function layOut(fields, width, beside) {                              // side by
     const high = narrow ? (field.quiet ? field.slender ?? (field.marks.some(mark => mark.kind === 'scale') ? 250 : 196) : field.tall ?? 215) : beside ? 336 : Math.max(tall, clamp(0.29 * width, 255, 275));
     const wide = narrow ? width : n === 0 ? field.share * width : width - left;
     const box = { left, top, right: left + wide, foot: top + high };
-    const scales = field.marks.some(mark => mark.kind === 'scale') ? (narrow ? 46 : 74) : 0;
+    const scales = field.marks.some(mark => mark.kind === 'scale') ? (narrow ? 58 : 74) : 0;
     const inner = field.quiet
       ? { left: left + 14, top: top + 36, right: box.right - (field.margin ?? (scales ? 14 : narrow ? 130 : 116)), foot: box.foot - 6 - scales }
       : { left: left + 34, top: top + (narrow ? 26 : 34), right: box.right - ((narrow && field.slim) || field.margin || 104), foot: box.foot - 40 };

@@ -14,6 +14,7 @@ what was overtaken. JupyterLab may deliver messages in a second thread while a c
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Callable
 from contextlib import suppress
@@ -150,6 +151,8 @@ class Live(anywidget.AnyWidget):
         """A message of the page: a question, or settings to work out while the hand rests."""
         with self._turn:
             if "ahead" in question:
+                if question.get("spare") and _others_work():
+                    return
                 with suppress(Exception):  # what is wrong there is told when somebody goes there
                     self.result(**self.values | question["ahead"])
                 return
@@ -245,6 +248,15 @@ def _stood(control: Control, value: float, choice: Choice) -> str:
     """Where a control stood; a bare number needs its name."""
     reading = control.reading(value, choice).partition(" (")[0]
     return f"{control.label}: {reading}" if control.kind == "count" else reading
+
+
+def _others_work() -> bool:
+    """Whether this computer has other work than the picture that was just shown, such as the kernels of a class; where it
+    does not tell, it has."""
+    try:
+        return os.getloadavg()[0] > (os.cpu_count() or 1) / 2
+    except (AttributeError, OSError):
+        return True
 
 
 def _words_of(said: Told, before: Told) -> dict:

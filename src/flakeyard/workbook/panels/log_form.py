@@ -16,16 +16,16 @@ import numpy as np
 
 from flakeyard import units
 from flakeyard.files import turn, why, write_whole
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.steps.learn.book import Book, Trial
 from flakeyard.steps.learn.jumps import Jump, jump
 from flakeyard.steps.learn.learning import Learned
 from flakeyard.steps.learn.log_trays import ALL, THICKEST, tray_name
-from flakeyard.steps.learn.logbook import EVENTS, Log
+from flakeyard.steps.learn.logbook import EVENTS, Log, event_words
 from flakeyard.units import InputError
 
 LATE = 1.0  # s; what is typed so soon after a press of the button was meant by it, and a second press is the first one
-LABELS = {"time": "Time", "tray": "Tray", "mass": "Weight", "event": "Event", "note": "Note"}
+LABELS = {name: say(f"log_form.label_{name}") for name in ("time", "tray", "mass", "event", "note")}
 
 
 def read_row(typed: dict[str, str]) -> dict:
@@ -33,15 +33,33 @@ def read_row(typed: dict[str, str]) -> dict:
     row = {name: typed[name].strip() for name in ("time", "tray", "event", "note") if typed[name].strip()}
     weight = typed["mass"].strip()
     if not row.get("time"):
-        raise InputError("Time", "nothing", "when was it?", "a date with an hour, or an hour", "2026-11-20 19:00")
+        raise InputError(
+            LABELS["time"],
+            say("live.salt.nothing"),
+            say("log_form.when_was"),
+            say("log_form.date_hour_hour"),
+            "2026-11-20 19:00",
+        )
     if weight and "tray" not in row:
-        raise InputError("Tray", "nothing", "which tray was weighed?", "a tray, the marked piece, or all", "tray 1")
+        raise InputError(
+            LABELS["tray"],
+            say("live.salt.nothing"),
+            say("log_form.which_tray_was"),
+            say("log_form.tray_marked_piece"),
+            "tray 1",
+        )
     if weight:
         with_unit = weight if any(letter.isalpha() for letter in weight) else f"{weight} g"
-        grams = round(1000 * units.read_amount(with_unit, "mass", "Weight", example="249 g").value, 2)
+        grams = round(1000 * units.read_amount(with_unit, "mass", LABELS["mass"], example="249 g").value, 2)
         row["mass_g"] = int(grams) if grams == int(grams) else grams
     elif "event" not in row:
-        raise InputError("Weight", "nothing", "what did the scale show?", "a weight, or something that happened", "249")
+        raise InputError(
+            LABELS["mass"],
+            say("live.salt.nothing"),
+            say("log_form.what_did_scale"),
+            say("log_form.weight_something_happened"),
+            "249",
+        )
     return row
 
 
@@ -50,15 +68,15 @@ def keep_weighing(book: Book, typed: dict[str, str], used: int) -> tuple[bool, s
     try:
         row = read_row(typed)
         if _is_last(book.upto(used), row):
-            return True, "That is in the log already."
+            return True, say("log_form.log_already")
         book.keep(used, **row)
     except InputError as mistake:
-        return False, f"Not kept: {mistake}"
+        return False, say("log_form.not_kept", why=mistake)
     except OSError as trouble:
-        return False, f"Not kept: {why(trouble)}"
-    what = f"{tray_words(row['tray'])}, {row['mass_g']:g} g" if "mass_g" in row else row["event"]
-    where = "tried in a scratch copy" if isinstance(book, Trial) else f"kept in {book.path.name}"
-    return True, f"{row['time']}, {what}: {where}."
+        return False, say("log_form.not_kept", why=why(trouble))
+    what = f"{tray_words(row['tray'])}, {number(row['mass_g'], 'g')} g" if "mass_g" in row else row["event"]
+    kept = "log_form.tried" if isinstance(book, Trial) else "log_form.kept"
+    return True, say(kept, time=row["time"], what=what, file=book.path.name)
 
 
 def _is_last(log: Log, row: dict) -> bool:
@@ -67,7 +85,7 @@ def _is_last(log: Log, row: dict) -> bool:
         return False
     last = log.entries[-1]
     grams = None if last.mass is None else round(1000 * last.mass, 2)
-    tray = tray_name(row.get("tray", "all"), "Tray")
+    tray = tray_name(row.get("tray", "all"), LABELS["tray"])
     same = (last.tray, grams, last.event) == (tray, row.get("mass_g"), row.get("event", ""))
     return same and log.clock(last.hours).endswith(row["time"])
 
@@ -183,7 +201,10 @@ class Form(widgets.VBox):
         self.fields["mass"].placeholder = "249 g"
         self.fields["tray"] = widgets.Dropdown(description=LABELS["tray"], style=style, layout=layout)
         self.offer(trays)
-        happenings = [("weighed, nothing else", ""), *((f"{name}: {what}", name) for name, what in EVENTS.items())]
+        happenings = [
+            (say("log_form.weighed_nothing_else"), ""),
+            *((f"{name}: {what}", name) for name, what in zip(EVENTS, map(event_words, EVENTS))),
+        ]
         self.fields["event"] = widgets.Dropdown(
             options=happenings, value="", description=LABELS["event"], style=style, layout=layout
         )
@@ -192,7 +213,7 @@ class Form(widgets.VBox):
         )
         self.told.add_class("fy-live")
         self.buttons = widgets.HBox([], layout=widgets.Layout(flex_flow="row wrap"))
-        self.add_button("Keep this weighing", self.press)
+        self.add_button(say("log_form.keep_weighing"), self.press)
         for field in self.fields.values():
             field.observe(self._late, "value")
         super().__init__([*(self.fields[name] for name in LABELS), self.buttons, self.told])

@@ -13,7 +13,7 @@ from pathlib import Path
 import ipywidgets as widgets
 import numpy as np
 
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.steps.intent.spread import UNKNOWN, Band
 from flakeyard.steps.learn import lessons
 from flakeyard.steps.learn.book import Book, Step, Trial, points, width
@@ -31,13 +31,10 @@ ROWS, LEAST_ROWS = 9, 4  # forecasts that have room; no row is higher than those
 WEIGHTS = (30.0, 104.0)  # % of the weight as laid, where the axis begins and ends
 NEAR = 2.0  # points between a guess and the scale that count as near (judgement)
 DRY = "dry by weight"  # in what was learned, once the marked piece has come down to its weight
-NOT_SAFE = "A weight reached is not proof that fish is safe."
-TRAYS_ONLY = "Nobody weighed the thickest piece by itself, so its lead over the trays is still the plan's guess."
-NEVER = "it is not known whether the thickest piece will ever be dry enough."
-SURE = {
-    False: "this is a plan without a weighing; 8 of 10 batches should lie in the likely range.",
-    True: "8 of 10 batches should lie in the likely range, as long as nothing about dryer and load changes.",
-}
+NOT_SAFE = say("live.log.weight_reached_not")
+TRAYS_ONLY = say("live.log.nobody_weighed_thickest")
+NEVER = say("live.log.never")
+SURE = {False: say("live.log.sure_plan"), True: say("live.log.sure_weighed")}
 
 
 # The picture
@@ -50,17 +47,19 @@ class Used(Control):
     moments: tuple[float, ...] = ()
 
     def reading(self, value: float, choice: Choice) -> str:
-        number = round(value)
-        return (
-            f"{number}, after {self.moments[number - 1]:.3g} h" if 0 < number <= len(self.moments) else "as laid only"
-        )
+        used = round(value)
+        if not 0 < used <= len(self.moments):
+            return say("live.log.laid_only")
+        return say("live.log.used_after", used=used, hours=number(self.moments[used - 1], ".3g"))
 
 
 def used_controls(book: Book, start: int | None = None) -> tuple[Used, ...]:
     """The one slider; without a weighing there is nothing to step through."""
     most = len(book.moments)
     start = most if start is None else min(start, most)
-    made = Used("used", "Weighings used so far", "keeping", "count", 0, max(most, 1), 1, start, moments=book.moments)
+    made = Used(
+        "used", say("live.log.weighings_used_so"), "keeping", "count", 0, max(most, 1), 1, start, moments=book.moments
+    )
     return (made,) if most else ()
 
 
@@ -99,7 +98,7 @@ def _guessed(step: Step) -> dict | None:
     hour, seen = following[0], points(step.book.upto(step.used), step.by_piece)[1]
     wide = 0.05 * horizon(step.book)
     return {
-        "field": 0, "axis": "up", "at": [hour], "names": [say("live.log.guess", hour=f"{hour:.3g}")],
+        "field": 0, "axis": "up", "at": [hour], "names": [say("live.log.guess", hour=number(hour, ".3g"))],
         "start": float(round(100 * seen[-1])), "step": 1.0, "unit": "%", "ends": [hour - wide, hour + wide],
         "then": {"used": step.used + 1},
     }  # fmt: skip
@@ -135,7 +134,7 @@ def _weights_field(step: Step) -> dict:
             drawing.curve("end", [0, most], [stop, stop], say("live.weight.stop", share=f"{stop:.0f}"), given=True)
         )
         if done is not None and done <= most:
-            marks.append(drawing.point(done, stop, say("live.batch.done", hours=f"{done:.1f}"), shape="s"))
+            marks.append(drawing.point(done, stop, say("live.batch.done", hours=number(done, ".1f")), shape="s"))
     seen, left = points(book.log, step.by_piece)
     used = seen <= _reached(step) + 1e-9
     for hour, part in zip(seen[used], *_shown(left[used][None]), strict=True):
@@ -167,13 +166,13 @@ def _forecasts_field(step: Step) -> dict:
         now = row == step.used
         marks.append(
             drawing.bar(
-                "now" if now else "second", place, min(low, most), high, reading=say("live.batch.done", hours=f"{made.mid:.1f}"),
+                "now" if now else "second", place, min(low, most), high, reading=say("live.batch.done", hours=number(made.mid, ".1f")),
                 middle=min(made.mid, most), thick=14 if now else 9, open=open_end, strong=now,
             )
         )  # fmt: skip
     if step.happened is not None and step.happened <= _reached(step) + 1e-9:
         marks.append(drawing.curve("before", [step.happened] * 2, [-0.6, foot], say("live.log.happened")))
-    names = [str(row) if row else "laid" if book.log.entries else "plan" for row in rows]
+    names = [str(row) if row else say("live.log.row_laid" if book.log.entries else "live.log.row_plan") for row in rows]
     across = drawing.axis(say("live.log.across"), 0.0, most, _ticks(most)[::2])
     up = drawing.axis(say("live.log.forecasts"), foot, -0.6, range(len(rows)), names)
     return {"across": across, "up": up, "marks": marks, "margin": 60}
@@ -200,10 +199,9 @@ def tell_logbook(step: Step, choice: Choice) -> Told:
     """The new finish, what was learned, when to weigh again; what a tray cannot show; the verdict's first reason."""
     learned, verdict = step.learned, step.learned.outcome.verdict
     weighed = bool(step.used)
-    made = f"After weighing {step.used}" if weighed else "As planned,"
-    sentence = f"{made} {_forecast(step, choice)} {_taught(step)}{_again(learned)}"
+    sentence = " ".join([_forecast(step, choice), _taught(step), _again(learned)])
     caution = " ".join(filter(None, (NOT_SAFE, words.first_reason(verdict), words.caution_line(verdict))))
-    sure = SURE[weighed] if learned.contradiction is None else "not known until that is cleared up."
+    sure = SURE[weighed] if learned.contradiction is None else say("live.log.until_cleared_up")
     sure = f"{sure} {TRAYS_ONLY}" if weighed and not step.by_piece and learned.contradiction is None else sure
     sentence = " ".join(sentence.split())
     numbers, chips = ((), ()) if learned.contradiction else (_numbers(step, choice), _chips(step))
@@ -214,8 +212,9 @@ def _numbers(step: Step, choice: Choice) -> tuple[tuple[str, str], ...]:
     """The hours large; their likely range and how wide it is, and what the plan had said."""
     made, plan = step.learned.hours_to_target, step.learned.plan.drying["hours_to_target"]
     unknown = say("live.not_known")
-    middle, _, likely = hours_words(made, choice).partition(", likely ")
-    wide = unknown if None in (made.low, made.high) else f"{width(made):.1f} h"
+    seconds = Band(*(None if one is None else 3600 * one for one in vars(made).values()))
+    middle, likely = choice.show(seconds.mid, "time"), choice.likely(seconds, "time")
+    wide = unknown if None in (made.low, made.high) else f"{number(width(made), '.1f')} h"
     return (
         (say("live.log.done"), middle),
         (say("live.log.likely"), likely or (unknown if made.mid is None else middle)),
@@ -232,26 +231,26 @@ def _chips(step: Step) -> tuple[tuple[str, str], ...]:
 
 
 def _forecast(step: Step, choice: Choice) -> str:
-    learned = step.learned
+    learned, name = step.learned, "weighed_so" if step.used else "planned_so"
     if learned.contradiction:
-        return f"the log does not fit the plan, so when it is done is not known. {learned.contradiction}"
+        return f"{say(f'live.log.{name}_misfit', number=step.used)} {learned.contradiction}"
     hours, plan = (
         hours_words(one, choice) for one in (learned.hours_to_target, learned.plan.drying["hours_to_target"])
     )
-    before = f"The plan said {plan}." if step.used else ""
+    before = say("live.log.plan_was", plan=plan) if step.used else ""
     if learned.hours_to_target.mid is None:
-        return f"{NEVER} {before}"
-    return f"the thickest piece should be done after {hours}, counted from the start of drying. {before} {_done(step)}"
+        return f"{say(f'live.log.{name}_never', number=step.used)} {before}"
+    return f"{say(f'live.log.{name}_done', number=step.used, hours=hours)} {before} {_done(step)}"
 
 
 def _done(step: Step) -> str:
     """Whether the marked piece is down to its weight, or may be."""
     learned = step.learned
     if learned.hours_to_target.mid is None:
-        return NEVER.capitalize()
+        return NEVER
     dry = next((line for line in learned.learned if DRY in line), "")
     over = learned.hours_to_target.mid <= learned.log.last and learned.log.weighings
-    return dry or ("It may be done by now: weigh the thickest piece." if over else "")
+    return dry or (say("live.log.may_be_done") if over else "")
 
 
 def _taught(step: Step) -> str:
@@ -266,21 +265,24 @@ def _taught(step: Step) -> str:
 def _again(learned: Learned) -> str:
     if learned.next_weighing_h is None or learned.contradiction:
         return ""
-    again, log = ("Weigh again" if learned.log.moments else "Weigh"), learned.log
-    clock = f" ({log.clock(learned.next_weighing_h)[-5:]})" if log.began else ""
-    return f"{again} {learned.next_weighing_h:.1f} h after drying began{clock}."
+    log = learned.log
+    again = ("again" if log.moments else "first") + ("_clock" if log.began else "")
+    clock = log.clock(learned.next_weighing_h)[-5:] if log.began else ""
+    return say(f"live.log.{again}", hours=learned.next_weighing_h, clock=clock)
 
 
 def _seen(step: Step) -> str:
     hours, left = points(step.learned.log, step.by_piece)
-    what = "the marked piece" if step.by_piece else "the load"
-    weighed = ", ".join(f"{100 * part:.0f} % at {hour:.3g} h" for hour, part in zip(hours, left, strict=True))
-    happened = "" if step.happened is None else f" A vertical line marks what happened: {step.happened:.1f} h."
-    bars = ", ".join("not known" if one.mid is None else f"{one.mid:.1f} h" for one in step.made)
-    return (
-        f"Falling bands of the weight left of {what}, as planned and as forecast now. Weighings used: {weighed or 'none'}. "
-        f"Beside it a bar for each forecast, its middle at {bars}.{happened}"
-    )
+    weighed = [
+        say("live.log.part_at", part=f"{100 * part:.0f}", hours=number(hour, ".3g"))
+        for hour, part in zip(hours, left, strict=True)
+    ]
+    bars = [say("live.not_known") if one.mid is None else f"{number(one.mid, '.1f')} h" for one in step.made]
+    told = say(
+        "live.log.seen_piece" if step.by_piece else "live.log.seen_load",
+        weighed=", ".join(weighed) or say("live.log.none"), bars=", ".join(bars),
+    )  # fmt: skip
+    return told if step.happened is None else f"{told} {say('live.log.line', hours=step.happened)}"
 
 
 # The panel
@@ -295,7 +297,7 @@ class LogbookPanel(widgets.VBox):
         self._keeper, self._table = Keeper(book), widgets.HTML().add_class("fy-live")
         self.form = Form(self._keep, self._learn, trays_of(book))
         self.form.add_button(say("log_form.undo"), self.undo)
-        self.form.add_button("What to change next time", self.show_changes)
+        self.form.add_button(say("live.log.what_change_next"), self.show_changes)
         self.live = Live(self._lesson(), self.choice)
         self._quiet = False
         self.live.observe(self._moved, "record")
@@ -309,7 +311,7 @@ class LogbookPanel(widgets.VBox):
         book, trial = self.book, isinstance(self.book, Trial)
         asked = "look" if trial else "evening"
         return Lesson(
-            f"Logbook: {book.batch.title}", say("live.log.prompt" if trial else "live.log.own_prompt"),
+            say("live.log.logbook", title=book.batch.title), say("live.log.prompt" if trial else "live.log.own_prompt"),
             used_controls(book, self._first), lambda used=0.0: book.at(used), draw_logbook, tell_logbook, reply_logbook,
             say("live.log.guess_prompt") if trial else "",
             look_for=tuple((say(f"live.log.{asked}_{n}"), say(f"live.log.saw_{asked}_{n}")) for n in (1, 2, 3)),
@@ -410,10 +412,10 @@ class LogbookPanel(widgets.VBox):
 
     def show_changes(self) -> None:
         """Rank what to do otherwise next time, as the batch was learned."""
-        self.form.tell("Working out what would have saved time …")
+        self.form.tell(say("live.log.working_out_what"))
         table = batch_book.change_table(self.book, self.choice)
         self._table.value = table_html(table)
-        self.form.tell("Ranked below, the most hours first. Each is tried by itself.")
+        self.form.tell(say("live.log.ranked_below_most"))
 
 
 def _likely(learned: Learned | None) -> Band:
@@ -423,9 +425,9 @@ def _likely(learned: Learned | None) -> Band:
 def narrower(before: Band, after: Band) -> str:
     """How a row changed the width of the forecast, in words."""
     if None in (before.low, before.high, after.low, after.high):
-        return "When it is done is not known." if after.mid is None else "The upper end is not known."
+        return say("live.log.done_unknown" if after.mid is None else "live.log.upper_unknown")
     wide = [width(one) for one in (before, after)]
-    return f"The likely range went from {wide[0]:.1f} to {wide[1]:.1f} h wide."
+    return say("live.log.narrower", before=wide[0], after=wide[1])
 
 
 def table_html(table: batch_book.Table) -> str:
@@ -453,8 +455,8 @@ def own_logbook(folder: str | Path = ".", choice: Choice | None = None, start: s
     panel = LogbookPanel(book, choice)
     form = panel.form
     form.add_button(
-        "Save the batch card",
+        say("live.log.save_batch_card"),
         lambda: form.tell(batch_book.save_card(book.batch, folder, panel.choice.system, start)),
     )
-    form.add_button("Keep what my dryer taught", lambda: form.tell(batch_book.keep_dryer(book, folder)))
+    form.add_button(say("live.log.keep_what_my"), lambda: form.tell(batch_book.keep_dryer(book, folder)))
     return panel

@@ -40,13 +40,17 @@ class Choice(traitlets.HasTraits):
 
     def show_band(self, band: Band, kind: str, **how) -> str:
         """A band as "middle, likely low to high"; one number when it has no spread to be seen."""
-        middle = self.show(band.mid, kind, **how)
+        middle, likely = self.show(band.mid, kind, **how), self.likely(band, kind, **how)
+        return say("panel.likely", middle=middle, likely=likely) if likely else middle
+
+    def likely(self, band: Band, kind: str, **how) -> str:
+        """The ends of a band; nothing when it has no spread to be seen."""
         if band.mid is None or band.low == band.high:
-            return middle
+            return ""
         if band.high is None:
-            return f"{middle}, likely {self.show(band.low, kind, **how)} or more"
+            return say("panel.or_more", least=self.show(band.low, kind, **how))
         likely = units.show_band(band.low, band.high, kind, self.system, **how)
-        return middle if likely == middle else f"{middle}, likely {likely}"
+        return "" if likely == self.show(band.mid, kind, **how) else likely
 
 
 @dataclass(frozen=True)
@@ -145,13 +149,16 @@ class StaticTwin:
 
     def __str__(self) -> str:
         said = self.said
-        lines = [self.title, self.settings, said.sentence, f"How sure: {said.how_sure}"]
-        return "\n".join(lines + ([f"Caution: {said.caution}"] if said.caution else []))
+        lines = [self.title, self.settings, said.sentence, say("panel.how_sure", text=said.how_sure)]
+        return "\n".join(lines + ([say("panel.caution", text=said.caution)] if said.caution else []))
 
     def _repr_html_(self) -> str:
         data = base64.b64encode(self.png).decode()
-        lines = [f"<strong>{_for_page(self.said.sentence)}</strong>", f"How sure: {_for_page(self.said.how_sure)}"]
-        lines += [f"Caution: {_for_page(self.said.caution)}"] if self.said.caution else []
+        lines = [
+            f"<strong>{_for_page(self.said.sentence)}</strong>",
+            say("panel.how_sure", text=_for_page(self.said.how_sure)),
+        ]
+        lines += [say("panel.caution", text=_for_page(self.said.caution))] if self.said.caution else []
         return (
             f'<figure style="margin:0"><figcaption><strong>{html.escape(self.title)}</strong><br>'
             f"{_for_page(self.settings)}</figcaption>"
@@ -168,17 +175,20 @@ def _for_page(text: str) -> str:
 def told_trouble(trouble: Exception) -> Said:
     """What a learner reads where nothing could be worked out."""
     if isinstance(trouble, ValueError):
-        sentence = f"This cannot be worked out: {trouble}"
+        sentence = say("panel.cannot", trouble=trouble)
     else:
-        sentence = f"Something in the workbook went wrong ({type(trouble).__name__}: {trouble})."
-    return Said(sentence, "not known; no picture is shown for these settings.", alt=f"An empty picture. {sentence}")
+        sentence = say("panel.went_wrong", kind=type(trouble).__name__, trouble=trouble)
+    return Said(sentence, say("panel.no_picture"), alt=say("panel.empty", sentence=sentence))
 
 
 def choose_units(choice: Choice) -> widgets.VBox:
     """Buttons with which the learner chooses the units of every panel that was given this choice."""
-    names = {"metric (g, mm, °C)": "metric", "US (oz, in, °F)": "us", "both": "both"}
+    names = {say(f"panel.units.{system}"): system for system in ("metric", "us", "both")}
     radio = widgets.RadioButtons(
-        options=list(names.items()), value=choice.system, description="Units", layout=widgets.Layout(width="auto")
+        options=list(names.items()),
+        value=choice.system,
+        description=say("panel.units"),
+        layout=widgets.Layout(width="auto"),
     ).add_class("fy-units")
     traitlets.link((choice, "system"), (radio, "value"))
     return widgets.VBox([radio, Accessible()]).add_class("fy-box")

@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 from PIL import Image
 
+from flakeyard.messages import say
 from flakeyard.workbook.panels.drawing import RAMPS, STYLES, curve
 
 POINTS = 0.75  # in a CSS px
@@ -91,7 +92,9 @@ def _lines(drawing: dict, number: int) -> list[dict]:
 def _guess(drawing: dict, number: int) -> list[dict]:
     guess, asked = drawing["guess"], drawing.get("guessed")
     return (
-        [curve("guess", guess["x"], guess["y"], "your guess")] if guess and asked and asked["field"] == number else []
+        [curve("guess", guess["x"], guess["y"], say("live.your_guess"))]
+        if guess and asked and asked["field"] == number
+        else []
     )
 
 

@@ -13,6 +13,7 @@ from collections.abc import Callable
 import ipywidgets as widgets
 
 from flakeyard import units
+from flakeyard.messages import say
 from flakeyard.workbook.accessible import Accessible
 
 LATE = 1.0  # s; an answer that arrives so soon after the button was meant by it
@@ -39,14 +40,19 @@ class Quiz(widgets.VBox):
 
     def _on_paper(self) -> str:
         """A line to write on."""
-        return '<div class="write">My answer:</div>'
+        return '<div class="write">' + html.escape(say("question.my_answer")) + "</div>"
 
     def check(self) -> bool | None:
         """Compare the answer given, show the reply; True when right, False when not, None when not yet readable."""
         self.right, self.reply = self._judge()
         self._checked_at = time.monotonic()
-        look = {True: ("fy-right", "Yes. "), False: ("fy-wrong", "Not quite. "), None: ("fy-open", "")}[self.right]
-        self._text.value = f'<span class="{look[0]}">{look[1]}{html.escape(self.reply)}</span>'
+        look = {True: "fy-right", False: "fy-wrong", None: "fy-open"}[self.right]
+        said = (
+            self.reply
+            if self.right is None
+            else say("question.right" if self.right else "question.wrong", why=self.reply)
+        )
+        self._text.value = f'<span class="{look}">{html.escape(said)}</span>'
         return self.right
 
     def _late(self, _change) -> None:
@@ -88,22 +94,26 @@ class Prediction(Quiz):
         self.within, self.off_by, self.system = within, off_by, system
         # sent as a whole when the field is left: letter by letter, a quick press of the button overtakes the last one
         field = widgets.Text(
-            description="My prediction",
-            placeholder=f"for example {example}",
+            description=say("question.my_prediction"),
+            placeholder=say("question.example", example=example),
             continuous_update=False,
             style={"description_width": "8em"},
         )
-        super().__init__(prompt, field, "Compare with the model")
+        super().__init__(prompt, field, say("question.compare"))
 
     def _judge(self) -> tuple[bool | None, str]:
         try:
-            guess = units.read_amount(self.field.value, self.kind, "Your prediction", example=self.example)
+            guess = units.read_amount(
+                self.field.value, self.kind, say("question.your_prediction"), example=self.example
+            )
         except units.InputError as trouble:
             return None, str(trouble)
         model = self.model() if callable(self.model) else self.model
         off = abs(guess.value - model)
         near = off <= max(self.within * abs(model), self.off_by) * (1 + 1e-9)
-        return near, f"You said {guess}, the model says {units.show(model, self.kind, self.system)}. {self.why}"
+        return near, say(
+            "question.compared", guess=guess, model=units.show(model, self.kind, self.system), why=self.why
+        )
 
 
 class Choosing(Quiz):
@@ -120,7 +130,7 @@ class Choosing(Quiz):
             raise ValueError(f"right is {right!r}; allowed is one of the answers {list(answers)}")
         self.answers, self.answer = answers, right
         field = widgets.RadioButtons(options=list(answers), value=None, layout=widgets.Layout(width="auto"))
-        super().__init__(prompt, field, "Check my answer")
+        super().__init__(prompt, field, say("question.check"))
 
     def _on_paper(self) -> str:
         """The answers to choose from, each with a box to tick."""
@@ -128,5 +138,5 @@ class Choosing(Quiz):
 
     def _judge(self) -> tuple[bool | None, str]:
         if self.field.value is None:
-            return None, "Choose an answer first."
+            return None, say("question.choose")
         return self.field.value == self.answer, self.answers[self.field.value]

@@ -11,7 +11,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from flakeyard import limits, units
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.steps.chain.brining import mix
 from flakeyard.steps.chain.fish import prepare_fish
 from flakeyard.steps.intent.fields import FIELDS
@@ -37,25 +37,17 @@ KNOTS = {
 }  # fmt: skip
 
 CONTROLS = (
-    Control("thickness", "Thickness", "fish", "length", 0.003, 0.020, 0.001, 0.005),
-    Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
-    Control("faces", "Open faces (1: skin on)", "fish", "count", 1.0, 2.0, 1.0, 2.0),
-    Control("strength", "Salt in brine, by weight", "salt", "percent", 0.02, 0.26, 0.01, 0.08),
-    Control("brine", "Brine, times the fish", "salt", "count", 0.5, 5.0, 0.5, 1.0),
-    Control("time", "Time in the brine", "salt", "time", 0.5 * HOUR, 24 * HOUR, 0.5 * HOUR, 10 * HOUR, 3),
-    Control("waters", "Fresh waters, 1 h each", "salt", "count", 0.0, 6.0, 1.0, 0.0),
-    Control("moisture", "Water left when dried", "air", "percent", 0.15, 0.50, 0.05, 0.40),
+    Control("thickness", say("live.salt.thickness"), "fish", "length", 0.003, 0.020, 0.001, 0.005),
+    Control("fat", say("live.salt.fat_raw_fish"), "fish", "percent", 0.0, 0.20, 0.01, 0.06),
+    Control("faces", say("live.salt.open_faces_1"), "fish", "count", 1.0, 2.0, 1.0, 2.0),
+    Control("strength", say("live.salt.salt_brine_weight"), "salt", "percent", 0.02, 0.26, 0.01, 0.08),
+    Control("brine", say("live.salt.brine_times_fish"), "salt", "count", 0.5, 5.0, 0.5, 1.0),
+    Control("time", say("live.salt.time_brine"), "salt", "time", 0.5 * HOUR, 24 * HOUR, 0.5 * HOUR, 10 * HOUR, 3),
+    Control("waters", say("live.salt.fresh_waters_1"), "salt", "count", 0.0, 6.0, 1.0, 0.0),
+    Control("moisture", say("live.salt.water_left_when"), "air", "percent", 0.15, 0.50, 0.05, 0.40),
 )
 LOOK_FOR = tuple((f"live.salt.look_{n}", f"live.salt.saw_{n}") for n in (1, 2, 3))
-PORTION = (
-    "a portion of {portion} holds about {sodium} mg of sodium; an adult's limit is "
-    f"{DAY_LIMIT:,.0f} mg a day (WHO; United States: {limits.SODIUM_US:,.0f} mg)."
-)
-SURE = (
-    "8 of 10 pieces should lie in the likely range. Where fish and brine end is known to about half a point, in "
-    "two pieces of three the real speed is between 0.6 and 1.65 times ours. This is a piece away from its edges; narrow strips "
-    "are quicker."
-)
+SURE = say("live.salt.8_10_pieces")
 
 
 def draw_salt(soaked: Soaked, choice: Choice) -> dict:
@@ -90,7 +82,7 @@ def draw_salt(soaked: Soaked, choice: Choice) -> dict:
 def _cut_field(soaked: Soaked, shade: np.ndarray, choice: Choice) -> dict:
     """The brine and the piece in it; the words inside stand where the salt comes last."""
     at_skin, last = soaked.faces == 1, shade[np.argmin(shade)] if soaked.waters == 0 else shade[len(shade) // 2]
-    share = say("live.salt.equal") if soaked.brine == 1 else say("live.salt.times", times=f"{soaked.brine:g}")
+    share = say("live.salt.equal") if soaked.brine == 1 else say("live.salt.times", times=number(soaked.brine, "g"))
     around = say("live.salt.brine", strength=choice.show(soaked.strength, "percent"), share=share)
     inside = say("live.salt.skin" if at_skin else "live.salt.middle", salt=choice.show(soaked.middle.mid, "percent"))
     piece = drawing.cut(
@@ -127,25 +119,28 @@ def reply_salt(soaked: Soaked, guess: dict, choice: Choice) -> str:
 def tell_salt(soaked: Soaked, choice: Choice) -> Told:
     """How salty on average and in the middle, the ceiling, and the sodium of a portion beside a day's limit."""
     mean, middle = (choice.show_band(part, "percent") for part in (soaked.mean, soaked.middle))
-    where = "in the middle" if soaked.faces == 2 else "at the skin"
-    sodium = "–".join(dict.fromkeys(f"{round(value, -1):,.0f}" for value in (soaked.sodium.low, soaked.sodium.high)))
-    sentence = (
-        f"Salt in the water of the piece, on average: {mean}; {where}: {middle}. This brine alone would end at "
-        f"{choice.show(soaked.ceiling.mid, 'percent')}. Dried to {choice.show(soaked.moisture, 'percent')} water, "
-        f"{PORTION.format(portion=choice.show(soaked.serving, 'mass'), sodium=sodium)}"
-    )
-    shape = "rises from the middle to the faces" if soaked.profile[1][0] > soaked.middle.mid else "falls to the faces"
-    alt = f"A cut through the piece, and the salt across it as a curve that {shape}, in a hatched band. {sentence}"
+    ends = (number(round(value, -1), ",.0f") for value in (soaked.sodium.low, soaked.sodium.high))
+    sentence = say(
+        "live.salt.sentence_middle" if soaked.faces == 2 else "live.salt.sentence_skin",
+        mean=mean, middle=middle, end=choice.show(soaked.ceiling.mid, "percent"),
+        moisture=choice.show(soaked.moisture, "percent"), portion=choice.show(soaked.serving, "mass"),
+        sodium="–".join(dict.fromkeys(ends)), who=DAY_LIMIT, us=limits.SODIUM_US,
+    )  # fmt: skip
+    rises = soaked.profile[1][0] > soaked.middle.mid
+    alt = say("live.salt.alt_rises" if rises else "live.salt.alt_falls", sentence=sentence)
     numbers = (
         (say("live.salt.average"), choice.show(soaked.mean.mid, "percent")),
         (say("live.salt.inside" if soaked.faces == 2 else "live.salt.at_skin"), choice.show(soaked.middle.mid, "percent")),
-        (say("live.salt.sodium", portion=choice.show(soaked.serving, "mass")), f"{round(soaked.sodium.mid, -1):,.0f} mg"),
+        (say("live.salt.sodium", portion=choice.show(soaked.serving, "mass")), f"{number(round(soaked.sodium.mid, -1), ',.0f')} mg"),
     )  # fmt: skip
     likely = [units.show_band(part.low, part.high, "percent", choice.system) for part in (soaked.mean, soaked.middle)]
     chips = (
         (say("live.likely"), say("live.salt.likely", average=likely[0], middle=likely[1])),
         (say("live.salt.end"), choice.show(soaked.ceiling.mid, "percent")),
-        (say("live.salt.day"), say("live.salt.day_limit", who=f"{DAY_LIMIT:,.0f}", us=f"{limits.SODIUM_US:,.0f}")),
+        (
+            say("live.salt.day"),
+            say("live.salt.day_limit", who=number(DAY_LIMIT, ",.0f"), us=number(limits.SODIUM_US, ",.0f")),
+        ),
     )
     return Told(sentence, SURE, _cautions(soaked), alt, numbers, chips)
 
@@ -154,7 +149,7 @@ def _cautions(soaked: Soaked) -> str:
     """A salty portion, soaked fish or salt that preserves nothing; and the caution that always stands."""
     parts = []
     if soaked.sodium.high > limits.SALTY_PORTION * DAY_LIMIT:
-        parts.append("Very salty: this portion alone may hold more than half of a day's sodium.")
+        parts.append(say("live.salt.very_salty_portion"))
     if soaked.waters:
         parts.append(rule_texts()["B6", ""].text)
     elif soaked.middle.low < limits.KEEPING_SALT:
@@ -191,13 +186,13 @@ def salt_panel(batch: Batch | None = None, choice: Choice | None = None, **start
 # --- the learner's own soaks -----------------------------------------------------------------------------------------
 
 SOAKS = (  # field, label, example; a field left empty is taken out of the file
-    ("time", "Time in the brine", "10 h"),
-    ("temperature", "Brine temperature", "3 °C"),
-    ("water", "Fresh water, each", "3 L"),
-    ("each", "Time in each water", "1 h"),
-    ("at", "Fresh water at", "4 °C"),
-    ("changes", "How many waters", "2"),
-    ("serving", "A portion, dried", "30 g"),
+    ("time", say("live.salt.time_brine"), "10 h"),
+    ("temperature", say("live.salt.brine_temperature"), "3 °C"),
+    ("water", say("live.salt.fresh_water_each"), "3 L"),
+    ("each", say("live.salt.time_each_water"), "1 h"),
+    ("at", say("live.salt.fresh_water"), "4 °C"),
+    ("changes", say("live.salt.how_many_waters"), "2"),
+    ("serving", say("live.salt.portion_dried"), "30 g"),
 )
 
 
@@ -210,7 +205,9 @@ def own_soaks_form(choice: Choice | None = None, folder: str | Path = ".") -> wi
         )
         for name, label, example in SOAKS
     }
-    return form([*fields.values()], "Save my soaks", lambda: keep_soaks(own.typed_in(fields), choice, folder))
+    return form(
+        [*fields.values()], say("live.salt.save_my_soaks"), lambda: keep_soaks(own.typed_in(fields), choice, folder)
+    )
 
 
 def typed_soaks(told: dict) -> dict[str, str]:
@@ -235,7 +232,11 @@ def _whole_soaks(told: dict) -> dict:
         for key, kind in FIELDS[name].items():
             if kind.needed and any(soak and key not in soak for soak in soaks):
                 raise InputError(
-                    f"[{name}] {key}", "nothing", "this is needed", f"{key} = …", f"{key} = {kind.example}"
+                    f"[{name}] {key}",
+                    say("live.salt.nothing"),
+                    say("live.salt.needed"),
+                    f"{key} = …",
+                    f"{key} = {kind.example}",
                 )
     return told
 
@@ -249,7 +250,7 @@ def _given(typed: dict[str, str]) -> dict:
 def _count(text: str | None):
     if text is None:
         return None
-    count = units.read_amount(text, "count", "How many waters", low=1, high=20, example="2").value
+    count = units.read_amount(text, "count", say("live.salt.how_many_waters"), low=1, high=20, example="2").value
     return int(count) if count == int(count) else count
 
 
@@ -257,7 +258,7 @@ def tell_own(batch: Batch, choice: Choice) -> str:
     """How salty the batch will be as laid on the trays, and the caution that goes with it."""
     cured = salted(batch, 100)
     mean, middle = band(cured.water_phase_salt), band(cured.water_phase_salt_centre)
-    return (
-        f"As laid on the trays: {choice.show_band(mean, 'percent')} salt in the water on average, "
-        f"{choice.show_band(middle, 'percent')} in the middle of the thickest piece. {words.caution_line()}"
-    )
+    return say(
+        "live.salt.as_laid", mean=choice.show_band(mean, "percent"), middle=choice.show_band(middle, "percent"),
+        caution=words.caution_line(),
+    )  # fmt: skip

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flakeyard import limits
-from flakeyard.messages import say
+from flakeyard.messages import in_signs, number, say, translated
 from flakeyard.models import sorption
 from flakeyard.models.inputs import outside
 from flakeyard.models.sorption import water_activity, water_activity_cautious
@@ -20,7 +20,7 @@ from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import drawing
 from flakeyard.workbook.panels.live import Lesson, Live, Told
 from flakeyard.workbook.panels.panel import Choice, Control
-from flakeyard.workbook.table import Table
+from flakeyard.workbook.table import Table, heads
 
 TENTHS = (0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
 LOWEST, HIGHEST = 0.45, TENTHS[-1]  # of the picture; nothing is known to grow further down
@@ -30,13 +30,12 @@ STRIP = (1.0, 9.0)  # mm of the strip that its cut shows
 WET = 0.75  # kg/kg; the palest colour of the cut
 
 CONTROLS = (
-    Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
-    Control("salt", "Salt, % of dry solids", "salt", "percent", 0.0, 0.40, 0.01, 0.13),
-    Control("left", "Weight left", "air", "percent", 0.30, 1.00, 0.01, 0.58),
+    Control("fat", say("live.water.fat_raw_fish"), "fish", "percent", 0.0, 0.20, 0.01, 0.06),
+    Control("salt", say("live.water.salt_dry_solids"), "salt", "percent", 0.0, 0.40, 0.01, 0.13),
+    Control("left", say("live.water.weight_left"), "air", "percent", 0.30, 1.00, 0.01, 0.58),
 )
-STOPPED = "What is stopped is not dead, and a poison made earlier stays."
-ONE_RULE = "Water is one rule of many: gutting, hours, heat and pack count too."
-TOO_LIGHT = "A piece of this make-up cannot weigh {left} of its weight as laid: {dry} of that weight is not water."
+STOPPED = say("live.water.what_stopped_not")
+ONE_RULE = say("live.water.water_one_rule")
 
 
 @dataclass(frozen=True)
@@ -56,7 +55,7 @@ class GrowthLine:
 
     @property
     def number(self) -> str:
-        return f"{self.activity:.3f}".removesuffix("0")
+        return in_signs(f"{self.activity:.3f}".removesuffix("0"))
 
     @property
     def label(self) -> str:
@@ -64,15 +63,15 @@ class GrowthLine:
 
 
 LADDER = (
-    GrowthLine("Clostridium botulinum type E and non-proteolytic B and F", "botulism, cold kind"),
-    GrowthLine("Clostridium botulinum type A and proteolytic B and F", "botulism, warm kind"),
-    GrowthLine("Listeria monocytogenes, older table", "Listeria"),
-    GrowthLine("all pathogens in dried fish", "Staphylococcus, poison"),
-    GrowthLine("Staphylococcus aureus, growth", "Staphylococcus, slowly"),
-    GrowthLine("halophilic bacteria (pink)", "pink salt-fish bacteria"),
-    GrowthLine("Eurotium repens", "common store mould"),
-    GrowthLine("a few moulds in dried-fish stores", "a few moulds"),
-    GrowthLine("any microbe", "the last of the moulds"),
+    GrowthLine("Clostridium botulinum type E and non-proteolytic B and F", say("live.water.rung.botulism_cold_kind")),
+    GrowthLine("Clostridium botulinum type A and proteolytic B and F", say("live.water.rung.botulism_warm_kind")),
+    GrowthLine("Listeria monocytogenes, older table", say("live.water.rung.listeria")),
+    GrowthLine("all pathogens in dried fish", say("live.water.rung.staphylococcus_poison")),
+    GrowthLine("Staphylococcus aureus, growth", say("live.water.rung.staphylococcus_slowly")),
+    GrowthLine("halophilic bacteria (pink)", say("live.water.rung.pink_salt_fish_bacteria")),
+    GrowthLine("Eurotium repens", say("live.water.rung.common_store_mould")),
+    GrowthLine("a few moulds in dried-fish stores", say("live.water.rung.a_few_moulds")),
+    GrowthLine("any microbe", say("live.water.rung.the_last_of_the_moulds")),
 )
 
 
@@ -81,9 +80,9 @@ def growth_table() -> Table:
     rows = []
     for rung in LADDER:
         source = rung.limit.source
-        who = f"{source.body_or_authors.split(',')[0]} {source.year or '(no year)'}"
-        rows.append((rung.number, rung.label, rung.limit.how, who))
-    return Table(("down to", "what grows", "how seen", "by"), tuple(rows))
+        who = f"{source.body_or_authors.split(',')[0]} {source.year or say('live.water.no_year')}"
+        rows.append((rung.number, rung.label, translated(rung.limit.how), who))
+    return Table(heads("live.water.growth_heads"), tuple(rows))
 
 
 def measured_table() -> Table:
@@ -91,9 +90,9 @@ def measured_table() -> Table:
     rows = []
     for row in water_check.measured_fish():
         both = (one(*row.flesh, native=row.native) for one in (water_activity, water_activity_cautious))
-        shown = (f"{float(activity):.2f}" for activity in (row.published_mid, *both))
-        rows.append((row.product, *shown, row.use))
-    return Table(("fish", "published", "estimate", "cautious", "used for"), tuple(rows))
+        shown = (number(float(activity), ".2f") for activity in (row.published_mid, *both))
+        rows.append((translated(row.product), *shown, translated(row.use)))
+    return Table(heads("live.water.measured_heads"), tuple(rows))
 
 
 def spaced(heights: list[float], least: float) -> list[float]:
@@ -170,10 +169,10 @@ def _plot(water: Water) -> dict:
         upper = max(water.upper, LOWEST)
         marks.append(drawing.point(100 * water.now, upper, _two(upper, True), shape="s"))
         mid = water.activity.mid
-        told = _two(mid) if mid >= LOWEST else say("live.water.below", low=f"{LOWEST:.2f}")
+        told = _two(mid) if mid >= LOWEST else say("live.water.below", low=number(LOWEST, ".2f"))
         marks.append(drawing.point(100 * water.now, max(mid, LOWEST), told, above=mid < LOWEST + 0.05))
     across = drawing.axis(say("live.water.across"), HEAVIEST, LIGHTEST, range(100, 39, -20))
-    up = drawing.axis(say("live.water.up"), LOWEST, HIGHEST, TENTHS, [f"{one:.1f}" for one in TENTHS])
+    up = drawing.axis(say("live.water.up"), LOWEST, HIGHEST, TENTHS, [number(one, ".1f") for one in TENTHS])
     return {"across": across, "up": up, "marks": marks, "margin": 212, "slim": 176, "tall": 330}
 
 
@@ -187,7 +186,7 @@ def _mark_at(water: Water) -> list[list[float]]:
 
 def _two(activity: float, up: bool = False) -> str:
     """A water activity to two decimals; the cautious end is rounded up, as verdicts do."""
-    return f"{math.ceil(100 * activity - 1e-6) / 100 if up else activity:.2f}"
+    return number(math.ceil(100 * activity - 1e-6) / 100 if up else activity, ".2f")
 
 
 def reply_water(water: Water, guess: dict, choice: Choice) -> str:
@@ -196,7 +195,7 @@ def reply_water(water: Water, guess: dict, choice: Choice) -> str:
     where = "early" if guessed > estimate else "between" if guessed > cautious else "dry"
     shown = (choice.show(share, "percent") for share in (guessed, estimate, cautious))
     told = dict(zip(("guess", "estimate", "cautious"), shown, strict=True))
-    return f"{say('live.water.reply', line=f'{limits.MOIST:.2f}', **told)} {say(f'live.water.{where}')}"
+    return f"{say('live.water.reply', line=number(limits.MOIST, '.2f'), **told)} {say(f'live.water.{where}')}"
 
 
 # The words
@@ -205,14 +204,11 @@ def reply_water(water: Water, guess: dict, choice: Choice) -> str:
 def tell_water(water: Water, choice: Choice) -> Told:
     """The water activity in a sentence, the price of not measuring, the rung of the rules as the caution."""
     if water.activity is None:
-        sentence = TOO_LIGHT.format(left=choice.show(water.now, "percent"), dry=choice.show(water.dry, "percent"))
-        sentence += " The water activity is not known."
+        left, dry = choice.show(water.now, "percent"), choice.show(water.dry, "percent")
+        sentence = say("live.water.piece_make_up", left=left, dry=dry)
     else:
         sentence = f"{_make_up(water, choice)} {_activity(water, choice)} {_growers(water)}"
-    alt = (
-        "A strip on a scale. Beside it the water activity, which falls as the piece gets lighter. "
-        f"{_courses(water)} {sentence}"
-    )
+    alt = say("live.water.strip_on_scale", courses=_courses(water), sentence=sentence)
     parts = (_beyond(water), _rung(water), STOPPED, ONE_RULE, words.caution_line())
     caution = " ".join(filter(None, parts))
     return Told(sentence, _how_sure(water, choice), caution, alt, _numbers(water, choice), _chips(water))
@@ -247,14 +243,16 @@ def _chips(water: Water) -> tuple[tuple[str, str], ...]:
 def _make_up(water: Water, choice: Choice) -> str:
     share, now = (choice.show(value, "percent") for value in (water.water_fraction, water.now))
     parts = choice.show(water.water_ratio, "fraction")
-    return f"At {now} of its weight as laid the piece is {share} water ({parts} g of water to 1 g of dry solids)."
+    return say("live.water.weight_laid_piece", now=now, share=share, parts=parts)
 
 
 def _activity(water: Water, choice: Choice) -> str:
     here = choice.show(water.temperature, "temperature")
     low, mid, high = (_two(value) for value in (water.activity.low, water.activity.mid, water.activity.high))
-    likely = "" if low == high else f", likely {low} to {high}"
-    return f"Water activity at {here}: {mid}{likely}. A verdict reads the cautious end, {_two(water.upper, True)}."
+    upper = _two(water.upper, True)
+    if low == high:
+        return say("live.water.water_activity_verdict", here=here, mid=mid, upper=upper)
+    return say("live.water.water_activity_likely", here=here, mid=mid, low=low, high=high, upper=upper)
 
 
 def _grown(water: Water) -> list[GrowthLine]:
@@ -266,19 +264,17 @@ def _growers(water: Water) -> str:
     """How much of the ladder the cautious end does not stop."""
     grown = _grown(water)
     if not grown:
-        return "Going by that end, nothing known can grow."
+        return say("live.water.going_end_nothing")
     if len(grown) == 1:
-        return f"Going by that end, only {grown[0].words} could still grow."
-    return f"Going by that end, {len(grown)} of the {len(LADDER)} on the ladder could still grow; the first still to fear is {grown[0].words}."
+        return say("live.water.going_end_only", words=grown[0].words)
+    all_of_them = len(LADDER)
+    return say("live.water.going_end_on", grown=len(grown), all_of_them=all_of_them, words=grown[0].words)
 
 
 def _how_sure(water: Water, choice: Choice) -> str:
     estimate, cautious = (choice.show(weight, "percent") for weight in water.line)
-    return (
-        f"8 of 10 pieces of this make-up lie in the likely range. The estimate is down to {limits.MOIST:.2f} at {estimate} left, the "
-        f"cautious end only at {cautious}: that is the price of not measuring. A limit marked * is remembered, not read. "
-        f"{say('live.water.drawn')}"
-    )
+    price = say("live.water.8_10_pieces", MOIST=limits.MOIST, estimate=estimate, cautious=cautious)
+    return f"{price} {say('live.water.drawn')}"
 
 
 def _beyond(water: Water) -> str:
@@ -287,7 +283,7 @@ def _beyond(water: Water) -> str:
         return ""
     tested = sorption.water_activity_range
     beyond = outside(tested, water_activity=water.activity.mid, temperature=water.temperature)
-    return f"Take this point as not known: {'; '.join(beyond)}." if beyond else ""
+    return say("live.water.take_point_not", beyond="; ".join(beyond)) if beyond else ""
 
 
 def _rung(water: Water) -> str:
@@ -298,11 +294,14 @@ def _rung(water: Water) -> str:
 def _courses(water: Water) -> str:
     marks = [weight for weight in (0.4, 0.6, 0.8, 1.0) if weight > water.left[0]]
     pairs = [
-        f"{100 * weight:.0f} % left: estimate {np.interp(weight, water.left, water.mid):.2f}, "
-        f"cautious end {np.interp(weight, water.left, water.cautious):.2f}"
+        say(
+            "live.water.course", left=round(100 * weight), estimate=np.interp(weight, water.left, water.mid),
+            cautious=np.interp(weight, water.left, water.cautious),
+        )
         for weight in marks
-    ]
-    return f"{'; '.join(pairs)}. A ladder of {len(LADDER)} limits stands at the right."
+    ]  # fmt: skip
+    rungs = len(LADDER)
+    return say("live.water.ladder_limits_stands", pairs="; ".join(pairs), rungs=rungs)
 
 
 def water_panel(batch: Batch | None = None, choice: Choice | None = None, **start: float) -> Live:

@@ -25,7 +25,7 @@ from flakeyard.workbook.own import demo_batch
 from flakeyard.workbook.panels import drawing
 from flakeyard.workbook.panels.live import Lesson, Live, Told
 from flakeyard.workbook.panels.panel import Choice, Control, as_told, start_at, usual_start
-from flakeyard.workbook.table import Table
+from flakeyard.workbook.table import Table, heads
 
 MARKED = 0.100  # kg, the marked piece of the sentence
 LONGEST_SHOWN = 24.0  # hours, where the axis ends
@@ -36,13 +36,8 @@ MEMBERS = (
 )
 DEEPEST = 26.0  # mm; the thickest piece of all sliders is 24 mm
 WET = 0.75  # kg/kg; the palest colour of the cuts
-SURE = (
-    "8 of 10 batches should lie in the likely range; of the seven published drying results we could test, four did. The weight "
-    "is surer than the hours. Trust the scale before the clock. The air is that of a dryer from which nothing is taken out: with "
-    "thin pieces out it is warmer and drier, and the rest is done sooner, not later."
-)
-NOT_SAFE = "A weight reached is not proof that fish is safe."
-TOO_THICK = "When it is done, and at what weight, is not known: the drying model was tested only for pieces of {range}."
+SURE = say("live.weight.8_10_batches")
+NOT_SAFE = say("live.weight.weight_reached_not")
 
 
 @dataclass(frozen=True)
@@ -50,16 +45,16 @@ class Evenness(Control):
     """A slider for how much thicker the thickest piece is than the usual one."""
 
     def reading(self, value: float, choice: Choice) -> str:
-        return f"by {choice.show(value, self.kind)}" if value else "all alike"
+        return say("live.weight.by", value=choice.show(value, self.kind)) if value else say("live.weight.all_alike")
 
 
 CONTROLS = (
-    Control("thickness", "Usual thickness", "fish", "length", 0.003, 0.015, 0.001, 0.005),
-    Evenness("thicker", "Thickest is thicker", "fish", "percent", 0.0, 0.60, 0.05, 0.35),
-    Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
-    Control("salt", "Salt in brine, by weight", "salt", "percent", 0.0, 0.20, 0.01, 0.08),
-    Control("temperature", "Dryer set to", "air", "temperature", 50.0, 75.0, 1.0, 70.0),
-    Control("hours", "Look at it after", "air", "time", 0.0, DAY, 0.5 * HOUR, 2 * HOUR, 3),
+    Control("thickness", say("live.weight.usual_thickness"), "fish", "length", 0.003, 0.015, 0.001, 0.005),
+    Evenness("thicker", say("live.weight.thickest_thicker"), "fish", "percent", 0.0, 0.60, 0.05, 0.35),
+    Control("fat", say("live.weight.fat_raw_fish"), "fish", "percent", 0.0, 0.20, 0.01, 0.06),
+    Control("salt", say("live.weight.salt_brine_weight"), "salt", "percent", 0.0, 0.20, 0.01, 0.08),
+    Control("temperature", say("live.weight.dryer_set"), "air", "temperature", 50.0, 75.0, 1.0, 70.0),
+    Control("hours", say("live.weight.look_after"), "air", "time", 0.0, DAY, 0.5 * HOUR, 2 * HOUR, 3),
 )
 
 
@@ -74,14 +69,14 @@ def starting_values(batch: Batch) -> dict[str, float]:
 
 def stop_table(outcome: Outcome, choice: Choice, marked: str, tray: str) -> Table:
     """Where to stop: a marked thickest piece and a mixed tray, as weighed when laid (typed), and what they will weigh."""
-    head = ("on the scale", "as laid", "stop at")
+    head = heads("live.weight.stop_heads")
     try:
         laid = [units.read_amount(typed, "mass", where, example="42 g").value for typed, where in _typed(marked, tray)]
     except units.InputError as trouble:
-        return Table(head, ((str(trouble), "not known", "not known"),))
+        return Table(head, ((str(trouble), say("live.not_known"), say("live.not_known")),))
     left = weighing.when_done(outcome).left
     parts = (outcome.drying["mass_ratio"] if outcome.load.reached else UNKNOWN, left["tray"])
-    names = ("the marked thickest piece", "a tray of all sizes, at that moment")
+    names = (say("live.weight.marked_thickest_piece"), say("live.weight.tray_all_sizes"))
     rows = zip(names, laid, parts, strict=True)
     return Table(
         head, tuple((name, choice.show(mass, "mass", digits=3), _of(part, mass, choice)) for name, mass, part in rows)
@@ -89,7 +84,7 @@ def stop_table(outcome: Outcome, choice: Choice, marked: str, tray: str) -> Tabl
 
 
 def _typed(marked: str, tray: str) -> tuple[tuple[str, str], ...]:
-    return (marked, "The marked piece"), (tray, "The tray")
+    return (marked, say("live.weight.marked_piece")), (tray, say("live.weight.tray"))
 
 
 def _of(part: Band, mass: float, choice: Choice) -> str:
@@ -203,30 +198,40 @@ def tell_weight(two: TwoPieces, choice: Choice) -> Told:
     caution = " ".join(filter(None, (NOT_SAFE, words.first_reason(two.verdict), words.caution_line(two.verdict))))
     sentence = _sentence(two, choice)
     if not two.tested:
-        alt = f"Two pieces cut through, and two falling curves; that of the thickest piece has no end. {sentence}"
+        alt = say("live.weight.two_pieces_cut", sentence=sentence)
         return Told(sentence, SURE, caution, alt, _numbers(two, choice), _chips(two, choice))
-    marks = [f"{100 * np.interp(h, two.hours, two.thickest[1]):.0f} % after {h} hours" for h in (2, 4, 8)]
-    alt = (
-        "Two pieces cut through, each on a scale, and two falling curves of weight left, in hatched bands. The usual piece "
-        f"(solid) falls faster; the thickest (dashed) is at {', '.join(marks)}. A line shows the weight to stop at. {sentence}"
-    )
+    shares = {h: round(100 * np.interp(h, two.hours, two.thickest[1])) for h in (2, 4, 8)}
+    marks = [say("live.batch.mark", share=share, hours=h) for h, share in shares.items()]
+    alt = say("live.weight.two_pieces_cut_2", marks=", ".join(marks), sentence=sentence)
     return Told(sentence, SURE, caution, alt, _numbers(two, choice), _chips(two, choice))
 
 
 def _sentence(two: TwoPieces, choice: Choice) -> str:
     sizes = [choice.show(size, "length") for size in (two.usual_size, two.thickest_size)]
     marked, done = (choice.show(mass, "mass", digits=3) for mass in (MARKED, MARKED * two.stop))
-    times = [_time_words(one, choice) for one in (two.usual_done, two.thickest_done)]
+    usual_size, thickest_size = sizes
+    usual, thickest = (_time_words(one, choice) for one in (two.usual_done, two.thickest_done))
     if not two.tested:
         tested = units.show_band(*TESTED_THICKNESS, "length", choice.system)
-        return (
-            f"The thickest piece is {sizes[1]}. {TOO_THICK.format(range=tested)} A usual piece, {sizes[0]}, that weighed "
-            f"{marked} as laid is done at {done}; it gets there {times[0]}."
+        return say(
+            "live.weight.thickest_piece_when",
+            thickest_size=thickest_size,
+            tested=tested,
+            usual_size=usual_size,
+            marked=marked,
+            done=done,
+            usual=usual,
         )
-    return (
-        f"A marked thickest piece that weighed {marked} as laid is done at {done}. The usual piece, {sizes[0]}, gets there "
-        f"{times[0]}; the thickest, {sizes[1]}, {times[1]}. {_inside_words(two, choice)}"
-    ).strip()
+    told = say(
+        "live.weight.marked_thickest_piece_2",
+        marked=marked,
+        done=done,
+        usual_size=usual_size,
+        usual=usual,
+        thickest_size=thickest_size,
+        thickest=thickest,
+    )
+    return f"{told} {_inside_words(two, choice)}".strip()
 
 
 def _numbers(two: TwoPieces, choice: Choice) -> tuple[tuple[str, str], ...]:
@@ -244,7 +249,7 @@ def _numbers(two: TwoPieces, choice: Choice) -> tuple[tuple[str, str], ...]:
 
 def _chips(two: TwoPieces, choice: Choice) -> tuple[tuple[str, str], ...]:
     """How long it may take, and how far the thickest piece is at the moment one looks."""
-    likely = choice.show_band(two.thickest_done, "time").partition(", likely ")[2] if two.tested else ""
+    likely = choice.likely(two.thickest_done, "time") if two.tested else ""
     weighs, stop = (
         choice.show(MARKED * share, "mass", digits=3).partition(" (")[0] for share in (two.left[1], two.stop)
     )
@@ -258,15 +263,16 @@ def _chips(two: TwoPieces, choice: Choice) -> tuple[tuple[str, str], ...]:
 
 def _time_words(seconds: Band, choice: Choice) -> str:
     if seconds.mid is None:
-        return f"not within {choice.show(HOUR * LONGEST, 'time')}: when, is not known"
-    return f"after {choice.show_band(seconds, 'time')}"
+        longest = choice.show(HOUR * LONGEST, "time")
+        return say("live.weight.not_within_when", longest=longest)
+    return say("live.weight.after", seconds=choice.show_band(seconds, "time"))
 
 
 def _inside_words(two: TwoPieces, choice: Choice) -> str:
     if not np.isfinite(two.inside).all():
         return ""
     face, _, middle = (choice.show(water, "percent") for water in two.inside)
-    return f"Then its face holds {face} water, its middle {middle}."
+    return say("live.weight.then_face_holds", face=face, middle=middle)
 
 
 def weight_panel(batch: Batch | None = None, choice: Choice | None = None, **start: float) -> Live:

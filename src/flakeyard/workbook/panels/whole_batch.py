@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.steps.chain.drying import is_no_drying
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import Band, band
@@ -35,13 +35,13 @@ class OwnStop(Control):
 
 
 CONTROLS = (
-    Control("thickness", "Usual thickness", "fish", "length", 0.003, 0.015, 0.001, 0.005),
-    Control("fat", "Fat in the raw fish", "fish", "percent", 0.0, 0.20, 0.01, 0.06),
-    Control("salt", "Salt in brine, by weight", "salt", "percent", 0.0, 0.20, 0.01, 0.08),
-    Control("temperature", "Dryer set to", "air", "temperature", 50.0, 75.0, 1.0, 70.0),
-    OwnStop("stop_at", "Stop at, weight left", "keeping", "percent", 0.0, 0.80, 0.01, 0.0),
+    Control("thickness", say("live.batch.usual_thickness"), "fish", "length", 0.003, 0.015, 0.001, 0.005),
+    Control("fat", say("live.batch.fat_raw_fish"), "fish", "percent", 0.0, 0.20, 0.01, 0.06),
+    Control("salt", say("live.batch.salt_brine_weight"), "salt", "percent", 0.0, 0.20, 0.01, 0.08),
+    Control("temperature", say("live.batch.dryer_set"), "air", "temperature", 50.0, 75.0, 1.0, 70.0),
+    OwnStop("stop_at", say("live.batch.stop_weight_left"), "keeping", "percent", 0.0, 0.80, 0.01, 0.0),
 )
-SURE = "8 of 10 batches should lie in the likely range. Trust the scale before the clock."
+SURE = say("live.batch.8_10_batches")
 LIGHTEST = 0.30  # of one's own weights to stop at
 LONGEST = 24.0  # hours, where the axis ends
 WEIGHTS = (20.0, 100.0)  # % of the weight as laid, where the axis begins and ends
@@ -97,7 +97,7 @@ def draw_whole_batch(batch: WholeBatch, choice: Choice) -> dict:
     readings = [choice.show(ratios * value, "length") for value in CONTROLS[0].values()]
     spot = {"scale": 1000 * ratios, "down": True, "right": STRIP[1], "readings": readings}
     rules = say(
-        "live.batch.rules_ask", share=f"{np.floor(10 * asked) / 10:.1f} %"
+        "live.batch.rules_ask", share=f"{number(np.floor(10 * asked) / 10, '.1f')} %"
     )  # not rounded up: 44 may be too moist
     own = {
         "scale": 100.0, "line": "stop", "auto": asked, "auto_words": rules, "stands": ratio,
@@ -139,7 +139,7 @@ def _weight_field(batch: WholeBatch, _choice: Choice) -> dict:
         100 * np.clip(part[shown], 0.01 * WEIGHTS[0], 0.01 * WEIGHTS[1]) for part in (batch.low, batch.mid, batch.high)
     )
     hours, ratio = _hours(batch), 100 * batch.stop_ratio.mid
-    stop = [drawing.point(hours, ratio, say("live.batch.done", hours=f"{hours:.1f}"))] if hours <= LONGEST else []
+    stop = [drawing.point(hours, ratio, say("live.batch.done", hours=number(hours, ".1f")))] if hours <= LONGEST else []
     marks = [
         drawing.band("now", batch.hours[shown], low, high),
         drawing.curve("now", batch.hours[shown], mid, say("live.batch.piece")),
@@ -150,7 +150,10 @@ def _weight_field(batch: WholeBatch, _choice: Choice) -> dict:
         asked = 100 * batch.asked
         marks.append(
             drawing.curve(
-                "end", [0, LONGEST], [asked, asked], say("live.batch.asked", share=f"{np.floor(10 * asked) / 10:.1f}")
+                "end",
+                [0, LONGEST],
+                [asked, asked],
+                say("live.batch.asked", share=number(np.floor(10 * asked) / 10, ".1f")),
             )
         )
     up = drawing.axis(say("live.batch.up"), *WEIGHTS, range(20, 101, 20))
@@ -179,18 +182,20 @@ def tell_whole_batch(batch: WholeBatch, choice: Choice) -> Told:
         sentence = say("plan.already_dry")
     elif batch.stop_time.mid is None:
         last = choice.show(3600 * batch.hours[-1], "time")
-        sentence = f"When to stop is not known: after {last} the thickest piece still weighs more than {ratio}."
+        sentence = say("live.batch.when_stop_not", last=last, ratio=ratio)
     else:
         hours = choice.show_band(batch.stop_time, "time")
-        sentence = f"Stop when the thickest piece weighs {ratio} of its weight as laid. That takes {hours}."
+        sentence = say("live.batch.stop_when_thickest", ratio=ratio, hours=hours)
     keep, eat = words.headline(batch.verdict, batch.keeping).split("   ")
     by = words.deadline_words(batch.verdict.by)
     heap = say("live.batch.overload", layers=str(batch.layers)) if batch.layers > 1 else ""
-    first = [sentence, *filter(None, [batch.remark]), f"To keep: {keep}. To eat: {eat}."]
+    first = [sentence, *filter(None, [batch.remark]), say("live.batch.keep_eat", keep=keep, eat=eat)]
     sentence = " ".join([*first, *by, *filter(None, [heap])])
-    marks = [f"{100 * np.interp(h, batch.hours, batch.mid):.0f} % after {h} hours" for h in (3, 6, 12)]
-    alt = f"A falling curve of weight left against hours: {', '.join(marks)}, inside a hatched band. {sentence}"
-    caution = f"{words.first_reason(batch.verdict)} {words.caution_line(batch.verdict)}".strip()
+    marks = [
+        say("live.batch.mark", share=round(100 * np.interp(h, batch.hours, batch.mid)), hours=h) for h in (3, 6, 12)
+    ]
+    alt = say("live.batch.falling_curve_weight", marks=", ".join(marks), sentence=sentence)
+    caution = " ".join(filter(None, [words.first_reason(batch.verdict), words.caution_line(batch.verdict)]))
     time = batch.stop_time
     numbers = (
         (say("live.batch.takes"), choice.show(time.mid, "time")),
@@ -198,7 +203,7 @@ def tell_whole_batch(batch: WholeBatch, choice: Choice) -> Told:
         (say("live.batch.keep"), keep),
         (say("live.batch.eat"), eat),
     )
-    chips = [(say("live.likely"), choice.show_band(time, "time").partition(", likely ")[2] or say("live.not_known"))]
+    chips = [(say("live.likely"), choice.likely(time, "time") or say("live.not_known"))]
     chips += [(say("live.batch.by"), " ".join(by))] if by else []
     chips += [(say("live.batch.light"), batch.remark)] if batch.remark else []
     return Told(sentence, SURE, caution, alt, numbers, tuple(chips))

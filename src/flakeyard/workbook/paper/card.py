@@ -14,7 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from flakeyard.messages import say, texts
+from flakeyard.messages import number, say, texts
 from flakeyard.models.constants import HOUR
 from flakeyard.steps.judge.safety import Reason
 from flakeyard.steps.plan import timetable as times
@@ -217,7 +217,7 @@ def _deadlines(sheet: Sheet) -> Iterator[tuple[float, str, str, bool]]:
     for deadline, later in pairwise(by):
         at = times.deadline_at(sheet.outcome, deadline)
         early = math.floor(at / 360 + 1e-9) / 10
-        clock = f"{times.early_clock(at, sheet.start):%a %H:%M}" if sheet.start else f"+{early:.1f} h"
+        clock = words.day_and_hour(times.early_clock(at, sheet.start)) if sheet.start else f"+{number(early, '.1f')} h"
         told = say("card.by", hours=words.hours_words(deadline.hours), eat=words.LATER_EAT[later.eat])
         yield at, clock, told, True
 
@@ -433,10 +433,10 @@ def _height(column: Column, lines: Iterable[str], size: float = BODY) -> float:
 def _ways_out(column: Column, sheet: Sheet, size: float, room: float) -> None:
     """Reasons that share a way out, with that way; so many as have room, the first in any case."""
     end = column.top + room
-    for number, (reasons, way) in enumerate(words.changes_needed(sheet.outcome.verdict)):
+    for place, (reasons, way) in enumerate(words.changes_needed(sheet.outcome.verdict)):
         lines = [sheet.said(reason.text) for reason in reasons]
         way = sheet.said(f"{words.WAY_OUT}{way}") if way else ""
-        if number and end - column.top < _height(column, [*lines, way], size):
+        if place and end - column.top < _height(column, [*lines, way], size):
             column.paragraph(say("card.more_reasons"), size, bold=True)
             return
         for line in lines:

@@ -76,7 +76,7 @@ def _clock(outcome: Outcome, start: datetime | None):
     if start is None:
         return None
     heated = times.since_heating(outcome)
-    return lambda hours: f"{times.early_clock(heated + 3600 * hours, start):%a %H:%M}"
+    return lambda hours: words.day_and_hour(times.early_clock(heated + 3600 * hours, start))
 
 
 def weigh_out(outcome: Outcome, system: str) -> Iterator[str]:

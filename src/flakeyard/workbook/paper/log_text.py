@@ -13,7 +13,6 @@ from datetime import datetime, timedelta
 
 from flakeyard.messages import say
 from flakeyard.steps.judge.safety import Reason
-from flakeyard.steps.learn import lessons
 from flakeyard.steps.learn.clocks import seen_done
 from flakeyard.steps.learn.log_trays import THICKEST
 from flakeyard.units import show
@@ -81,7 +80,7 @@ def _taught(learned) -> list[str]:
         if when is None
         else [say(name, when=learned.log.clock(when)) for name in ("log.weigh_piece", "log.weigh_trays")]
     )
-    return [line for line in learned.learned if lessons.MIXTURE not in line and line not in above]
+    return [line for line in learned.learned if say("log.mixture") not in line and line not in above]
 
 
 def _noted(learned) -> list[str]:
@@ -141,7 +140,7 @@ def moment(log, hours: float) -> str:
         return say("log.after", hours=words.hours_words(hours))
     at = _clock(log, hours, round)
     if isinstance(at, datetime):
-        return say("log.at_day", clock=f"{at:%H:%M}", day=f"{at:%A}")
+        return say("log.at_day", clock=f"{at:%H:%M}", day=words.day(at))
     return say("log.at", clock=clock(log, hours, round))
 
 

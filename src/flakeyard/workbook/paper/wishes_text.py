@@ -98,7 +98,7 @@ def _told(one: Unmet, units: str) -> dict:
         return {name: f"{100 * told[name]:.1f} %" for name in ("most", "salt")}
     if one.wish == "done_by":
         told["end"] += timedelta(seconds=-(told["end"].timestamp() % -timetable.WHOLE))  # never earlier than it is
-        return {name: f"{told[name]:%A %Y-%m-%d %H:%M}" for name in ("wished", "end")}
+        return {name: f"{words.day(told[name])} {told[name]:%Y-%m-%d %H:%M}" for name in ("wished", "end")}
     if one.wish.startswith("carried"):
         days = "no time" if told["granted"] is None else words.days_words(told["granted"])
         return {
@@ -123,7 +123,7 @@ def _grouped(night: tuple[Task, ...], start: datetime) -> Iterator[str]:
 
 
 def _run(seconds: list[float], start: datetime) -> str:
-    ends = [f"{timetable.clock(timetable.Moment('', at), start):%a %H:%M}" for at in (seconds[0], seconds[-1])]
+    ends = [words.day_and_hour(timetable.clock(timetable.Moment("", at), start)) for at in (seconds[0], seconds[-1])]
     return ends[0] if ends[0] == ends[1] else say("wish.span", first=ends[0], last=ends[1])
 
 
