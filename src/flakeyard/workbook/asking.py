@@ -242,7 +242,7 @@ ASKED = {
 }  # fmt: skip
 BY_HAND = {  # keys that are not asked, with the message that says why
     ("keep", "target_moisture"): "by_hand.moisture", ("keep", "stop_at"): "by_hand.stop",
-    **dict.fromkeys((("air", key) for key in FIELDS["air"]), "by_hand.air"),
+    **dict.fromkeys((("air", key) for key in FIELDS["air"]), "by_hand.air"), ("dryer", "rotated"): "by_hand.rotated",
     ("presoak", "method"): "by_hand.method", ("brine", "method"): "by_hand.method",
 }  # fmt: skip
 

@@ -12,7 +12,7 @@ from flakeyard.steps.plan import timetable as times
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import show, show_band
 from flakeyard.workbook import words
-from flakeyard.workbook.paper import kitchen
+from flakeyard.workbook.paper import kitchen, worth_text
 from flakeyard.workbook.paper.report import by_when, portion
 from flakeyard.workbook.paper.sheet import TICK, Flow, Page
 
@@ -58,6 +58,8 @@ def _sections(outcome: Outcome, start: datetime | None, system: str) -> Iterator
     if not refused:
         yield say("card.look_for"), list(map(say, LOOK_FOR)), TICK
         yield say("card.scale"), list(_scale(outcome, system)), "•"
+    if not refused and not outcome.load.no_drying:
+        yield say("card.readings"), _readings(system), "•"
     yield say("card.why"), list(_why(outcome, refused)), "•"
     yield words.STILL_NEEDED, list(words.plain_words(outcome.unknown)) if refused else _not_told(outcome), "•"
     cautions = outcome.verdict.cautions
@@ -114,6 +116,12 @@ def _scale(outcome: Outcome, system: str) -> Iterator[str]:
     if load.known and sodium.known:
         told = {"mass": _share(load, 1, system), "sodium": f"{round(sodium.low, -1):.0f}–{round(sodium.high, -1):.0f}"}
         yield say("card.load", serving=show(outcome.batch.serving, "mass", system), **told)
+
+
+def _readings(system: str) -> list[str]:
+    """Blanks for what is read of the fish itself, by the names that the phone page has for them."""
+    blanks = say("readings.blanks", **worth_text.named())
+    return [blanks, say("readings.soaked", unit="oz" if system == "us" else "g"), say("readings.laptop")]
 
 
 def _share(mass: Band, trays: int, system: str) -> str:

@@ -445,9 +445,17 @@ def _dry(outcome: Outcome) -> str:
     low = hours.mid if hours.low is None else hours.low
     told = {"first": f"{words.about_hours(max(LEAST_LOOK, low / 2), math.floor)} h", "where": where}
     told |= {"from_then": f"{words.about_hours(low, math.floor)} h", "hours": f"{words.about_hours(hours.mid)} h"}
+    turning = _rotate(outcome.batch)
     if hours.high is None:
-        return say("kitchen.dry_open", **told)
-    return f"{say('kitchen.dry', range=words.hours_range(low, hours.high), **told)} {worth_text.of_hours(outcome)}".rstrip()
+        return f"{say('kitchen.dry_open', **told)}{turning}"
+    dry = say("kitchen.dry", range=words.hours_range(low, hours.high), **told)
+    return f"{dry}{turning} {worth_text.of_hours(outcome)}".rstrip()
+
+
+def _rotate(batch: Batch) -> str:
+    """That the trays change places, where that was told."""
+    every = said(batch, "dryer", "rotated")
+    return f" {say('kitchen.rotate', every=every)}" if every else ""
 
 
 def stop(outcome: Outcome, units: str) -> str:

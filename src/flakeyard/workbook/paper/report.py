@@ -57,7 +57,7 @@ def _measure_next(outcome: Outcome, system: str) -> str:
     """A table of what might be measured, with what it would be worth; nothing for fish that is not to be made."""
     if words.refused(outcome.verdict):
         return ""
-    title, below = say("worth.title"), [worth_text.sentences(outcome), say("worth.below")]
+    title, below = say("worth.title"), [worth_text.sentences(outcome), say("worth.below"), worth_text.where()]
     lines = [line for text in below if text for line in textwrap.wrap(text, WIDTH)]
     return "\n".join([title, "-" * len(title), *worth_text.table(outcome, system), *lines])
 
