@@ -91,8 +91,8 @@ def _name(top: ast.stmt) -> str:
 
 
 def in_page(page: str) -> Iterator[str]:
-    """What a page of HTML shows, or says to those who hear it, beside the marks ``@NAME@`` that are filled in."""
-    shown = re.sub(r"<(style|script)\b.*?</\1>|<!--.*?-->", " ", page, flags=re.DOTALL)
+    """What a page of HTML shows, or says to those who hear it, beside the marks ``@NAME@`` and ``{{ name }}`` that are filled in."""
+    shown = re.sub(r"<(style|script)\b.*?</\1>|<!--.*?-->|\{[{%].*?[}%]\}", " ", page, flags=re.DOTALL)
     spoken = re.findall(r'\b(?:aria-label|title|alt|placeholder)="([^"]*)"', shown)
     for text in (*re.split(r"<[^>]*>", shown), *spoken):
         if re.search(r"[^\W\d_]{2,}", re.sub(r"@[A-Z_]+@", "", text)):

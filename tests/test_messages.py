@@ -206,11 +206,19 @@ def _said(name: str, told: set[str], made: re.Pattern) -> bool:
 def _named() -> tuple[set[str], re.Pattern]:
     """Every literal of the source, and a pattern of those with places in them."""
     told = {one for text in PROGRAMS.values() for one in literals.all_in_python(text)}
+    told |= {one for text in PAGES.values() for one in re.findall(r'say\("([\w.]+)"', text)}
     scripts = {Path(file).name: text for file, text in (SCRIPTS | PAGES).items()}
     for place, script in BY_A_PAGE.items():
         told |= {f"{place}{one}" for one in re.findall(r"['`]([\w.]+)(?=['`$])", scripts[script])}
     made = [one for one in told if re.fullmatch(r"[a-z][\w.]*\{\}[\w.{}]*", one)]
-    return told, re.compile("|".join(re.escape(one).replace(r"\{\}", r"[\w ]+") for one in made))
+    return told, re.compile("|".join(_pattern(one) for one in made))
+
+
+def _pattern(literal: str) -> str:
+    """Each place of a name is one part of it; only the last of several may be more."""
+    *first, last = re.escape(literal).split(r"\{\}")
+    several = len(first) > 1
+    return r"[\w ]+".join(first) + (r"[\w .]+" if several else r"[\w ]+") + last
 
 
 def test_no_message_is_left_that_nothing_says():

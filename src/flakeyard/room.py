@@ -46,7 +46,7 @@ from voila.app import (
 )  # fmt: skip
 
 from flakeyard import files, visitors
-from flakeyard.messages import say
+from flakeyard.messages import draft_line, say
 from flakeyard.units import InputError
 from flakeyard.workbook.paper.handout import MATH
 
@@ -112,7 +112,8 @@ class CourseRoom(Voila):
         settings = super().init_settings()
         own = FileSystemLoader([str(WORKSHOP / "pages"), str(WORKSHOP / "share/voila/templates/room")])
         settings["jinja2_env"].loader = ChoiceLoader([own, settings["jinja2_env"].loader])
-        settings["voila_jinja2_env"].globals["titles"] = self.titles
+        for pages in ("jinja2_env", "voila_jinja2_env"):
+            settings[pages].globals.update(titles=self.titles, say=say, draft_line=draft_line)
         return settings | {"room": self}
 
     def init_handlers(self) -> list:

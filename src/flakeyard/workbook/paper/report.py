@@ -279,7 +279,9 @@ def _while_drying(outcome: Outcome, system: str) -> list[str]:
     if outcome.load.no_drying:
         return []
     drying, zone = outcome.drying, (limits.GROWTH_BOTTOM, limits.GROWTH_TOP)
-    shares = ", ".join(f"{name} {_round_hours(value.mid)}" for name, value in outcome.hours_by_share.items())
+    shares = ", ".join(
+        f"{translated(name)} {_round_hours(value.mid)}" for name, value in outcome.hours_by_share.items()
+    )
     low, high, bulb = (_warmth(one, system) for one in (*zone, drying["wet_bulb_c"].mid))
     moist = _hours(drying["hours_flesh_10_to_57_c"])
     return [
