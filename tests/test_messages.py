@@ -227,7 +227,7 @@ def test_no_message_is_left_that_nothing_says():
     words = {name for name in messages.texts() if name.startswith("word.")}  # said by their text, see `translated`
     assert sorted(name for name in messages.texts().keys() - words if not _said(name, told, made)) == []
     assert sorted(name for name in words if messages.texts()[name] not in told | _of_tables()) == []
-    assert not _said("fish.nothing_says_this", told, made) and not _said("phone.nothing_says_this", told, made)
+    assert not _said("nothing.says.this", told, made) and not _said("phone.nothing_says_this", told, made)
 
 
 def _of_tables() -> set[str]:
