@@ -17,8 +17,14 @@ from flakeyard.workbook import own, words
 TEXTS = list(words.all_texts())
 # A claim, and the words by which a text refuses that claim.
 NEVER = {
-    "free of danger": (r"\b(is|are|be|now|it's|perfectly|completely) safe\b|\bsafe to (eat|keep)\b|risk[- ]free", None),
-    "approved": (r"\bcertif|\bcomplian|\bapproved\b|\bguarantee|\bvalidated\b", r"^No text here calls"),
+    "free of danger": (
+        r"\b(is|are|be|now|it's|perfectly|completely) safe\b|\bsafe to (eat|keep)\b|risk[- ]free",
+        r"is not proof that",
+    ),
+    "approved": (
+        r"\bcertif|\bcomplian|\bapproved\b|\bguarantee|\bvalidated\b",
+        r"^No text here calls|certifies nothing",
+    ),
     "kills all": (r"\bkills? (all|every)|\bsteril", r"\bnot sterile\b"),
     "kept by taste": (
         r"\b(vinegar|lemon|sourness|smoke|tastes?|colour|bend)\b",

@@ -56,6 +56,12 @@ def flat(name: str, units: str = "both") -> str:
     return " ".join(kitchen.kitchen(planned(name), units).split())
 
 
+def test_trays_that_change_places_are_said_where_it_was_told():
+    told = with_typed(own.demo_batch("heron"), "dryer", rotated="45 min")
+    turning = " ".join(text_of(plan(told, members=60)).split())
+    assert "Every 45 min let the trays change places" in turning and "change places" not in flat("heron")
+
+
 def text_of(outcome, units: str = "both") -> str:
     return kitchen.kitchen(outcome, units, earn=False)
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.models.constants import FLESH_DENSITY
 from flakeyard.models.salt_transport import DIFFUSIVITY_LN_SD as SALT_LN_SD
 from flakeyard.models.salt_transport import THICKNESS_LN_SD
@@ -65,7 +65,7 @@ def _changed(learned) -> list[str]:
     speed, since = learned.changed
     how = say(
         "log.slowed" if speed < 1 else "log.quickened",
-        times=f"{min(speed, 1 / speed):.1f}" if speed < 1 else f"{speed:.1f}",
+        times=number(min(speed, 1 / speed) if speed < 1 else speed, ".1f"),
     )
     return [say("log.pace_changed", how=how, when=learned.log.clock(since))]
 
@@ -190,7 +190,7 @@ def _stop_moved(learned) -> list[str]:
     before, after = (one.drying["mass_ratio"].mid for one in (learned.plan, learned.outcome))
     if None in (before, after) or abs(after - before) < 0.002:
         return []
-    return [say("log.stop_moved", after=f"{100 * after:.1f}", before=f"{100 * before:.1f}")]
+    return [say("log.stop_moved", after=number(100 * after, ".1f"), before=number(100 * before, ".1f"))]
 
 
 def _salt_speed(course: Course) -> float:

@@ -17,7 +17,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from flakeyard.files import write_whole
-from flakeyard.messages import say
+from flakeyard.messages import code, say
 from flakeyard.workbook import words
 from flakeyard.workbook.reference import reference_page
 
@@ -81,9 +81,9 @@ def write_handouts(course: Path, out: Path, paper: str = "a4", chromium: str | N
     title, reference = say("reference.title"), out / "reference.html"
     write_whole(reference, page_of(title, rendered(reference_page()), paper))
     lines.append(f"- [{title}]({reference.name})")
-    body = rendered("# Handouts of the course\n\n" + "\n".join(lines) + f"\n\n> {words.caution_line()}")
+    body = rendered("\n\n".join([f"# {say('handout.title')}", "\n".join(lines), f"> {words.caution_line()}"]))
     index = out / "index.html"
-    write_whole(index, page_of("Handouts of the course", body, paper))
+    write_whole(index, page_of(say("handout.title"), body, paper))
     return [index, *written]
 
 
@@ -165,7 +165,7 @@ def _outputs(cell: dict) -> Iterator[str]:
         elif "text/markdown" in data:
             yield rendered("".join(data["text/markdown"]))
         elif "image/png" in data:
-            yield f'<img alt="A picture; the words around it say what it shows." src="data:image/png;base64,{"".join(data["image/png"])}">'
+            yield f'<img alt="{html.escape(say("handout.picture"))}" src="data:image/png;base64,{"".join(data["image/png"])}">'
         elif text and not WIDGET.match(text):
             yield f"<pre>{html.escape(text.rstrip())}</pre>"
 
@@ -206,7 +206,7 @@ def _inside(source: str, folder: Path | None) -> str:
 def page_of(title: str, body: str, paper: str = "a4") -> str:
     """A whole page that may not ask for anything from outside."""
     return (
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{html.escape(title)}</title>'
+        f'<!doctype html>\n<html lang="{code()}"><head><meta charset="utf-8"><title>{html.escape(title)}</title>'
         f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<style>{STYLE.replace('PAPER', PAPER_WIDTH[paper])}</style></head>\n<body><main>{body}</main></body></html>\n"

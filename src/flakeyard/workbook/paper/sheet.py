@@ -23,6 +23,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
 
 from flakeyard.files import write_whole
+from flakeyard.messages import code
 
 PAPERS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}  # ISO 216; ANSI/ASME Y14.1
 MARGIN = 34.0
@@ -268,12 +269,12 @@ def _embedded():
 
 
 def _with_language(packed: io.BytesIO, path: Path, keep_copy: bool) -> Path:
-    """Say in the file that it is English and that a reader is to show its title: what a screen reader asks for."""
+    """Say in the file what language it is in and that a reader is to show its title: what a screen reader asks for."""
     from pypdf import PdfReader, PdfWriter
     from pypdf.generic import BooleanObject, DictionaryObject, NameObject, TextStringObject
 
     writer = PdfWriter(clone_from=PdfReader(packed))
-    writer.root_object[NameObject("/Lang")] = TextStringObject("en")
+    writer.root_object[NameObject("/Lang")] = TextStringObject(code())
     show_title = DictionaryObject({NameObject("/DisplayDocTitle"): BooleanObject(True)})
     writer.root_object[NameObject("/ViewerPreferences")] = show_title
     whole = io.BytesIO()

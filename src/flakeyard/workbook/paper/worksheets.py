@@ -47,7 +47,7 @@ def write_worksheets(course: Path, path: str | Path, paper: str = "a4", system: 
         shown.append(leader_sheet(title_of(text), paper, pictures))
     leader = leader_path(path)
     save_pdf(shown, leader, say("worksheet.leader_title"))
-    return save_pdf(sheets, path, say("cli.worksheets")), leader
+    return save_pdf(sheets, path, say("worksheet.title")), leader
 
 
 def leader_path(path: str | Path) -> Path:

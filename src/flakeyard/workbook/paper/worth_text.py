@@ -32,6 +32,16 @@ def of_hours(outcome: Outcome) -> str:
     return said[0].upper() + said[1:]
 
 
+def where() -> str:
+    """Where a reading is written down, by the names that the phone page has for them."""
+    return say("readings.where", readings=", ".join(named().values()))
+
+
+def named() -> dict[str, str]:
+    """What may be read of the fish itself, as the phone page calls it."""
+    return {kind: say(f"phone.kind_{kind}") for kind in ("meter", "strip", "oven")}
+
+
 def _worths(outcome: Outcome) -> Worths:
     from flakeyard.steps.learn.worth import worths  # a plan is told without the room of logs, but for this
 
