@@ -28,7 +28,7 @@ COLUMNS = ("name", "english", "translation", "status")
 READ = "read"  # the status of a row that somebody has read
 SHOWN = {
     "safety_rules.csv": ("text", "way_out"), "warm_ladder.csv": ("text", "way_out"), "fact_words.csv": ("words",),
-    "refused.csv": ("why",), "species.csv": ("advisory", "note"), "heating_methods.csv": ("advice",),
+    "refused.csv": ("words", "why"), "species.csv": ("advisory", "note"), "heating_methods.csv": ("advice",),
 }  # fmt: skip
 NAMED = {
     "species.csv": ("common_name", "family", "habitat"), "packs.csv": ("common_name",), "salts.csv": ("common_name",),
@@ -83,6 +83,11 @@ def unfilled(place: str) -> dict[str, str]:
 def point() -> str:
     """The decimal sign of the language."""
     return "," if _catalogue() and translated(texts()["language.point"], "language.point") == "," else "."
+
+
+def code() -> str:
+    """The language as a page names it: "en", "es"."""
+    return say("language.code")
 
 
 def number(value, form: str = "") -> str:

@@ -11,7 +11,7 @@ from conftest import running_browser
 from simulator import KINDS, simulate
 from test_panels_in_browser import AXE
 
-from flakeyard.steps.intent.batch_file import read_batch
+from flakeyard.steps.intent.batch_file import read_batch, with_typed
 from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.learn import learning
 from flakeyard.steps.learn.logbook import read_log
@@ -151,6 +151,20 @@ def test_the_page_forecasts_as_the_log_does(name, heron, phone):
 
 def said(page) -> str:
     return page.locator("#said").inner_text().replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_trays_told_to_change_places_count_on_the_page_as_in_the_log(tmp_path, phone):
+    batch = with_typed(HERON, "dryer", rotated="45 min")
+    opened(phone, place_of(tmp_path, batch, "turning"))
+    text = (
+        HEAD
+        + LAID
+        + LOGS["steady"]
+        + "2026-12-05 20:00,2,236,,,\n2026-12-05 20:30,all,,moved,,\n2026-12-05 21:00,2,205,,,\n"
+    )
+    put_in(phone, text, 3.0)
+    low, middle, high = far(found(phone)["hours"], learning.learn(batch, read_log(text)).hours_to_target)
+    assert middle < 3 and low < 6 and high < 6
 
 
 def test_an_evening_by_the_keyboard(heron, phone):

@@ -181,6 +181,15 @@ def test_damp_air_gives_water_back_and_never_more_than_its_balance():
 # Batches
 
 
+@pytest.mark.parametrize("air", [(), DAY_NIGHT])
+def test_trays_that_change_places_move_no_number_of_a_plan(air):
+    """Only a log counts on it: nothing that was told makes a plan's verdict milder here."""
+    still, turned = (plan(told(air, **how), members=4, sketch=True) for how in ({}, {"rotated": "1 h"}))
+    assert np.array_equal(still.load.result.moisture, turned.load.result.moisture)
+    assert still.verdict == turned.verdict and still.drying == turned.drying
+    assert turned.batch.dryer.turning == (1.0, 5) and still.batch.dryer.turning == (np.inf, 1)
+
+
 def test_day_and_night_outdoors_is_followed_for_weeks_and_never_granted():
     outcome = plan(told(DAY_NIGHT, room={}, **OUTSIDE), members=4, sketch=True)
     result = outcome.load.result

@@ -164,13 +164,15 @@ export function learner(D) {
   function rows_of(happened) {
     const restarts = {}, names = [], moved = {};
     for (const { tray } of happened.weighed) moved[tray] ??= [0];
-    for (const one of happened.list) if (one.event === 'moved') for (const tray in moved) if (one.tray === 'all' || one.tray === tray) moved[tray].push(happened.drying(one.hours));
-    const columns = Object.entries(moved).flatMap(([tray, begins]) => (tray === 'all' || tray === 'thickest' ? [] : begins.map((begin, n) => ({ tray, begin, end: begins[n + 1] ?? Infinity }))));
+    const [every, among] = D.turning ?? [Infinity, 1];
+    const spent = (h, place) => (among === 1 ? h : Math.floor(h / (every * among)) * every + clamp(h % (every * among) - place * every, 0, every));
+    for (const one of happened.list) if (one.event === 'moved' && !(one.tray === 'all' && among > 1)) for (const tray in moved) if (one.tray === 'all' || one.tray === tray) moved[tray].push(happened.drying(one.hours));
+    const columns = Object.entries(moved).flatMap(([tray, begins]) => (tray === 'all' || tray === 'thickest' ? [] : begins.flatMap((begin, n) => Array.from({ length: among }, (_, place) => ({ tray, begin, end: begins[n + 1] ?? Infinity, place })))));
     const rows = happened.weighed.map(entry => {
       if (entry.event === 'taken out' || entry.event === 'freshened') restarts[entry.tray] = (restarts[entry.tray] ?? 0) + 1;
       const group = `${entry.tray}/${restarts[entry.tray] ?? 0}`, h = happened.drying(entry.hours);
       if (!names.includes(group)) names.push(group);
-      const places = columns.map(({ tray, begin, end }) => (tray !== entry.tray ? 0 : h > 0 ? Math.max(Math.min(h, end) - begin, 0) / h : +(begin === 0)));
+      const places = columns.map(({ tray, begin, end, place }) => (tray !== entry.tray ? 0 : h > 0 ? (spent(Math.max(Math.min(h, end), begin), place) - spent(begin, place)) / h : +(begin === 0 && place === 0)));
       return { entry, h, y: Math.log(entry.g / 1000), group: names.indexOf(group), thick: entry.tray === 'thickest', places };
     });
     return grouped(rows, E.step_sd * step_of(happened.weighed.map(one => one.g / 1000)));

@@ -42,8 +42,9 @@ function think() {
 
 // --- amounts and moments in words -----------------------------------------------------------------------------------------------
 const us = () => state.system === 'us', unit = () => (us() ? 'oz' : 'g');
-const weight = g => (us() ? `${(g / OUNCE).toFixed(2)}\u00a0oz` : `${+g.toFixed(1)}\u00a0g`);
-const stop_at = laid => (us() ? `${(Math.floor(D.percent * laid / OUNCE + 1e-3) / 100).toFixed(2)}\u00a0oz` : `${Math.floor(D.percent * laid / 100 + 1e-9)}\u00a0g`);
+const signed = text => String(text).replace('.', D.point);          // a number as the language writes it
+const weight = g => (us() ? `${signed((g / OUNCE).toFixed(2))}\u00a0oz` : `${signed(+g.toFixed(1))}\u00a0g`);
+const stop_at = laid => (us() ? `${signed((Math.floor(D.percent * laid / OUNCE + 1e-3) / 100).toFixed(2))}\u00a0oz` : `${Math.floor(D.percent * laid / 100 + 1e-9)}\u00a0g`);
 const two = number => String(number).padStart(2, '0');
 const time_of = t => { const at = new Date(t); return `${two(at.getHours())}:${two(at.getMinutes())}`; };
 function clock(t) {                                           // a time of day; with the weekday where it is another day
@@ -82,7 +83,7 @@ const of_reading = () => say(D.ask ? 'reading_here' : 'reading');   // on the la
 const severer = () => found.verdict.some((place, n) => place > D.judged.plan[n]);
 const laid = () => found.laid ?? null;
 const dial_now = () => state.entries.filter(one => one.dial !== null).sort((a, b) => a.t - b.t).at(-1)?.dial ?? D.dial;
-const why_words = ({ why, ...more }) => say(`why_${why}`, { times: more.times?.toFixed(1), laid: more.laid && weight(more.laid), planned: more.planned && weight(more.planned), dial: degrees(dial_now()), low: degrees(D.turns[0]), high: degrees(D.turns[1]) });
+const why_words = ({ why, ...more }) => say(`why_${why}`, { times: more.times && signed(more.times.toFixed(1)), laid: more.laid && weight(more.laid), planned: more.planned && weight(more.planned), dial: degrees(dial_now()), low: degrees(D.turns[0]), high: degrees(D.turns[1]) });
 function forecast() {
   const [low, mid, high] = found.hours, [from, to] = [D.plan[0], D.plan[2]];
   if (found.done !== null) return say('was_done', { clock: clock(five(found.done, Math.round)) });
@@ -184,7 +185,7 @@ function drawPad() {
     return one;
   }));
   $('before').textContent = turning ? say('dial_from', { low: degrees(D.turns[0]), high: degrees(D.turns[1]), dial: degrees(dial_now()) }) : before ? say('last_time', { weight: weight(before.g), clock: clock(before.t) }) : say('fish_only');
-  $('typed').textContent = `${digits || (turning ? '–' : value ? weight(value.g).split('\u00a0')[0] : '0')} ${turning ? degrees(0).slice(-2) : unit()}`;
+  $('typed').textContent = `${signed(digits) || (turning ? '–' : value ? weight(value.g).split('\u00a0')[0] : '0')} ${turning ? degrees(0).slice(-2) : unit()}`;
   $('taken').textContent = say('taken'); $('taken').setAttribute('aria-pressed', mark === 'taken out'); $('soaked').setAttribute('aria-pressed', mark === 'freshened');
   $('enter').textContent = say(!edit && !turning && names().slice(names().indexOf(tray) + 1).some(name => !here(name)) ? 'enter_next' : 'enter'); $('enter').disabled = !allowed();
   $('ready').textContent = say(turning || edit ? 'cancel' : 'ready');
@@ -381,7 +382,7 @@ function dress() {                                            // words that chan
   $('units').textContent = say(us() ? 'to_metric' : 'to_us');
   $('cautions').replaceChildren(...texts().cautions.map(line => node('li', line))); $('ask').textContent = texts().ask;
 }
-for (const key of ['7', '8', '9', '4', '5', '6', '1', '2', '3', '.', '0', '⌫']) { const one = button(key, () => type(key)); if (key === '⌫') one.setAttribute('aria-label', say('delete_digit')); if (key === '.') one.setAttribute('aria-label', say('point')); $('keys').append(one); }
+for (const key of ['7', '8', '9', '4', '5', '6', '1', '2', '3', '.', '0', '⌫']) { const one = button(signed(key), () => type(key)); if (key === '⌫') one.setAttribute('aria-label', say('delete_digit')); if (key === '.') one.setAttribute('aria-label', say('point')); $('keys').append(one); }
 $('weigh').onclick = () => open_pad(); $('enter').onclick = enter; $('ready').onclick = () => { digits = ''; show_view(edit ? 'book' : 'see'); $(edit ? 'back' : 'weigh').focus({ preventScroll: true }); };
 $('taken').onclick = () => { if (form) form.tray = form.tray === MARKED ? 'all' : MARKED; else mark = mark === 'taken out' ? '' : 'taken out'; drawPad(); };
 $('soaked').onclick = () => { mark = mark === 'freshened' ? '' : 'freshened'; drawPad(); };

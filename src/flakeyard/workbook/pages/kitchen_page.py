@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from flakeyard.files import write_whole
-from flakeyard.messages import say, unfilled
+from flakeyard.messages import code, draft_line, point, say, unfilled
 from flakeyard.steps.chain.drying import HORIZON_HOURS
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge.safety import EAT, KEEP
@@ -94,7 +94,7 @@ def page_data(made: Exported, system: str, name: str) -> dict:
             "later": [words.LATER_EAT.get(key, words.eat_words(key)) for key in EAT], "unknown": [KEEP.index("not_known"), EAT.index("not_known")],
             "cook": EAT.index("cook_first"), "never": [KEEP.index("nowhere"), EAT.index("no")],
         },
-        "texts": {one: _texts(outcome, one) for one in SYSTEMS}, "words": unfilled("phone."),
+        "texts": {one: _texts(outcome, one) for one in SYSTEMS}, "words": unfilled("phone."), "point": point(),
         "styles": STYLES, "ramps": RAMPS, "live_words": {name: text for name, text in unfilled("live.").items() if "." not in name}, "numbers": travelling(numbers),
     }  # fmt: skip
     return told | {"id": _name_of(outcome.batch)}
@@ -140,7 +140,11 @@ def _parts(told: dict, ask: str) -> dict[str, str]:
     names = {"NOW": "now", "WAIT": "wait", "STOP": "stop"}
     names |= {"VERDICT": "verdict_title", "CAUTIONS": "cautions", "LAPTOP": "laptop"}
     asks = f"; connect-src {ask}" if ask.startswith("http") else ""
-    return {mark: say(f"phone.{name}") for mark, name in names.items()} | {"TITLE": told["title"], "ASKS": asks}
+    return {mark: say(f"phone.{name}") for mark, name in names.items()} | {
+        "TITLE": told["title"],
+        "ASKS": asks,
+        "LANG": code(),
+    }
 
 
 def _inserts(told: dict) -> dict[str, str]:
@@ -149,7 +153,7 @@ def _inserts(told: dict) -> dict[str, str]:
     return {
         "LIVE": _code(PANELS.joinpath("live.js")), "LEARN": _code(PAGES.joinpath("kitchen_learn.js")),
         "PAGE": _code(PAGES.joinpath("kitchen_page.js")), "LIVE_CSS": PANELS.joinpath("live.css").read_text(encoding="utf-8"),
-        "DATA": data,
+        "DATA": data, "DRAFT": f'<p class="warn">{html.escape(draft_line())}</p>' if draft_line() else "",
     }  # fmt: skip
 
 
@@ -177,15 +181,22 @@ def refused_page(outcome: Outcome, system: str, note: str = "") -> str:
         *why_not(outcome),
         words.caution_line(outcome.verdict),
         f"{words.where_to_ask()} {words.when_ill()}",
+        *filter(None, [draft_line()]),
     ]
     told = "".join(f"<p>{html.escape(words.in_system(line, system))}</p>" for line in lines)
     title = html.escape(outcome.batch.title)
     verdict = html.escape(words.headline(outcome.verdict, outcome.keep))
-    parts = {"TITLE": title, "HEAD": html.escape(say("phone.no_page")), "VERDICT": verdict, "TOLD": told}
+    parts = {
+        "TITLE": title,
+        "HEAD": html.escape(say("phone.no_page")),
+        "VERDICT": verdict,
+        "TOLD": told,
+        "LANG": code(),
+    }
     return re.sub(r"@([A-Z_]+)@", lambda found: parts[found[1]], REFUSED)
 
 
-REFUSED = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title>@TITLE@</title>
+REFUSED = """<!doctype html><html lang="@LANG@"><head><meta charset="utf-8"><title>@TITLE@</title>
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
 <meta name="viewport" content="width=device-width, initial-scale=1"><style>:root { color-scheme: light dark; }
 body { font: 18px/1.45 system-ui, 'DejaVu Sans', sans-serif; max-width: 34rem; margin: 0 auto; padding: 0.8rem; } h1 { font-size: 1.3rem; }

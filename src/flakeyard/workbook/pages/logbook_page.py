@@ -42,7 +42,7 @@ class Kept:
         self._seen = self._content()
 
     def _content(self) -> bytes | None:
-        return reading.read_bytes(self.path, "log") if self.path.exists() else None
+        return reading.read_bytes(self.path, say("log_form.log")) if self.path.exists() else None
 
     @property
     def text(self) -> str:

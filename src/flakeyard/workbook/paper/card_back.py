@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from flakeyard import tables
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.plan import timetable as times
 from flakeyard.steps.plan.plan import Outcome
@@ -84,7 +84,11 @@ def _clock(outcome: Outcome, start: datetime | None):
 def weigh_out(outcome: Outcome, system: str) -> Iterator[str]:
     """What to weigh out, line by line."""
     batch = outcome.batch
-    yield f"{show(batch.fish.raw_weight, 'mass', system)} {batch.fish.species or 'fish'}, trimmed"
+    yield say(
+        "card.trimmed",
+        weight=show(batch.fish.raw_weight, "mass", system),
+        fish=batch.fish.species or say("card.any_fish"),
+    )
     for row in times.shopping(batch):
         yield ": ".join(
             filter(None, (f"{portion(row.amount, system, digits=3)} {row.what}", _weighs(row.weighs, system)))
@@ -101,7 +105,7 @@ def _scale(outcome: Outcome, system: str) -> Iterator[str]:
     """How strong the brine is, what a tray and the load weigh, and the sodium of a serving."""
     brine = outcome.brine
     if brine["mass_kg"].mid:
-        salt = f"{100 * brine['solute_fraction_salt'].mid:.1f}"
+        salt = number(100 * brine["solute_fraction_salt"].mid, ".1f")
         yield say("card.brine", salt=salt, degrees=f"{brine['salometer'].mid:.0f}")
     trays, laid, end = outcome.batch.dryer.trays, outcome.salted["mass_kg"], outcome.drying["target_mass_kg"]
     if outcome.load.no_drying:
@@ -122,8 +126,8 @@ def _readings(system: str) -> list[str]:
 
 def _share(mass: Band, trays: int, system: str) -> str:
     if not mass.known or mass.high is None:
-        return "not known"
-    return f"about {show_band(mass.low / trays, mass.high / trays, 'mass', system)}"
+        return say("amount.not_known")
+    return say("card.about", mass=show_band(mass.low / trays, mass.high / trays, "mass", system))
 
 
 def _why(outcome: Outcome, refused: bool) -> Iterator[str]:

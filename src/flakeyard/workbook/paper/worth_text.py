@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import show
 from flakeyard.workbook.words import hours_range
@@ -53,9 +53,9 @@ def table(outcome: Outcome, system: str) -> list[str]:
     found = _worths(outcome)
     rows = [
         tuple(say("worth.columns").split("|")),
-        (say("worth.now"), "", _times(found.hours), f"{found.activity:.3f}"),
+        (say("worth.now"), "", _times(found.hours), number(found.activity, ".3f")),
     ]
-    rows += [(one.what, _error(one, system), _times(one.hours), f"{one.activity:.3f}") for one in found.each]
+    rows += [(one.what, _error(one, system), _times(one.hours), number(one.activity, ".3f")) for one in found.each]
     return [f"{what:{WIDEST}}  {error:>8}  {hours:>9}  {activity:>9}" for what, error, hours, activity in rows]
 
 
@@ -63,8 +63,8 @@ def _error(one: Worth, system: str) -> str:
     """The error in one system, as there is no room for two."""
     if one.kind:
         return show(one.error, one.kind, "us" if system == "us" else "metric")
-    return f"{100 * one.error:.0f} %" if one.name == "strip" else f"{one.error:.2f}"
+    return f"{100 * one.error:.0f} %" if one.name == "strip" else number(one.error, ".2f")
 
 
 def _times(width: float) -> str:
-    return f"x {width:.1f}"
+    return f"x {number(width, '.1f')}"
