@@ -26,7 +26,7 @@ from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import show, show_kitchen
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import ways_text, wishes_text, worth_text
-from flakeyard.workbook.paper.report import by_when, example, kitchen_portion, to_buy
+from flakeyard.workbook.paper.report import besides_the_air, by_when, example, kitchen_portion, to_buy
 
 WIDTH = 80
 FAHRENHEIT_FIRST = "us"
@@ -225,7 +225,7 @@ def _to_make(wished: Wished, to_shop: bool, found, units: str, earn: bool) -> It
     yield why_not
     people = who(outcome, placed, units)
     left = placed.take(*placed.places)
-    yield items(say("kitchen.watch"), [*left, *notes(outcome)])
+    yield items(say("kitchen.watch"), [*left, *besides_the_air(outcome, notes(outcome))])
     yield people
 
 

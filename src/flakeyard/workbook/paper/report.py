@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from flakeyard import limits, tables
 from flakeyard.messages import draft_line, number, say, translated
@@ -47,10 +47,20 @@ def report(outcome: Outcome, units: str = "both", with_changes: bool = False, lo
         else "",
         _section(say("report.what_expect"), _expect(outcome, system), system),
         _measure_next(outcome, system),
-        _section(say("report.what_look_out"), list(outcome.notes) + ([] if refused else _not_known(outcome)), system),
+        _section(
+            say("report.what_look_out"),
+            besides_the_air(outcome, outcome.notes) + ([] if refused else _not_known(outcome)),
+            system,
+        ),
         *_why(outcome, system),
     ]
     return "\n\n".join(part for part in parts if part)
+
+
+def besides_the_air(outcome: Outcome, remarks: Iterable[str]) -> list[str]:
+    """Remarks, without the schedule of the air where the step of drying tells it already."""
+    told = "" if outcome.load.no_drying else airing.in_words(outcome.batch)
+    return [remark for remark in remarks if remark != told]
 
 
 def _measure_next(outcome: Outcome, system: str) -> str:
