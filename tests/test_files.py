@@ -15,6 +15,7 @@ import pytest
 
 from flakeyard import files
 from flakeyard.files import kept_copies, refuse_overwrite, turn, why, write_whole
+from flakeyard.messages import say
 from flakeyard.steps.learn import logbook
 from flakeyard.units import InputError
 
@@ -253,7 +254,7 @@ def test_what_comes_after_the_move_cannot_spoil_it(tmp_path, monkeypatch):
 @pytest.mark.parametrize(("number", "words"), [(n, w) for n, w in files.WHY.items()])
 def test_why_is_told_in_plain_words(number, words):
     told = why(OSError(number, "E_SOMETHING"))
-    assert told.startswith(words) and "E_SOMETHING" not in told and "press the button again" in told
+    assert told.startswith(say(f"disk.{words}")) and "E_SOMETHING" not in told and "press the button again" in told
 
 
 def test_any_other_trouble_is_told_as_it_came():
@@ -469,8 +470,9 @@ def test_other_files_may_be_replaced(batch):
     refuse_overwrite("mine.toml")
 
 
-def test_the_ground_floor_stands_on_nothing_but_units():
+def test_files_stand_on_nothing_but_messages_and_units():
     tree = ast.walk(ast.parse(Path(files.__file__).read_text(encoding="utf-8")))
     assert {node.module for node in tree if isinstance(node, ast.ImportFrom) and "flakeyard" in node.module} == {
-        "flakeyard.units"
+        "flakeyard.messages",
+        "flakeyard.units",
     }

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from packaging.markers import Marker
 
 from flakeyard import bill, cli, kit
+from flakeyard.messages import say
 from flakeyard.units import InputError
 
 KINDS = list(itertools.product(kit.PLATFORMS, kit.PYTHONS))
@@ -103,7 +104,7 @@ def test_versions_that_chase_each_other_are_a_gap_not_an_endless_search(tmp_path
     invented_wheel(tmp_path, "rack")
     invented_wheel(tmp_path, "rack", ("sail",), version="2.0")
     invented_wheel(tmp_path, "sail", ("rack<2",))
-    assert kit.chosen(tmp_path, "linux-x86_64", "3.11") == ({}, [kit.UNFIT])
+    assert kit.chosen(tmp_path, "linux-x86_64", "3.11") == ({}, [say("kit.unfit")])
 
 
 def test_a_file_that_is_no_whole_wheel_is_named(tmp_path):
@@ -392,7 +393,7 @@ def test_kit_without_wheels_asks_no_network(tmp_path, monkeypatch):
         == 0
     )
     assert {path.name for path in (tmp_path / "kit" / "papers").iterdir()} == {
-        "worksheets.pdf", "card-heron.pdf", "card-otter.pdf", "card-kingfisher.pdf",
+        "worksheets.pdf", "worksheets-leader.pdf", "card-heron.pdf", "card-otter.pdf", "card-kingfisher.pdf",
     }  # fmt: skip
     assert "pip install" not in (tmp_path / "kit" / "install.txt").read_text()
     assert not (tmp_path / "kit" / "requirements.txt").exists()

@@ -8,6 +8,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import literals
 import pytest
 
 from flakeyard import cli, messages, tables
@@ -98,8 +99,142 @@ def test_every_text_is_whole_and_its_braces_have_names():
         assert all(field is None or field.isidentifier() for _, field, _, _ in string.Formatter().parse(text)), name
 
 
+# ---- every text comes out of the table
+
+PROGRAMS = {str(path.relative_to(SOURCE)): path.read_text("utf-8") for path in SOURCE.rglob("*.py")}
+PAGES = {str(path.relative_to(SOURCE)): path.read_text("utf-8") for path in SOURCE.rglob("*.html")}
+SCRIPTS = {str(path.relative_to(SOURCE)): path.read_text("utf-8") for path in SOURCE.rglob("*.js")}
+with (Path(__file__).parent / "not_texts.csv").open(encoding="utf-8", newline="") as lines:
+    NOT_TEXTS = list(csv.DictReader(lines))
+NOT_YET = {
+    row["file"] for row in NOT_TEXTS if row["what"] == "*"
+}  # whole files on their way into the table; this only shrinks
+
+
+def not_out_of_the_table(file: str, found) -> list[tuple]:
+    """What of the literals of a file is none of those that are known to be no text of ours."""
+    known = {row["what"] for row in NOT_TEXTS if row["file"] in ("", file)}
+    return [one for one in found if not known & set(one[1:])]
+
+
+def in_file(file: str, text: str) -> list[tuple]:
+    if file.endswith(".py"):
+        return not_out_of_the_table(file, literals.in_python(text))
+    scripts = re.findall(r"<script\b[^>]*>(.*?)</script>", text, flags=re.DOTALL) if file.endswith(".html") else [text]
+    shown = list(literals.in_page(text)) if file.endswith(".html") else []
+    told = [*shown, *(one for script in scripts for one in literals.in_script(script))]
+    return not_out_of_the_table(file, ((0, one) for one in told))
+
+
+@pytest.mark.parametrize("file", sorted((PROGRAMS | PAGES | SCRIPTS).keys() - NOT_YET))
+def test_every_text_that_a_person_reads_comes_out_of_the_table(file):
+    assert in_file(file, (PROGRAMS | PAGES | SCRIPTS)[file]) == []
+
+
+def test_a_text_that_does_not_is_found():
+    """Each of these, planted in a module, a page or a script, is seen; what is looked up, computed or said is not."""
+    bad = [
+        'told = "Stop drying"', 'told = "Salt"', 'told = f"after {hours} it is dry"', 'told = f"{low} to {high}"',
+        'told = {"keep": "in the cupboard"}', 'say("a.b", what="the load")', 'told = " or ".join(names)',
+    ]  # fmt: skip
+    for one in bad:
+        assert in_file("x.py", one), one
+    good = [
+        '"""Docs of it."""',
+        'say("a.b", what=load)',
+        're.sub("a or b", "", text)',
+        'raise ValueError("not this")',
+        'x = f"{mass} kg"',
+    ]
+    for one in good:
+        assert in_file("x.py", one) == [], one
+    assert in_file("x.html", "<p title=\"Not this\">@MARK@</p><script>say('marked')</script>")
+    assert in_file("x.html", "<p>Wait</p>") and in_file("x.html", "<script>put('Wait a bit')</script>")
+    assert in_file("x.html", "<style>a { b: c }</style><p>@MARK@</p>") == []
+    assert in_file("x.js", "// a remark here\nput(`${mass}\u00a0kg`);") == [] and in_file(
+        "x.js", "put(`${mass} is left`)"
+    )
+
+
+def test_what_is_known_to_be_no_text_is_still_there():
+    """A row of the exceptions that nothing needs any more goes."""
+    found = {
+        file: {one for each in _all_of(file, text) for one in each[1:]}
+        for file, text in (PROGRAMS | PAGES | SCRIPTS).items()
+    }
+    for row in NOT_TEXTS:
+        if row["what"] == "*":
+            assert in_file(row["file"], (PROGRAMS | PAGES | SCRIPTS)[row["file"]]), (
+                f"{row['file']} is done: take its row out"
+            )
+            continue
+        there = set().union(*found.values()) if not row["file"] else found[row["file"]]
+        assert row["what"] in there and row["why"], row
+
+
+def _all_of(file: str, text: str) -> list[tuple]:
+    if file.endswith(".py"):
+        return list(literals.in_python(text))
+    return [
+        (0, one) for one in (*literals.in_script(text), *(literals.in_page(text) if file.endswith(".html") else ()))
+    ]
+
+
 def test_every_message_that_is_asked_for_is_in_the_table():
     asked = {
         name for path in SOURCE.rglob("*.py") for name in re.findall(r'\bsay\("([^"{]+)"', path.read_text("utf-8"))
     }
     assert asked and asked <= set(messages.texts())
+
+
+BY_A_PAGE = {
+    "phone.": "kitchen_page.js",
+    "explorer.": "explorer.html",
+    "words.": "explorer.html",
+}  # places whose messages a script says by the rest of the name
+
+
+def _said(name: str, told: set[str], made: re.Pattern) -> bool:
+    """Whether something of the source names a message: whole, with a place for a part of it, or by the place it stands in."""
+    place, _, rest = name.rpartition(".")
+    return (
+        name in told or made.fullmatch(name) is not None or f"{{}}.{rest}" in told or f"{{}}_{name.rpartition('_')[2]}" in told
+        or (f"{place}." in told and f"{place}." not in BY_A_PAGE)
+    )  # fmt: skip
+
+
+def _named() -> tuple[set[str], re.Pattern]:
+    """Every literal of the source, and a pattern of those with places in them."""
+    told = {one for text in PROGRAMS.values() for one in literals.all_in_python(text)}
+    told |= {one for text in PAGES.values() for one in re.findall(r'say\("([\w.]+)"', text)}
+    scripts = {Path(file).name: text for file, text in (SCRIPTS | PAGES).items()}
+    for place, script in BY_A_PAGE.items():
+        told |= {f"{place}{one}" for one in re.findall(r"['`]([\w.]+)(?=['`])", scripts[script])}
+        told |= {f"{place}{one}{{}}" for one in re.findall(r"`([\w.]+)(?=\$)", scripts[script])}
+    made = [one for one in told if re.fullmatch(r"[a-z][\w.]*\{\}[\w.{}]*", one)]
+    return told, re.compile("|".join(_pattern(one) for one in made))
+
+
+def _pattern(literal: str) -> str:
+    """Each place of a name is one part of it; only the last of several may be more."""
+    *first, last = re.escape(literal).split(r"\{\}")
+    several = len(first) > 1
+    return r"[\w ]+".join(first) + (r"[\w .]+" if several else r"[\w ]+") + last
+
+
+def test_no_message_is_left_that_nothing_says():
+    told, made = _named()
+    told |= {"language.name"}  # for whoever reads the list of languages
+    words = {name for name in messages.texts() if name.startswith("word.")}  # said by their text, see `translated`
+    assert sorted(name for name in messages.texts().keys() - words if not _said(name, told, made)) == []
+    assert sorted(name for name in words if messages.texts()[name] not in told | _of_tables()) == []
+    assert not _said("nothing.says.this", told, made) and not _said("phone.nothing_says_this", told, made)
+
+
+def _of_tables() -> set[str]:
+    return {
+        cell
+        for table in messages.SHOWN.keys() | messages.NAMED.keys() | {"keeping_caps.csv", "limits.csv"}
+        for row in rows(table)
+        for cell in row.values()
+    }

@@ -22,16 +22,12 @@ from packaging.utils import canonicalize_name
 
 from flakeyard import __version__
 from flakeyard.files import write_whole
+from flakeyard.messages import say
 from flakeyard.units import InputError
 
-UNTOLD = "not told by the wheel"
+UNTOLD = "not told by the wheel"  # in the bill, which programs read
 LONGEST = 100  # letters; a longer field "License" is the whole text of one, not its name (judgement)
 OWN = "src/flakeyard/workshop/flakeyard.cdx.json"  # in the source tree: what this package asks for; it goes into its wheel
-NOTE = (
-    "Each wheel holds the texts of its licences in its folder .dist-info, and there it may tell of more that it bundles "
-    "(a wheel is a zip file). PDF files hold letters of the font they are set in: in papers/ DejaVu Sans, whose licence "
-    "is in the wheel of matplotlib (LICENSE_DEJAVU)."
-)
 
 
 @lru_cache(maxsize=4000)
@@ -42,7 +38,7 @@ def description(wheel: Path) -> Message:
             name = next(name for name in content.namelist() if name.endswith(".dist-info/METADATA"))
             return HeaderParser().parsestr(content.read(name).decode("utf-8"))
     except (zipfile.BadZipFile, StopIteration):
-        raise InputError("wheels", wheel.name, "it is not whole", "a wheel", "remove it and collect again") from None
+        raise InputError("wheels", wheel.name, say("bill.not_whole"), say("bill.wheel"), say("bill.remove")) from None
 
 
 def licence(told: Message) -> tuple[str, bool]:
@@ -109,8 +105,8 @@ def licences(wheels: list[Path], own: str = "") -> str:
         told[canonicalize_name(about["Name"]), about["Version"]] = licence(about)[0]
     lines = [f"{name} {version}: {words or UNTOLD}" for (name, version), words in sorted(told.items())]
     lines.sort(key=lambda line: not line.endswith(f": {UNTOLD}"))
-    title = f"Licences of what is in this kit ({len(lines)} packages; the course itself below)"
-    return "\n".join([title, "", NOTE, "", *lines, "", "The course, its handouts, explorers and papers", "", own])
+    title = say("bill.title", number=len(lines))
+    return "\n".join([title, "", say("bill.note"), "", *lines, "", say("bill.course"), "", own])
 
 
 def project_bill(pyproject: str) -> dict:

@@ -10,6 +10,7 @@ from itertools import groupby
 
 from flakeyard import tables
 from flakeyard.frames import frame_of
+from flakeyard.messages import say
 
 COLUMNS = ("id", "topic", "unit", "published", "computed", "difference", "tolerance", "within", "source", "obtained")
 ROUNDING = 1e-12  # of the published value: floating point, not physics
@@ -88,12 +89,14 @@ def only_from_memory() -> list[str]:
 
 def table(results: list[Result], width: int = 80) -> str:
     """The results as text: a section for each topic, in it a block for each source, and a summary at the end."""
-    heading = _line(width, "value", "published", "computed", "difference", "unit", "")
+    heading = _line(
+        width, *(say(f"check.{name}") for name in ("value", "published", "computed", "difference", "unit")), ""
+    )
     lines = []
     for topic, rows in groupby(sorted(results, key=_place), key=lambda result: result.topic):
         lines += ["", topic.replace("_", " ").upper(), heading, "-" * width]
         for source, block in groupby(rows, key=lambda result: result.source):
-            lines += textwrap.wrap(f"From {source}:", width)
+            lines += textwrap.wrap(say("check.source", source=source), width)
             lines += [_row(width, result) for result in block]
     return "\n".join([*lines[1:], "", *_summary(results, width)])
 
@@ -125,12 +128,9 @@ def _line(width: int, name: str, published: str, computed: str, difference: str,
 def _summary(results: list[Result], width: int) -> list[str]:
     wrap = functools.partial(textwrap.wrap, width=width)
     outside = [result.id for result in results if not result.within]
-    lines = wrap(
-        f"{len(results)} values, {len(results) - len(outside)} within the tolerance their source allows. "
-        "c: computed with a general library; m: recalled, not read."
-    )
+    lines = wrap(say("check.summary", values=len(results), within=len(results) - len(outside)))
     if outside:
-        lines += wrap(f"Outside (!): {', '.join(outside)}.")
+        lines += wrap(say("check.outside", names=", ".join(outside)))
     if recalled := only_from_memory():
-        lines += wrap(f"Supported by recalled values only: {', '.join(recalled)}.")
+        lines += wrap(say("check.recalled", names=", ".join(recalled)))
     return lines

@@ -39,8 +39,6 @@ CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")  # what a terminal might 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; returns the exit code, see ENDS."""
-    from flakeyard.units import InputError
-
     for stream in (sys.stdout, sys.stderr):
         with suppress(AttributeError):  # none at all, or one that is not a terminal, a file or a pipe
             stream.reconfigure(errors="flakeyard")
@@ -53,7 +51,11 @@ def main(arguments: list[str] | None = None) -> int:
     except BrokenPipeError:  # whoever reads has seen enough
         _let_go(sys.stdout, sys.stderr)
         return RESULT
-    except InputError as mistake:  # a language that is not there
+    except ValueError as mistake:  # a language that is not there
+        from flakeyard.units import InputError
+
+        if not isinstance(mistake, InputError):
+            raise
         return _tell(str(mistake), INPUT)
     except OSError as trouble:  # the disk behind ">" is full
         _let_go(sys.stdout)
@@ -259,6 +261,7 @@ def _add_papers(commands) -> None:
     booking.set_defaults(run=_logbook)
     printing = commands.add_parser("print", help=say("cli.help.print"))
     printing.add_argument("-o", "--output", default="worksheets.pdf", help=say("cli.help.print.output"))
+    _add_units(printing)
     _add_paper(printing)
     printing.set_defaults(run=_print)
     handing = commands.add_parser("handout", help=say("cli.help.handout"))
@@ -422,13 +425,18 @@ def _words(given) -> int:
 
 def _print(given) -> int:
     from flakeyard.files import refuse_overwrite
-    from flakeyard.workbook.paper import sheet as paper
     from flakeyard.workbook.paper import worksheets
 
-    files = worksheets.worksheet_files(course_folder())
-    refuse_overwrite(given.output, *files)
-    pages = [worksheets.worksheet(file.read_text(encoding="utf-8"), given.paper) for file in files]
-    return _written(given.output, lambda path: paper.save_pdf(pages, path, say("cli.worksheets")))
+    course = course_folder()
+    for path in (given.output, worksheets.leader_path(given.output)):
+        refuse_overwrite(path, *worksheets.worksheet_files(course))
+    with _patience("worksheets"):
+        done = _written(
+            given.output, lambda path: worksheets.write_worksheets(course, path, given.paper, given.units)[0]
+        )
+    if done == RESULT:
+        _say(say("worksheet.leader_written", path=worksheets.leader_path(given.output)))
+    return done
 
 
 def _handout(given) -> int:

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 
 from flakeyard.frames import Predicted, PredictedNumber, frame_of, headed, known, quantity_of
+from flakeyard.messages import say
 from flakeyard.quantities import in_words, is_quantity, number_in, typed
 from flakeyard.steps.chain import brining
 from flakeyard.steps.intent import batch_file
@@ -168,7 +169,7 @@ class Ways(tuple):
 
     def frame(self):
         """A DataFrame with a row for each way; hours are 10th, 50th and 90th percentile, ``<NA>`` where not known."""
-        none = dict.fromkeys(WAY_COLUMNS) | {"place": "none can be granted", "caution": words.caution_line()}
+        none = dict.fromkeys(WAY_COLUMNS) | {"place": say("table.none_granted"), "caution": words.caution_line()}
         return frame_of([self._row(way) for way in self] or [none])
 
     @staticmethod
@@ -188,7 +189,7 @@ class Worths(worth.Worths):
     def frame(self):
         """A DataFrame with a row for each measurement, the first without any: its error, and how wide the hours (90th over
         10th percentile) and the cautious water activity (90th less 10th) may be expected to be after it."""
-        now = ("as it is", None, self.hours, self.activity)
+        now = (say("table.as_it_is"), None, self.hours, self.activity)
         rows = [now, *((one.what, one.error, one.hours, one.activity) for one in self.each)]
         return frame_of(dict(zip(WORTH_COLUMNS, (*row, words.caution_line()), strict=True)) for row in rows)
 
@@ -375,7 +376,7 @@ def _cell_words(value, digits: int) -> str:
     from pandas.api.types import is_bool, is_number
 
     if isna(value):
-        return "not known"
+        return say("amount.not_known")
     if is_bool(value):
-        return "yes" if value else "no"
+        return say("words.yes" if value else "words.no")
     return f"{float(f'{value:.{digits}g}'):.15g}" if is_number(value) else str(value)

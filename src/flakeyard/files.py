@@ -21,6 +21,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
+from flakeyard.messages import say
 from flakeyard.units import InputError
 
 try:
@@ -39,16 +40,10 @@ STALE = 20.0  # s; without locks, a turn that lasts longer was that of a killed 
 READERS = 2.0 if os.name == "nt" else 0.0  # s; Windows does not replace a file while it is read (judgement)
 TURN, LEDGER = ".flakeyard-turn", ".flakeyard-copies"
 SCRATCH = re.compile(r"\.flakeyard-(?P<run>[0-9]{1,10})-[0-9a-f]{16}\.part")
-DENIED = "this folder or file may not be written to. Use a folder of your own"
-WHY = {
-    errno.ENOSPC: "the disk is full. Make room on it",
-    errno.EDQUOT: "the room you have on this disk is used up. Delete what you no longer need",
-    errno.EROFS: "this folder can only be read. Use a folder of your own",
-    errno.EACCES: DENIED,
-    errno.EPERM: DENIED,
-    errno.ENOENT: "the folder is no longer there. Make it again",
-    errno.ETIMEDOUT: "another program is writing here and does not end. Wait a little",
-}
+WHY = {  # disk.… of the messages
+    errno.ENOSPC: "full", errno.EDQUOT: "used_up", errno.EROFS: "read_only", errno.EACCES: "denied", errno.EPERM: "denied",
+    errno.ENOENT: "gone", errno.ETIMEDOUT: "wait",
+}  # fmt: skip
 
 
 def write_whole(path: str | os.PathLike, data: str | bytes, *, keep_copy: bool = False) -> Path:
@@ -80,8 +75,9 @@ def write_whole(path: str | os.PathLike, data: str | bytes, *, keep_copy: bool =
 
 def why(trouble: OSError) -> str:
     """Why a file could not be written, in plain words, and what to do."""
-    reason = WHY.get(trouble.errno) or f"{trouble.strerror or trouble}. Mend that"
-    return f"{reason}, then press the button again: what you typed stays here, and the file is as it was."
+    known = WHY.get(trouble.errno or 0)
+    reason = say(f"disk.{known}") if known else say("disk.other", why=trouble.strerror or trouble)
+    return say("disk.then", reason=reason)
 
 
 def refuse_overwrite(output: str | os.PathLike, *inputs: str | os.PathLike | None) -> None:
@@ -92,14 +88,14 @@ def refuse_overwrite(output: str | os.PathLike, *inputs: str | os.PathLike | Non
     """
     told = os.fspath(output)
     if os.path.isdir(told) or told.endswith(("/", os.sep)):
-        wrong = "this is a folder, and a file is meant"
+        wrong = say("disk.folder_not_file")
     elif os.path.exists(told) and not os.path.isfile(told):
-        wrong = "this is a device or a pipe, and a file is meant"
+        wrong = say("disk.device_not_file")
     elif any(_same(told, given) for given in inputs if given is not None):
-        wrong = "this file is read here, and writing would overwrite it"
+        wrong = say("disk.read_here")
     else:
         return
-    raise InputError("output", told, wrong, "the name of a file that is not read for this", "my-batch-card.pdf")
+    raise InputError("output", told, wrong, say("disk.other_name"), "my-batch-card.pdf")
 
 
 def _same(one: str | os.PathLike, other: str | os.PathLike) -> bool:
@@ -116,11 +112,11 @@ def _real_file(path: str | os.PathLike) -> Path:
     """The file behind a link. Raises: OSError where it is no file, or is protected against writing."""
     real = Path(os.path.realpath(path))
     if real.is_dir():
-        raise IsADirectoryError(errno.EISDIR, "this is a folder, not a file", str(path))
+        raise IsADirectoryError(errno.EISDIR, say("file.folder"), str(path))
     if real.exists() and not real.is_file():
-        raise OSError(errno.EINVAL, "this is a device or a pipe, not a file", str(path))
+        raise OSError(errno.EINVAL, say("file.device"), str(path))
     if real.exists() and not os.access(real, os.W_OK):
-        raise PermissionError(errno.EACCES, "the file is protected against writing", str(path))
+        raise PermissionError(errno.EACCES, say("disk.protected"), str(path))
     return real
 
 
@@ -290,7 +286,7 @@ def turn(path: str | os.PathLike) -> Iterator[None]:
     with ExitStack() as held:
         while not _taken(lock, held):
             if time.monotonic() > deadline:
-                raise TimeoutError(errno.ETIMEDOUT, "another program is writing here and does not end", str(path))
+                raise TimeoutError(errno.ETIMEDOUT, say("disk.busy"), str(path))
             time.sleep(random.uniform(0.0005, 0.004))
         yield
 
@@ -325,7 +321,7 @@ def locked(handle: int) -> bool:
         elif msvcrt:
             msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
         else:
-            raise OSError(errno.ENOSYS, "no locks")
+            raise OSError(errno.ENOSYS, say("disk.no_locks"))
     except (BlockingIOError, PermissionError):
         return False
     return True

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from flakeyard.messages import joined, say
 from flakeyard.units import InputError, registry
 
 ENDS = ("low", "middle", "high")  # 10th, 50th and 90th percentile
@@ -82,7 +83,7 @@ class Predicted:
         ends = ENDS if end is None else (known(end, ENDS, "end"),)
         values = [getattr(one, name) for name in ends]
         if None in values:
-            raise ValueError(f"{what}: {' and '.join(ends)} would be needed, and it is not known; see frame()")
+            raise ValueError(say("table.not_known", what=what, ends=joined("words.and", ends)))
         return quantity_of(values if end is None else values[0], one.unit)
 
 
@@ -99,4 +100,4 @@ def known(name: str, names: Iterable[str], field: str) -> str:
     names = list(names)
     if name in names:
         return name
-    raise InputError(field, name, "there is no such name", " | ".join(names), f'"{names[0]}"')
+    raise InputError(field, name, say("table.no_such"), " | ".join(names), f'"{names[0]}"')

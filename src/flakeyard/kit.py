@@ -30,6 +30,7 @@ from packaging.version import Version
 
 from flakeyard import bill
 from flakeyard.files import write_whole
+from flakeyard.messages import say
 from flakeyard.units import InputError
 
 WANTED = "flakeyard[lab,room]"
@@ -54,7 +55,6 @@ MACHINES = {"linux-arm64": "aarch64", "windows-x86_64": "AMD64", "windows-arm64"
 AXES = ("python_version", "sys_platform", "platform_machine")  # what tells kinds of computers apart
 ROUNDS = 6  # of fetching: requirements of requirements of requirements …
 TRIES = 20  # to find versions that fit each other; each takes in what the one before asked for (judgement: 2 are usual)
-UNFIT = "versions that fit each other"
 
 
 def collect(course: Path, out: Path, platforms: list[str] | None, pythons: list[str] | None, without: list[str]) -> int:
@@ -72,16 +72,16 @@ def collect(course: Path, out: Path, platforms: list[str] | None, pythons: list[
         write_install_pages(out, lacking)
         write_checks(course, out, list(lacking))
     except OSError as trouble:
-        print(f"flakeyard: {out} cannot be written: {trouble.strerror or trouble}", file=sys.stderr)
+        print(say("kit.not_written", out=out, trouble=trouble.strerror or trouble), file=sys.stderr)
         return 2
-    print(f"written: {out}")
+    print(say("cli.written", path=out))
     return 1 if lacking and all(lacking.values()) else 0
 
 
 def _known(asked: list[str] | None, known: tuple[str, ...], option: str) -> None:
     for one in asked or ():
         if one not in known:
-            raise InputError(option, one, "it is not known", " | ".join(known), f"{option} {known[0]}")
+            raise InputError(option, one, say("kit.not_known"), " | ".join(known), f"{option} {known[0]}")
 
 
 # --- wheels -----------------------------------------------------------------------------------------------------------
@@ -93,7 +93,7 @@ def collect_wheels(course: Path, wheels: Path, kinds: list[tuple[str, str]]) -> 
     own = own_wheel(course, wheels)
     lacking = {}
     for platform, python in kinds:
-        print(f"collecting for {platform}, Python {python} …", file=sys.stderr, flush=True)
+        print(say("kit.collecting", platform=platform, python=python), file=sys.stderr, flush=True)
         trouble = fetch(wheels, platform, python, [f"{own}{WANTED.removeprefix('flakeyard')}"])
         for _ in range(ROUNDS):
             needed = gaps(wheels, platform, python)
@@ -106,7 +106,11 @@ def collect_wheels(course: Path, wheels: Path, kinds: list[tuple[str, str]]) -> 
 
 
 def _verdict(lacking: list[str], trouble: str) -> str:
-    return f"  not complete, lacking {', '.join(lacking)} {trouble}".rstrip() if lacking else "  complete"
+    return (
+        f"  {say('kit.lacking', lacking=', '.join(lacking))} {trouble}".rstrip()
+        if lacking
+        else f"  {say('kit.complete')}"
+    )
 
 
 def fetch(wheels: Path, platform: str, python: str, what: list[str]) -> str:
@@ -177,7 +181,7 @@ def chosen(wheels: Path, platform: str, python: str, wanted: str = WANTED) -> tu
             break
         before = asked
     else:
-        return {}, [UNFIT]
+        return {}, [say("kit.unfit")]
     taken, missing = {}, []
     for name, requirements in sorted(asked.items()):
         best = _newest(usable.get(name, ()), requirements)
@@ -288,7 +292,7 @@ def requirements(wheels: Path, kinds: list[tuple[str, str]], sums: dict[Path, st
     hashes: dict[tuple[str, Version], list[str]] = {}
     for path, digest in sums.items():
         hashes.setdefault(parse_wheel_filename(path.name)[:2], []).append(f"--hash=sha256:{digest}")
-    lines = [f"# For {wanted}: pip refuses a wheel with another check sum."]
+    lines = [f"# {say('kit.requirements', wanted=wanted)}"]
     for (name, version), here in sorted(where.items()):
         told = marker(here, kinds)
         first = f"{name}=={version}" + (f" ; {told}" if told else "")
@@ -329,13 +333,12 @@ def write_papers(course: Path, out: Path, without: Iterable[str] = ()) -> None:
     if "handouts" not in without:
         handout.write_handouts(course, out / "handouts", chromium=handout.find_chromium())
     if "explorers" not in without:
-        print("computing the explorers, about a minute …", file=sys.stderr, flush=True)
+        print(say("kit.explorers"), file=sys.stderr, flush=True)
         explorers.write_explorers(own.demo_batch("heron"), out / "explorers")
     if "papers" in without:
         return
     (out / "papers").mkdir(exist_ok=True)
-    sheets = [worksheets.worksheet(file.read_text(encoding="utf-8")) for file in worksheets.worksheet_files(course)]
-    paper.save_pdf(sheets, out / "papers" / "worksheets.pdf", "Worksheets of the course")
+    worksheets.write_worksheets(course, out / "papers" / "worksheets.pdf")
     for name in own.DEMO_BATCHES:
         outcome = batches.plan(own.demo_batch(name))
         paper.save_pdf(card.batch_card(outcome), out / "papers" / f"card-{name}.pdf", card.title(outcome))
@@ -352,7 +355,7 @@ def commands() -> dict[str, tuple[str, str]]:
     return {
         "Linux": (unix, start),
         "macOS": (unix, start),
-        "Windows (Command Prompt)": (windows, r'cd /d "%USERPROFILE%" && flakeyard-python\Scripts\flakeyard open'),
+        say("kit.windows"): (windows, r'cd /d "%USERPROFILE%" && flakeyard-python\Scripts\flakeyard open'),
     }
 
 
@@ -363,7 +366,7 @@ def write_install_pages(out: Path, lacking: dict[tuple[str, str], list[str]]) ->
     lines = list(_install_lines(out, lacking))
     write_whole(out / "install.txt", "\n".join(text for _, text in lines) + "\n")
     body = "\n".join(_as_html(kind, text) for kind, text in lines)
-    write_whole(out / "index.html", page_of("Install without a network", body))
+    write_whole(out / "index.html", page_of(say("kit.title"), body))
 
 
 def _as_html(kind: str, text: str) -> str:
@@ -376,32 +379,32 @@ def _install_lines(out: Path, lacking: dict[tuple[str, str], list[str]]) -> Iter
     """Pairs of element and text, in reading order."""
     from flakeyard.workbook import words
 
-    yield "h1", "Install without a network"
+    yield "h1", say("kit.title")
     if lacking:
         yield (
             "p",
-            "You need Python 3.11, 3.12 or 3.13 on your computer; it is not in this kit, so fetch it before the day.",
+            say("kit.python"),
         )
         yield (
             "p",
-            "Open a terminal in this folder (the one with install.txt in it) and give the command for your system:",
+            say("kit.terminal"),
         )
         for system, (install, start) in commands().items():
             yield "h2", system
             yield "pre", install
-            yield "p", "Then, today and on every later day:"
+            yield "p", say("kit.later")
             yield "pre", start
-        yield "p", "Should the command say that hashes do not match, a file is damaged: ask for another stick."
-        yield "h2", "For which computers"
+        yield "p", say("kit.damaged")
+        yield "h2", say("kit.which")
         for (platform, python), needed in lacking.items():
-            fit = "complete" if not needed else f"NOT complete, lacking {', '.join(needed)}"
-            yield "p", f"{platform}, Python {python}: {fit}"
-    yield "h2", "Without any Python"
+            fit = say("kit.not_complete", lacking=", ".join(needed)) if needed else say("kit.complete")
+            yield "p", say("kit.fit", platform=platform, python=python, fit=fit)
+    yield "h2", say("kit.without")
     for page in ("handouts/index.html", "papers/worksheets.pdf"):
         if (out / page).exists():
             yield "link", page
     for page in sorted((out / "explorers").glob("*.html")):
         yield "link", f"explorers/{page.name}"
-    yield "h2", "What is inside"
-    yield "p", "licences.txt: under which licences. sbom.json: every package, for programs that look for known faults."
+    yield "h2", say("kit.inside")
+    yield "p", say("kit.licences")
     yield "p", words.caution_line()

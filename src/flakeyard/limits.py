@@ -10,6 +10,7 @@ from __future__ import annotations
 import difflib
 from dataclasses import dataclass
 
+from flakeyard.messages import joined, say
 from flakeyard.tables import Record, read_records
 
 __all__ = ["LIMITS", "Limit"]
@@ -44,4 +45,5 @@ __doc__ += "\n" + "\n".join(map(str, LIMITS.values()))  # so that help(limits) t
 
 def __getattr__(name: str):
     near = difflib.get_close_matches(name.upper(), LIMITS, 3, cutoff=0.5)
-    raise AttributeError(f"there is no limit {name}: did you mean {' or '.join(near) or 'one of data/limits.csv'}?")
+    meant = joined("words.or", near) or say("limits.any")
+    raise AttributeError(say("limits.none", name=name, meant=meant))

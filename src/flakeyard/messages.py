@@ -28,7 +28,7 @@ COLUMNS = ("name", "english", "translation", "status")
 READ = "read"  # the status of a row that somebody has read
 SHOWN = {
     "safety_rules.csv": ("text", "way_out"), "warm_ladder.csv": ("text", "way_out"), "fact_words.csv": ("words",),
-    "refused.csv": ("why",), "species.csv": ("advisory", "note"), "heating_methods.csv": ("advice",),
+    "refused.csv": ("words", "why"), "species.csv": ("advisory", "note"), "heating_methods.csv": ("advice",),
 }  # fmt: skip
 NAMED = {
     "species.csv": ("common_name", "family", "habitat"), "packs.csv": ("common_name",), "salts.csv": ("common_name",),
@@ -41,13 +41,19 @@ NAMED = {
 @cache
 def texts() -> dict[str, str]:
     """All messages in English, by name."""
-    return {row["name"]: row["text"] for row in rows("messages.csv")}
+    with (DATA / "messages.csv").open(encoding="utf-8", newline="") as lines:
+        next(lines)  # its head
+        return dict(csv.reader(lines))  # type: ignore[arg-type]
 
 
 def say(name: str, /, **words) -> str:
     """A message by its name, with words put into its braces; numbers among them with the decimal sign of the language."""
-    text = translated(texts()[name], name)
-    return text.format(**words) if point() == "." else _Filled().format(text, **words)
+    text = texts()[name]
+    if not _catalogue():
+        return text.format(**words)
+    return (
+        _Filled().format(translated(text, name), **words) if point() == "," else translated(text, name).format(**words)
+    )
 
 
 def translated(text: str, name: str = "") -> str:
@@ -83,6 +89,11 @@ def unfilled(place: str) -> dict[str, str]:
 def point() -> str:
     """The decimal sign of the language."""
     return "," if _catalogue() and translated(texts()["language.point"], "language.point") == "," else "."
+
+
+def code() -> str:
+    """The language as a page names it: "en", "es"."""
+    return say("language.code")
 
 
 def number(value, form: str = "") -> str:

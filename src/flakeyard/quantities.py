@@ -13,7 +13,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from flakeyard import units
-from flakeyard.messages import say
+from flakeyard.messages import joined, say
 from flakeyard.units import KINDS, Amount, InputError, read_amount
 
 TYPED_IN = {  # kinds that a dimension tells apart: the unit to write a Quantity in, for pint and as it is typed
@@ -40,7 +40,11 @@ def kind_of(quantity, field: str = "amount") -> str:
                 return kind
     words = ", ".join(KINDS[kind].words for kind in TYPED_IN)
     raise InputError(
-        field, str(quantity), say("amount.it_is_in", units=quantity.units), words, 'Quantity(6, "mm") or "6 mm"'
+        field,
+        str(quantity),
+        say("amount.it_is_in", units=quantity.units),
+        words,
+        joined("words.or", ('Quantity(6, "mm")', '"6 mm"')),
     )
 
 

@@ -46,7 +46,7 @@ from voila.app import (
 )  # fmt: skip
 
 from flakeyard import files, visitors
-from flakeyard.messages import say
+from flakeyard.messages import draft_line, say
 from flakeyard.units import InputError
 from flakeyard.workbook.paper.handout import MATH
 
@@ -112,7 +112,8 @@ class CourseRoom(Voila):
         settings = super().init_settings()
         own = FileSystemLoader([str(WORKSHOP / "pages"), str(WORKSHOP / "share/voila/templates/room")])
         settings["jinja2_env"].loader = ChoiceLoader([own, settings["jinja2_env"].loader])
-        settings["voila_jinja2_env"].globals["titles"] = self.titles
+        for pages in ("jinja2_env", "voila_jinja2_env"):
+            settings[pages].globals.update(titles=self.titles, say=say, draft_line=draft_line)
         return settings | {"room": self}
 
     def init_handlers(self) -> list:
@@ -127,8 +128,8 @@ class CourseRoom(Voila):
             self.app.listen(self.port, self.ip, max_body_size=LARGEST_BODY)
         except OSError as trouble:
             self.stop()
-            why = f"it cannot be opened on {self.ip} ({trouble.strerror})"
-            raise InputError("--port", self.port, why, "a free port", f"--port {self.port + 1}") from None
+            why = say("room.not_opened", ip=self.ip, trouble=trouble.strerror)
+            raise InputError("--port", self.port, why, say("room.free_port"), f"--port {self.port + 1}") from None
         print(announcement(self.ip, self.port, self.token), flush=True)
         show_code(_link(self.ip, self.port, self.token))
         self.ioloop = IOLoop.current()
@@ -136,7 +137,7 @@ class CourseRoom(Voila):
             self.ioloop.start()
         except KeyboardInterrupt:
             with suppress(OSError):  # the terminal may be gone
-                print("closing the room", flush=True)
+                print(say("room.closing"), flush=True)
         finally:
             self.stop()
 
@@ -265,7 +266,11 @@ def check_choices(port: int, token: str, learners: int, idle_minutes: float) -> 
     """Raises: InputError for a password that is easily guessed, or numbers that make no room."""
     if len(token) < SHORTEST_TOKEN:
         raise InputError(
-            "--token", token, "it is too short", f"{SHORTEST_TOKEN} characters or more", "--token heron-otter-5"
+            "--token",
+            token,
+            say("room.too_short"),
+            say("room.long_enough", least=SHORTEST_TOKEN),
+            "--token heron-otter-5",
         )
     for option, given, low, high in (
         ("--port", port, 1, 65535),
@@ -273,7 +278,13 @@ def check_choices(port: int, token: str, learners: int, idle_minutes: float) -> 
         ("--idle-minutes", idle_minutes, 0.01, 1440),
     ):
         if not low <= given <= high:
-            raise InputError(option, given, "it is out of range", f"{low} to {high}", f"{option} {LIKELY[option]}")
+            raise InputError(
+                option,
+                given,
+                say("room.out_of_range"),
+                say("room.between", low=low, high=high),
+                f"{option} {LIKELY[option]}",
+            )
 
 
 def prepare(course: Path, pages: Path, idle_minutes: float) -> dict[str, str]:
@@ -374,13 +385,13 @@ def show_code(link: str) -> None:
 
 def announcement(ip: str, port: int, token: str) -> str:
     """What the screen of the serving computer shows: address, password, and who can reach it."""
-    lines = [f"The room is open: {_link(ip, port, token)}", f"The password alone: {token}"]
+    lines = [say("room.open", link=_link(ip, port, token)), say("room.password", token=token)]
     if ip in LOOPBACK:
-        lines.append("Only this computer can reach it. For the whole room: flakeyard serve --ip 0.0.0.0")
+        lines.append(say("room.only_here"))
     else:
-        lines.append("Everyone on this network who has the password can reach it, and nothing on the way is encrypted.")
-        lines.append("Use a network you trust, never the open internet.")
-    return "\n".join([*lines, "Stop with Ctrl-C."])
+        lines.append(say("room.everyone"))
+        lines.append(say("room.trust"))
+    return "\n".join([*lines, say("room.stop")])
 
 
 def _own_address(ip: str) -> str:

@@ -40,7 +40,7 @@ def write_kitchen_pages(batches: dict, folder: Path) -> None:
 
     folder.mkdir(exist_ok=True)
     for name, batch in batches.items():
-        print(f"the kitchen page of {name} …", file=sys.stderr, flush=True)
+        print(say("stick.writing", name=name), file=sys.stderr, flush=True)
         write_whole(folder / f"{name}.html", kitchen_page.kitchen_page(batch, "metric", name))
 
 

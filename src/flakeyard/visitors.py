@@ -115,7 +115,7 @@ class Quiet:
 
     def write_error(self, status_code: int, **kwargs) -> None:
         trouble = (kwargs.get("exc_info") or (None, None))[1]
-        plain = responses.get(status_code, "Not possible")
+        plain = responses.get(status_code, say("room.not_possible"))
         self.set_status(status_code, plain)
         self.set_header("Content-Type", "text/html")
         told = trouble.reason if isinstance(trouble, Told) else plain

@@ -30,6 +30,17 @@ def test_handouts_ask_for_nothing_and_show_their_pictures(pages, context, shoot,
     assert all(url.startswith(("file:", "data:")) for url in asked)
 
 
+def test_a_printed_handout_is_no_wider_than_its_paper_and_has_no_bar_to_scroll(pages, page):
+    page.set_viewport_size({"width": 688, "height": 900})  # CSS px of A4 between its margins
+    page.emulate_media(media="print")
+    for path in pages:
+        page.goto(path.as_uri())
+        page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
+        assert page.evaluate("document.documentElement.scrollWidth") <= 688, path.name
+        shown = "[...document.querySelectorAll('.scroll, .formula, pre')].map(one => getComputedStyle(one).overflowX)"
+        assert set(page.evaluate(shown)) <= {"visible"}, path.name
+
+
 def test_handouts_pass_axe(pages, page):
     for path in pages:
         free = path.with_name(f"axe-{path.name}")  # the page's own policy would keep the checker out

@@ -11,7 +11,7 @@ from conftest import running_browser
 from simulator import KINDS, simulate
 from test_panels_in_browser import AXE
 
-from flakeyard.steps.intent.batch_file import read_batch
+from flakeyard.steps.intent.batch_file import read_batch, with_typed
 from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.learn import learning
 from flakeyard.steps.learn.logbook import read_log
@@ -151,6 +151,20 @@ def test_the_page_forecasts_as_the_log_does(name, heron, phone):
 
 def said(page) -> str:
     return page.locator("#said").inner_text().replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_trays_told_to_change_places_count_on_the_page_as_in_the_log(tmp_path, phone):
+    batch = with_typed(HERON, "dryer", rotated="45 min")
+    opened(phone, place_of(tmp_path, batch, "turning"))
+    text = (
+        HEAD
+        + LAID
+        + LOGS["steady"]
+        + "2026-12-05 20:00,2,236,,,\n2026-12-05 20:30,all,,moved,,\n2026-12-05 21:00,2,205,,,\n"
+    )
+    put_in(phone, text, 3.0)
+    low, middle, high = far(found(phone)["hours"], learning.learn(batch, read_log(text)).hours_to_target)
+    assert middle < 3 and low < 6 and high < 6
 
 
 def test_an_evening_by_the_keyboard(heron, phone):
@@ -327,6 +341,24 @@ def test_readings_are_kept_for_the_laptop_and_make_nothing_milder(heron, phone):
     assert in_ounces.entries[-1].kg == pytest.approx(0.024, rel=1e-4)
 
 
+def test_a_row_with_a_weight_and_a_reading_keeps_both_when_it_is_mended(heron, phone):
+    text = "time,tray,mass_g,note,water_activity,strip_salt_percent\n2026-12-05 18:00,1,352,,,\n2026-12-05 20:00,1,241,,,4.5\n"
+    put_in(opened(phone, heron), text + "2026-12-05 20:30,thickest,,,.84,4.4\n", 2.6)
+    for typed in (".85", "240"):  # the later row first: a meter beside a strip; then a weight beside one
+        phone.locator("#rows button", has_text="Correct").nth(int(typed == "240")).click()
+        phone.keyboard.type(typed)
+        phone.locator("#enter").click()
+        if phone.locator("#pad").is_visible():
+            phone.locator("#enter").click()
+        phone.locator("#log").click()
+    rows = read_log(phone.locator("#text").input_value()).entries
+    assert [one.readings for one in rows[1:]] == [
+        {"strip_salt": 0.045},
+        {"water_activity": 0.85, "strip_salt": pytest.approx(0.044)},
+    ]
+    assert rows[1].mass == 0.24
+
+
 @pytest.mark.parametrize("soak", [1.0, 4.0])
 def test_fish_soaked_again_has_no_hour_and_no_weight_to_stop_at(soak, heron, phone):
     opened(phone, heron)
@@ -448,6 +480,11 @@ def test_the_alarm_rings_once_when_a_weighing_is_due(heron, phone):
         phone.clock.run_for(16_000)
         assert phone.evaluate("window.rung") == rings
     assert phone.title().startswith("●")
+    phone.add_init_script("window.AudioContext = class { constructor() { window.sounds = 1; } };")
+    phone.reload()  # after a flat battery
+    ready(phone)
+    phone.locator("#log").click()
+    assert phone.evaluate("window.sounds") == 1 and phone.locator("#alarm").get_attribute("aria-pressed") == "true"
 
 
 CELL = """([source, page]) => {
@@ -497,6 +534,22 @@ def test_the_page_passes_axe_on_a_phone(colours, heron, phone):
     put_in(phone, HEAD + LAID + LOGS["contradicted"], 3.0)
     looked_at(phone)
     phone.locator("#back").click()
+    looked_at(phone)
+    read(phone, "Meter", ".84")
+    looked_at(phone)
+    phone.locator("#enter").click()
+    phone.locator("#measure").click()
+    looked_at(phone)
+    phone.locator("#answers button").last.click()
+    at(phone, 3.5)
+    press(phone, "30")
+    at(phone, 4.0)
+    phone.locator("#weigh").click()
+    phone.locator("#soaked").click()
+    phone.keyboard.type("31")
+    looked_at(phone)
+    phone.locator("#enter").click()
+    phone.locator("#ready").click()
     looked_at(phone)
 
 

@@ -5,6 +5,6 @@
 
 from .kinds import KINDS
 from .kitchen import Evening, Kitchen, Truth, batches, simulate
-from .mechanisms import ALL, MECHANISMS
+from .mechanisms import ALL, HARD, MECHANISMS
 
-__all__ = ["ALL", "KINDS", "MECHANISMS", "Evening", "Kitchen", "Truth", "batches", "simulate"]
+__all__ = ["ALL", "HARD", "KINDS", "MECHANISMS", "Evening", "Kitchen", "Truth", "batches", "simulate"]

@@ -90,16 +90,22 @@ class Kitchen:
 
 
 class Dice:
-    """Draws of the mechanisms that are on; the plain value of the others. Everything drawn is kept in ``hidden``."""
+    """Draws of the mechanisms that are on; the plain value of the others. Everything drawn is kept in ``hidden``.
 
-    def __init__(self, kind: str, seed: int, on: tuple[str, ...], dryer: int | None = None):
-        self.on, self.hidden = on, {}
+    ``settled``: values by the name under which they are kept, that are neither drawn nor plain
+    """
+
+    def __init__(
+        self, kind: str, seed: int, on: tuple[str, ...], dryer: int | None = None, settled: dict | None = None
+    ):
+        self.on, self.hidden, self.settled = on, {}, settled or {}
         seeds = {name: seed if dryer is None or name not in DRYER else dryer for name in ALL}
         self._rng = {n: np.random.default_rng([s, crc32(kind.encode()), crc32(n.encode())]) for n, s in seeds.items()}
 
     def __call__(self, mechanism: str, name: str, plain, drawn: Callable):
         """The plain value, or what ``drawn`` makes of the mechanism's own generator."""
-        self.hidden[name] = drawn(self._rng[mechanism]) if mechanism in self.on else plain
+        value = drawn(self._rng[mechanism]) if mechanism in self.on else plain
+        self.hidden[name] = self.settled.get(name, value)
         return self.hidden[name]
 
     def happens(self, mechanism: str, chance: float) -> bool:
@@ -113,12 +119,13 @@ class Dice:
 
 @dataclass(frozen=True)
 class Evening:
-    """What is settled and not drawn: hours between weighings, kelvin by which the dial is turned without a note, and the
-    seed of a dryer that several batches share."""
+    """What is settled and not drawn: hours between weighings, kelvin by which the dial is turned without a note, the
+    seed of a dryer that several batches share, and numbers by their names in ``Truth.hidden``."""
 
     every: float | None = None
     turned: float | None = None
     dryer: int | None = None
+    settled: dict = field(default_factory=dict)
 
 
 def simulate(
@@ -131,7 +138,7 @@ def simulate(
     for name in mechanisms:
         if name not in MECHANISMS:
             raise ValueError(f'mechanism "{name}" is not known; allowed are {", ".join(MECHANISMS)}')
-    recipe, dice = kinds.draw(kind, seed), Dice(kind, seed, tuple(mechanisms), evening.dryer)
+    recipe, dice = kinds.draw(kind, seed), Dice(kind, seed, tuple(mechanisms), evening.dryer, evening.settled)
     law = _law(dice)
     millimetres, recipe = _cut(recipe, dice)
     pieces, raw_share = _laid(recipe, dice, millimetres)

@@ -30,4 +30,20 @@ MECHANISMS = {
 }
 ALL = tuple(MECHANISMS)
 DRYER = ("dial", "thermostat", "heater", "stream", "uneven")  # what stays from batch to batch
+EVEN_PLACE = {"film at the marked piece": 1.0, "marked piece warmer": 0.0}
+LIKE_OTHERS = {"film at the marked piece": 1.0, "marked piece thicker": 1.0}
 SALT_SLOWING = 9.0  # D is divided by 1 + this × salt per kg of piece; invented, near the published trout rows
+
+HARD = {
+    # of each: the mechanisms that are on, what is settled of them (see `kitchen.Evening`), and the kinds, if not all
+    "marked piece 20 % thicker": (("mark",), {"settled": {"marked piece thicker": 1.20} | EVEN_PLACE}),
+    "marked piece 15 % thinner": (("mark",), {"settled": {"marked piece thicker": 0.85} | EVEN_PLACE}),
+    "marked piece 6 K warmer": (("mark",), {"settled": LIKE_OTHERS | {"marked piece warmer": 6.0}}),
+    "marked piece 6 K cooler": (("mark",), {"settled": LIKE_OTHERS | {"marked piece warmer": -6.0}}),
+    "scale drifts up 2 g an hour": (("scale",), {"settled": {"drift": 2.0}}),
+    "scale drifts down 2 g an hour": (("scale",), {"settled": {"drift": -2.0}}),
+    "clock late, trays wet": (("clock", "wet trays"), {"settled": {"start noted late": 0.25}}),
+    "clock early, trays wet": (("clock", "wet trays"), {"settled": {"start noted late": -0.25}}),
+    "nothing but the law": ((), {}),
+    "dial turned down 15 K, not noted": ((), {"turned": -15.0}),
+}

@@ -2,7 +2,8 @@
 
 For every batch the log is read as it stood before any weighing (update 0) and after each; the forecast of
 hours_to_target is compared with when the simulated marked piece came to the weight at which the forecast said stop.
-An 80 % band should hold four truths of five, at every update, for every kind, with every mechanism.
+An 80 % band should hold four truths of five, at every update, for every kind, with every mechanism. The verdict is
+compared with what the same rules say of the truth (`verdicts`).
 
 --start even (0) tunes, odd (1) scores: a number changed because of an odd seed spoils all odd seeds.
 Updates before a change that the learner noted (a pause, a turned dial, moved trays) are not held against a dial that was
@@ -24,7 +25,7 @@ import numpy as np
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from simulator import ALL, KINDS, MECHANISMS, Kitchen, simulate
+from simulator import ALL, HARD, KINDS, MECHANISMS, Evening, Kitchen, simulate
 
 
 @dataclass(frozen=True)
@@ -46,6 +47,8 @@ class Update:
     refused: bool
     left_out: bool
     flagged: bool = False
+    said: tuple[str, str] = ("", "")  # keep and eat, as the log has them
+    true: tuple[str, str] = ("", "")  # and as the same rules have them of the truth
 
     @property
     def known(self) -> bool:
@@ -75,8 +78,11 @@ def forecasts_of(kitchen: Kitchen, members: int, sketch: bool):
     from flakeyard.steps.intent.batch_file import read_batch
     from flakeyard.steps.learn import learning
     from flakeyard.steps.learn.logbook import read_log
+    from simulator.verdicts import told
 
-    return learning.forecasts(read_batch(kitchen.batch), read_log(kitchen.log_csv), members=members, sketch=sketch)
+    return learning.forecasts(
+        read_batch(told(kitchen.batch)), read_log(kitchen.log_csv), members=members, sketch=sketch
+    )
 
 
 def truth_at(kitchen: Kitchen, hours: float, ratio: float, piece: str = "marked") -> float:
@@ -88,6 +94,8 @@ def truth_at(kitchen: Kitchen, hours: float, ratio: float, piece: str = "marked"
 
 def updates_of(kitchen: Kitchen, members: int = 200, sketch: bool = False) -> list[Update]:
     """All forecasts of one batch."""
+    from simulator.verdicts import said_and_true
+
     found = forecasts_of(kitchen, members, sketch)
     turned = [c.hours for c in kitchen.truth.changes if c.what.startswith("dial") and c.logged]
     told = []
@@ -98,7 +106,7 @@ def updates_of(kitchen: Kitchen, members: int = 200, sketch: bool = False) -> li
         one = Update(
             kitchen.kind, kitchen.seed, kitchen.truth.active, number, number == len(found) - 1, hours, low, mid, high,
             truth, thickest, ratio, learned.contradiction is not None, any(hours < at < truth for at in turned),
-            learned.changed is not None,
+            learned.changed is not None, *said_and_true(kitchen, learned),
         )  # fmt: skip
         told.append(one)
     return told
@@ -106,18 +114,17 @@ def updates_of(kitchen: Kitchen, members: int = 200, sketch: bool = False) -> li
 
 def scored(job: tuple) -> list[Update]:
     """The forecasts of one batch; kept in a folder, if one is told, and read from there the next time."""
-    kind, seed, mechanisms, members, sketch, folder = job
+    kind, seed, mechanisms, evening, some, members, sketch, folder = job
     if folder is None:
-        return updates_of(simulate(kind, seed, mechanisms), members, sketch)
-    some = "all" if mechanisms == ALL else " ".join(mechanisms) or "none"
+        return updates_of(simulate(kind, seed, mechanisms, evening=evening), members, sketch)
     file = Path(folder) / f"{kind}, {seed}, {some}.json"
     if not file.exists():
-        found = [asdict(one) for one in updates_of(simulate(kind, seed, mechanisms), members, sketch)]
+        found = [asdict(one) for one in updates_of(simulate(kind, seed, mechanisms, evening=evening), members, sketch)]
         file.parent.mkdir(parents=True, exist_ok=True)
         file.with_suffix(".part").write_text(json.dumps(found), encoding="utf-8")
         file.with_suffix(".part").rename(file)
     kept = json.loads(file.read_text(encoding="utf-8"))
-    return [Update(**one | {"active": tuple(one["active"])}) for one in kept]
+    return [Update(**one | {name: tuple(one[name]) for name in ("active", "said", "true")}) for one in kept]
 
 
 def line(name: str, updates: list[Update]) -> str:
@@ -159,6 +166,7 @@ def report(updates: list[Update], by_mechanism: bool) -> str:
     lines.append(line("  after any", [one for one in updates if one.number > 0]))
     lines.append(line("  past half of the time", [one for one in updates if one.hours > 0.5 * one.truth]))
     lines.append(line("  the load's thickest piece", [replace(one, truth=one.truth_thickest) for one in updates]))
+    lines += ["", *by_batch(updates), "", *milder_verdicts(updates)]
     if by_mechanism:
         lines += ["", "batches in which it came into play | did not, after any weighing", HEADER]
         after = [one for one in updates if one.number > 0]
@@ -166,6 +174,45 @@ def report(updates: list[Update], by_mechanism: bool) -> str:
             groups = [[one for one in after if (name in one.active) is wanted] for wanted in (True, False)]
             lines += [line(name, groups[0]), line("  not", groups[1])] if all(groups) else []
     return "\n".join([*lines, "", stops(updates)])
+
+
+def batches_of(updates: list[Update]) -> list[list[Update]]:
+    found: dict[tuple, list[Update]] = {}
+    for one in updates:
+        found.setdefault((one.kind, one.seed), []).append(one)
+    return list(found.values())
+
+
+def by_batch(updates: list[Update]) -> list[str]:
+    """Inside after any weighing, all forecasts of one batch counted as one, with the range that chance leaves (95 %)."""
+    lines = [
+        "one batch counted as one, after any weighing: inside, of how many batches, asked about a change of pace in"
+    ]
+    for kind in (*dict.fromkeys(one.kind for one in updates), "all kinds"):
+        own = batches_of([one for one in updates if kind in (one.kind, "all kinds") and one.number and one.ahead])
+        known = [[one for one in batch if one.known and np.isfinite(one.truth)] for batch in own]
+        held = np.array([np.mean([one.inside for one in batch]) for batch in known if batch])
+        asked = sum(any(one.flagged for one in batch) for batch in own)
+        if len(held):
+            chance = 196 * held.std() / np.sqrt(len(held))
+            lines.append(f"  {kind:36} {100 * held.mean():3.0f} % ± {chance:.0f} ({len(held)} batches), {asked}")
+    return lines
+
+
+def milder_verdicts(updates: list[Update]) -> list[str]:
+    """In how many batches a log's verdict asks for less than the rules do when they are told the truth."""
+    from simulator.verdicts import milder
+
+    lines = ["verdicts milder than the truth (not refused): at the last weighing, at any"]
+    for kind in (*dict.fromkeys(one.kind for one in updates), "all kinds"):
+        own = batches_of(
+            [one for one in updates if kind in (one.kind, "all kinds") and not one.refused and one.said[0]]
+        )
+        last = [batch[-1] for batch in own if batch[-1].last]
+        counts = sum(milder(one.said, one.true) for one in last), len(last)
+        ever = sum(any(milder(one.said, one.true) for one in batch) for batch in own), len(own)
+        lines.append(f"  {kind:36} {counts[0]} of {counts[1]}, {ever[0]} of {ever[1]}")
+    return lines
 
 
 def stops(updates: list[Update]) -> str:
@@ -179,11 +226,36 @@ def stops(updates: list[Update]) -> str:
     return f"{said}, by {moved.max():.4f} at most; never reached in truth: {len(missed)}"
 
 
+def alone(runs: list[tuple[str, list[Update]]]) -> str:
+    """The table of mechanisms that were each alone and of a settled size, after any weighing."""
+    lines = [HEADER]
+    for name in dict.fromkeys(name for name, _ in runs):
+        own = [one for some, run in runs if some == name for one in run if one.number]
+        lines.append(line(name, own))
+        kinds = dict.fromkeys(one.kind for one in own)
+        lines += [line(f"  {kind}", [one for one in own if one.kind == kind]) for kind in kinds]
+        lines.append(line("  with what is asked about", [replace(one, flagged=False) for one in own]))
+    return "\n".join(lines)
+
+
+def _sets(given) -> list[tuple[str, tuple[str, ...], Evening]]:
+    """What is tried: its name, the mechanisms that are on, what is settled."""
+    if given.hard:
+        names = list(HARD) if given.hard == ["each"] else given.hard
+        return [(name, HARD[name][0], Evening(**HARD[name][1])) for name in names]
+    told = given.mechanism
+    sets = [tuple(name for name in (ALL if told is None else told) if name not in (*given.without, "none"))]
+    if told == ["each"]:
+        sets = [(name,) for name in ALL]
+    return [("all" if some == ALL else " ".join(some) or "none", some, Evening()) for some in sets]
+
+
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     asked.add_argument("--count", type=int, default=4, help="batches a kind")
     asked.add_argument("--kinds", nargs="*", default=list(KINDS), choices=list(KINDS))
     asked.add_argument("--mechanism", nargs="*", help='only these at once; "none": plain; "each": one after the other')
+    asked.add_argument("--hard", nargs="*", help=f'alone and at a settled size: "each", or of {", ".join(HARD)}')
     asked.add_argument("--without", nargs="*", default=[], choices=ALL, help="all others at once")
     asked.add_argument("--start", type=int, default=0, help="first seed: even to tune, odd to score")
     asked.add_argument("--members", type=int, default=200)
@@ -191,20 +263,19 @@ def main() -> None:
     asked.add_argument("--processes", type=int, default=1)
     asked.add_argument("--keep", help="folder in which every batch scored is kept, so that a run can go on later")
     given = asked.parse_args()
-    told = given.mechanism
-    sets = [tuple(name for name in (ALL if told is None else told) if name not in (*given.without, "none"))]
-    if told == ["each"]:
-        sets = [(name,) for name in ALL]
     jobs = [
-        (kind, given.start + 2 * number, mechanisms, given.members, given.sketch, given.keep)
+        (kind, given.start + 2 * number, mechanisms, evening, some, given.members, given.sketch, given.keep)
         for number in range(given.count)
-        for mechanisms in sets
+        for some, mechanisms, evening in _sets(given)
         for kind in given.kinds
     ]
     began = time.perf_counter()
     with ProcessPoolExecutor(given.processes) as pool:
         runs = list(pool.map(scored, jobs) if given.processes > 1 else map(scored, jobs))
-    print(report([one for run in runs for one in run], by_mechanism=told is None or told == ["each"]))
+    if given.hard:
+        print(alone([(job[4], run) for job, run in zip(jobs, runs, strict=True)]))
+    else:
+        print(report([one for run in runs for one in run], by_mechanism=given.mechanism in (None, ["each"])))
     seconds = time.perf_counter() - began
     print(f"{len(jobs)} batches, {sum(map(len, runs))} forecasts, {seconds:.0f} s on {given.processes} process(es)")
 

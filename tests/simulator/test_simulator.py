@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from flakeyard.models import moist_air, slab_drying
 from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.learn.logbook import THICKEST, read_log
-from simulator import ALL, KINDS, MECHANISMS, Evening, batches, kinds, published, score, simulate
+from simulator import ALL, HARD, KINDS, MECHANISMS, Evening, batches, kinds, published, score, simulate, verdicts
 from simulator.air import Box, Heater, Room
 from simulator.drying import Pieces, dry
 from simulator.flesh import MIDDLE, MakeUp
@@ -66,12 +66,14 @@ def imports_of(path):
 def test_nothing_of_the_package_is_in_the_simulator(path):
     """Only the test, and the scripts that score (which nothing else imports), may know the package."""
     found = set(imports_of(path))
-    if path.name not in ("test_simulator.py", "score.py", "evenings.py"):
-        assert not [name for name in found if name.startswith("flakeyard") or name.endswith(("score", "evenings"))]
+    if path.name not in ("test_simulator.py", *KNOWING):
+        knowing = tuple(name.removesuffix(".py") for name in KNOWING)
+        assert not [name for name in found if name.startswith("flakeyard") or name.endswith(knowing)]
         assert found <= {"__future__", "argparse", "csv", "sys"} | {n for n in found if n.startswith(ALLOWED)}
     assert "hidden import" not in found
 
 
+KNOWING = ("score.py", "evenings.py", "verdicts.py")
 ALLOWED = (
     ".",
     "collections",
@@ -333,6 +335,18 @@ def test_an_evening_is_as_settled():
     assert shared[0]["dial is off"] == shared[1]["dial is off"] and shared[0]["gain"] != shared[1]["gain"]
 
 
+@pytest.mark.parametrize("name", HARD)
+def test_what_is_settled_is_neither_drawn_nor_plain(name):
+    mechanisms, how = HARD[name]
+    one = simulate("salted cupboard", 2, mechanisms, evening=Evening(**how))
+    settled = how.get("settled", {})
+    assert {key: one.truth.hidden[key] for key in settled} == settled
+    assert set(one.truth.active) <= {*mechanisms, "turned"}
+    plain = simulate("salted cupboard", 2, mechanisms)
+    same = one.log_csv == plain.log_csv and np.array_equal(one.truth.marked, plain.truth.marked)
+    assert same is (not how)
+
+
 def test_scales_show_their_steps():
     steps = set()
     for seed in range(0, 24, 2):
@@ -369,6 +383,35 @@ def test_scoring_counts_what_is_inside():
     assert not update(flagged=True).known
     assert update(hours=7.5).ahead is False
     assert "  the load's thickest piece" in score.report(updates, by_mechanism=False)
+
+
+def test_all_forecasts_of_a_batch_count_as_one():
+    told = [
+        update(),
+        update(truth=9.0),
+        update(seed=2),
+        update(seed=4, flagged=True),
+        update(seed=6, number=0, truth=9.0),
+    ]
+    (_, one, whole) = score.by_batch(told)
+    assert one.split("  ")[-1] == "75 % ± 35 (2 batches), 1" and one.split()[0] == "thin"
+    assert whole.endswith(one.split("  ")[-1])
+
+
+def test_a_milder_verdict_is_counted_once_a_batch():
+    true = ("freezer", "cook_first")
+    told = [update(said=("cupboard", "no"), true=true), update(said=("freezer", "cook_first"), true=true, last=True)]
+    assert score.milder_verdicts(told)[1].endswith(" 0 of 1, 1 of 1")
+    assert not verdicts.milder(("nowhere", "no"), true) and verdicts.milder(("freezer", "ready"), true)
+
+
+def test_the_verdict_of_the_truth_knows_its_water():
+    kitchen = simulate("low oven", 2)
+    ((_, learned),) = score.forecasts_of(kitchen, 24, True)[-1:]
+    said, true = verdicts.said_and_true(kitchen, learned)
+    assert said == (learned.outcome.verdict.keep, learned.outcome.verdict.eat)
+    wet = replace(kitchen.truth, laid=replace(kitchen.truth.laid, water=0.9, solids=0.05))
+    assert verdicts.milder(true, verdicts.said_and_true(replace(kitchen, truth=wet), learned)[1])
 
 
 def test_a_pause_still_to_come_is_not_held_against_a_forecast():

@@ -17,8 +17,14 @@ from flakeyard.workbook import own, words
 TEXTS = list(words.all_texts())
 # A claim, and the words by which a text refuses that claim.
 NEVER = {
-    "free of danger": (r"\b(is|are|be|now|it's|perfectly|completely) safe\b|\bsafe to (eat|keep)\b|risk[- ]free", None),
-    "approved": (r"\bcertif|\bcomplian|\bapproved\b|\bguarantee|\bvalidated\b", r"^No text here calls"),
+    "free of danger": (
+        r"\b(is|are|be|now|it's|perfectly|completely) safe\b|\bsafe to (eat|keep)\b|risk[- ]free",
+        r"is not proof that",
+    ),
+    "approved": (
+        r"\bcertif|\bcomplian|\bapproved\b|\bguarantee|\bvalidated\b",
+        r"^No text here calls|certifies nothing",
+    ),
     "kills all": (r"\bkills? (all|every)|\bsteril", r"\bnot sterile\b"),
     "kept by taste": (
         r"\b(vinegar|lemon|sourness|smoke|tastes?|colour|bend)\b",
@@ -59,6 +65,7 @@ def test_the_patterns_catch_what_they_are_for():
 
 def test_every_temperature_stands_in_both_units():
     for place, text in TEXTS:
+        text = re.sub(r'"[^"]*"', "", text)  # an example of what is typed
         for match in re.finditer(r"[−\d–.]+(?: and [−\d–.]+)? °C", text):
             rest = text[match.end() : match.end() + 30]
             assert re.match(r" \((?:[−\d–.]+, )*[−\d–.]+(?: and [−\d–.]+)? °F\)", rest) or re.match(

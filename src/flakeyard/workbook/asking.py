@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 
 from flakeyard import limits, refused, spoken, tables
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.models.constants import DAY, HOUR
 from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.fish import UNTOLD_ASH
@@ -249,7 +249,7 @@ ASKED = {
 }  # fmt: skip
 BY_HAND = {  # keys that are not asked, with the message that says why
     ("keep", "target_moisture"): "by_hand.moisture", ("keep", "stop_at"): "by_hand.stop",
-    **dict.fromkeys((("air", key) for key in FIELDS["air"]), "by_hand.air"),
+    **dict.fromkeys((("air", key) for key in FIELDS["air"]), "by_hand.air"), ("dryer", "rotated"): "by_hand.rotated",
     ("presoak", "method"): "by_hand.method", ("brine", "method"): "by_hand.method",
 }  # fmt: skip
 
@@ -407,11 +407,11 @@ class Question:
 def _filled(message: str) -> str:
     """A text of a question, with the limits and the figures that count where nothing is told."""
     return say(
-        message, thickest=f"{records.UNTOLD_THICKEST:g}", ash=f"{100 * UNTOLD_ASH:.1f}", serving=SERVING,
+        message, thickest=number(records.UNTOLD_THICKEST, "g"), ash=number(100 * UNTOLD_ASH, ".1f"), serving=SERVING,
         to_tray=show(records.UNTOLD_TO_TRAY, "time"), pack=show(AMOUNT, "mass", "both"), cold=_degrees(limits.COLD),
         warm=_degrees(limits.WARM), hot_room=_degrees(limits.HOT_ROOM), freezer=_degrees(limits.PARASITE_FREEZER),
-        kill=_degrees(limits.KILL_CORE), kill_held=_at_least(limits.KILL_CORE_HELD), room_hours=f"{limits.ROOM_HOURS:g}",
-        hot_room_hours=f"{limits.HOT_ROOM_HOURS:g}", freezing_days=f"{limits.PARASITE_DAYS:g}",
+        kill=_degrees(limits.KILL_CORE), kill_held=_at_least(limits.KILL_CORE_HELD), room_hours=number(limits.ROOM_HOURS, "g"),
+        hot_room_hours=number(limits.HOT_ROOM_HOURS, "g"), freezing_days=number(limits.PARASITE_DAYS, "g"),
     )  # fmt: skip
 
 
@@ -500,20 +500,20 @@ def _door(section: str, place: str, message: str = "") -> Question:
 def _ingredients(story: Story, section: str) -> Iterator[Question]:
     """The ingredients told, and the first question of the next one."""
     rows = len(story.get(f"{section}.ingredient") or [])
-    for number in range(1, min(rows + 1, max(rows, MOST_INGREDIENTS)) + 1):
-        first, *others = _of(story, section, "ingredient", f"{section}.ingredient.{number}")
-        yield first if number == 1 else replace(first, message="ingredient.more", metric="honey", empty=NO_MORE)
-        if number <= rows:
+    for count in range(1, min(rows + 1, max(rows, MOST_INGREDIENTS)) + 1):
+        first, *others = _of(story, section, "ingredient", f"{section}.ingredient.{count}")
+        yield first if count == 1 else replace(first, message="ingredient.more", metric="honey", empty=NO_MORE)
+        if count <= rows:
             yield from others
 
 
 def _repeated(story: Story, section: str) -> Iterator[Question]:
     """Soaks told, and the door to the next one."""
     rows = len(story.get(section) or [])
-    for number in range(1, min(rows + 1, max(rows, MOST_SOAKS)) + 1):
-        place = f"{section}.{number}"
-        yield _door(section, place, "" if number == 1 else "again")
-        if number <= rows:
+    for count in range(1, min(rows + 1, max(rows, MOST_SOAKS)) + 1):
+        place = f"{section}.{count}"
+        yield _door(section, place, "" if count == 1 else "again")
+        if count <= rows:
             yield from _of(story, section, section, place)
 
 
@@ -747,7 +747,7 @@ def _counted(question: Question, text: str) -> int | float:
         return math.ceil(number) if question.kind.whole else number
     except InputError as mistake:
         why = say("amount.careful.longer") if careful and mistake.why == say("amount.range") else mistake.why
-        example = '"3 h" or "half an hour"' if size == HOUR else '"10 days" or "3 months"'
+        example = say("ask.example_hours" if size == HOUR else "ask.example_days")
         raise InputError(question.where, text, why, question.kind.allowed, example) from None
 
 

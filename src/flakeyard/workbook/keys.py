@@ -52,7 +52,7 @@ def _table(section: str, place: str, fields: dict) -> Iterator[str]:
 
 
 def _line(cells: list[str]) -> str:
-    return f"| {' | '.join(cell.replace('|', 'or') for cell in cells)} |"
+    return f"| {' | '.join(cell.replace('|', say('keys.or')) for cell in cells)} |"
 
 
 if __name__ == "__main__":

@@ -19,7 +19,7 @@ def check() -> str:
             found.append(f"{name} {importlib.metadata.version(name)}")
         except importlib.metadata.PackageNotFoundError:
             missing.append(name)
-    versions = f"Python {sys.version.split()[0]}, " + ", ".join(found)
+    versions = say("start.versions", python=sys.version.split()[0], others=", ".join(found))
     if missing:
         return f"{versions}\n{say('start.missing', missing=', '.join(missing))}"
     from flakeyard.steps.plan import plan as batch

@@ -9,6 +9,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+from flakeyard.messages import say
+
 HERE = Path(__file__).resolve().parent
 # below 6: nativeauthenticator 1.3 uses a part of JupyterHub that 6 has dropped, and nobody could log in
 PARTS = ("jupyterhub>=5.2,<6", "jupyterhub-nativeauthenticator>=1.3", "jupyterhub-idle-culler>=1.4", "jupyterlab>=4.3")
@@ -19,11 +21,11 @@ def main(arguments: list[str] | None = None) -> int:
     """Run one of the commands; returns the exit code."""
     parser = argparse.ArgumentParser(prog="python -m flakeyard.workshop", description=__doc__)
     parser.add_argument("command", choices=("install", "start", "check", "unpack"))
-    parser.add_argument("--state", default="class-state", help="folder for the hub's own files (default class-state)")
-    parser.add_argument("--ip", default="127.0.0.1", help="0.0.0.0 opens the hub to the network (default: closed)")
-    parser.add_argument("--port", type=int, default=8000, help="default 8000")
-    parser.add_argument("--memory-mb", type=int, default=1024, help="most memory of one process (default 1024)")
-    parser.add_argument("--demo", action="store_true", help="to look only: one shared password, no accounts")
+    parser.add_argument("--state", default="class-state", help=say("workshop.state"))
+    parser.add_argument("--ip", default="127.0.0.1", help=say("workshop.ip"))
+    parser.add_argument("--port", type=int, default=8000, help=say("workshop.port"))
+    parser.add_argument("--memory-mb", type=int, default=1024, help=say("workshop.memory"))
+    parser.add_argument("--demo", action="store_true", help=say("workshop.demo"))
     given = parser.parse_args(arguments)
     return {"install": install, "start": start, "check": check, "unpack": unpack}[given.command](given)
 
@@ -31,7 +33,7 @@ def main(arguments: list[str] | None = None) -> int:
 def install(given) -> int:
     """Put JupyterHub into this Python and the proxy into the state folder; both come from the usual registries."""
     if not shutil.which("npm"):
-        print("npm is needed for the proxy of the hub: install Node.js (18 or newer) first", file=sys.stderr)
+        print(say("workshop.npm"), file=sys.stderr)
         return 2
     Path(given.state).mkdir(mode=0o700, exist_ok=True)
     steps = (
@@ -59,7 +61,7 @@ def check(given) -> int:
     from flakeyard.workshop import values
 
     wrong = values.problems((HERE / "values.yaml").read_text(encoding="utf-8"))
-    print("\n".join(wrong) or "values.yaml: every value is one the chart knows, and of the right kind")
+    print("\n".join(wrong) or say("workshop.values"))
     return 1 if wrong else 0
 
 
@@ -67,7 +69,7 @@ def unpack(given) -> int:
     """Copy the recipes into the state folder, to read and to change."""
     target = Path(given.state) / "recipes"
     shutil.copytree(HERE, target, dirs_exist_ok=True, ignore=shutil.ignore_patterns("__pycache__", "*.pyc"))
-    print(f"written: {target}")
+    print(say("cli.written", path=target))
     return 0
 
 

@@ -16,6 +16,7 @@ from jupyterhub.spawner import LocalProcessSpawner, set_user_setuid
 from nativeauthenticator import NativeAuthenticator
 
 import flakeyard
+from flakeyard.messages import say
 
 c = get_config()  # noqa: F821 – JupyterHub puts it here
 STATE = Path(os.environ.get("CLASS_STATE", "class-state")).resolve()
@@ -48,11 +49,9 @@ class ClassAuthenticator(NativeAuthenticator):
         if not self.user_exists(LEADER):
             password = os.environ.get("CLASS_LEADER_PASSWORD") or secrets.token_urlsafe(12)
             if not self.create_user(LEADER, password):
-                raise SystemExit("The leader's password is too short or too common: see CLASS_LEADER_PASSWORD.")
+                raise SystemExit(say("hub.leaders_password_too"))
             if "CLASS_LEADER_PASSWORD" not in os.environ:
-                print(
-                    f"Name: {LEADER}   password: {password}   (shown once; change it after the first login)", flush=True
-                )
+                print(say("hub.name_password_shown", LEADER=LEADER, password=password), flush=True)
 
     def validate_username(self, username):
         return bool(re.fullmatch(NAME, username)) and super().validate_username(username)
@@ -154,14 +153,14 @@ c.JupyterHub.load_roles = [
 if DEMO:
     # ONLY TO SHOW IT, never for a class: one password for all, one system account, every learner can read the others.
     if IP not in ("127.0.0.1", "localhost"):
-        raise SystemExit("The demo is for this computer only: leave CLASS_IP alone.")
+        raise SystemExit(say("hub.demo_computer_only"))
     c.JupyterHub.authenticator_class = "dummy"
     c.DummyAuthenticator.password = os.environ.get("CLASS_LEADER_PASSWORD") or secrets.token_urlsafe(9)
-    print(f"DEMO, not for a class. Any name; password: {c.DummyAuthenticator.password}", flush=True)
+    print(say("hub.demo_not_class", password=c.DummyAuthenticator.password), flush=True)
     c.JupyterHub.spawner_class = "simple"
     c.SimpleLocalProcessSpawner.home_dir_template = str(STATE / "demo-homes" / "{username}")
     c.Spawner.args = [*c.Spawner.args, "--allow-root"]
 elif os.geteuid() != 0:
-    raise SystemExit("The hub makes a system account for every learner, so root must start it. To look only: --demo")
+    raise SystemExit(say("hub.hub_makes_system"))
 elif closed := closed_to_others(Path(sys.executable)) or closed_to_others(Path(flakeyard.__file__)):
-    raise SystemExit(f"Learners cannot enter {closed}, where Python or the package is: install them below /opt, say.")
+    raise SystemExit(say("hub.learners_cannot_enter", closed=closed))

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from flakeyard.models.sorption import water_activity_range
 from flakeyard.steps.chain.drying import dry_load, stopped_for
 from flakeyard.steps.chain.laying import until_laid
 from flakeyard.steps.intent.spread import Draws, upper_end
@@ -51,6 +52,15 @@ def test_the_clocks_read_the_worse_of_both_courses(loads):
 def test_another_weight_to_stop_at_counts_on_no_edges_either(loads):
     strips, slabs = (stopped_for(load, replace(demo_batch("heron").keep, stop_at=0.6)) for load in loads)
     assert np.all(strips.growth_hours >= slabs.growth_hours - SOLVED) and np.all(strips.hours <= slabs.hours)
+
+
+def test_another_weight_to_stop_at_is_looked_at_anew_for_what_was_not_tested(loads):
+    """So dry that no water activity was measured there: said for that weight alone, and for no other."""
+    load, keep = loads[0], demo_batch("heron").keep
+    dry = stopped_for(load, replace(keep, stop_at=0.3))
+    said = [one for one in dry.outside if one not in load.outside]
+    assert [one.formula for one in said] == [water_activity_range.formula] and not said[0].decides
+    assert stopped_for(dry, keep).outside == load.outside
 
 
 @pytest.mark.parametrize("dial", [22.0, 45.0, 58.0, 70.0])

@@ -119,9 +119,18 @@ def test_the_server_answers_its_own_page_and_nobody_else(served):
 
 
 def test_a_cell_keeps_its_log_and_answers(kept):
-    cell = logbook_page.logbook_cell(HERON, kept.path)
+    cell = logbook_page.logbook_cell(kept)
     sent = []
     cell.send = lambda told, *_more: sent.append(told)
     cell._handle_custom_msg({"log": LATER}, [])
     assert kept.path.read_text() == LATER and "STOP:" in sent[0]["metric"]
     assert "learner(" in cell.page and "Heron" in cell._repr_mimebundle_()[0]["text/plain"]
+
+
+def test_the_logbook_of_ones_own_names_its_file_and_says_whose_plan_it_is(tmp_path, kept):
+    untold = logbook_page.own_logbook_page(tmp_path).page  # is refused, and says why
+    assert "There is no my-batch.toml yet. Still Heron&#x27;s: fish, cut, dryer." in untold
+    kept.note = "somebody's"
+    page = logbook_page.logbook_cell(kept).page
+    told = json.loads(page.partition('id="data">')[2].partition("</script>")[0])
+    assert told["log_name"] == kept.path.name and told["note"] == kept.note

@@ -1,5 +1,6 @@
 """Handouts as pages: everything inside, nothing asked from outside, nothing of Python left in them."""
 
+import json
 import re
 import shutil
 import unicodedata
@@ -8,11 +9,13 @@ from pathlib import Path
 
 import pytest
 
+from flakeyard.messages import say
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import handout
 
 ROOT = Path(__file__).resolve().parents[3]
 WORKBOOKS = sorted((ROOT / "workbooks").glob("*.ipynb"))
+SEEN = {"Untold salt and heating count as none."}  # of the form for one's own numbers, which is not on paper
 each = pytest.mark.parametrize("workbook", WORKBOOKS, ids=lambda path: path.stem)
 
 
@@ -45,7 +48,42 @@ def test_a_handout_asks_nothing_from_outside(workbook):
         assert "srcset" not in attributes and "url(" not in attributes.get("style", "")
     policy = next(a["content"] for tag, a in reader.tags if a.get("http-equiv") == "Content-Security-Policy")
     assert policy.startswith("default-src 'none'")
-    assert "Shift +" not in handout.handout(workbook)[1]  # no advice for paper
+
+
+@each
+def test_a_handout_speaks_to_somebody_with_paper(workbook):
+    page = re.sub(r'"data:[^"]*"|<style>.*?</style>', "", handout.handout(workbook)[1], flags=re.DOTALL)
+    text = re.sub(r"<[^>]+>", " ", page)
+    talk = r"Shift|Enter|[Cc]lick|[Dd]rag\b|[Bb]utton|[Ss]lider|\bcells?\b|[Ss]croll|[Ss]creen|Python|With code|With the panel|my-\w+\.toml|not yet|\*\*"
+    assert not [text[max(0, found.start() - 40) : found.end() + 40] for found in re.finditer(talk, text)]
+    assert say("handout.kitchen") in text and "Key points" in text
+
+
+def test_what_only_a_screen_needs_goes_and_cautions_stay():
+    said = "It begins wet. Drag its lower face, or the line. Set *thicker* to 0 %."
+    assert handout.for_paper(said) == "It begins wet."
+    assert handout.for_paper("Run the cells with **Shift + Enter**. Then look.") == ""
+    assert handout.for_paper("**B. A choice.** Answer, then try it in the panel.") == "**B. A choice.**"
+    assert (
+        handout.for_paper("**A. With the panel.** Back to the start, then cut thicker. Twice?")
+        == "**A.** Cut thicker. Twice?"
+    )
+    event = "Power cut? Choose it under *Event*: warm hours go on counting."
+    assert handout.for_paper(event) == "Power cut? Warm hours go on counting."
+    assert handout.for_paper("$$ t = L^2 $$") == "$$ t = L^2 $$"
+
+
+def test_no_caution_is_left_out():
+    """Cells of cautions, and every sentence that warns, are on paper as they are in the workbook."""
+    warns = re.compile(r"[Nn]ot known|never|throw|[Hh]eat|poison|refrigerat|freez|botul|histamine", re.IGNORECASE)
+    for workbook in WORKBOOKS:
+        for cell in json.loads(workbook.read_text(encoding="utf-8"))["cells"]:
+            source = "".join(cell["source"])
+            if cell["cell_type"] != "markdown" or handout.NEEDS_CODE.search(source):
+                continue
+            kept = handout.for_paper(source)
+            lost = [one for line in source.split("\n") for one in handout.SENTENCES.split(line) if one not in kept]
+            assert not [one for one in lost if warns.search(one) and one not in SEEN], workbook.stem
 
 
 @each
@@ -99,6 +137,26 @@ def test_the_folder_holds_a_page_for_every_workbook(tmp_path):
     door = (tmp_path / "out" / "reference.html").read_text(encoding="utf-8")
     assert 'href="reference.html"' in index.read_text(encoding="utf-8")
     assert Reader(door).open == [] and "<code>fy.plan(batch)</code>" in door and "&lt;NA&gt;" in door
+
+
+@pytest.mark.browser
+@pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium on this computer")
+@pytest.mark.parametrize(
+    ("workbook", "size"),
+    [
+        pytest.param(path, size, marks=() if (path.stem[:2], size) == ("07", "letter") else pytest.mark.slow)
+        for path in WORKBOOKS
+        for size in ("a4", "letter")
+    ],
+)
+def test_a_printed_handout_has_three_to_five_pages_and_none_of_them_is_empty(workbook, size, tmp_path):
+    from pypdf import PdfReader
+
+    _, page = handout.handout(workbook, size)
+    pages = PdfReader(handout.print_page(page, tmp_path / "page.pdf", shutil.which("chromium"))).pages
+    assert 3 <= len(pages) <= 5
+    assert all(len(sheet.extract_text().split()) > 60 for sheet in pages)
+    assert {round(float(sheet.mediabox.width)) for sheet in pages} == {612 if size == "letter" else 595}
 
 
 @pytest.mark.browser

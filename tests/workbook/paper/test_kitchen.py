@@ -9,7 +9,7 @@ import pytest
 from test_cautions import FEW, MEMBERS, batch_of, raw_keys
 
 from flakeyard.messages import texts
-from flakeyard.steps.intent.batch_file import with_typed, without
+from flakeyard.steps.intent.batch_file import read_batch, with_typed, without, written
 from flakeyard.steps.judge.facts import rule_rows
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook import own, words
@@ -54,6 +54,20 @@ def planned(name: str, members: int = 60):
 @cache
 def flat(name: str, units: str = "both") -> str:
     return " ".join(kitchen.kitchen(planned(name), units).split())
+
+
+def test_trays_that_change_places_are_said_where_it_was_told():
+    told = with_typed(own.demo_batch("heron"), "dryer", rotated="45 min")
+    turning = " ".join(text_of(plan(told, members=60)).split())
+    assert "Every 45 min let the trays change places" in turning and "change places" not in flat("heron")
+
+
+def test_a_schedule_of_air_is_told_once():
+    turned = [{"time": "9 h", "temperature": "72 °C", "once": True}, {"time": "12 h", "temperature": "71 °C"}]
+    outcome = plan(read_batch(written(own.demo_batch("kingfisher")) | {"air": turned}), members=60)
+    assert not words.refused(outcome.verdict)
+    for text in (text_of(outcome), report(outcome)):
+        assert " ".join(text.split()).count("9 h at 72 °C") == 1
 
 
 def text_of(outcome, units: str = "both") -> str:

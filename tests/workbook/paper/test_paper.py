@@ -1,4 +1,4 @@
-"""Pages for the printer: the batch card and the worksheets, as a reader of the PDF finds them. Batches are invented."""
+"""Pages for the printer: the batch card, as a reader of the PDF finds them. Batches are invented."""
 
 import io
 import re
@@ -20,29 +20,12 @@ from flakeyard.steps.judge.safety import Deadline
 from flakeyard.steps.plan import plan as batches
 from flakeyard.steps.plan.timetable import last_day, minutes_to_plan, timetable
 from flakeyard.workbook import own, words
-from flakeyard.workbook.paper import card, card_back, kitchen, report, worksheets
+from flakeyard.workbook.pages import kitchen_page
+from flakeyard.workbook.paper import card, card_back, kitchen, report, worth_text
 from flakeyard.workbook.paper import sheet as paper
 
 ROOT = Path(__file__).resolve().parents[3]
 START = datetime(2026, 12, 5, 18, 0)
-SHEET = """# A sheet
-
-## Before you start
-
-1. How long will it take? ______
-
-- [ ] *look* at the fish
-
-Write here what you
-saw.
-
-________
-
-| tray | weight |
-|---|---|
-| 1 | |
-| 2 | |
-"""
 
 
 @cache
@@ -107,6 +90,13 @@ def test_a_card_fits_two_pages_and_holds_what_counts(outcome, size, system):
     assert not re.search(
         r"°F|\boz\b|\blb\b" if system == "metric" else r"°C|\bkg\b" if system == "us" else "never", front
     )
+
+
+def test_readings_go_by_one_name_on_plan_card_and_phone(outcome):
+    plan, (_, back) = flat(report.report(outcome)), card.batch_card(outcome)
+    for kind, name in worth_text.named().items():
+        assert say(f"phone.kind_{kind}") == name and name in plan and name in text_of(back)
+    assert all(column in plan for column in kitchen_page.READ if not column.endswith("error"))
 
 
 def test_a_reader_of_the_pdf_finds_box_deadline_label_and_sources(tmp_path):
@@ -407,30 +397,6 @@ def test_text_is_wrapped_within_its_width_and_numbers_keep_their_units():
         assert all(paper.width_of(line, 8) <= width or " " not in line for line in lines)
         assert not any(line.endswith((" 74", "(165", " 250")) for line in lines)
         assert " ".join(lines).replace("\u00a0", " ") == text.strip()
-
-
-def test_a_worksheet_is_set_with_room_to_write(tmp_path):
-    text = printed([worksheets.worksheet(SHEET)], tmp_path)[0]
-    for part in (
-        "A sheet",
-        "Before you start",
-        "1. How long will it take?",
-        "look at the fish",
-        "Write here what you saw.",
-    ):
-        assert part in text
-    assert "*" not in text and "__" not in text and "|" not in text
-
-
-def test_a_worksheet_too_long_for_a_page_is_refused():
-    with pytest.raises(ValueError, match="too long for one page"):
-        worksheets.worksheet(SHEET * 9)
-
-
-@pytest.mark.parametrize("size", ["a4", "letter"])
-def test_every_worksheet_of_the_course_fits_its_page(size):
-    for file in worksheets.worksheet_files(ROOT):
-        worksheets.worksheet(file.read_text(encoding="utf-8"), size)
 
 
 def test_unknown_paper_is_refused():

@@ -51,7 +51,7 @@ def phases(batch: Batch) -> Iterator[tuple[float, Around]]:
             return
         if around != before:
             yield begin, around
-        begin, before = begin + time, around
+        begin, before = round(begin + time, 3), around  # as `moments` are: each phase ends at one of them
 
 
 def each(batch: Batch) -> tuple[Around, ...]:

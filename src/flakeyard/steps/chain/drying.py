@@ -262,7 +262,10 @@ def stopped_for(load: Thickest, keep: Keep) -> Thickest:
     then = _taken_off(vars(load), keep, ratio)
     if isinstance(load, Drying):
         then |= _load_then(vars(load) | then)
-    return replace(load, aim=keep.aim, **then)
+    moist = _activity_outside(load.piece, ratio, load.isotherm)
+    others = tuple(one for one in load.outside if one.formula != sorption.water_activity_range.formula)
+    outside = load.outside if set(load.outside) == {*others, *moist} else joined(others, moist)
+    return replace(load, aim=keep.aim, outside=outside, **then)
 
 
 def _lay(batch: Batch, cured: Cured, draws: Draws, classes: slice = slice(None)) -> _Laid:
@@ -662,8 +665,6 @@ def _taken_out(found: Mapping, hours: np.ndarray, then: np.ndarray) -> Flesh:
 def _outside(batch: Batch, cured: Cured, laid: _Laid, ratio: float) -> tuple[Outside, ...]:
     """What of pieces, dryer and room the drying formulas were not tested for."""
     dial, raw_flesh, box = batch.dryer.temperature, cured.fish.flesh, laid.box
-    piece = _select(laid.pieces, -1)
-    activity_then = activity(dried_to(piece, ratio), laid.isotherm)
     return joined(
         _pieces_outside(batch, laid.layers), _dial_outside(batch),
         beyond(drying_physics.drying_range, True, water=raw_flesh.water, fat=raw_flesh.fat),
@@ -672,9 +673,14 @@ def _outside(batch: Batch, cured: Cured, laid: _Laid, ratio: float) -> tuple[Out
         beyond(moist_air.film_range, True, temperature=dial, velocity=box.velocity, length=box.length),
         _salt_outside(laid), airing.beyond_all_tests(batch),
         _edges_outside(cured),
-        beyond(sorption.water_activity_range, False, water_activity=activity_then),
+        _activity_outside(_select(laid.pieces, -1), ratio, laid.isotherm),
         _whole_outside(batch),
     )  # fmt: skip
+
+
+def _activity_outside(piece: Flesh, ratio: float, isotherm: dict) -> tuple[Outside, ...]:
+    """A stop so moist or so dry that the water activity was not tested there; a side number only."""
+    return beyond(sorption.water_activity_range, False, water_activity=activity(dried_to(piece, ratio), isotherm))
 
 
 def _pieces_outside(batch: Batch, layers: int) -> tuple[Outside, ...]:

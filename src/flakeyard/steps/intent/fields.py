@@ -349,6 +349,7 @@ FIELDS: dict[str, dict] = {
         "heater": HEATER,
         "fresh_air": Measure(("flow", "volume_flow"), None, 1.0, '"not known"', may_be_unknown=True),
         "moving": OneOf(records.MOVING, also=MOVED),
+        "rotated": Measure("time", HOUR / 4, DAY, '"1 h"'),
     },
     "air": {
         "time": Measure("time", HOUR, 30 * DAY, '"12 h"', needed=True),

@@ -9,13 +9,13 @@ from __future__ import annotations
 import tomllib
 from dataclasses import replace
 
+from flakeyard.messages import say
 from flakeyard.steps.intent.batch_file import read_batch, written
 from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, NEEDED, SOAKS
 from flakeyard.steps.intent.records import Batch
 
 COMPOSITION = {"species", "water", "protein", "fat"}  # a fish is told by its species, or by the other three
 BEGUN = (*SOAKS, "rest", *LISTS, "heat")  # sections that may be left out, but not half told
-ANY_NAME = "My own batch"
 
 
 def filled(told: dict, lender: Batch) -> Batch:
@@ -25,7 +25,9 @@ def filled(told: dict, lender: Batch) -> Batch:
     fields. Raises: InputError on the first mistake in what is told, or where it does not go together with what is borrowed
     """
     lent, paths = _lent(written(lender), told), []
-    whole = {"title": ANY_NAME} | {name: value for name, value in told.items() if value != {} or name in BEGUN}
+    whole = {"title": say("borrowed.title")} | {
+        name: value for name, value in told.items() if value != {} or name in BEGUN
+    }
     for name in (*NEEDED, *(name for name in BEGUN if name in told)):
         section, begun = told.get(name, {}), lent.get(name, {})
         if isinstance(section, dict):
@@ -84,12 +86,13 @@ def borrowed_words(batch: Batch) -> str:
     for name in (*NEEDED, *BEGUN):
         keys = [path.split(".", 1)[1] for path in batch.borrowed if path.startswith(f"{name}.")]
         all_of_it = name in NEEDED and keys == _missing(name, {})
-        words += [name] if keys and all_of_it else [f"{name} {_in_words(key)}" for key in keys]
+        whole = say(f"borrowed.{name}") if keys and all_of_it else ""
+        words += [whole] if whole else [say(f"borrowed.{name}.{_numberless(key)}") for key in keys]
     return ", ".join(dict.fromkeys(words))
 
 
-def _in_words(key: str) -> str:
-    return " ".join(part for part in key.replace("_", " ").split(".") if not part.isdigit())
+def _numberless(key: str) -> str:
+    return ".".join(part for part in key.split(".") if not part.isdigit())
 
 
 def retold(told: dict, section: str, **typed) -> dict:

@@ -274,8 +274,8 @@ class Measured:
 
 @dataclass(frozen=True, kw_only=True)
 class Dryer:
-    """Dial [degC], trays and the area of one [m2], faces that the trays leave open, heater [W; 0: none], fresh air, and what
-    moves the air. Without a heater the temperature is that of the air."""
+    """Dial [degC], trays and the area of one [m2], faces that the trays leave open, heater [W; 0: none], fresh air, what
+    moves the air, and how often the trays change places [s]. Without a heater the temperature is that of the air."""
 
     temperature: float
     trays: int
@@ -284,6 +284,16 @@ class Dryer:
     heater: float | None = None
     fresh_air: Airflow | None = None
     moving: str | None = None
+    rotated: float | None = None
+
+    @property
+    def turning(self) -> tuple[float, int]:
+        """How often the trays change places, and among how many; one place for ever where that is not told.
+
+        Returns: hours, count [h, above 0 or infinite; 1 up]
+        Source: as told
+        """
+        return (math.inf, 1) if self.rotated is None or self.trays < 2 else (self.rotated / 3600, self.trays)
 
     @property
     def open_air(self) -> bool:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from flakeyard import limits, refused
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.steps.judge import shown, warm_hours, water_check
 from flakeyard.steps.judge.clock import Clock, add_hours
 from flakeyard.steps.judge.facts import PLACES, PLAIN, Facts, RuleText, fact_words, rule_texts
@@ -42,11 +42,11 @@ EAT = ("ready", "cook_first", "not_known", "no")
 RUNGS = ((limits.LIKE_FRESH, "L1"), (limits.PERISHABLE, "L2"), (limits.MOIST, "L3"))  # above it: the rung of moist fish
 DRY_RUNGS = ((limits.STORE_MOULD, "L7"), (limits.PINK_BACTERIA, "L6"))  # at or below it
 SALT_BANDS = (  # B3: at most
-    (limits.SALT_UNSALTED, "unsalted"),
-    (limits.SALT_VERY_LIGHT, "very light"),
-    (limits.SALT_LIGHT, "light"),
-    (limits.SALT_MEDIUM, "medium"),
-    (1.00, "heavy"),
+    (limits.SALT_UNSALTED, "salt_band.unsalted"),
+    (limits.SALT_VERY_LIGHT, "salt_band.very_light"),
+    (limits.SALT_LIGHT, "salt_band.light"),
+    (limits.SALT_MEDIUM, "salt_band.medium"),
+    (1.00, "salt_band.heavy"),
 )
 
 
@@ -126,7 +126,7 @@ def _short_of(celsius: float) -> str:
 
 def _hours(hours: float) -> str:
     """Hours to one decimal, rounded up so that no breach reads as the limit itself."""
-    return f"{_up(hours, 1):g}" if math.isfinite(hours) else say("safety.countless")
+    return number(_up(hours, 1), "g") if math.isfinite(hours) else say("safety.countless")
 
 
 def _up(value: float, decimals: int) -> float:
@@ -329,8 +329,8 @@ def brining(case: Case) -> Findings:
         yield _say("B1", hours=_hours(facts.cure_hours_above_4c))
     salt = facts.water_phase_salt
     if salt is not None:
-        yield _say("B2", salt=f"{100 * salt:.1f}")
-        yield _say("B3", band=next(name for limit, name in SALT_BANDS if salt <= limit))
+        yield _say("B2", salt=number(100 * salt, ".1f"))
+        yield _say("B3", band=say(next(name for limit, name in SALT_BANDS if salt <= limit)))
         if case.moist and salt > limits.SALT_UNSALTED:
             yield _say("B4")
     if facts.vinegar_or_acid:
@@ -434,7 +434,7 @@ def ladder(case: Case) -> Findings:
         variant = "hygrometer" if case.measured else "brine" if facts.brine_stays else ""
         yield _say("L4", variant, keep="cold", missing=case.missing("water_activity_cautious"), **words)
     elif facts.brine_stays and facts.place == "cupboard":
-        yield _say("L5", "brine", days=f"{limits.BRINE_DAYS:.0f}", **words)
+        yield _say("L5", "brine", days=number(limits.BRINE_DAYS, ".0f"), **words)
     elif facts.water_activity_mid is None or facts.water_activity_mid > limits.CUPBOARD_AIM + AIM_MET:
         variant = "hygrometer" if case.measured else "aim"
         yield _say("L4", variant, keep="cold", missing=case.missing("water_activity_mid"), **words)
@@ -452,11 +452,11 @@ def meter(case: Case) -> Findings:
     """What measured the water activity, and whether that fits the estimate."""
     measured, mid = case.facts.water_activity_measured, case.facts.water_activity_mid
     if measured is not None and case.measured and mid is not None and abs(measured - mid) > limits.METERS_DISAGREE:
-        yield _say("L9", measured=f"{measured:.2f}", mid=f"{mid:.2f}")
+        yield _say("L9", measured=number(measured, ".2f"), mid=number(mid, ".2f"))
     if case.measured and case.facts.measured_by is None:
-        yield _say("L9", "by_what", missing=["measured_by"], error=f"{water_check.HYGROMETER_ERROR:.2f}")
+        yield _say("L9", "by_what", missing=["measured_by"], error=number(water_check.HYGROMETER_ERROR, ".2f"))
     if case.overruled and case.moist:
-        yield _say("L10", most=f"{limits.SMALL_METER_ERROR:.2f}")
+        yield _say("L10", most=number(limits.SMALL_METER_ERROR, ".2f"))
 
 
 def _dry_rung(used: float) -> str:
@@ -581,7 +581,7 @@ def _outdoes(one: Finding, other: Finding) -> bool:
 def _asked(place: str | None, keep: str) -> list[Finding]:
     if place is None or keep in ("not_known", "nowhere") or KEEP.index(PLACES[place]) >= KEEP.index(keep):
         return []
-    return [_say("A1", place=place, allowed=say(f"safety.{keep}"))]
+    return [_say("A1", place=say(f"safety.place.{place}"), allowed=say(f"safety.{keep}"))]
 
 
 def _always() -> list[Finding]:

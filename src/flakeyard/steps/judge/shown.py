@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flakeyard.messages import say
+from flakeyard.messages import say, translated
 from flakeyard.steps.judge.facts import RuleText, rule_rows
 
 PLAN, LOG = "plan", "log"
@@ -55,4 +55,4 @@ def pack_kind(pack) -> str:
 
 def pack_words(pack) -> str:
     """A pack by its name."""
-    return getattr(pack, "common_name", say("safety.the_pack"))
+    return translated(pack.common_name, "packs.csv") if hasattr(pack, "common_name") else say("safety.the_pack")

@@ -14,7 +14,7 @@ from functools import cache
 import numpy as np
 
 from flakeyard import limits
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.models.warm_clock import WarmCounts, standing_hours
 from flakeyard.steps.intent.spread import UPPER_END, upper_end
 from flakeyard.tables import Record, read_records
@@ -225,4 +225,4 @@ def _shown(hours: float | None) -> str:
     """Hours to one decimal, rounded up so that no breach reads as the limit itself."""
     if hours is None or not math.isfinite(hours):
         return say("safety.countless")
-    return f"{math.ceil(hours * 10 - 1e-6) / 10:g}"
+    return number(math.ceil(hours * 10 - 1e-6) / 10, "g")

@@ -32,6 +32,7 @@ SCALE: Scale = (None, 0.003)  # of a kitchen scale (judgement)
 DRIFT = 0.0003  # kg/h (judgement)
 WET = 0.0015  # kg, drops on a tray or in its mesh when it is weighed as laid (judgement)
 CLOCK = 0.08  # h, of a time noted (judgement: quarter hours, rounded)
+STAYING = (np.inf, 1)  # h and places: a tray that stays where it was laid
 TRAY_LN_SD = 0.09  # of a tray's pace about the dryer's (tuned on simulated kitchens, even seeds)
 MARKED_LN_SD = 0.12  # of the marked piece's pace about that of a piece of its thickness (tuned likewise)
 TEMPO_LN_SD, TEMPO_REACH = 0.06, 1.0  # of the model's pace, and the ln time over which it changes (judgement)
@@ -105,8 +106,8 @@ class Rows:
         return np.diag(own) + np.outer(drift, drift)
 
 
-def rows_of(log: Log, plan: Schedule, scale: Scale = SCALE) -> Rows:
-    """The weighings of a log, ready to be compared."""
+def rows_of(log: Log, plan: Schedule, scale: Scale = SCALE, turning: tuple[float, int] = STAYING) -> Rows:
+    """The weighings of a log, ready to be compared; ``turning``: how often trays change places [h], and among how many."""
     entries = tuple(entry for entry in log.weighings if entry.hours >= 0.0)
     hours = np.array([float(plan.drying(entry.hours)) for entry in entries])
     mass = np.array([entry.kg for entry in entries])
@@ -117,7 +118,7 @@ def rows_of(log: Log, plan: Schedule, scale: Scale = SCALE) -> Rows:
     names = list(dict.fromkeys(groups))
     return Rows(
         entries, hours, np.log(mass), np.array([names.index(group) for group in groups], int),
-        np.array([entry.tray == THICKEST for entry in entries], bool), _places(log, plan, entries, hours),
+        np.array([entry.tray == THICKEST for entry in entries], bool), _places(log, plan, entries, hours, turning),
         (STEP_SD * step_of(mass) if scale[0] is None else scale[0], scale[1]),
     )  # fmt: skip
 
@@ -136,26 +137,41 @@ def as_laid(course: Course) -> Rows:
     )
 
 
-def _places(log: Log, plan: Schedule, entries, hours) -> np.ndarray:
-    """Share of its drying time that a tray had spent in each of its places; the whole load has no place."""
+def _places(log: Log, plan: Schedule, entries, hours, turning: tuple[float, int]) -> np.ndarray:
+    """Share of its drying time that a tray had spent in each of its places; the whole load has no place.
+
+    Where trays are told to change places every so often, each comes to all of them in turn; noted as well, that is the same.
+    """
     moved = {tray: [0.0] for tray in log.trays}
     for entry in log.events("moved"):
+        if entry.tray == ALL and turning != STAYING:
+            continue
         for tray in moved if entry.tray == ALL else [entry.tray]:
             if tray in moved:
                 moved[tray].append(float(plan.drying(entry.hours)))
     columns = [
-        (tray, begin, end)
+        (tray, begin, end, place)
         for tray, times in moved.items()
         for begin, end in zip(times, [*times[1:], np.inf])
+        for place in range(turning[1])
         if tray not in (ALL, THICKEST)
     ]
     shares = np.zeros((len(entries), len(columns)))
-    for column, (tray, begin, end) in enumerate(columns):
+    for column, (tray, begin, end, place) in enumerate(columns):
         for row, entry in enumerate(entries):
             if entry.tray == tray:
-                spent = max(min(hours[row], end) - begin, 0.0)
-                shares[row, column] = spent / hours[row] if hours[row] > 0 else float(begin == 0.0)
+                spent = _spent(max(min(hours[row], end), begin), place, turning) - _spent(begin, place, turning)
+                shares[row, column] = spent / hours[row] if hours[row] > 0 else float(begin == 0.0 and place == 0)
     return shares
+
+
+def _spent(hours: float, place: int, turning: tuple[float, int]) -> float:
+    """Hours up to a moment in one of the places that a tray comes to in turn."""
+    every, among = turning
+    if among == 1:
+        return hours
+    rounds, rest = divmod(hours, every * among)
+    return rounds * every + min(max(rest - place * every, 0.0), every)
 
 
 def expected(rows: Rows, course: Course) -> tuple[np.ndarray, np.ndarray]:

@@ -74,7 +74,7 @@ def exported(batch: Batch, members: int = MEMBERS) -> Exported:
     ln_mass = np.log(here.mass)
     numbers = {
         "members": members, "dials": dials, "home": dials.index(home), "hours": hours, "rank": len(shapes) - 1, "shapes": shapes, "numbers": places,
-        "done_at": outcome.load.done_at, "ratio": outcome.load.mass_ratio, "trays": batch.dryer.trays,
+        "done_at": outcome.load.done_at, "ratio": outcome.load.mass_ratio, "trays": batch.dryer.trays, "turning": list(batch.dryer.turning) if batch.dryer.turning[1] > 1 else None,
         "ln_mass": [ln_mass.mean(), ln_mass.std()], "clocks": [_clocks(course) for course in courses],
         "normals": np.log(places_of_a_lognormal(1.0, DRAWS * members)), "errors": ERRORS, "unbelievable": chi2.isf(contradiction.BEYOND, np.arange(1, MOST_FREE + 1)),
         "dial_ends": [COLUMNS["dial_c"].low, COLUMNS["dial_c"].high], "judged": _judged(batch, courses, here),

@@ -127,7 +127,7 @@ def learn(
     happened = schedule(log, batch.dryer.temperature)
     prior = prior or follow(batch, happened, _draws(members, profile), sketch)
     log = _looked_at(log, prior, batch.dryer.trays)
-    rows, strange = set_strange_aside(rows_of(log, happened, scale), prior)
+    rows, strange = set_strange_aside(rows_of(log, happened, scale, batch.dryer.turning), prior)
     against = contradiction.found(rows, prior, log, batch.dryer.trays)
     if against:
         return _refused(prior, log, happened, strange, against)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.models.constants import FLESH_DENSITY
 from flakeyard.models.salt_transport import DIFFUSIVITY_LN_SD as SALT_LN_SD
 from flakeyard.models.salt_transport import THICKNESS_LN_SD
@@ -39,7 +39,7 @@ def sentences(learned, prior: Course, course: Course, rows, happened) -> tuple[s
         told = [how_long(learned.pace), _alike(learned)]
     told = (
         _changed(learned)
-        + _done(learned)
+        + done(learned)
         + told
         + _as_laid(prior, course)
         + _trays(learned)
@@ -50,10 +50,7 @@ def sentences(learned, prior: Course, course: Course, rows, happened) -> tuple[s
         told.append(say("log.piece_weighed"))
     elif len(rows.hours):
         told.append(say("log.piece_not_weighed"))
-    told += [
-        say("log.set_aside", line=entry.line, tray=entry.tray, grams=1000 * entry.mass) for entry in learned.set_aside
-    ]
-    told += _swapped(learned)
+    told += aside(learned)
     told += _happenings(happened)
     return tuple(line for line in told if line)
 
@@ -65,7 +62,7 @@ def _changed(learned) -> list[str]:
     speed, since = learned.changed
     how = say(
         "log.slowed" if speed < 1 else "log.quickened",
-        times=f"{min(speed, 1 / speed):.1f}" if speed < 1 else f"{speed:.1f}",
+        times=number(min(speed, 1 / speed) if speed < 1 else speed, ".1f"),
     )
     return [say("log.pace_changed", how=how, when=learned.log.clock(since))]
 
@@ -190,7 +187,7 @@ def _stop_moved(learned) -> list[str]:
     before, after = (one.drying["mass_ratio"].mid for one in (learned.plan, learned.outcome))
     if None in (before, after) or abs(after - before) < 0.002:
         return []
-    return [say("log.stop_moved", after=f"{100 * after:.1f}", before=f"{100 * before:.1f}")]
+    return [say("log.stop_moved", after=number(100 * after, ".1f"), before=number(100 * before, ".1f"))]
 
 
 def _salt_speed(course: Course) -> float:
@@ -199,13 +196,25 @@ def _salt_speed(course: Course) -> float:
     return float(np.exp(SALT_LN_SD * np.median(course.members.placed(["salt diffusivity"])))) if asked else 1.0
 
 
-def _done(learned) -> list[str]:
+def done(learned) -> list[str]:
     """Whether the marked piece has come down to the weight to stop at."""
     weighed = [entry for entry in learned.log.weighings if entry.tray == THICKEST and entry not in learned.set_aside]
     target = learned.target_tray_kg.get(THICKEST)
     if not weighed or target is None or not target.known or weighed[-1].mass > target.mid:
         return []
     return [say("log.dry_by_weight", weight=1000 * weighed[-1].mass, goal=1000 * target.mid)]
+
+
+def aside(learned) -> list[str]:
+    """Which weighings were not believed, and what may have been mixed up.
+
+    Returns: list of sentences [text, any]
+    Source: as weighed
+    """
+    lines = [
+        say("log.set_aside", line=entry.line, tray=entry.tray, grams=1000 * entry.mass) for entry in learned.set_aside
+    ]
+    return lines + _swapped(learned)
 
 
 def _swapped(learned) -> list[str]:

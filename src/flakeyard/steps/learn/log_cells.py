@@ -36,6 +36,11 @@ class LogColumn:
         return say(f"log.column.{self.says}", low=self.typed(self.low), high=self.typed(self.high))
 
     def typed(self, value: float) -> float:
+        """A number as it is typed in this column.
+
+        Returns: float [unit of the values, any]
+        Source: as told
+        """
         return (value - self.offset) / self.factor
 
 

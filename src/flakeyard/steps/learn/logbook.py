@@ -240,7 +240,7 @@ def _decode(content: bytes, name: str) -> str:
     except UnicodeDecodeError:
         text = "\0"
     if "\0" in text:
-        raise InputError(say("file.named", name=name), say("log.no_text"), say("log.no_csv"), "text", EXAMPLE)
+        raise InputError(say("file.named", name=name), say("log.no_text"), say("log.no_csv"), say("log.text"), EXAMPLE)
     return text.lstrip("\ufeff")
 
 

@@ -18,7 +18,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.remembered import Remembered
 from flakeyard.steps.chain import drying
 from flakeyard.steps.chain.fish import Flesh
@@ -181,7 +181,7 @@ def of_salted_weight(laid: Laid, kilograms: float, step: float) -> Reading:
 def of_strip(laid: Laid, read: float, error: float | None) -> Reading:
     """A strip in the juice of the fish as laid."""
     sd = UNTOLD_STRIP_LN_SD if error is None else max(error / read, STRIP_LN_SD)
-    words = say("measured.strip", salt=f"{100 * read:.1f}")
+    words = say("measured.strip", salt=number(100 * read, ".1f"))
     return Reading(np.log(laid.cured.water_phase_salt), float(np.log(read)), sd, words)
 
 
@@ -189,7 +189,7 @@ def of_sample(flesh: Flesh, name: str, sample: float, dry: float, step: float, m
     """A sample before and after an oven: the water in it."""
     left, scale = dry / sample, STEP_SD * step / sample
     sd = float(np.linalg.norm([OVEN_SD, scale * np.hypot(1.0, left), more_ln_sd * left]))
-    words = say(f"measured.{name}_sample", water=f"{100 * (1 - left):.1f}")
+    words = say(f"measured.{name}_sample", water=number(100 * (1 - left), ".1f"))
     return Reading(np.asarray(flesh.water / flesh.mass), 1 - left, sd, words)
 
 
@@ -197,7 +197,7 @@ def of_meter(said: np.ndarray, keep: Keep) -> Reading:
     """A meter over the dried piece; for a household hygrometer no small error counts."""
     sd = max(error_that_counts(keep.measured_error, keep.measured_by) or 0.0, LEAST_METER_ERROR)
     read = keep.measured_water_activity or 0.0
-    return Reading(said, read, sd, say("measured.meter", read=f"{read:.2f}"))
+    return Reading(said, read, sd, say("measured.meter", read=number(read, ".2f")))
 
 
 def may_dry(keep: Keep) -> bool:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from flakeyard import limits
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.steps.chain import airing, drying
 from flakeyard.steps.chain.brining import Brine
 from flakeyard.steps.chain.drying import Drying
@@ -190,14 +190,15 @@ def too_light(load: drying.Thickest) -> str:
     Returns: str [sentence, any]
     Source: steps.chain.stopping.bone_dry
     """
-    return say("plan.too_light", percent=f"{100 * load.lightest:.0f}")
+    return say("plan.too_light", percent=number(100 * load.lightest, ".0f"))
 
 
 def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
     notes = []
     if load.load_area_ratio > 1.0:
         name = "overload" if load.layers > 1 else "crowded"
-        over = f"{load.load_area_ratio:.1f}" if load.layers > 1 else f"{max(1.01, load.load_area_ratio):.2f}"
+        ratio = load.load_area_ratio
+        over = number(ratio, ".1f") if load.layers > 1 else number(max(1.01, ratio), ".2f")
         notes.append(say(f"plan.{name}", over=over, layers=str(load.layers)))
     told = batch.fish.told_sum
     if told is not None and abs(told - 1.0) > MISPRINT:

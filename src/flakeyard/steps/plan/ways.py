@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from flakeyard import tables
-from flakeyard.messages import say
+from flakeyard.messages import say, translated
 from flakeyard.remembered import Remembered
 from flakeyard.steps.chain.drying import is_no_drying, stopped_for
 from flakeyard.steps.chain.stopping import aim_of
@@ -125,7 +125,7 @@ def _way(outcome: Outcome, place: str, pack: str, loads: Remembered) -> Way | No
     judged = judge(batch, outcome.laid, load)
     if not grants(judged.verdict, place):
         return None
-    change = "" if keep == outcome.batch.keep else say(f"ways.keep.{place}", pack=pack)
+    change = "" if keep == outcome.batch.keep else say(f"ways.keep.{place}", pack=translated(pack, "packs.csv"))
     days = judged.keep.days
     return Way(change, place, pack, load.mass_ratio, band(load.hours), judged.verdict.keep, judged.verdict.eat, days)
 

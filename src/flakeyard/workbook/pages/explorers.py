@@ -25,6 +25,7 @@ import numpy as np
 
 from flakeyard import limits
 from flakeyard.files import write_whole
+from flakeyard.messages import code, draft_line, point, say, translated, unfilled
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.plan.corners import UNKNOWN, drying_corner, keeping_corner, placeless
@@ -34,9 +35,9 @@ from flakeyard.workbook import words
 from flakeyard.workbook.pages import live_pages
 
 LIMITS = (  # of the water activity
-    (limits.MOIST, "above", f"{limits.MOIST:.2f}: germs of the guidance can grow above"),
-    (limits.CUPBOARD_ESTIMATE, "below", f"{limits.CUPBOARD_ESTIMATE:.2f}: cautious end for the cupboard"),
-    (limits.STORE_MOULD, "below", f"{limits.STORE_MOULD:.2f}: a common storage mould grows above"),
+    (limits.MOIST, "above", say("explorer.germs", limit=limits.MOIST)),
+    (limits.CUPBOARD_ESTIMATE, "below", say("explorer.cupboard", limit=limits.CUPBOARD_ESTIMATE)),
+    (limits.STORE_MOULD, "below", say("explorer.mould", limit=limits.STORE_MOULD)),
 )
 
 
@@ -97,29 +98,31 @@ def _steps(low: float, high: float, step: float) -> tuple[float, ...]:
 
 FATS, SALTS = (0.0, 0.06, 0.12, 0.20), (0.0, 0.05, 0.08, 0.12, 0.20)
 # Every slider stops on corners only. Between them the 10th and 90th of 40 members jump, by up to 6 % of the hours.
-FAT = Axis("fat", "Fat in the raw fish", "percent", FATS, FATS, 0.06)
-SALT = Axis("salt", "Salt in brine, by weight", "percent", SALTS, SALTS, 0.08)
+FAT = Axis("fat", say("explorer.fat_raw_fish"), "percent", FATS, FATS, 0.06)
+SALT = Axis("salt", say("explorer.salt_brine_weight"), "percent", SALTS, SALTS, 0.08)
 
 
 THICKNESSES = (*_steps(0.003, 0.008, 0.001), 0.010, 0.012, 0.015)
-THICKNESS = Axis("thickness", "Usual thickness", "length", THICKNESSES, THICKNESSES, 0.006, log=True, digits=3)
+THICKNESS = Axis(
+    "thickness", say("explorer.usual_thickness"), "length", THICKNESSES, THICKNESSES, 0.006, log=True, digits=3
+)
 SETTINGS = (50.0, 56.0, 63.0, 70.0, 75.0)
-TEMPERATURE = Axis("temperature", "Dryer set to", "temperature", SETTINGS, SETTINGS, 63.0)
+TEMPERATURE = Axis("temperature", say("explorer.dryer_set"), "temperature", SETTINGS, SETTINGS, 63.0)
 WATERS = _steps(0.09, 0.48, 0.03)
-WATER = Axis("water", "Water left in the dried fish", "percent", WATERS, WATERS, 0.30)
+WATER = Axis("water", say("explorer.water_left_dried"), "percent", WATERS, WATERS, 0.30)
 DRYING_TIME = ExplorerPage(
-    "drying-time", "Explorer: how long does it dry?", "How do thickness, fat, salt and warmth change the hours?",
+    "drying-time", say("explorer.explorer_how_long"), say("explorer.how_do_thickness"),
     (THICKNESS, FAT, SALT, TEMPERATURE), ("low", "mid", "high", "ratio"), ("low", "mid", "high"), drying_corner,
-    "thickness", ("8 of 10 batches", "thickest piece, middle estimate", "your setting"), "hours until the thickest piece is done", (),
-    "8 of 10 batches should lie in the likely range; before any weighing a forecast of 6 hours may turn out anything from 3 to 15. Trust the scale before the clock.",
-    ("Twice as thick: twice the hours, or more?", "Which slider changes the hours most?", "Where is the band widest?"),
+    "thickness", (say("explorer.8_of_10"), say("explorer.thickest_piece_middle"), say("explorer.your_setting")), say("explorer.hours_until_thickest"), (),
+    say("explorer.8_10_batches"),
+    (say("explorer.twice_thick_twice"), say("explorer.which_slider_changes"), say("explorer.where_band_widest")),
 )  # fmt: skip
 KEEPING = ExplorerPage(
-    "keeping", "Explorer: will it keep?", "How do water, salt and fat decide where the fish can be kept?",
+    "keeping", say("explorer.explorer_will_keep"), say("explorer.how_do_water"),
     (FAT, SALT, WATER), ("low", "mid", "high"), (), keeping_corner,
-    "water", ("likely low to cautious end", "water activity, middle estimate", "your setting"), "water activity", LIMITS,
-    "an estimate from water, salt and fat. The verdict reads its cautious end, so that the fish is hardly ever moister than judged. A meter tells more.",
-    ("How dry for the cupboard, with little salt and with much?", "The verdict reads the cautious end. How far is it from the estimate?", "What does fat change: the place, or the days?"),
+    "water", (say("explorer.likely_low_cautious"), say("explorer.water_activity_middle"), say("explorer.your_setting")), say("explorer.water_activity"), LIMITS,
+    say("explorer.estimate_from_water"),
+    (say("explorer.how_dry_cupboard"), say("explorer.verdict_reads_cautious"), say("explorer.what_does_fat")),
 )  # fmt: skip
 EXPLORERS = (DRYING_TIME, KEEPING)
 
@@ -187,10 +190,10 @@ def write_explorers(batch: Batch, folder: Path, tell: Callable[[str], None] = la
             parts = [part.result() for part in slices[one.name]]
             grid = {name: np.stack([part[name] for part in parts]) for name in parts[0]}
             written.append(write_whole(folder / file_of(one), page(one, grid, batch)))
-            tell(f"{one.name}: {grid['days'].size} settings worked out")
+            tell(say("explorer.settings", page=one.name, settings=grid["days"].size))
         for file, text in texts.items():
             written.append(write_whole(folder / file, text.result()))
-            tell(f"{file}: written")
+            tell(say("explorer.written", file=file))
     return written
 
 
@@ -238,18 +241,25 @@ def page(explorer: ExplorerPage, grid: dict[str, np.ndarray], batch: Batch) -> s
         "axes": [axis.as_dict() for axis in explorer.axes], "along": explorer.along, "numbers": explorer.numbers, "logs": explorer.logs,
         "grid": {name: base64.b64encode(values.astype("<f4").tobytes()).decode() for name, values in grid.items()},
         "keep": [[words.SHAPES[key], words.KEEP_WORDS[key]] for key in KEEP], "eat": [[words.SHAPES[key], words.EAT_WORDS[key]] for key in EAT],
-        "places": {"cupboard": "cupboard", "cold": "refrigerator or freezer", "freezer": "freezer"}, "keys": KEEP,
+        "keys": KEEP, "words": unfilled("explorer.") | unfilled("words."), "point": point(),
         "short": words.SHORT_TIME, "limits": explorer.limits, "rows": explorer.rows, "up": explorer.up, "kind": explorer.name,
         "not_known": words.NOT_KNOWN, "cook": words.COOK,
     }  # fmt: skip
     heated = show(batch.heat.core, "temperature", "both") if batch.heat else None
-    before = f"heated through to {heated} before drying" if heated else "not heated before drying"
+    told = {
+        "fish": translated(batch.fish.species or "") or say("explorer.any_fish"),
+        "pack": translated(batch.keep.pack or "") or say("explorer.any_pack"),
+    }
+    made_for = say("explorer.made_heated" if batch.heat else "explorer.made", **told, core=heated)
+    caution = say("panel.caution", text=words.caution_line()), say("explorer.code"), draft_line()
     text = files("flakeyard.workbook").joinpath("pages", "explorer.html").read_text(encoding="utf-8")
     for mark, value in {
-        "@TITLE@": html.escape(explorer.title), "@QUESTION@": html.escape(explorer.question),
-        "@SURE@": html.escape(explorer.sure), "@LOOK@": "".join(f"<li>{html.escape(line)}</li>" for line in explorer.look_for),
-        "@BATCH@": html.escape(f"Computed for a fish like {batch.fish.species or 'the one in the file'}, {before}, packed in a {batch.keep.pack or 'pack'}."),
-        "@CAUTION@": html.escape(words.caution_line()), "@DATA@": json.dumps(data, separators=(",", ":")).replace("</", "<\\/"),
+        "@LANG@": code(), "@TITLE@": html.escape(explorer.title), "@QUESTION@": html.escape(explorer.question),
+        "@UNITS@": html.escape(say("panel.units")), "@METRIC@": html.escape(say("page.metric")), "@US@": html.escape(say("page.us")),
+        "@BACK@": html.escape(say("live.back")), "@LOOK_FOR@": html.escape(say("live.look_for")),
+        "@SURE@": html.escape(f"{say('panel.how_sure', text=explorer.sure)} {say('explorer.every_setting')}"),
+        "@LOOK@": "".join(f"<li>{html.escape(line)}</li>" for line in explorer.look_for), "@BATCH@": html.escape(made_for),
+        "@CAUTION@": html.escape(" ".join(filter(None, caution))), "@DATA@": json.dumps(data, separators=(",", ":")).replace("</", "<\\/"),
     }.items():  # fmt: skip
         text = text.replace(mark, value)
     return text

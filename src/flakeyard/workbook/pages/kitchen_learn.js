@@ -164,13 +164,15 @@ export function learner(D) {
   function rows_of(happened) {
     const restarts = {}, names = [], moved = {};
     for (const { tray } of happened.weighed) moved[tray] ??= [0];
-    for (const one of happened.list) if (one.event === 'moved') for (const tray in moved) if (one.tray === 'all' || one.tray === tray) moved[tray].push(happened.drying(one.hours));
-    const columns = Object.entries(moved).flatMap(([tray, begins]) => (tray === 'all' || tray === 'thickest' ? [] : begins.map((begin, n) => ({ tray, begin, end: begins[n + 1] ?? Infinity }))));
+    const [every, among] = D.turning ?? [Infinity, 1];
+    const spent = (h, place) => (among === 1 ? h : Math.floor(h / (every * among)) * every + clamp(h % (every * among) - place * every, 0, every));
+    for (const one of happened.list) if (one.event === 'moved' && !(one.tray === 'all' && among > 1)) for (const tray in moved) if (one.tray === 'all' || one.tray === tray) moved[tray].push(happened.drying(one.hours));
+    const columns = Object.entries(moved).flatMap(([tray, begins]) => (tray === 'all' || tray === 'thickest' ? [] : begins.flatMap((begin, n) => Array.from({ length: among }, (_, place) => ({ tray, begin, end: begins[n + 1] ?? Infinity, place })))));
     const rows = happened.weighed.map(entry => {
       if (entry.event === 'taken out' || entry.event === 'freshened') restarts[entry.tray] = (restarts[entry.tray] ?? 0) + 1;
       const group = `${entry.tray}/${restarts[entry.tray] ?? 0}`, h = happened.drying(entry.hours);
       if (!names.includes(group)) names.push(group);
-      const places = columns.map(({ tray, begin, end }) => (tray !== entry.tray ? 0 : h > 0 ? Math.max(Math.min(h, end) - begin, 0) / h : +(begin === 0)));
+      const places = columns.map(({ tray, begin, end, place }) => (tray !== entry.tray ? 0 : h > 0 ? (spent(Math.max(Math.min(h, end), begin), place) - spent(begin, place)) / h : +(begin === 0 && place === 0)));
       return { entry, h, y: Math.log(entry.g / 1000), group: names.indexOf(group), thick: entry.tray === 'thickest', places };
     });
     return grouped(rows, E.step_sd * step_of(happened.weighed.map(one => one.g / 1000)));
@@ -346,8 +348,9 @@ export function learner(D) {
     return severest(...COUNTS.map((name, n) => along(D.judged.warm[name], n ? all[n] : whole)));
   };
   const by_raw = (grown, warm) => along(D.judged.raw.filter(([above]) => warm > above).at(-1)[1], grown);
-  function judged(whole, happened, chosen, pace, hours) {     // what the rules say of these hours
-    const ended = chosen.map((m, n) => warm_counts(whole, happened, m, pace[n], hours[n])), upper = COUNTS.map((_, n) => cautious(ended.map(one => one[n])));
+  function judged(whole, happened, chosen, pace, hours, soak = null) {   // what the rules say of these hours, and of those up to a soak once more
+    const counted = (at, n) => warm_counts(whole, happened, chosen[n], pace[n], at);
+    const ended = chosen.map((_, n) => (soak === null ? counted(hours[n], n) : plus([counted(hours[n], n)], [counted(soak, n)])[0])), upper = COUNTS.map((_, n) => cautious(ended.map(one => one[n])));
     const warm = cautious(chosen.map((m, n) => whole.warm(m) / Math.min(pace[n], 1) + happened.warm_pause));
     const sure = hours.filter(Number.isFinite).length >= 0.9 * hours.length;
     return { counts: upper, verdict: severest(by_warm(upper), by_raw(upper[0], warm), ...(sure ? [] : [D.judged.never])) };
@@ -435,10 +438,10 @@ export function learner(D) {
     const pace = planned.map(one => (passed > one ? Math.max(one, 1e-3) / Math.max(passed, 1e-3) : 1)), hours = planned.map((one, m) => happened.clock(one / pace[m]));
     return { against, verdict: severest(judged(whole, happened, all_members, pace, hours).verdict, floor_of(happened, null), D.judged.lost) };
   }
-  function soaked_again(whole, happened) {                    // moist anew: its clocks run on to all they may count, at the pace it had before
+  function soaked_again(whole, happened) {                    // moist anew: to what its clocks have they may count all once more, at the pace it had before
     const soak = happened.list.find(one => one.event === 'freshened').hours, before = { ...told(happened.list.filter(one => one.hours < soak), happened.t0 + 3.6e6 * soak), dials: happened.dials };
     const [rows] = before.weighed.length ? set_strange_aside(rows_of(before), whole) : [null], found = rows?.later.length ? fit(lags(rows, whole), whole) : { chosen: all_members, pace: no_pace };
-    return judged(whole, happened, found.chosen, found.pace, found.chosen.map(() => Infinity)).verdict;
+    return judged(whole, happened, found.chosen, found.pace, found.chosen.map(() => Infinity), soak).verdict;
   }
   const tenth = hours => Math.round(hours * 10) / 10;
   function next_weighing(whole, happened, fitted, hours) {    // when a weighing would narrow the forecast most

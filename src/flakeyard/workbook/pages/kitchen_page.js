@@ -42,8 +42,9 @@ function think() {
 
 // --- amounts and moments in words -----------------------------------------------------------------------------------------------
 const us = () => state.system === 'us', unit = () => (us() ? 'oz' : 'g');
-const weight = g => (us() ? `${(g / OUNCE).toFixed(2)}\u00a0oz` : `${+g.toFixed(1)}\u00a0g`);
-const stop_at = laid => (us() ? `${(Math.floor(D.percent * laid / OUNCE + 1e-3) / 100).toFixed(2)}\u00a0oz` : `${Math.floor(D.percent * laid / 100 + 1e-9)}\u00a0g`);
+const signed = text => String(text).replace('.', D.point);          // a number as the language writes it
+const weight = g => (us() ? `${signed((g / OUNCE).toFixed(2))}\u00a0oz` : `${signed(+g.toFixed(1))}\u00a0g`);
+const stop_at = laid => (us() ? `${signed((Math.floor(D.percent * laid / OUNCE + 1e-3) / 100).toFixed(2))}\u00a0oz` : `${Math.floor(D.percent * laid / 100 + 1e-9)}\u00a0g`);
 const two = number => String(number).padStart(2, '0');
 const time_of = t => { const at = new Date(t); return `${two(at.getHours())}:${two(at.getMinutes())}`; };
 function clock(t) {                                           // a time of day; with the weekday where it is another day
@@ -82,7 +83,7 @@ const of_reading = () => say(D.ask ? 'reading_here' : 'reading');   // on the la
 const severer = () => found.verdict.some((place, n) => place > D.judged.plan[n]);
 const laid = () => found.laid ?? null;
 const dial_now = () => state.entries.filter(one => one.dial !== null).sort((a, b) => a.t - b.t).at(-1)?.dial ?? D.dial;
-const why_words = ({ why, ...more }) => say(`why_${why}`, { times: more.times?.toFixed(1), laid: more.laid && weight(more.laid), planned: more.planned && weight(more.planned), dial: degrees(dial_now()), low: degrees(D.turns[0]), high: degrees(D.turns[1]) });
+const why_words = ({ why, ...more }) => say(`why_${why}`, { times: more.times && signed(more.times.toFixed(1)), laid: more.laid && weight(more.laid), planned: more.planned && weight(more.planned), dial: degrees(dial_now()), low: degrees(D.turns[0]), high: degrees(D.turns[1]) });
 function forecast() {
   const [low, mid, high] = found.hours, [from, to] = [D.plan[0], D.plan[2]];
   if (found.done !== null) return say('was_done', { clock: clock(five(found.done, Math.round)) });
@@ -115,7 +116,7 @@ function drawSee() {
   put('judged', [severer() ? say('severer') : '', keeping === unknown[0] || eating === unknown[1] ? texts().not_known : '', eating === D.judged.cook ? texts().cook : '', texts().caution].filter(Boolean).join(' '));
   const heed = severer() && found.done !== null ? [] : texts().heed[found.done !== null ? 'done' : begun ? 'dry' : 'lay'];   // no packing of what the plan did not grant
   if ($('heed').dataset.said !== heed.join()) { $('heed').replaceChildren(...heed.map(line => node('li', line))); $('heed').dataset.said = heed.join(); }
-  $('pause').textContent = say(paused() ? 'go_on' : 'pause'); $('measure').disabled = !begun; $('pause').disabled = $('dial').disabled = !begun || found.done !== null; $('undo').disabled = !past.length;
+  $('pause').textContent = say(paused() ? 'go_on' : 'pause'); $('measure').disabled = !begun; $('pause').disabled = $('dial').disabled = !begun || (found.done !== null && !found.measured); $('undo').disabled = !past.length;
   $('weigh').textContent = say(begun ? 'weigh' : 'weigh_laid');
   picture(now);
 }
@@ -136,7 +137,7 @@ function picture(now) {
   }
   if (!soaked()) marks.push({ kind: 'curve', style: 'stop', x: [0, end], y: [D.percent, D.percent], words: say('stop_mark') });
   if (begun && passed < end) marks.push({ kind: 'curve', style: 'later', x: [passed, passed], y: [least, 100], words: '' });
-  if (mid !== null && mid <= end && !found.against) marks.push({ kind: 'point', shape: 's', x: mid, y: D.percent, words: begun ? clock(five(mid, Math.round)) : '' });
+  if (mid !== null && mid <= end && !found.against) marks.push({ kind: 'point', shape: 's', x: mid, y: D.percent, words: begun && found.done === null ? clock(five(mid, Math.round)) : '' });
   for (const one of state.entries) if (on_scale(one) && one.tray === MARKED && laid()) {
     const x = (one.t - t0) / HOUR, y = inside(one.g / laid());
     marks.push(one.aside || found.aside_ids.includes(one.id) ? { kind: 'label', x, y, words: '✕', anchor: 'middle', strong: true } : { kind: 'point', x, y, words: '' });
@@ -161,6 +162,7 @@ let clicked = 0, turned = 0;                                    // the second ha
 addEventListener('click', event => {
   if (event.detail > 1 && event.timeStamp - turned < 500) { event.stopImmediatePropagation(); event.preventDefault(); }
   clicked = event.timeStamp;
+  if (state.alarm) sound ??= new AudioContext();               // after a reload it may sound only once it was touched
 }, true);
 const show_view = name => { turned = clicked; view = name; for (const one of ['see', 'pad', 'book']) $(one).hidden = one !== name; scrollTo(0, 0); draw(); };
 function open_pad(row = null, dial = false) {
@@ -183,7 +185,7 @@ function drawPad() {
     return one;
   }));
   $('before').textContent = turning ? say('dial_from', { low: degrees(D.turns[0]), high: degrees(D.turns[1]), dial: degrees(dial_now()) }) : before ? say('last_time', { weight: weight(before.g), clock: clock(before.t) }) : say('fish_only');
-  $('typed').textContent = `${digits || (turning ? '–' : value ? weight(value.g).split('\u00a0')[0] : '0')} ${turning ? degrees(0).slice(-2) : unit()}`;
+  $('typed').textContent = `${signed(digits) || (turning ? '–' : value ? weight(value.g).split('\u00a0')[0] : '0')} ${turning ? degrees(0).slice(-2) : unit()}`;
   $('taken').textContent = say('taken'); $('taken').setAttribute('aria-pressed', mark === 'taken out'); $('soaked').setAttribute('aria-pressed', mark === 'freshened');
   $('enter').textContent = say(!edit && !turning && names().slice(names().indexOf(tray) + 1).some(name => !here(name)) ? 'enter_next' : 'enter'); $('enter').disabled = !allowed();
   $('ready').textContent = say(turning || edit ? 'cancel' : 'ready');
@@ -206,7 +208,7 @@ function enter() {
   const step = brain.step_of(weighed().map(one => one.g / 1000)) * 1000, gains = (one, other) => other > one * (1 + D.gain) && other > one + Math.max(1000 * D.gain_kg, step);
   if (!mark && before && gains(before.g, g)) return question(say('gained', { weight: weight(g), before: weight(before.g), clock: clock(before.t) }), again(),
     ...(before === first ? [] : [[say('this_one', { weight: weight(g) }), () => put_down(g, () => { before.aside = true; })]]));
-  if (!mark && after && gains(g, after.g)) return question(say('gained', { weight: weight(after.g), before: weight(g), clock: clock(round) }), again());
+  if (!mark && after && !MARKS.includes(after.event) && gains(g, after.g)) return question(say('gained', { weight: weight(after.g), before: weight(g), clock: clock(round) }), again());
   if (!mark && first && g < D.least_left * first.g) return question(say('too_light', { weight: weight(g), laid: weight(first.g) }), again());
   const usual = before && !mark && !edit && expected(first);
   if (usual && Math.abs(g / usual - 1) > D.jump) return question(say(g > usual ? 'heavier' : 'lighter', { weight: weight(g), usual: weight(Math.round(usual)), percent: Math.round(100 * Math.abs(g / usual - 1)) }), again(), [say('it_is_right'), () => put_down(g)]);
@@ -227,7 +229,7 @@ function put_down(g, also = () => {}) {
 // --- a reading: what a meter, a strip or an oven says of the fish, for the laptop; the names of its cells are those of a log ------------
 const KINDS = { meter: ['water_activity', 'water_activity_error'], strip: ['strip_salt_percent'], oven: ['sample', 'oven_dry_g'] };
 const UNITS = { strip_salt_percent: '%', sample: 'g', oven_dry_g: 'g' };
-const kind_of = one => (sample(one) ? 'oven' : Object.keys(KINDS).find(kind => one.cells?.[KINDS[kind][0]] !== undefined));
+const kind_of = one => (sample(one) ? 'oven' : on_scale(one) ? undefined : Object.keys(KINDS).find(kind => one.cells?.[KINDS[kind][0]] !== undefined));
 function open_form(kind, row = null) {
   const told = row ? { ...row.cells, sample: row.sample ?? row.g } : {};
   form = { kind, row, at: row && kind === 'oven' ? 1 : 0, tray: row?.tray ?? (kind === 'meter' ? MARKED : 'all'), values: Object.fromEntries(KINDS[kind].filter(name => told[name]).map(name => [name, Number(told[name])])) };
@@ -257,7 +259,8 @@ function enter_reading() {
   digits = '';
   if (form.at < fields.length - 1) { form.at++; return drawPad(); }
   const { row, tray, values } = form, decimals = name => values[name].toFixed(3).replace(/0$/, ''), cells = Object.fromEntries(fields.filter(name => name !== 'sample' && values[name] !== undefined).map(name => [name, decimals(name)]));
-  const told = { tray, cells, g: cells.oven_dry_g ? values.sample : null, note: values.sample && !cells.oven_dry_g ? say('sample_waits', { weight: values.sample }) : '', ...(values.sample ? { sample: values.sample } : {}) };
+  const others = Object.fromEntries(Object.entries(row?.cells ?? {}).filter(([name]) => !fields.includes(name)));
+  const told = { tray, cells: { ...others, ...cells }, g: cells.oven_dry_g ? values.sample : null, note: values.sample && !cells.oven_dry_g ? say('sample_waits', { weight: values.sample }) : '', ...(values.sample ? { sample: values.sample } : {}) };
   form = null; view = 'see';
   change(() => { if (row) Object.assign(row, told); else add({ t: round, ...told }); });
   show_view('see'); $('measure').focus({ preventScroll: true });
@@ -379,7 +382,7 @@ function dress() {                                            // words that chan
   $('units').textContent = say(us() ? 'to_metric' : 'to_us');
   $('cautions').replaceChildren(...texts().cautions.map(line => node('li', line))); $('ask').textContent = texts().ask;
 }
-for (const key of ['7', '8', '9', '4', '5', '6', '1', '2', '3', '.', '0', '⌫']) { const one = button(key, () => type(key)); if (key === '⌫') one.setAttribute('aria-label', say('delete_digit')); if (key === '.') one.setAttribute('aria-label', say('point')); $('keys').append(one); }
+for (const key of ['7', '8', '9', '4', '5', '6', '1', '2', '3', '.', '0', '⌫']) { const one = button(signed(key), () => type(key)); if (key === '⌫') one.setAttribute('aria-label', say('delete_digit')); if (key === '.') one.setAttribute('aria-label', say('point')); $('keys').append(one); }
 $('weigh').onclick = () => open_pad(); $('enter').onclick = enter; $('ready').onclick = () => { digits = ''; show_view(edit ? 'book' : 'see'); $(edit ? 'back' : 'weigh').focus({ preventScroll: true }); };
 $('taken').onclick = () => { if (form) form.tray = form.tray === MARKED ? 'all' : MARKED; else mark = mark === 'taken out' ? '' : 'taken out'; drawPad(); };
 $('soaked').onclick = () => { mark = mark === 'freshened' ? '' : 'freshened'; drawPad(); };
@@ -402,7 +405,7 @@ addEventListener('keydown', event => {
 });
 addEventListener('storage', event => { if (event.key === KEY && event.newValue && brain) { ({ state, past } = JSON.parse(event.newValue)); think(); dress(); draw(); } });   // the same page in another window
 document.addEventListener('visibilitychange', () => { if (brain && !document.hidden) { think(); draw(); } });
-remember(); begin_with(); dress(); $('time').textContent = time_of(Date.now());
+remember(); begin_with(); dress(); put('note', D.note ?? ''); $('time').textContent = time_of(Date.now());
 requestAnimationFrame(() => setTimeout(() => {                // the first picture of the page does not wait for the curves
   brain = learner(unpack(D.numbers)); think(); draw(); tell_laptop(); document.body.dataset.ready = '1';
   setInterval(() => { const now = Date.now(); if (paused()) think(); if (view === 'see') drawSee(); watch(now); }, 15000);

@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 
 from flakeyard.files import write_whole
-from flakeyard.messages import say, unfilled
+from flakeyard.messages import code, draft_line, point, say, unfilled
 from flakeyard.steps.chain.drying import HORIZON_HOURS
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge.safety import EAT, KEEP
@@ -45,17 +45,19 @@ def write_page(page: str, output: str | Path) -> Path:
 
 
 def kitchen_page(
-    batch: Batch, system: str = "metric", name: str = "batch", ask: str = "", token: str = "", log: str | None = None
-) -> str:
+    batch: Batch, system: str = "metric", name: str = "batch", ask: str = "", token: str = "", log: str | None = None,
+    **more: str,
+) -> str:  # fmt: skip
     """The page of a batch; one that is not to be made, or has no weight to stop at, gets one that says why.
 
     Parameters: system – units at first; name – of the batch's file; ask – where a server of ours, or a kernel, listens, ""
-    for none; token – what it is asked with; log – to begin with, where somebody listens
+    for none; token – what it is asked with; log – to begin with, where somebody listens; more – ``log_name``, the file of
+    that log, and ``note``, a word on the batch
     """
     outcome = batches.plan(batch)
     if why_not(outcome):
-        return refused_page(outcome, system)
-    told = page_data(exported(batch), system, name) | {"ask": ask, "token": token, "log": log}
+        return refused_page(outcome, system, more.get("note", ""))
+    told = page_data(exported(batch), system, name) | {"ask": ask, "token": token, "log": log} | more
     return _filled("kitchen_page.html", _parts(told, ask), _inserts(told))
 
 
@@ -92,7 +94,7 @@ def page_data(made: Exported, system: str, name: str) -> dict:
             "later": [words.LATER_EAT.get(key, words.eat_words(key)) for key in EAT], "unknown": [KEEP.index("not_known"), EAT.index("not_known")],
             "cook": EAT.index("cook_first"), "never": [KEEP.index("nowhere"), EAT.index("no")],
         },
-        "texts": {one: _texts(outcome, one) for one in SYSTEMS}, "words": unfilled("phone."),
+        "texts": {one: _texts(outcome, one) for one in SYSTEMS}, "words": unfilled("phone."), "point": point(),
         "styles": STYLES, "ramps": RAMPS, "live_words": {name: text for name, text in unfilled("live.").items() if "." not in name}, "numbers": travelling(numbers),
     }  # fmt: skip
     return told | {"id": _name_of(outcome.batch)}
@@ -135,10 +137,14 @@ def _in_system(told, system: str):
 
 def _parts(told: dict, ask: str) -> dict[str, str]:
     """Words that stand in the page from the beginning."""
-    names = {"NOW": "now", "WAIT": "wait", "STOP": "stop"}
-    names |= {"VERDICT": "verdict_title", "CAUTIONS": "cautions", "LAPTOP": "laptop"}
+    names = {"NOW": "phone.now", "WAIT": "phone.wait", "STOP": "phone.stop"}
+    names |= {"VERDICT": "phone.verdict_title", "CAUTIONS": "phone.cautions", "LAPTOP": "phone.laptop"}
     asks = f"; connect-src {ask}" if ask.startswith("http") else ""
-    return {mark: say(f"phone.{name}") for mark, name in names.items()} | {"TITLE": told["title"], "ASKS": asks}
+    return {mark: say(name) for mark, name in names.items()} | {
+        "TITLE": told["title"],
+        "ASKS": asks,
+        "LANG": code(),
+    }
 
 
 def _inserts(told: dict) -> dict[str, str]:
@@ -147,7 +153,7 @@ def _inserts(told: dict) -> dict[str, str]:
     return {
         "LIVE": _code(PANELS.joinpath("live.js")), "LEARN": _code(PAGES.joinpath("kitchen_learn.js")),
         "PAGE": _code(PAGES.joinpath("kitchen_page.js")), "LIVE_CSS": PANELS.joinpath("live.css").read_text(encoding="utf-8"),
-        "DATA": data,
+        "DATA": data, "DRAFT": f'<p class="warn">{html.escape(draft_line())}</p>' if draft_line() else "",
     }  # fmt: skip
 
 
@@ -168,17 +174,29 @@ def _filled(name: str, parts: dict[str, str], inserts: dict[str, str]) -> str:
     return re.sub(r"@([A-Z_]+)@", lambda found: told[found[1]], text)
 
 
-def refused_page(outcome: Outcome, system: str) -> str:
+def refused_page(outcome: Outcome, system: str, note: str = "") -> str:
     """A page without a step: why the batch is not made or has nothing to weigh for, and who can be asked."""
-    lines = [*why_not(outcome), words.caution_line(outcome.verdict), f"{words.where_to_ask()} {words.when_ill()}"]
+    lines = [
+        *filter(None, [note]),
+        *why_not(outcome),
+        words.caution_line(outcome.verdict),
+        f"{words.where_to_ask()} {words.when_ill()}",
+        *filter(None, [draft_line()]),
+    ]
     told = "".join(f"<p>{html.escape(words.in_system(line, system))}</p>" for line in lines)
     title = html.escape(outcome.batch.title)
     verdict = html.escape(words.headline(outcome.verdict, outcome.keep))
-    parts = {"TITLE": title, "HEAD": html.escape(say("phone.no_page")), "VERDICT": verdict, "TOLD": told}
+    parts = {
+        "TITLE": title,
+        "HEAD": html.escape(say("phone.no_page")),
+        "VERDICT": verdict,
+        "TOLD": told,
+        "LANG": code(),
+    }
     return re.sub(r"@([A-Z_]+)@", lambda found: parts[found[1]], REFUSED)
 
 
-REFUSED = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title>@TITLE@</title>
+REFUSED = """<!doctype html><html lang="@LANG@"><head><meta charset="utf-8"><title>@TITLE@</title>
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
 <meta name="viewport" content="width=device-width, initial-scale=1"><style>:root { color-scheme: light dark; }
 body { font: 18px/1.45 system-ui, 'DejaVu Sans', sans-serif; max-width: 34rem; margin: 0 auto; padding: 0.8rem; } h1 { font-size: 1.3rem; }

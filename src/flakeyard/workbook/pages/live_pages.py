@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from importlib.resources import files
 
-from flakeyard.messages import say, texts
+from flakeyard.messages import code, say, unfilled
 from flakeyard.remembered import Remembered
 from flakeyard.steps.intent.records import Batch
 from flakeyard.workbook.panels import live
@@ -92,7 +92,7 @@ def data_of(lesson: Lesson) -> dict:
                 raise panel.trouble
     return {
         "setups": {system: panel.setup for system, panel in panels.items()}, "states": told, "short": live.SHORT,
-        "words": {name: texts()[f"live.{name}"] for name in ("before", "changed", "stands")},
+        "words": {name: unfilled("live.")[name] for name in ("before", "changed", "stands")},
     }  # fmt: skip
 
 
@@ -116,7 +116,7 @@ def text_of(page: LivePage, batch: Batch) -> str:
     text = files("flakeyard.workbook").joinpath("pages", "live_page.html").read_text(encoding="utf-8")
     words = {
         "NAME": say("page.of_lesson", lesson=lesson.title), "TITLE": say("page.title", title=batch.title), "UNITS": say("page.units"), "METRIC": say("page.metric"), "US": say("page.us"), "OLD": say("page.old"),
-        "FOOT": say("page.foot", title=batch.title),
+        "FOOT": say("page.foot", title=batch.title), "LANG": code(),
     }  # fmt: skip
     for mark, value in words.items():
         text = text.replace(f"@{mark}@", html.escape(value))

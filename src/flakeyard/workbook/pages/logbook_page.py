@@ -36,13 +36,13 @@ KERNEL = "kernel"  # where the page asks when it lives in a cell
 class Kept:
     """A log file behind a page: what came from the page goes into it, and what Python makes of it goes back."""
 
-    def __init__(self, batch: Batch, path: str | Path, profile: DryerProfile | None = None):
-        self.batch, self.path, self.profile = batch, Path(path), profile
+    def __init__(self, batch: Batch, path: str | Path, profile: DryerProfile | None = None, note: str = ""):
+        self.batch, self.path, self.profile, self.note = batch, Path(path), profile, note
         self._turn = threading.Lock()
         self._seen = self._content()
 
     def _content(self) -> bytes | None:
-        return reading.read_bytes(self.path, "log") if self.path.exists() else None
+        return reading.read_bytes(self.path, say("log_form.log")) if self.path.exists() else None
 
     @property
     def text(self) -> str:
@@ -84,7 +84,8 @@ class Kept:
 
 def page_of(kept: Kept, system: str, name: str, ask: str, token: str = "") -> str:
     """The kitchen page with a log to begin with and somebody to ask."""
-    return kitchen_page(kept.batch, system, name, ask=ask, token=token, log=kept.text)
+    told = {"log_name": kept.path.name, "note": kept.note}
+    return kitchen_page(kept.batch, system, name, ask=ask, token=token, log=kept.text, **told)
 
 
 # ---- on the laptop, by itself
@@ -162,7 +163,7 @@ FRAME = """
 export default { render({ model, el }) {
   const frame = document.createElement('iframe');
   Object.assign(frame, { srcdoc: model.get('page'), title: model.get('title') });
-  frame.style.cssText = 'width:100%;max-width:36rem;height:54rem;border:1px solid #888;border-radius:8px';
+  frame.style.cssText = 'width:100%;max-width:36rem;height:min(54rem,80vh);border:1px solid #888;border-radius:8px';
   const hear = event => { if (event.source === frame.contentWindow && typeof event.data?.log === 'string') model.send({ log: event.data.log }); };
   const answer = told => frame.contentWindow?.postMessage({ told }, '*');
   addEventListener('message', hear); model.on('msg:custom', answer); el.append(frame);
@@ -171,11 +172,8 @@ export default { render({ model, el }) {
 """
 
 
-def logbook_cell(batch: Batch, log_file: str | Path, system: str = "metric", profile: DryerProfile | None = None):
-    """The logbook in a cell of a workbook: the same page, answered by the kernel.
-
-    Parameters: log_file – where its log is kept; system – units at first; profile – of this dryer, from batches before
-    """
+def logbook_cell(kept: Kept, system: str = "metric"):
+    """The logbook in a cell of a workbook: the same page, answered by the kernel; system – units at first."""
     import anywidget
     import traitlets
 
@@ -194,10 +192,14 @@ def logbook_cell(batch: Batch, log_file: str | Path, system: str = "metric", pro
             """The page, and words for places where no page can live."""
             made = super()._repr_mimebundle_(**kwargs)
             bundle, *more = made if isinstance(made, tuple) else (made,)
-            bundle = {**(bundle or {}), "text/html": f"<p>{html.escape(self.title)}</p>", "text/plain": self.title}
+            bundle = {
+                **(bundle or {}),
+                "text/html": f"<p>{html.escape(say('phone.in_cell', title=self.title))}</p>",
+                "text/plain": self.title,
+            }
             return (bundle, *more) if more else bundle
 
-    return LogbookCell(Kept(batch, log_file, profile))
+    return LogbookCell(kept)
 
 
 def own_logbook_page(folder: str | Path = ".", choice=None):
@@ -206,4 +208,4 @@ def own_logbook_page(folder: str | Path = ".", choice=None):
 
     book = batch_book.own_book(folder)
     system = "us" if choice is not None and choice.system == "us" else "metric"
-    return logbook_cell(book.batch, book.path, system, book.profile)
+    return logbook_cell(Kept(book.batch, book.path, book.profile, book.trouble), system)

@@ -260,6 +260,7 @@ export function show(el, store) {
 
 function build(el, store) {
   const { controls, styles, words: said, ...setup } = store.setup, id = 'fy' + Math.random().toString(36).slice(2, 8);
+  const signed = value => String(value).replace('.', setup.point ?? '.');   // a number as the language writes it
   const look = { id, styles, ramps: setup.ramps }, ended = new AbortController(), on = { signal: ended.signal };
   const still = matchMedia('(prefers-reduced-motion: reduce)'), QUIET_KEYS = { 'data-lm-suppress-shortcuts': true };
   const drawn = make('g', { role: 'img' }), grips = make('g'), defs = make('defs');
@@ -434,7 +435,7 @@ function build(el, store) {
       layers.push(layer);
     });
     drawn.replaceChildren(...layers);
-    drawn.setAttribute('aria-label', knots ? `${said.guess_said}: ${knots.values.map(value => +value.toFixed(2)).join(', ')} ${knots.unit}.` : record.alt);
+    drawn.setAttribute('aria-label', knots ? `${said.guess_said}: ${knots.values.map(value => signed(+value.toFixed(2))).join(', ')} ${knots.unit}.` : record.alt);
     const [first, ...others] = record.numbers;
     const text = one => [one.was ? make('span', { class: 'fy-was' }, `${tidy(one.was.replace(/ \([^)]*\)/g, ''))} → `) : '', tidy(one.text)];
     large.hidden = !first;
@@ -499,7 +500,7 @@ function build(el, store) {
     if (knots) knots.nodes.forEach((node, n) => {
       const field = fields[knots.field], up = knots.axis === 'up', { low, high } = up ? field.up : field.across;
       node.setAttribute('transform', up ? `translate(${px(field.x(knots.at[n]))},${px(field.y(knots.values[n]))})` : `translate(${px(field.x(knots.values[n]))},${px(field.y(knots.at[n]))})`);
-      name(node, low, high, +knots.values[n].toFixed(3), `${+knots.values[n].toFixed(2)} ${knots.unit}`);
+      name(node, low, high, +knots.values[n].toFixed(3), `${signed(+knots.values[n].toFixed(2))} ${knots.unit}`);
     });
     for (const { control, input, output } of inputs) {
       const text = readingOf(control, store.values[control.name]), mark = markOf(control, store.values[control.name]);

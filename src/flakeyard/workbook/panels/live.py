@@ -24,7 +24,7 @@ from importlib.resources import files
 import anywidget
 import traitlets
 
-from flakeyard.messages import say
+from flakeyard.messages import draft_line, point, say
 from flakeyard.remembered import Remembered
 from flakeyard.workbook.panels import paper_pen
 from flakeyard.workbook.panels.drawing import RAMPS, STYLES
@@ -85,7 +85,7 @@ class Lesson:
         return {
             "title": self.title, "prompt": self.prompt, "guess_prompt": self.guess_prompt, "controls": controls,
             "styles": STYLES, "ramps": RAMPS, "plays": self.plays, "play_words": self.play_words,
-            "look_for": self.look_for, "words": words,
+            "look_for": self.look_for, "words": words, "point": point(),
         }  # fmt: skip
 
     def nearest(self, values: dict) -> dict[str, float]:
@@ -220,6 +220,7 @@ class Live(anywidget.AnyWidget):
             name: in_system(getattr(said, name), self.choice.system)
             for name in ("sentence", "how_sure", "caution", "alt")
         }
+        texts["caution"] = " ".join(filter(None, [texts["caution"], draft_line()]))
         return replace(said, **texts)
 
     def _reply(self, guess: dict) -> str:

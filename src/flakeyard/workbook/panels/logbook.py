@@ -30,7 +30,6 @@ HORIZONS = (6.0, 9.0, 12.0, 18.0, 24.0, 36.0, 48.0, 96.0)  # hours across the pi
 ROWS, LEAST_ROWS = 9, 4  # forecasts that have room; no row is higher than those of so many
 WEIGHTS = (30.0, 104.0)  # % of the weight as laid, where the axis begins and ends
 NEAR = 2.0  # points between a guess and the scale that count as near (judgement)
-DRY = "dry by weight"  # in what was learned, once the marked piece has come down to its weight
 NOT_SAFE = say("live.log.weight_reached_not")
 TRAYS_ONLY = say("live.log.nobody_weighed_thickest")
 NEVER = say("live.log.never")
@@ -248,9 +247,8 @@ def _done(step: Step) -> str:
     learned = step.learned
     if learned.hours_to_target.mid is None:
         return NEVER
-    dry = next((line for line in learned.learned if DRY in line), "")
     over = learned.hours_to_target.mid <= learned.log.last and learned.log.weighings
-    return dry or (say("live.log.may_be_done") if over else "")
+    return next(iter(lessons.done(learned)), say("live.log.may_be_done") if over else "")
 
 
 def _taught(step: Step) -> str:
@@ -258,8 +256,7 @@ def _taught(step: Step) -> str:
     learned = step.learned
     if not step.used or learned.contradiction or not learned.pace.known:
         return ""
-    aside = [line for line in learned.learned if "set aside" in line or "taken for each other" in line]
-    return " ".join([lessons.how_long(learned.pace), *aside, ""])
+    return " ".join([lessons.how_long(learned.pace), *lessons.aside(learned), ""])
 
 
 def _again(learned: Learned) -> str:

@@ -18,6 +18,8 @@ POINTS = 0.75  # in a CSS px
 INK, QUIET = "#1b1b1b", "#444444"
 SIZE, DPI = (8.4, 3.6), 132
 SCALE = 53  # CSS px of a kitchen scale and its words
+LINE = 14  # CSS px from one line of small words to the next
+LETTER = 5.2  # points that a letter of a title is wide, about
 WIDTH = round(SIZE[0] * 96)  # CSS px of the picture on a page
 
 
@@ -25,20 +27,26 @@ def on_paper(drawing: dict) -> Figure:
     """The drawing as it stands, with its ghost and its guess."""
     figure = Figure(figsize=SIZE, facecolor="white")
     FigureCanvasAgg(figure)
-    share = drawing["fields"][0].get("share", 0.4)
+    draw_on(figure, drawing)
+    return figure
+
+
+def draw_on(figure, drawing: dict) -> None:
+    """The drawing on a figure, or on a part of one; a field alone has all of it."""
+    share = drawing["fields"][0].get("share", 0.4) if len(drawing["fields"]) > 1 else 1.0
     for number, field in enumerate(drawing["fields"]):
         on = figure.add_axes(
-            _place(field, *((0.0, share), (share, 1.0))[number]),
+            _place(field, *((0.0, share), (share, 1.0))[number], _size(figure)),
             xlim=_limits(field["across"]),
             ylim=_limits(field["up"]),
         )
         (_quiet_axes if field.get("quiet") else _axes)(on, field)
         tags: list = []
-        for mark in [*_ghost(drawing, number), *field["marks"], *_lines(drawing, number), *_guess(drawing, number)]:
+        marks = _apart(on, field["marks"])
+        for mark in [*_ghost(drawing, number), *marks, *_lines(drawing, number), *_guess(drawing, number)]:
             PENS[mark["kind"]](on, mark, tags)
         _ghost_faces(on, drawing, number)
         _tags(on, tags)
-    return figure
 
 
 def png(drawing: dict) -> bytes:
@@ -49,12 +57,17 @@ def png(drawing: dict) -> bytes:
     return flat.getvalue()
 
 
-def _place(field: dict, left: float, right: float) -> tuple[float, float, float, float]:
+def _size(figure) -> tuple[float, float]:
+    """Width and height over those of the usual picture: what stands beside axes does not shrink with them."""
+    return tuple(getattr(figure.bbox, side) / figure.dpi / usual for side, usual in zip(("width", "height"), SIZE))
+
+
+def _place(field: dict, left: float, right: float, size: tuple[float, float]) -> tuple[float, float, float, float]:
     """Where the axes of a field stand in its part of the sheet: room beside them for words."""
     if field.get("quiet"):
         return left + 0.01, 0.02, right - left - 0.02, 0.93
-    margin = 0.12 if "margin" not in field else field["margin"] / WIDTH + 0.02
-    return left + 0.055, 0.14, right - left - 0.055 - margin, 0.72
+    before, after = 0.055 / size[0], (0.12 if "margin" not in field else field["margin"] / WIDTH + 0.02) / size[0]
+    return left + before, 0.14 / size[1], right - left - before - after, 1 - 0.28 / size[1]
 
 
 def _limits(axis: dict) -> tuple[float, float]:
@@ -93,15 +106,26 @@ def _ghost_faces(on, drawing: dict, number: int) -> None:
         on.plot([x0, x1], [y0, y1], **_line("ghost"), zorder=4)
 
 
+def _apart(on, marks: list[dict]) -> list[dict]:
+    """The marks, the words of rungs no nearer to each other than a line of them is high."""
+    rungs = sorted((mark for mark in marks if mark["kind"] == "rung"), key=lambda mark: -mark["at"])
+    placed, least = {}, LINE * _px(on, "y")
+    for rung in rungs:
+        placed[id(rung)] = min([rung["at"], *(before - least for before in list(placed.values())[-1:])])
+    return [mark | {"at": placed[id(mark)]} if id(mark) in placed else mark for mark in marks]
+
+
 def _axes(on, field: dict) -> None:
     for name, axis in (("x", field["across"]), ("y", field["up"])):
         getattr(on, f"set_{name}ticks")([at for at, _ in axis["ticks"]], [words for _, words in axis["ticks"]])
-    on.set_title(field["up"]["label"], fontsize=9.5, loc="left", color=QUIET, x=-0.08)
+    before = 0.034 / (_size(on.figure)[0] * on.get_position().width)
+    on.set_title(field["up"]["label"], fontsize=9.5, loc="left", color=QUIET, x=-min(0.08, before))
     on.set_xlabel(field["across"]["label"], fontsize=9.5, loc="left", color=QUIET)
     on.tick_params(labelsize=9.5, color="#888888", labelcolor=QUIET, left=False)
-    on.grid(axis="y", color="#dddddd", linewidth=0.6)
+    ruled = field.get("ruled", False)  # to draw on by hand
+    on.grid(axis="both" if ruled else "y", color="#bbbbbb" if ruled else "#dddddd", linewidth=0.6)
     on.set_axisbelow(True)
-    on.spines[["top", "right", "left"]].set_visible(False)
+    on.spines[["top", "right"] if ruled else ["top", "right", "left"]].set_visible(False)
 
 
 def _quiet_axes(on, field: dict) -> None:
@@ -112,7 +136,8 @@ def _quiet_axes(on, field: dict) -> None:
     below = 6.5 if any(mark["kind"] == "scale" for mark in field["marks"]) else 0
     foot, top = field["up"]["low"] + below, -field.get("head", 3.5)
     box, wide = on.get_window_extent(), field["across"]["high"] - field["across"]["low"]
-    room = box.width - field.get("margin", 0) * POINTS * on.figure.dpi / 72  # words stand to the right of it
+    words = field.get("margin", 0) + 320 * max(0.0, 1 - _size(on.figure)[0])  # to the right of it: they do not shrink
+    room = box.width - words * POINTS * on.figure.dpi / 72
     size = max((foot - top) * room / box.height, wide + 1)
     on.set_ylim(top + size * box.height / room, top)  # the height may follow from the width
     on.set_xlim(-0.6, -0.6 + size * box.width / room)
@@ -172,23 +197,32 @@ def _whole(on, **look) -> Rectangle:
 
 def _area(on, mark, _tags) -> None:
     _whole(on, facecolor=STYLES[mark["style"]]["light"], alpha=0.13, linewidth=0, zorder=0)
-    on.text(0.03, 0.95, mark["words"], transform=on.transAxes, fontsize=9, color=QUIET, va="center")
+    over = {"y": 1.02, "va": "bottom"} if on.axison else {"y": 0.95, "va": "center"}
+    on.text(0.03, s=mark["words"], transform=on.transAxes, fontsize=9, color=QUIET, **over)
 
 
 def _note(on, mark, _tags) -> None:
+    wide = on.get_window_extent().width * 72 / on.figure.dpi
+    line = LINE * _px(on, "y") / abs(np.diff(on.get_ylim())[0])
+    over = line if len(on.get_title(loc="left")) * LETTER > 0.76 * wide + 14 else 0.0  # a line higher than a long title
     box = _whole(on, clip_on=False, **_hatched(mark["style"]))
-    box.set_bounds(0.78, 1.045, 0.055, 0.055)
-    on.text(0.86, 1.07, mark["words"], transform=on.transAxes, fontsize=9, color=QUIET, va="center")
+    box.set_bounds(0.78, 1.045 + over, 0.055, 0.055)
+    on.text(0.86, 1.07 + over, mark["words"], transform=on.transAxes, fontsize=9, color=QUIET, va="center")
 
 
 def _cut(on, mark, _tags) -> None:
     left, right, top, bottom = mark["left"], mark["right"], mark["top"], mark["bottom"]
     ramp = LinearSegmentedColormap.from_list(mark["tint"], RAMPS[mark["tint"]])
     limits = on.get_xlim(), on.get_ylim()  # imshow would move them
-    on.imshow(
-        np.asarray(mark["shade"])[:, None], cmap=ramp, vmin=0, vmax=1, extent=(left, right, bottom, top), aspect="auto",
-        interpolation="bilinear", zorder=1.5,
-    )  # fmt: skip
+    if mark["shade"]:  # else it is left to be shaded by hand
+        on.imshow(
+            np.asarray(mark["shade"])[:, None], cmap=ramp, vmin=0, vmax=1, extent=(left, right, bottom, top), aspect="auto",
+            interpolation="bilinear", zorder=1.5,
+        )  # fmt: skip
+    else:
+        on.add_patch(
+            Rectangle((left, bottom), right - left, top - bottom, fill=False, ec=QUIET, lw=0.8, ls=(0, (3, 3)))
+        )
     on.set(xlim=limits[0], ylim=limits[1])
     edge = {"color": STYLES["now"]["light"], "linewidth": 4.5 if mark["skin"] else 2.2}
     on.plot([left, right], [top] * 2, color=INK, linewidth=1, zorder=3)
@@ -329,7 +363,7 @@ def _rung(on, mark, _tags) -> None:
 def _tags(on, tags) -> None:
     """Words at the ends of curves, pushed apart where they would touch."""
     low, high = on.get_ylim()
-    wide, apart = abs(np.diff(on.get_xlim())[0]), 0.075 * (high - low)
+    wide, apart = abs(np.diff(on.get_xlim())[0]), max(0.075 * abs(high - low), LINE * _px(on, "y"))
     placed: list[tuple] = []
     for x, y, words, style in sorted(tags, key=lambda tag: -tag[1]):
         for before, above, *_ in placed:

@@ -17,7 +17,7 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from flakeyard.files import why
-from flakeyard.messages import say
+from flakeyard.messages import say, translated
 from flakeyard.steps.intent.fields import LISTS, NOT_KNOWN, SOAKS, Flag
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import own
@@ -167,7 +167,9 @@ def _field_for(question: Question) -> widgets.Widget:
         told = (YES, NO) if isinstance(question.kind, Flag) else question.kind.words
         nothing = say("story.not_told" if question.door else "begin.open")
         return widgets.Dropdown(
-            options=[(nothing, ""), *((word, word) for word in told)], value="", description=_unparted(question.words)
+            options=[(nothing, ""), *((translated(word), word) for word in told)],
+            value="",
+            description=_unparted(question.words),
         )
     example = say("ask.for_example", examples=question.examples)
     how = {"description": _unparted(question.words), "continuous_update": False, "placeholder": example}

@@ -55,7 +55,7 @@ class GrowthLine:
 
     @property
     def number(self) -> str:
-        return in_signs(f"{self.activity:.3f}".removesuffix("0"))
+        return in_signs(number(self.activity, ".3f").removesuffix("0"))
 
     @property
     def label(self) -> str:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flakeyard import units
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.models.constants import DAY, HOUR
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import UNKNOWN, Band
@@ -167,7 +167,7 @@ def _weights_field(two: TwoPieces) -> dict:
     ends = (_hours(two.usual_done), _hours(two.thickest_done) if two.tested else np.nan)
     for end, more in zip(ends, ({"given": True, "above": False}, {"shape": "s"}), strict=True):
         if end <= LONGEST_SHOWN:
-            marks.append(drawing.point(end, stop, say("live.batch.done", hours=f"{end:.1f}"), **more))
+            marks.append(drawing.point(end, stop, say("live.batch.done", hours=number(end, ".1f")), **more))
     up = drawing.axis(say("live.batch.up"), *WEIGHTS, range(20, 101, 20))
     across = drawing.axis(say("live.batch.across"), 0.0, LONGEST_SHOWN, range(0, 25, 4))
     return {"across": across, "up": up, "marks": marks}

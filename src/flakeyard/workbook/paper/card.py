@@ -14,7 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from flakeyard.messages import number, say, texts
+from flakeyard.messages import draft_line, number, say, texts, translated
 from flakeyard.models.constants import HOUR
 from flakeyard.steps.judge.safety import Reason
 from flakeyard.steps.plan import timetable as times
@@ -116,6 +116,8 @@ def _head(column: Column, sheet: Sheet) -> None:
         if outcome.verdict.eat == "cook_first":
             column.paragraph(sheet.said(words.COOK), BODY, bold=True)
     column.paragraph(words.caution_line(outcome.verdict), BODY, bold=True)
+    if draft_line():
+        column.paragraph(draft_line(), BODY)
     column.skip(5)
 
 
@@ -126,11 +128,11 @@ def keep_until(outcome: Outcome, start: datetime | None) -> str:
         return say("card.no_time")
     if keep.days is None:
         most = words.days_words(keep.clocks["official_cap"])
-        return say("kitchen.days_not_tested", place=keep.place, days=most)
+        return say("kitchen.days_not_tested", place=translated(keep.place), days=most)
     days = words.days_words(keep.days)
     if start is None:
-        return say("card.after", place=keep.place, days=days)
-    return say("card.until", place=keep.place, days=days, day=f"{times.last_day(outcome, start):%Y-%m-%d}")
+        return say("card.after", place=translated(keep.place), days=days)
+    return say("card.until", place=translated(keep.place), days=days, day=f"{times.last_day(outcome, start):%Y-%m-%d}")
 
 
 # ---- the box
@@ -155,7 +157,7 @@ def _stop(column: Column, sheet: Sheet) -> None:
 def _equation(column: Column, sheet: Sheet, percent: int) -> None:
     """marked piece as laid ___ g × 0.44 = STOP AT ___ g"""
     page, base, large, unit = column.page, column.top + 40, 26, sheet.unit
-    parts = (say("card.factor", unit=unit, factor=f"{percent / 100:.2f}"), say("card.stop"))
+    parts = (say("card.factor", unit=unit, factor=number(percent / 100, ".2f")), say("card.stop"))
     widths = [width_of(part, size, bold=True) for part, size in zip(parts, (large - 6, large), strict=True)]
     room = (column.width - sum(widths) - width_of(unit, large, bold=True) - 24) / 2
     page.text(column.left, column.top + BODY, say("card.laid"), BODY)
@@ -340,7 +342,7 @@ def _own_grams(graph: Graph, percent: int | None, unit: str) -> None:
     for part in (80, 60, 40):
         at = float(graph.down(part))
         if part > graph.least and all(abs(at - other) > 15 for other in taken):
-            page.text(right + 4, at + 4, say("card.at_part", part=f"{part / 100:g}", unit=unit), BODY)
+            page.text(right + 4, at + 4, say("card.at_part", part=number(part / 100, "g"), unit=unit), BODY)
 
 
 def _axis_end(outcome: Outcome) -> float:
@@ -371,8 +373,10 @@ def _label(page: Page, sheet: Sheet) -> None:
     if keep.days is not None:
         day = times.last_day(outcome, sheet.start) if sheet.start else None
         last = f"{day:%Y-%m-%d}" if day else say("card.label_days", days=words.days_words(keep.days))
-    name = say("card.label_keep", place=keep.place) if keep.place else say("card.label_fish")
-    fish = wrap(outcome.batch.fish.species or outcome.batch.title, 0.4 * page.inside, 13, bold=True)[0]
+    name = say("card.label_keep", place=translated(keep.place)) if keep.place else say("card.label_fish")
+    fish = wrap(translated(outcome.batch.fish.species or "") or outcome.batch.title, 0.4 * page.inside, 13, bold=True)[
+        0
+    ]
     fields = ((name, fish), (say("card.label_date"), ""), (say("card.label_last"), last))
     for (name, told), left, width in zip(fields, (0, 0.42, 0.66), (0.4, 0.22, 0.34), strict=True):
         at = MARGIN + left * page.inside

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from flakeyard import tables
-from flakeyard.messages import say
+from flakeyard.messages import number, say, translated
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.plan import timetable as times
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import show, show_band
 from flakeyard.workbook import words
-from flakeyard.workbook.paper import kitchen
+from flakeyard.workbook.paper import kitchen, worth_text
 from flakeyard.workbook.paper.report import by_when, portion
 from flakeyard.workbook.paper.sheet import TICK, Flow, Page
 
@@ -58,6 +58,8 @@ def _sections(outcome: Outcome, start: datetime | None, system: str) -> Iterator
     if not refused:
         yield say("card.look_for"), list(map(say, LOOK_FOR)), TICK
         yield say("card.scale"), list(_scale(outcome, system)), "•"
+    if not refused and not outcome.load.no_drying:
+        yield say("card.readings"), _readings(system), "•"
     yield say("card.why"), list(_why(outcome, refused)), "•"
     yield words.STILL_NEEDED, list(words.plain_words(outcome.unknown)) if refused else _not_told(outcome), "•"
     cautions = outcome.verdict.cautions
@@ -82,10 +84,16 @@ def _clock(outcome: Outcome, start: datetime | None):
 def weigh_out(outcome: Outcome, system: str) -> Iterator[str]:
     """What to weigh out, line by line."""
     batch = outcome.batch
-    yield f"{show(batch.fish.raw_weight, 'mass', system)} {batch.fish.species or 'fish'}, trimmed"
+    yield say(
+        "card.trimmed",
+        weight=show(batch.fish.raw_weight, "mass", system),
+        fish=translated(batch.fish.species or "") or say("card.any_fish"),
+    )
     for row in times.shopping(batch):
         yield ": ".join(
-            filter(None, (f"{portion(row.amount, system, digits=3)} {row.what}", _weighs(row.weighs, system)))
+            filter(
+                None, (f"{portion(row.amount, system, digits=3)} {translated(row.what)}", _weighs(row.weighs, system))
+            )
         )
     for soak in batch.freshen:
         yield say("card.plain_water", waters=soak.waters, water=portion(soak.water, system))
@@ -99,7 +107,7 @@ def _scale(outcome: Outcome, system: str) -> Iterator[str]:
     """How strong the brine is, what a tray and the load weigh, and the sodium of a serving."""
     brine = outcome.brine
     if brine["mass_kg"].mid:
-        salt = f"{100 * brine['solute_fraction_salt'].mid:.1f}"
+        salt = number(100 * brine["solute_fraction_salt"].mid, ".1f")
         yield say("card.brine", salt=salt, degrees=f"{brine['salometer'].mid:.0f}")
     trays, laid, end = outcome.batch.dryer.trays, outcome.salted["mass_kg"], outcome.drying["target_mass_kg"]
     if outcome.load.no_drying:
@@ -112,10 +120,16 @@ def _scale(outcome: Outcome, system: str) -> Iterator[str]:
         yield say("card.load", serving=show(outcome.batch.serving, "mass", system), **told)
 
 
+def _readings(system: str) -> list[str]:
+    """Blanks for what is read of the fish itself, by the names that the phone page has for them."""
+    blanks = say("readings.blanks", **worth_text.named())
+    return [blanks, say("readings.soaked", unit="oz" if system == "us" else "g"), say("readings.laptop")]
+
+
 def _share(mass: Band, trays: int, system: str) -> str:
     if not mass.known or mass.high is None:
-        return "not known"
-    return f"about {show_band(mass.low / trays, mass.high / trays, 'mass', system)}"
+        return say("amount.not_known")
+    return say("card.about", mass=show_band(mass.low / trays, mass.high / trays, "mass", system))
 
 
 def _why(outcome: Outcome, refused: bool) -> Iterator[str]:

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from flakeyard.files import write_whole
-from flakeyard.messages import say
+from flakeyard.messages import draft_line, say, translated
 from flakeyard.steps.learn import class_log, lessons
 from flakeyard.steps.learn.class_log import Group, Weighing
 from flakeyard.steps.learn.logbook import THICKEST
@@ -161,7 +161,7 @@ def _sheet(
     (head,) = page.columns(page.margin)
     head.line(say("class.title"), 15, bold=True)
     _key(page, head)
-    foot = [*foot, words.caution_line()]
+    foot = [*filter(None, [draft_line()]), *foot, words.caution_line()]
     tall = sum(head.lines_for(line, TEXT + 0.5) for line in foot) * (TEXT + 0.5) * LEADING + 12
     across = 1 if len(groups) <= FEW else 2
     rows = -(-len(groups) // across)
@@ -210,7 +210,9 @@ def _group(
     page: Page, column: Column, group: Group, shape: str, told: list[str], scale: tuple[float, float], tall: float
 ) -> None:
     page.marks([column.left + 5], [column.top + 6.5], SHAPES[shape])
-    page.text(column.left + 14, column.top + 10, say("class.group", group=group.name, shape=shape), 9.5, bold=True)
+    page.text(
+        column.left + 14, column.top + 10, say("class.group", group=group.name, shape=translated(shape)), 9.5, bold=True
+    )
     column.skip(13)
     _draw(page, Picture(column.left + 20, column.top, column.width - 20, tall, *scale), group, SHAPES[shape])
     column.skip(tall + AXIS)

@@ -17,12 +17,27 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from flakeyard.files import write_whole
-from flakeyard.messages import say
+from flakeyard.messages import code, say
 from flakeyard.workbook import words
 from flakeyard.workbook.reference import reference_page
 
 MATH = re.compile(r"\$\$(?P<block>.+?)\$\$|(?<![\\$\w])\$(?=\S)(?P<inline>[^$\n]+?)(?<=\S)\$(?!\d)", re.DOTALL)
-ON_SCREEN = re.compile(r"(?:Run|Click) [^.\n]*\*\*Shift \+ Enter\*\*[^.]*\. ?")  # no advice for paper
+ON_SCREEN = re.compile(  # in a sentence that only somebody before a screen can follow
+    r"\b(?:[Cc]lick|[Dd]rag|[Pp]ress|[Bb]uttons?|[Ss]liders?|[Cc]ells?|[Tt]ype|[Ss]creen|[Pp]ython|scratch copy|folded)\b|"
+    r"\b(?:the|in the|both in the|same) panel\b|\*(?:Save|Keep|Event)\b|under \*|table \(without the dial\)|then look at|[Tt]ry both|"
+    r"\bSet \*|\bWeigh it instead\b|then the reason|where you were before|sources\.csv|[Ll]eave empty"
+)
+FOR_THE_SCREEN = re.compile(r"Shift \+ Enter|my-batch\.toml")  # a paragraph of nothing else
+SENTENCES = re.compile(r"(?<=[.?!])(?<!\*\*[A-C]\.) +(?=[A-Z*\[])")
+REWORDED = (  # what a sentence keeps on paper
+    (r"(?<=\*\*[A-C]\.) With the panel\.(?=\*\*)", ""), (r"(?<=\*\*[A-C]\.) With a pencil,\*\* and a field\.", "** With a pencil."),
+    (r"Back to the start[;,] then (\w)", "\x01\\1"), (r"Drag back to \*as laid only\* and (\w)", "\x01\\1"),
+    (r"Choose it under \*Event\*: (\w)", "\x01\\1"), (r" \(under \*More\*\)", ""), (r"; grey is where you were before", ""),
+    (r" in `my-dryer\.toml`", ""), (r"(?<=A choice\.\*\*) (?:Answer|Decide|First your guess)[^\n]*", ""),
+)  # fmt: skip
+NEEDS_CODE = re.compile(r"\*\*C\. With code\.")
+WAY = re.compile(r"\[?Previous:[^\n]*")  # to other lessons
+KITCHEN = "## Your kitchen"
 WIDGET = re.compile(r"\w+\(children=|AppLayout\(|HTML\(|Dropdown\(|Button\(")
 LEADS = re.compile(r"\n\n[^\n]*:\s*$")
 NO_HEAD = re.compile(r"<thead>\s*<tr>(?:\s*<th[^>]*>\s*</th>)+\s*</tr>\s*</thead>")
@@ -37,10 +52,15 @@ pre { background: #f3f3f3; padding: 0.6em; white-space: pre-wrap; font: 14px/1.4
 img { max-width: 100%; height: auto; } figure { margin: 1em 0 !important; border: 1px solid #999; padding: 0.7em; }
 details { border: 1px solid #999; padding: 0.4em 0.8em; margin: 0.8em 0; } summary { font-weight: bold; cursor: pointer; }
 math[display=block] { margin: 1em 0; font-size: 1.15em; } .write { border-bottom: 1px solid #333; min-height: 1.8em; }
-.scroll, .formula { overflow-x: auto; } .formula { display: block; } a { color: #0645ad; } footer { margin-top: 2em; border-top: 1px solid #999; font-size: 0.9em; }
-@page { size: PAPER; margin: 17mm; }
-@media print { body { font-size: 10.5pt; max-width: none; padding: 0; } a { color: inherit; text-decoration: none; }
-  h2, summary { break-after: avoid; } figure, table, pre, blockquote { break-inside: avoid; } }
+@media screen { .scroll, .formula { overflow-x: auto; } } .formula { display: block; } a { color: #0645ad; } footer { margin-top: 2em; border-top: 1px solid #999; font-size: 0.9em; }
+@page { size: PAPER; margin: 11mm 14mm; }
+@media print { body { font: 10.4pt/1.38 'DejaVu Sans Condensed', 'DejaVu Sans', Arial, sans-serif; max-width: none; padding: 0; }
+  a { color: inherit; text-decoration: none; } .way { display: none; }
+  h1 { font-size: 1.5em; margin: 0 0 0.3em; } h2 { margin: 0.9em 0 0.4em; } p, ul, ol { margin: 0.5em 0; } li { margin: 0.1em 0; }
+  table { font-size: 9.5pt; margin: 0.5em 0; } th, td { padding: 0.14em 0.5em; } details, blockquote, figure, pre { margin: 0.5em 0 !important; }
+  figure { padding: 0.4em; } pre { font-size: 9.5pt; padding: 0.3em; }
+  h2, summary { break-after: avoid; } img { max-height: 160mm; width: auto !important; } figure img { width: 100% !important; } footer { margin-top: 0.5em; } footer p { margin: 0; }
+  figure, tr, pre, blockquote, li, img, details { break-inside: avoid; } thead { display: table-header-group; } }
 """
 
 
@@ -61,9 +81,9 @@ def write_handouts(course: Path, out: Path, paper: str = "a4", chromium: str | N
     title, reference = say("reference.title"), out / "reference.html"
     write_whole(reference, page_of(title, rendered(reference_page()), paper))
     lines.append(f"- [{title}]({reference.name})")
-    body = rendered("# Handouts of the course\n\n" + "\n".join(lines) + f"\n\n> {words.caution_line()}")
+    body = rendered("\n\n".join([f"# {say('handout.title')}", "\n".join(lines), f"> {words.caution_line()}"]))
     index = out / "index.html"
-    write_whole(index, page_of("Handouts of the course", body, paper))
+    write_whole(index, page_of(say("handout.title"), body, paper))
     return [index, *written]
 
 
@@ -79,20 +99,56 @@ def handout(workbook: Path, paper: str = "a4") -> tuple[str, str]:
 def _sections(cells: list[dict], folder: Path) -> Iterator[str]:
     """The cells as HTML; what a folded answer's own cell prints goes into the fold."""
     shown = []
-    for cell in cells:
+    for cell in _for_reading(cells):
         if not _repeats(cell):
             shown.append(cell)
         elif shown and shown[-1]["cell_type"] == "markdown":  # and the words that lead to it
             shown[-1] = shown[-1] | {"source": LEADS.sub("", "".join(shown[-1]["source"]))}
+    folded = None
     for cell, following in zip(shown, [*shown[1:], None], strict=True):
         tags = cell["metadata"].get("tags", ())
         if cell["cell_type"] == "markdown":
-            page = rendered(ON_SCREEN.sub("", "".join(cell["source"])), folder)
+            page = rendered("".join(cell["source"]), folder)
             if following and "solution" in tags and following["cell_type"] == "code":
+                folded = following
                 page = page.replace("</details>", "".join(_outputs(following)) + "</details>")
             yield page
-        elif "solution" not in tags and "setup" not in tags:
+        elif cell is not folded and "solution" not in tags and "setup" not in tags:
             yield from _outputs(cell)
+
+
+def _for_reading(cells: list[dict]) -> Iterator[dict]:
+    """The cells without what wants a screen: forms, exercises by code with their answers, and words on how to use either."""
+    by_code = False
+    for cell in cells:
+        source, tags = "".join(cell["source"]), cell["metadata"].get("tags", ())
+        if cell["cell_type"] == "markdown":
+            by_code = bool({"exercise", "solution"} & set(tags)) and (by_code or bool(NEEDS_CODE.search(source)))
+            if not by_code and (text := for_paper(source)):
+                yield cell | {"source": text}
+        elif not by_code and not source.lstrip().startswith("fy.form("):
+            yield cell
+
+
+def for_paper(text: str) -> str:
+    """What a lesson says, without sentences that only somebody before a screen can follow; "" where none is left."""
+    for screen, paper in REWORDED:
+        text = re.sub(screen, paper, text)
+    text = re.sub(r"\x01(\w)", lambda found: found[1].upper(), text)
+    text = WAY.sub(lambda found: f'<span class="way">{found[0]}</span>', text)
+    told = [_said(part) for part in text.split("\n\n")]
+    if text.startswith(KITCHEN):
+        told.append(say("handout.kitchen"))
+    return "\n\n".join(part for part in told if part)
+
+
+def _said(paragraph: str) -> str:
+    if FOR_THE_SCREEN.search(paragraph):
+        return ""
+    lines = (
+        " ".join(one for one in SENTENCES.split(line) if not ON_SCREEN.search(one)) for line in paragraph.split("\n")
+    )
+    return "\n".join(line for line in lines if line)
 
 
 def _repeats(cell: dict) -> bool:
@@ -109,7 +165,7 @@ def _outputs(cell: dict) -> Iterator[str]:
         elif "text/markdown" in data:
             yield rendered("".join(data["text/markdown"]))
         elif "image/png" in data:
-            yield f'<img alt="A picture; the words around it say what it shows." src="data:image/png;base64,{"".join(data["image/png"])}">'
+            yield f'<img alt="{html.escape(say("handout.picture"))}" src="data:image/png;base64,{"".join(data["image/png"])}">'
         elif text and not WIDGET.match(text):
             yield f"<pre>{html.escape(text.rstrip())}</pre>"
 
@@ -150,7 +206,7 @@ def _inside(source: str, folder: Path | None) -> str:
 def page_of(title: str, body: str, paper: str = "a4") -> str:
     """A whole page that may not ask for anything from outside."""
     return (
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{html.escape(title)}</title>'
+        f'<!doctype html>\n<html lang="{code()}"><head><meta charset="utf-8"><title>{html.escape(title)}</title>'
         f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<style>{STYLE.replace('PAPER', PAPER_WIDTH[paper])}</style></head>\n<body><main>{body}</main></body></html>\n"
@@ -178,5 +234,5 @@ def print_page(page: str, path: Path, chromium: str) -> Path:
         ]  # fmt: skip
         subprocess.run(command, capture_output=True, timeout=120, check=False)
         if not Path(place, "page.pdf").is_file():
-            raise OSError(f"no PDF came from {chromium}")
+            raise OSError(say("handout.no_pdf", program=chromium))
         return write_whole(path, Path(place, "page.pdf").read_bytes())

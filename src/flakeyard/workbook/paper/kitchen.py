@@ -14,7 +14,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from flakeyard import limits, tables
-from flakeyard.messages import say, texts
+from flakeyard.messages import draft_line, number, say, texts, translated
 from flakeyard.steps.chain import airing
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.outside import spoken
@@ -26,7 +26,7 @@ from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import show, show_kitchen
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import ways_text, wishes_text, worth_text
-from flakeyard.workbook.paper.report import by_when, example, kitchen_portion, to_buy
+from flakeyard.workbook.paper.report import besides_the_air, by_when, example, kitchen_portion, to_buy
 
 WIDTH = 80
 FAHRENHEIT_FIRST = "us"
@@ -45,6 +45,7 @@ TOGETHER_SAID = (  # several cautions in one sentence
     ("kitchen.airless", ("short.P1", "short.P2", "short.L2 freezer")),
     ("kitchen.hands", ("short.K5", "short.W1 h hs")), ("kitchen.hands", ("short.K5", "short.W1 h")),
 )  # fmt: skip
+RUNGS = tuple(f"L{n}" for n in range(1, 9))  # they begin with the water activity
 TICKED = ("P3 raw",)  # stands among the lines to tick
 PLACE = {rule: place for place, rules in PLACES.items() for rule in rules}
 ELSEWHERE = "watch"
@@ -105,7 +106,7 @@ def short(one: Reason) -> str:
     if name in texts():
         return say(name)
     head, ends, rest = one.text.partition(". ")
-    return rest if ends and head.startswith("Water activity") else one.text
+    return rest if ends and one.rule in RUNGS and re.search(r"\d[.,]\d", head) else one.text
 
 
 def kitchen(
@@ -155,7 +156,8 @@ def _wrapped(line: str) -> str:
 
 
 def title(outcome: Outcome) -> str:
-    return f"{outcome.batch.title}\n{'=' * len(outcome.batch.title)}\n{words.caution_line(outcome.verdict)}"
+    name, caution = outcome.batch.title, words.caution_line(outcome.verdict)
+    return "\n".join(filter(None, [name, "=" * len(name), draft_line(), caution]))
 
 
 def _head(outcome: Outcome, found, units: str) -> Iterator[str]:
@@ -171,7 +173,7 @@ def verdict_lines(outcome: Outcome) -> list[str]:
     """Both verdicts with place and days, and what they ask for."""
     verdict = outcome.verdict
     keep, eat = words.headline(verdict, outcome.keep).split("   ")
-    lines = [f"TO KEEP: {keep}. {_days(outcome)}".rstrip(), f"TO EAT:  {eat}."]
+    lines = [f"{say('kitchen.to_keep', keep=keep)} {_days(outcome)}".rstrip(), say("kitchen.to_eat", eat=eat)]
     lines += [words.COOK] if verdict.eat == "cook_first" else []
     return lines + ([words.NOT_KNOWN] if "not_known" in (verdict.keep, verdict.eat) else [])
 
@@ -183,10 +185,10 @@ def _days(outcome: Outcome) -> str:
         return ""
     if keep.days is None and keep.limited_by == "rancidity":
         most = words.days_words(keep.clocks["official_cap"])
-        return say("kitchen.days_not_tested", place=keep.place, days=most)
+        return say("kitchen.days_not_tested", place=translated(keep.place), days=most)
     if keep.days is None:
         return " ".join(reason.text for reason in keep.reasons if reason.rule != "S5")
-    return say("kitchen.keep_until", place=keep.place, days=words.days_words(keep.days))
+    return say("kitchen.keep_until", place=translated(keep.place), days=words.days_words(keep.days))
 
 
 # ---- a batch that is refused
@@ -223,7 +225,7 @@ def _to_make(wished: Wished, to_shop: bool, found, units: str, earn: bool) -> It
     yield why_not
     people = who(outcome, placed, units)
     left = placed.take(*placed.places)
-    yield items(say("kitchen.watch"), [*left, *notes(outcome)])
+    yield items(say("kitchen.watch"), [*left, *besides_the_air(outcome, notes(outcome))])
     yield people
 
 
@@ -283,9 +285,9 @@ def _steps(outcome: Outcome, placed: Placed, units: str) -> Iterator[str]:
         steps.append([_soak(batch, "brine", batch.brine, units), *placed.take("salt")])
     if batch.rest:
         steps.append([say("kitchen.rest", time=said(batch, "rest", "time"), warmth=_warmth(batch.rest))])
-    for number, soak in enumerate(batch.freshen):
-        water = _amount(_as_typed(batch, "freshen", number, "water"), soak.water, units)
-        told = {"waters": soak.waters, "time": said(batch, "freshen", number, "time"), "warmth": _warmth(soak)}
+    for row, soak in enumerate(batch.freshen):
+        water = _amount(_as_typed(batch, "freshen", row, "water"), soak.water, units)
+        told = {"waters": soak.waters, "time": said(batch, "freshen", row, "time"), "warmth": _warmth(soak)}
         steps.append([say("kitchen.freshen", water=water, **told), *placed.take("freshen")])
     if batch.heat:
         steps.append([heat(outcome, units), *placed.take("heat")])
@@ -313,10 +315,10 @@ def to_the_end(outcome: Outcome, placed: Placed) -> Iterator[list[str]]:
     until = say("kitchen.days_open")
     if keep.days is not None:
         guess = "kitchen.until_guess" if days_guessed(outcome) else "kitchen.until"
-        until = say(guess, place=keep.place, days=words.days_words(keep.days))
+        until = say(guess, place=translated(keep.place), days=words.days_words(keep.days))
     name = "kitchen.pack" if pack else "kitchen.pack_untold"
     kept = [say("short.S5")] if keep.place else []
-    what = say(name, pack=pack and tables.pack(pack).common_name.partition(" (")[0], until=until)
+    what = say(name, pack=pack and translated(tables.pack(pack).common_name).partition(" (")[0], until=until)
     yield [*([] if rest else [cool]), what, *kept, *placed.take("why", "pack")]
 
 
@@ -325,7 +327,10 @@ def _resting(outcome: Outcome, rests: bool) -> Iterator[str]:
     if not rests or outcome.keep.place == "cupboard":
         return
     middle, late = (math.ceil(hours / 24) for hours in _quantiles(weighing.evening_out(outcome.load, REST_AT)))
-    yield say("kitchen.rest_days", days=f"{middle} to {late} days" if late > middle else words.days_words(middle))
+    yield say(
+        "kitchen.rest_days",
+        days=say("kitchen.days_span", low=middle, high=late) if late > middle else words.days_words(middle),
+    )
 
 
 def _quantiles(hours) -> tuple[float, float]:
@@ -364,7 +369,7 @@ def _as_typed(batch: Batch, *place) -> str:
 
 
 def _ingredient(typed: str, row: Ingredient, units: str) -> str:
-    return f"{_amount(typed, row.amount, units)} {row.what}"
+    return f"{_amount(typed, row.amount, units)} {translated(row.what)}"
 
 
 def _amount(typed: str, amount, units: str) -> str:
@@ -440,9 +445,17 @@ def _dry(outcome: Outcome) -> str:
     low = hours.mid if hours.low is None else hours.low
     told = {"first": f"{words.about_hours(max(LEAST_LOOK, low / 2), math.floor)} h", "where": where}
     told |= {"from_then": f"{words.about_hours(low, math.floor)} h", "hours": f"{words.about_hours(hours.mid)} h"}
+    turning = _rotate(outcome.batch)
     if hours.high is None:
-        return say("kitchen.dry_open", **told)
-    return f"{say('kitchen.dry', range=words.hours_range(low, hours.high), **told)} {worth_text.of_hours(outcome)}".rstrip()
+        return f"{say('kitchen.dry_open', **told)}{turning}"
+    dry = say("kitchen.dry", range=words.hours_range(low, hours.high), **told)
+    return f"{dry}{turning} {worth_text.of_hours(outcome)}".rstrip()
+
+
+def _rotate(batch: Batch) -> str:
+    """That the trays change places, where that was told."""
+    every = said(batch, "dryer", "rotated")
+    return f" {say('kitchen.rotate', every=every)}" if every else ""
 
 
 def stop(outcome: Outcome, units: str) -> str:
@@ -500,7 +513,7 @@ def who(outcome: Outcome, placed: Placed, units: str = "both") -> str:
         if one.rule == "H3" and sodium.known and sodium.high is not None:
             low, high = (f"{round(value, -1):.0f}" for value in (sodium.low, sodium.high))
             serving = show_kitchen(outcome.batch.serving, "mass", units)
-            text = say("kitchen.sodium", serving=serving, low=low, high=high, limit=f"{limits.SODIUM_US:,.0f}")
+            text = say("kitchen.sodium", serving=serving, low=low, high=high, limit=number(limits.SODIUM_US, ",.0f"))
         lines.append(text)
     return items(say("kitchen.who"), together(lines))
 

@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.steps.judge.safety import Reason
 from flakeyard.steps.learn.clocks import seen_done
 from flakeyard.steps.learn.log_trays import THICKEST
@@ -208,7 +208,7 @@ def _own_weight(learned, percent: int, units: str) -> str:
 
 def _grams(mass: float, units: str, rounded=round) -> str:
     if units == "us":
-        return f"{rounded(mass / 0.028349523125 * 100) / 100:g} oz"
+        return f"{number(rounded(mass / 0.028349523125 * 100) / 100, 'g')} oz"
     return f"{rounded(1000 * mass + 1e-9)} g" if mass < 10 else show(mass, "mass", "metric", 3)
 
 

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from flakeyard import limits, tables
-from flakeyard.messages import say
+from flakeyard.messages import draft_line, number, say, translated
 from flakeyard.models.constants import HOUR
 from flakeyard.steps.chain import airing
 from flakeyard.steps.intent.batch_file import said
@@ -27,11 +27,7 @@ WIDTH = 80
 SYSTEMS = {"metric": "metric", "us": "us", "both": "both"}
 
 
-NOT_YET = "As it was planned: not before the changes above"
-CHANGES = {
-    "thinner": "cut a quarter thinner (thickest piece {thickest})", "half": "half the load at a time",
-    "warmer": "the dryer at {dial}",
-}  # fmt: skip
+NOT_YET = say("report.not_yet")
 
 
 def report(outcome: Outcome, units: str = "both", with_changes: bool = False, loads: int = 1) -> str:
@@ -43,25 +39,35 @@ def report(outcome: Outcome, units: str = "both", with_changes: bool = False, lo
         _refusal(outcome, system) if refused else "",
         "\n".join(textwrap.wrap(ways_text.not_granted(outcome, found), WIDTH)),
         _verdict(outcome),
-        _section("By when", by_when(outcome, system), system),
-        _section(NOT_YET if refused else "What to do", _to_do(outcome, system, loads), system),
+        _section(say("report.when"), by_when(outcome, system), system),
+        _section(NOT_YET if refused else say("report.what_do"), _to_do(outcome, system, loads), system),
         words.in_system(_ways(outcome, found), system),
         _section(say("ways.changes_title"), ways_text.change_lines(ways.changes(outcome)), system)
         if with_changes
         else "",
-        _section("What to expect", _expect(outcome, system), system),
+        _section(say("report.what_expect"), _expect(outcome, system), system),
         _measure_next(outcome, system),
-        _section("What to look out for", list(outcome.notes) + ([] if refused else _not_known(outcome)), system),
+        _section(
+            say("report.what_look_out"),
+            besides_the_air(outcome, outcome.notes) + ([] if refused else _not_known(outcome)),
+            system,
+        ),
         *_why(outcome, system),
     ]
     return "\n\n".join(part for part in parts if part)
+
+
+def besides_the_air(outcome: Outcome, remarks: Iterable[str]) -> list[str]:
+    """Remarks, without the schedule of the air where the step of drying tells it already."""
+    told = "" if outcome.load.no_drying else airing.in_words(outcome.batch)
+    return [remark for remark in remarks if remark != told]
 
 
 def _measure_next(outcome: Outcome, system: str) -> str:
     """A table of what might be measured, with what it would be worth; nothing for fish that is not to be made."""
     if words.refused(outcome.verdict):
         return ""
-    title, below = say("worth.title"), [worth_text.sentences(outcome), say("worth.below")]
+    title, below = say("worth.title"), [worth_text.sentences(outcome), say("worth.below"), worth_text.where()]
     lines = [line for text in below if text for line in textwrap.wrap(text, WIDTH)]
     return "\n".join([title, "-" * len(title), *worth_text.table(outcome, system), *lines])
 
@@ -85,13 +91,13 @@ def _why(outcome: Outcome, system: str) -> list[str]:
     told = words.blocking(verdict) if words.refused(verdict) else ()
     rest = [_with_source(reason) for reason in verdict.reasons if reason not in told]
     return [
-        _section("Besides" if told else "Why this verdict", rest, system),
-        _section("Cautions", [f"{caution.text} [{caution.rule}]" for caution in verdict.cautions], system),
+        _section(say("report.besides") if told else say("report.why_verdict"), rest, system),
+        _section(say("report.cautions"), [f"{caution.text} [{caution.rule}]" for caution in verdict.cautions], system),
     ]
 
 
 def _not_known(outcome: Outcome) -> list[str]:
-    return [f"Not known: {', '.join(words.plain_words(outcome.unknown))}."] if outcome.unknown else []
+    return [say("report.not_known", what=", ".join(words.plain_words(outcome.unknown)))] if outcome.unknown else []
 
 
 def by_when(outcome: Outcome, system: str, clock=None) -> list[str]:
@@ -99,33 +105,38 @@ def by_when(outcome: Outcome, system: str, clock=None) -> list[str]:
     by = outcome.verdict.by
     told = list(words.deadline_words(by, clock))
     gained = [gain_words(outcome.batch, gain, system) for gain in deadlines.gains(outcome.batch, outcome.facts, by)]
-    return [*told, *([f"What would gain time, each by itself: {'; '.join(gained)}."] if gained else [])]
+    return [*told, *([say("report.gained", what="; ".join(gained))] if gained else [])]
 
 
 def gain_words(batch: Batch, gain: deadlines.Gain, system: str) -> str:
     """A change with its hours, and how many then make the first deadline."""
     thickest = show(deadlines.THINNER * batch.cut.sizes[-1], "length", system)
-    change = CHANGES[gain.change].format(
-        thickest=thickest, dial=_warmth(batch.dryer.temperature + deadlines.WARMER, system)
-    )
-    return f"{change}: dry after {_hours(gain.hours)}, {words.share_words(gain.in_time)} in time"
+    dial = _warmth(batch.dryer.temperature + deadlines.WARMER, system)
+    change = say(f"report.gain_{gain.change}", thickest=thickest, dial=dial)
+    return say("report.gain", change=change, hours=_hours(gain.hours), share=words.share_words(gain.in_time))
 
 
 def _title(outcome: Outcome) -> str:
-    return f"{outcome.batch.title}\n{'=' * len(outcome.batch.title)}\nNumbers in brackets after a value are its 10th to 90th percentile."
+    title = outcome.batch.title
+    return "\n".join(filter(None, [title, "=" * len(title), draft_line(), say("report.brackets")]))
 
 
 def _verdict(outcome: Outcome) -> str:
     days = outcome.keep.days if outcome.keep.place == "cupboard" else None
     keep, eat = words.keep_words(outcome.verdict.keep, days), words.eat_words(outcome.verdict.eat)
-    return f"TO KEEP: {keep}\nTO EAT:  {eat}\n" + "\n".join(textwrap.wrap(words.caution_line(outcome.verdict), WIDTH))
+    caution = textwrap.wrap(words.caution_line(outcome.verdict), WIDTH)
+    return "\n".join([say("report.to_keep", keep=keep), say("report.to_eat", eat=eat), *caution])
 
 
 def _to_do(outcome: Outcome, system: str, loads: int) -> list[str]:
     batch = outcome.batch
     return [
         to_buy(outcome, loads, system),
-        f"Weigh {show(batch.fish.raw_weight, 'mass', system)} of trimmed fish and cut it {show(batch.cut.thickness, 'length', system)} thick.",
+        say(
+            "report.weigh",
+            weight=show(batch.fish.raw_weight, "mass", system),
+            thickness=show(batch.cut.thickness, "length", system),
+        ),
         *_before_drying(batch, system),
         *heating_lines(outcome, system),
         *_drying_steps(outcome, system),
@@ -139,9 +150,13 @@ def _drying_steps(outcome: Outcome, system: str) -> list[str]:
     if outcome.load.no_drying:
         return [f"{already_dry(batch, outcome.load)} {say('plan.no_weight')}"]
     return [
-        f"{airing.where(batch, _warmth(batch.dryer.temperature, system))}: {_never(outcome) or _hours(drying['hours_to_target'])}.",
-        f"Mark the thickest piece and weigh it by itself. STOP when it weighs {percent} % of what it weighed "
-        f"as laid ({example(percent, system)}).{_load_weighs(drying['target_mass_kg'], system)}",
+        say(
+            "report.dry",
+            where=airing.where(batch, _warmth(batch.dryer.temperature, system)),
+            hours=_never(outcome) or _hours(drying["hours_to_target"]),
+        ),
+        say("report.stop", percent=percent, example=example(percent, system))
+        + _load_weighs(drying["target_mass_kg"], system),
     ]
 
 
@@ -149,13 +164,13 @@ def _never(outcome: Outcome) -> str:
     """That air which changes may never dry it, in words; "" where it does, or the dryer is one that stays as it is."""
     if outcome.drying["hours_to_target"].mid is not None or not airing.changes(outcome.batch):
         return ""
-    return say("air.never", hours=f"{outcome.load.result.times[-1] / HOUR:,.0f}")
+    return say("air.never", hours=number(outcome.load.result.times[-1] / HOUR, ",.0f"))
 
 
 def example(percent: int, units: str) -> str:
     """What a hundred grams, or ten ounces, become."""
     laid, unit = (10, "oz") if units == "us" else (100, "g")
-    return say("kitchen.grams", laid=f"{laid} {unit}", left=f"{percent * laid / 100:g} {unit}")
+    return say("kitchen.grams", laid=f"{laid} {unit}", left=f"{number(percent * laid / 100, 'g')} {unit}")
 
 
 def _load_weighs(mass: Band, system: str) -> str:
@@ -164,21 +179,21 @@ def _load_weighs(mass: Band, system: str) -> str:
 
 def _before_drying(batch: Batch, system: str) -> Iterator[str]:
     """Soaks, rest, freshening and heating; times in the words they were typed in."""
-    for name, title in (("presoak", "Soak first"), ("brine", "Salt it")):
+    for name in ("presoak", "brine"):
         soak = getattr(batch, name)
         if soak:
-            what = ", ".join(f"{portion(row.amount, system)} {row.what}" for row in soak.ingredients)
-            yield f"{title}: {what}, for {said(batch, name, 'time')} at {_warmth(soak.temperature, system)}."
+            what = ", ".join(f"{portion(row.amount, system)} {translated(row.what)}" for row in soak.ingredients)
+            how = {"time": said(batch, name, "time"), "warmth": _warmth(soak.temperature, system)}
+            yield say(f"report.{name}", what=what, **how)
     if batch.rest:
-        yield f"Rest out of the brine for {said(batch, 'rest', 'time')} at {_warmth(batch.rest.temperature, system)}."
-    for number, soak in enumerate(batch.freshen):
-        yield (
-            f"Freshen: {soak.waters} × {portion(soak.water, system)} plain water, {said(batch, 'freshen', number, 'time')} each, at "
-            f"{_warmth(soak.temperature, system)}."
-        )
+        warmth = _warmth(batch.rest.temperature, system)
+        yield say("report.rest", time=said(batch, "rest", "time"), warmth=warmth)
+    for row, soak in enumerate(batch.freshen):
+        how = {"time": said(batch, "freshen", row, "time"), "warmth": _warmth(soak.temperature, system)}
+        yield say("report.freshen", waters=soak.waters, water=portion(soak.water, system), **how)
     if batch.heat:
-        held = "" if batch.heat.hold is None else f", held {said(batch, 'heat', 'hold')}"
-        yield f"Heat moist to {_warmth(batch.heat.core, system)} in the middle{held}, before it is dried."
+        held = "report.heat" if batch.heat.hold is None else "report.heat_held"
+        yield say(held, core=_warmth(batch.heat.core, system), hold=said(batch, "heat", "hold"))
 
 
 def heating_lines(outcome: Outcome, system: str) -> list[str]:
@@ -188,15 +203,11 @@ def heating_lines(outcome: Outcome, system: str) -> list[str]:
         return []
     thick = batch.cut.sizes[-1]
     size, core = show(thick, "length", system), _warmth(limits.KILL_CORE, system)
-    witness = ""
-    if thick <= timetable.THIN + 1e-9:
-        witness = (
-            f" of a witness piece at least {show(timetable.WITNESS, 'length', system)} thick, heated with the others"
-        )
+    how = "report.how_witness" if thick <= timetable.THIN + 1e-9 else "report.how_thickest"
+    witness = show(timetable.WITNESS, "length", system)
     return [
-        f"How: in a single layer, none touching. {_minutes(outcome, size, system)} Push a thin probe lengthwise from the end into the "
-        f"middle{witness or ' of the thickest piece'}. At {core} count to 30 before you lift it out; only the probe counts, not the time.",
-        f"Write down: probe read ____ {'°F' if system == 'us' else '°C'} at __:__. Then drain, weigh, and lay at once.",
+        say(how, minutes=_minutes(outcome, size, system), witness=witness, core=core),
+        say("report.write_down", degrees="°F" if system == "us" else "°C"),
     ]
 
 
@@ -206,9 +217,10 @@ def _minutes(outcome: Outcome, size: str, system: str) -> str:
     thick, faces, altitude = batch.cut.sizes[-1], 1 if batch.cut.closed_face else 2, batch.room.altitude
     steam, simmer = (timetable.minutes_to_plan(way, thick, faces, flesh, altitude) for way in ("steam", "simmer"))
     if steam is None or simmer is None:
-        return f"Steam or simmer it; no time can be told for the thickest piece, {size}."
-    where = "at sea level, longer higher up" if altitude is None else f"at {show(altitude, 'length', system)}"
-    return f"Steam it on a rack (plan {steam} min for the thickest piece, {size}, {where}) or simmer it ({simmer} min simmering)."
+        return say("report.no_minutes", size=size)
+    where = "report.minutes_low" if altitude is None else "report.minutes_high"
+    high = show(altitude or 0.0, "length", system)
+    return say(where, steam=steam, simmer=simmer, size=size, altitude=high)
 
 
 def _expect(outcome: Outcome, system: str) -> list[str]:
@@ -216,12 +228,21 @@ def _expect(outcome: Outcome, system: str) -> list[str]:
     lines = []
     if brine["mass_kg"].known and brine["mass_kg"].mid > 0:
         lines.append(
-            f"Brine: {_percent(brine['solute_fraction_salt'])} salt by weight of the whole brine, {brine['salometer'].mid:.0f} degrees "
-            f"salometer, {_mass(brine['mass_kg'], system)}, {show(brine['volume_l'].mid / 1000, 'volume', system)}."
+            say(
+                "report.brine_is",
+                salt=_percent(brine["solute_fraction_salt"]),
+                degrees=f"{brine['salometer'].mid:.0f}",
+                mass=_mass(brine["mass_kg"], system),
+                volume=show(brine["volume_l"].mid / 1000, "volume", system),
+            )
         )
     lines += [
-        f"Salt in the fish as laid: {_percent(salted['salt_fraction'])}; in its water {_percent(salted['water_phase_salt'])}; in the "
-        f"middle of the thickest piece {_percent(salted['water_phase_salt_centre'])}.",
+        say(
+            "report.salted",
+            salt=_percent(salted["salt_fraction"]),
+            water=_percent(salted["water_phase_salt"]),
+            middle=_percent(salted["water_phase_salt_centre"]),
+        ),
         *_while_drying(outcome, system),
         say(
             "plan.marked",
@@ -239,13 +260,16 @@ def _expect(outcome: Outcome, system: str) -> list[str]:
         say(
             "plan.portion",
             sodium=_band(dried["sodium_mg_per_serving"], ".0f"),
-            limit=f"{limits.SODIUM_US:,.0f}",
+            limit=number(limits.SODIUM_US, ",.0f"),
             serving=show(outcome.batch.serving, "mass", system),
             left_in=_left_in(outcome),
         ),
-        *([] if outcome.load.no_drying else [f"Electricity: {_energy(drying['kwh'])}."]),
+        *([] if outcome.load.no_drying else [say("report.electricity", energy=_energy(drying["kwh"]))]),
     ]
-    return [*lines, *([] if words.refused(outcome.verdict) else [f"Keeping: {words.keeping_sentence(outcome.keep)}"])]
+    return [
+        *lines,
+        *([] if words.refused(outcome.verdict) else [say("report.keeping", how=words.keeping_sentence(outcome.keep))]),
+    ]
 
 
 def _left_in(outcome: Outcome) -> str:
@@ -265,12 +289,14 @@ def _while_drying(outcome: Outcome, system: str) -> list[str]:
     if outcome.load.no_drying:
         return []
     drying, zone = outcome.drying, (limits.GROWTH_BOTTOM, limits.GROWTH_TOP)
-    shares = ", ".join(f"{name} {_round_hours(value.mid)}" for name, value in outcome.hours_by_share.items())
+    shares = ", ".join(
+        f"{translated(name)} {_round_hours(value.mid)}" for name, value in outcome.hours_by_share.items()
+    )
     low, high, bulb = (_warmth(one, system) for one in (*zone, drying["wet_bulb_c"].mid))
     moist = _hours(drying["hours_flesh_10_to_57_c"])
     return [
         say("plan.taken_out", percent=f"{100 * drying['mass_ratio'].mid:.0f}", shares=shares),
-        f"The middle of the thickest piece is between {low} and {high} and still moist for {moist}; the wet bulb of this air is {bulb}. {say('plan.counts')}",
+        f"{say('report.warm', low=low, high=high, moist=moist, bulb=bulb)} {say('plan.counts')}",
     ]
 
 
@@ -309,9 +335,12 @@ def to_buy(outcome: Outcome, loads: int, units: str) -> str:
     """The line for the shop: whole fish, fillet and trimmed, what goes into the soaks, packs."""
     buy = buying(outcome, loads)
     low, high = (show_kitchen(one, "mass", units) for one in buy.whole)
-    rest = [f"{kitchen_portion(row.amount, units)} {row.what}" for row in buy.needed if row.what != "water"]
+    rest = [f"{kitchen_portion(row.amount, units)} {translated(row.what)}" for row in buy.needed if row.what != "water"]
     if buy.packs is not None and outcome.batch.keep.pack:
-        pack, each = tables.pack(outcome.batch.keep.pack).common_name, show_kitchen(buy.per_pack, "mass", units)
+        pack, each = (
+            translated(tables.pack(outcome.batch.keep.pack).common_name),
+            show_kitchen(buy.per_pack, "mass", units),
+        )
         rest.append(say("wish.packs", count=buy.packs, pack=pack, each=each))
     whole = low if low == high else say("wish.span", first=low, last=high)
     told = {"trimmed": buy.trimmed, "fillet": buy.fillet}
@@ -325,7 +354,7 @@ def _warmth(temperature: float, system: str) -> str:
 
 def _mass(value: Band, system: str) -> str:
     if not value.known:
-        return "not known"
+        return say("amount.not_known")
     if abs(value.high - value.low) < 0.01 * value.mid:
         return show(value.mid, "mass", system, 3)
     return f"{show(value.mid, 'mass', system)} [{show_band(value.low, value.high, 'mass', system)}]"
@@ -337,25 +366,27 @@ def _percent(value: Band) -> str:
 
 def _band(value: Band, form: str, unit: str = "") -> str:
     if value.mid is None:
-        return "not known"
-    middle = f"{value.mid:{form}}{unit}"
-    low = "?" if value.low is None else f"{value.low:{form}}"
-    high = "never" if value.high is None else f"{value.high:{form}}"
-    return middle if low == high else f"{middle} [{low} to {high}]"
+        return say("amount.not_known")
+    middle = f"{number(value.mid, form)}{unit}"
+    low = "?" if value.low is None else number(value.low, form)
+    high = say("report.never") if value.high is None else number(value.high, form)
+    return middle if low == high else f"{middle} [{say('amount.from_to', low=low, high=high)}]"
 
 
 def _hours(value: Band) -> str:
     if value.mid is None:
-        return "it may never get there in this dryer (not within 96 h)"
+        return say("report.may_never")
     return _band(value, ".0f" if value.mid >= 10 else ".1f", " h")
 
 
 def _round_hours(hours: float | None) -> str:
-    return "never" if hours is None else f"by {hours:.0f} h" if hours >= 10 else f"by {hours:.1f} h"
+    if hours is None:
+        return say("report.never")
+    return say("report.by", hours=number(hours, ".0f" if hours >= 10 else ".1f"))
 
 
 def _energy(value: Band) -> str:
-    return f"about {_band(value, '.1f')} kWh" if value.mid is not None else "not known"
+    return say("amount.not_known") if value.mid is None else say("report.about_kwh", energy=_band(value, ".1f"))
 
 
 def log_report(learned, units: str = "both") -> str:
@@ -364,15 +395,15 @@ def log_report(learned, units: str = "both") -> str:
     against = [] if not words.refused(outcome.verdict) else [*map(_with_source, words.blocking(outcome.verdict))]
     parts = [
         _title(outcome),
-        _section("THE LOG CONTRADICTS THE PLAN", [learned.contradiction], system) if learned.contradiction else "",
+        _section(say("report.log_contradicts_plan"), [learned.contradiction], system) if learned.contradiction else "",
         _verdict(outcome),
-        _section("What stands against this batch", against, system),
-        _section("By when", log_deadlines(learned), system),
-        _section("Forecast", _forecast(learned, system), system),
-        _section("What weighing taught", list(learned.learned), system),
+        _section(say("report.what_stands_against"), against, system),
+        _section(say("report.when"), log_deadlines(learned), system),
+        _section(say("report.forecast"), _forecast(learned, system), system),
+        _section(say("report.what_weighing_taught"), list(learned.learned), system),
         _weighings(log, system),
-        _section("Remarks on the log", list(log.remarks), system),
-        _section("Not known", list(words.plain_words(outcome.unknown)), system),
+        _section(say("report.remarks_on_log"), list(log.remarks), system),
+        _section(say("report.not_known_2"), list(words.plain_words(outcome.unknown)), system),
         *_why(outcome, system),
     ]
     return "\n\n".join(part for part in parts if part)
@@ -387,9 +418,9 @@ def log_deadlines(learned) -> list[str]:
     clock = None if log.began is None else lambda hours: log.clock(_early(hours - bench))
     done = _seen_done(learned)
     if done is None:
-        passed = f"At the last row of the log {words.hours_words(log.last + bench)} had passed since the heating."
+        passed = say("report.passed", hours=words.hours_words(log.last + bench))
     else:
-        passed = f"The marked piece was down to its stop weight {words.hours_words(done + bench)} after the heating."
+        passed = say("report.was_down", hours=words.hours_words(done + bench))
     return [*words.deadline_words(by, clock, done is None), passed]
 
 
@@ -409,35 +440,42 @@ def _forecast(learned, system: str) -> list[str]:
     if learned.outcome.load.no_drying:
         return [f"{already_dry(learned.outcome.batch, learned.outcome.load)} {say('plan.no_weight')}"]
     hours, log, plan = learned.hours_to_target, learned.log, learned.plan.drying["hours_to_target"]
-    clock = f", that is {log.clock(hours.mid)}" if hours.mid is not None and log.began is not None else ""
     due = hours.mid is not None and hours.mid <= log.last and _seen_done(learned) is None
-    done = " It should be done by now: weigh the thickest piece." if due else ""
-    now = "not known" if learned.contradiction else f"{_hours(hours)} after drying began{clock}"
-    lines = [f"The thickest piece is done: {now}.{done} The plan said {_hours(plan)}."]
+    now = (
+        say("report.done", now=_done(learned)),
+        say("report.due") if due else "",
+        say("report.plan_said", hours=_hours(plan)),
+    )
+    lines = [" ".join(filter(None, now))]
     ratio = learned.outcome.drying["mass_ratio"]
     if ratio.known:
-        lines.append(
-            f"STOP when the marked thickest piece weighs {words.stop_percent(ratio.mid)} % of what it weighed as laid. The weight decides, not the hours."
-        )
+        lines.append(say("report.stop_at", percent=words.stop_percent(ratio.mid)))
         lines.append(say("plan.load_weighs", mass=_mass(learned.target_mass_kg, system)))
     if learned.target_tray_kg:
-        lines.append(
-            "By tray: "
-            + "; ".join(f"{tray}: {show(mass.mid, 'mass', system, 3)}" for tray, mass in learned.target_tray_kg.items())
-            + "."
-        )
+        trays = (f"{tray}: {show(mass.mid, 'mass', system, 3)}" for tray, mass in learned.target_tray_kg.items())
+        lines.append(say("report.by_tray", trays="; ".join(trays)))
     if learned.next_weighing_h is not None:
         lines.append(
-            f"Weigh again {learned.next_weighing_h:.1f} h after drying began ({log.clock(learned.next_weighing_h)})."
+            say("live.log.again_clock", hours=learned.next_weighing_h, clock=log.clock(learned.next_weighing_h))
         )
     return lines
+
+
+def _done(learned) -> str:
+    """When the thickest piece is done, with its time of day where the log has one."""
+    hours, log = learned.hours_to_target, learned.log
+    if learned.contradiction:
+        return say("amount.not_known")
+    if hours.mid is None or log.began is None:
+        return say("report.after", hours=_hours(hours))
+    return say("report.after_clock", hours=_hours(hours), clock=log.clock(hours.mid))
 
 
 def _weighings(log, system: str) -> str:
     """A table of what was weighed: a line a moment, a column a tray, at most ten trays side by side."""
     unit, size, digits = ("oz", OUNCE, 1) if system == "us" else ("g", 0.001, 0)
     moments = sorted({entry.hours for entry in log.weighings})
-    found = {(entry.hours, entry.tray): f"{entry.mass / size:.{digits}f}" for entry in log.weighings}
+    found = {(entry.hours, entry.tray): number(entry.mass / size, f".{digits}f") for entry in log.weighings}
     blocks = []
     for first in range(0, len(log.trays), 10):
         trays = log.trays[first : first + 10]
@@ -447,5 +485,5 @@ def _weighings(log, system: str) -> str:
             for hours in moments
         ]
         blocks.append("\n".join(lines))
-    title = f"Weighings, {unit}, by tray"
+    title = say("report.weighings", unit=unit)
     return "\n".join([title, "-" * len(title), *blocks]) if blocks else ""

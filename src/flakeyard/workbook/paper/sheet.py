@@ -18,16 +18,20 @@ import numpy as np
 from matplotlib.backends.backend_pdf import FigureCanvasPdf, PdfPages
 from matplotlib.figure import Figure
 from matplotlib.font_manager import findfont, get_font
+from matplotlib.gridspec import GridSpec
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
 
 from flakeyard.files import write_whole
+from flakeyard.messages import code
 
 PAPERS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}  # ISO 216; ANSI/ASME Y14.1
 MARGIN = 34.0
 FAMILY = "DejaVu Sans"
 LEADING = 1.28  # line height over font size
-UNIT = re.compile(r"(?<=\d) (?=[^\d\s(]{1,3}(?![^\W\d]))")  # the space between a number and its unit
+UNIT = re.compile(  # the space between a number and its unit, and between the sign of a verdict and its word
+    r"(?<=\d) (?=[^\d\s(]{1,3}(?![^\W\d])|°SAL)|(?<=[●◆■✕]) |(?<=: \?) "
+)
 TICK = "☐"
 GREY = "#555555"
 EMBEDDED = {  # TrueType inside: text can be searched and read aloud; a picture sets letters as wide as the PDF does
@@ -77,9 +81,10 @@ class Column:
     def skip(self, points: float) -> None:
         self.top += points
 
-    def line(self, text: str, size: float, bold: bool = False, indent: float = 0.0) -> None:
-        self.page.text(self.left + indent, self.top + size, text, size, bold)
-        self.top += size * LEADING
+    def line(self, text: str, size: float, bold: bool = False, indent: float = 0.0, pitch: float | None = None) -> None:
+        """One line; `pitch` is its height where that is not the usual one of its size."""
+        self.page.text(self.left + indent, self.top + (pitch or size), text, size, bold)
+        self.top += pitch or size * LEADING
 
     def heading(self, text: str, size: float = 10.5) -> None:
         self.skip(5)
@@ -87,9 +92,11 @@ class Column:
         self.page.rule(self.left, self.top, self.width)
         self.skip(3)
 
-    def paragraph(self, text: str, size: float = 8.5, bold: bool = False, indent: float = 0.0) -> None:
+    def paragraph(
+        self, text: str, size: float = 8.5, bold: bool = False, indent: float = 0.0, pitch: float | None = None
+    ) -> None:
         for line in wrap(text, self.width - indent, size, bold):
-            self.line(line, size, bold, indent)
+            self.line(line, size, bold, indent, pitch)
 
     def item(self, text: str, size: float = 8.5, mark: str = "•") -> None:
         """A paragraph with a mark in front of its first line."""
@@ -226,6 +233,13 @@ class Page:
         corners = np.column_stack([np.concatenate([there, back]), 1 - down / self.height])
         self.figure.add_artist(Polygon(corners, closed=True, facecolor=fill, edgecolor="none", zorder=-1))
 
+    def part(self, left: float, top: float, width: float, height: float):
+        """A part of the page to draw on, as on a figure of its own."""
+        across = (left, width, self.width - left - width)
+        down = (top, height, self.height - top - height)
+        grid = GridSpec(3, 3, self.figure, width_ratios=across, height_ratios=down)
+        return self.figure.add_subfigure(grid[1, 1])
+
     def box(
         self, left: float, top: float, width: float, height: float, fill: str | None = None, edge: float = 0.5
     ) -> None:
@@ -255,12 +269,12 @@ def _embedded():
 
 
 def _with_language(packed: io.BytesIO, path: Path, keep_copy: bool) -> Path:
-    """Say in the file that it is English and that a reader is to show its title: what a screen reader asks for."""
+    """Say in the file what language it is in and that a reader is to show its title: what a screen reader asks for."""
     from pypdf import PdfReader, PdfWriter
     from pypdf.generic import BooleanObject, DictionaryObject, NameObject, TextStringObject
 
     writer = PdfWriter(clone_from=PdfReader(packed))
-    writer.root_object[NameObject("/Lang")] = TextStringObject("en")
+    writer.root_object[NameObject("/Lang")] = TextStringObject(code())
     show_title = DictionaryObject({NameObject("/DisplayDocTitle"): BooleanObject(True)})
     writer.root_object[NameObject("/ViewerPreferences")] = show_title
     whole = io.BytesIO()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from flakeyard import tables
-from flakeyard.messages import say
+from flakeyard.messages import number, say, translated
 from flakeyard.steps.judge.facts import PLACES
 from flakeyard.steps.judge.safety import KEEP
 from flakeyard.steps.plan.plan import Outcome
@@ -44,13 +44,19 @@ def instead(best: Way) -> str:
 
 def in_pack(way: Way | Asked) -> str:
     """A place and a pack by its name in the table, whatever was typed."""
-    return say("ways.in_pack", place=say(f"ways.{way.place}"), pack=tables.pack(way.pack).common_name)
+    return say("ways.in_pack", place=say(f"ways.{way.place}"), pack=translated(tables.pack(way.pack).common_name))
 
 
 def rows(found: tuple[Way, ...]) -> list[tuple[str, ...]]:
     """A head, and a row for each way: place, pack, weight to stop at, hours, days with the mark of what must be cooked."""
     told = [
-        (way.place, one_line(tables.pack(way.pack).common_name, PACK), _percent(way), _hours(way), _days(way))
+        (
+            translated(way.place),
+            one_line(translated(tables.pack(way.pack).common_name), PACK),
+            _percent(way),
+            _hours(way),
+            _days(way),
+        )
         for way in found
     ]
     return [tuple(say("ways.columns").split("|")), *told]
@@ -114,7 +120,7 @@ def _hours(way: Way, message: str = "ways.hours") -> str:
 
 
 def rounded(hours: float | None) -> str:
-    return say("ways.no_end") if hours is None else f"{hours:.0f}" if hours >= 10 else f"{hours:.1f}"
+    return say("ways.no_end") if hours is None else number(hours, ".0f" if hours >= 10 else ".1f")
 
 
 def _days(way: Way) -> str:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.models.constants import DAY, HOUR
 from flakeyard.steps.plan import timetable
 from flakeyard.steps.plan.plan import Outcome
@@ -50,8 +50,7 @@ def read_moment(text: str, now: datetime | None) -> datetime:
     try:
         return datetime.fromisoformat(text.strip())
     except ValueError:
-        allowed = "year-month-day hour:minute, or a day of the week with an hour"
-        raise InputError("--done-by", text, "it is not a day with an hour", allowed, "Sunday 12:00") from None
+        raise InputError("--done-by", text, say("wish.no_moment"), say("wish.moment"), "Sunday 12:00") from None
 
 
 def _minutes(text: str) -> int | None:
@@ -64,7 +63,7 @@ def _minutes(text: str) -> int | None:
 def _night(text: str) -> tuple[int, int]:
     ends = [_minutes(part) for part in re.split(r"-|–| to ", text.strip())]
     if len(ends) != 2 or None in ends or ends[0] == ends[1]:
-        raise InputError("--no-work", text, "it is not two hours of the clock", "hour:minute-hour:minute", "22:00-6:00")
+        raise InputError("--no-work", text, say("wish.no_night"), say("wish.night_form"), "22:00-6:00")
     return ends[0], ends[1]
 
 
@@ -95,12 +94,12 @@ def _told(one: Unmet, units: str) -> dict:
     if one.wish == "loads":
         return {name: show_kitchen(told[name], "mass", units) for name in ("whole", "each")} | {"loads": told["loads"]}
     if one.wish == "salt":
-        return {name: f"{100 * told[name]:.1f} %" for name in ("most", "salt")}
+        return {name: f"{number(100 * told[name], '.1f')} %" for name in ("most", "salt")}
     if one.wish == "done_by":
         told["end"] += timedelta(seconds=-(told["end"].timestamp() % -timetable.WHOLE))  # never earlier than it is
         return {name: f"{words.day(told[name])} {told[name]:%Y-%m-%d %H:%M}" for name in ("wished", "end")}
     if one.wish.startswith("carried"):
-        days = "no time" if told["granted"] is None else words.days_words(told["granted"])
+        days = say("wish.no_time") if told["granted"] is None else words.days_words(told["granted"])
         return {
             "days": words.days_words(told["days"]), "temperature": show(told["temperature"], "temperature", "both"),
             "granted": days,

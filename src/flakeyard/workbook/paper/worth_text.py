@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import show
 from flakeyard.workbook.words import hours_range
@@ -32,6 +32,16 @@ def of_hours(outcome: Outcome) -> str:
     return said[0].upper() + said[1:]
 
 
+def where() -> str:
+    """Where a reading is written down, by the names that the phone page has for them."""
+    return say("readings.where", readings=", ".join(named().values()))
+
+
+def named() -> dict[str, str]:
+    """What may be read of the fish itself, as the phone page calls it."""
+    return {kind: say(f"phone.kind_{kind}") for kind in ("meter", "strip", "oven")}
+
+
 def _worths(outcome: Outcome) -> Worths:
     from flakeyard.steps.learn.worth import worths  # a plan is told without the room of logs, but for this
 
@@ -43,9 +53,9 @@ def table(outcome: Outcome, system: str) -> list[str]:
     found = _worths(outcome)
     rows = [
         tuple(say("worth.columns").split("|")),
-        (say("worth.now"), "", _times(found.hours), f"{found.activity:.3f}"),
+        (say("worth.now"), "", _times(found.hours), number(found.activity, ".3f")),
     ]
-    rows += [(one.what, _error(one, system), _times(one.hours), f"{one.activity:.3f}") for one in found.each]
+    rows += [(one.what, _error(one, system), _times(one.hours), number(one.activity, ".3f")) for one in found.each]
     return [f"{what:{WIDEST}}  {error:>8}  {hours:>9}  {activity:>9}" for what, error, hours, activity in rows]
 
 
@@ -53,8 +63,8 @@ def _error(one: Worth, system: str) -> str:
     """The error in one system, as there is no room for two."""
     if one.kind:
         return show(one.error, one.kind, "us" if system == "us" else "metric")
-    return f"{100 * one.error:.0f} %" if one.name == "strip" else f"{one.error:.2f}"
+    return f"{100 * one.error:.0f} %" if one.name == "strip" else number(one.error, ".2f")
 
 
 def _times(width: float) -> str:
-    return f"x {width:.1f}"
+    return f"x {number(width, '.1f')}"
