@@ -99,6 +99,28 @@ def test_every_text_is_whole_and_its_braces_have_names():
         assert all(field is None or field.isidentifier() for _, field, _, _ in string.Formatter().parse(text)), name
 
 
+LANGUAGES = sorted(messages.DATA.glob("messages.*.csv"))
+
+
+@pytest.mark.parametrize("path", LANGUAGES, ids=lambda path: path.stem)
+def test_a_language_that_comes_with_the_package_says_what_the_english_says(path):
+    """Row by row: of a text that is still there, with its braces and every figure, and known to be a draft or read."""
+    told = [row for row in messages.read_language(path) if row["translation"]]
+    there = set(messages.all_words())
+    for row in told:
+        english, other = row["english"], row["translation"]
+        assert (row["name"], english) in there, f"out of date: run flakeyard words {path.name}: {row}"
+        assert messages._fits(english, other) and row["status"] in ("draft", messages.READ), row
+        if not row["name"].startswith("language."):
+            assert figures(english) == figures(other), row
+    assert {"language.code", "language.draft", "language.point"} <= {row["name"] for row in told}
+
+
+def figures(text: str) -> list[str]:
+    """All figures of a text, whatever signs stand between them."""
+    return sorted(re.findall(r"\d", re.sub(r"\{[^}]*\}", "", text)))
+
+
 # ---- every text comes out of the table
 
 PROGRAMS = {str(path.relative_to(SOURCE)): path.read_text("utf-8") for path in SOURCE.rglob("*.py")}
