@@ -209,7 +209,8 @@ def _named() -> tuple[set[str], re.Pattern]:
     told |= {one for text in PAGES.values() for one in re.findall(r'say\("([\w.]+)"', text)}
     scripts = {Path(file).name: text for file, text in (SCRIPTS | PAGES).items()}
     for place, script in BY_A_PAGE.items():
-        told |= {f"{place}{one}" for one in re.findall(r"['`]([\w.]+)(?=['`$])", scripts[script])}
+        told |= {f"{place}{one}" for one in re.findall(r"['`]([\w.]+)(?=['`])", scripts[script])}
+        told |= {f"{place}{one}{{}}" for one in re.findall(r"`([\w.]+)(?=\$)", scripts[script])}
     made = [one for one in told if re.fullmatch(r"[a-z][\w.]*\{\}[\w.{}]*", one)]
     return told, re.compile("|".join(_pattern(one) for one in made))
 

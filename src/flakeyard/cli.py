@@ -39,8 +39,6 @@ CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")  # what a terminal might 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; returns the exit code, see ENDS."""
-    from flakeyard.units import InputError
-
     for stream in (sys.stdout, sys.stderr):
         with suppress(AttributeError):  # none at all, or one that is not a terminal, a file or a pipe
             stream.reconfigure(errors="flakeyard")
@@ -53,7 +51,11 @@ def main(arguments: list[str] | None = None) -> int:
     except BrokenPipeError:  # whoever reads has seen enough
         _let_go(sys.stdout, sys.stderr)
         return RESULT
-    except InputError as mistake:  # a language that is not there
+    except ValueError as mistake:  # a language that is not there
+        from flakeyard.units import InputError
+
+        if not isinstance(mistake, InputError):
+            raise
         return _tell(str(mistake), INPUT)
     except OSError as trouble:  # the disk behind ">" is full
         _let_go(sys.stdout)

@@ -41,13 +41,19 @@ NAMED = {
 @cache
 def texts() -> dict[str, str]:
     """All messages in English, by name."""
-    return {row["name"]: row["text"] for row in rows("messages.csv")}
+    with (DATA / "messages.csv").open(encoding="utf-8", newline="") as lines:
+        next(lines)  # its head
+        return dict(csv.reader(lines))  # type: ignore[arg-type]
 
 
 def say(name: str, /, **words) -> str:
     """A message by its name, with words put into its braces; numbers among them with the decimal sign of the language."""
-    text = translated(texts()[name], name)
-    return text.format(**words) if point() == "." else _Filled().format(text, **words)
+    text = texts()[name]
+    if not _catalogue():
+        return text.format(**words)
+    return (
+        _Filled().format(translated(text, name), **words) if point() == "," else translated(text, name).format(**words)
+    )
 
 
 def translated(text: str, name: str = "") -> str:

@@ -8,7 +8,6 @@ only way in and out. Typed amounts go through the small grammar below and never 
 from __future__ import annotations
 
 import functools
-import inspect
 import json
 import math
 import numbers
@@ -678,6 +677,8 @@ def with_units(function=None, /, *, returns: str | None = None, **kinds: str):
     """
     if function is None:
         return functools.partial(with_units, returns=returns, **kinds)
+    import inspect
+
     signature = inspect.signature(function)
 
     @functools.wraps(function)

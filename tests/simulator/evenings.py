@@ -1,9 +1,10 @@
-"""Score what a log asks and what it carries over: `python tests/simulator/evenings.py changes --count 12`, or `carry`.
+"""Score what a log asks and what it carries over: `python tests/simulator/evenings.py changes --count 12`; `carry`; `pool`.
 
 changes: batches weighed every hour, each once as it is and once with the dial turned down by 15 K and not noted. Asked
-about by any forecast before the marked piece was done, and after the turn where there was one.
+about, or refused, by any forecast before the marked piece was done, and after the turn where there was one.
 carry: several batches one after the other in one dryer, each planned with what the ones before taught; and what the
 best use of the dryer's own history could do: the mean of the errors so far taken off.
+pool: groups of a class weigh a batch each, in one dryer or each in its own; another batch of such a dryer is planned.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from simulator import ALL, KINDS, Evening, simulate
 TURNED, EVERY = -15.0, 1.0  # K; h
 STEADY = tuple(name for name in ALL if name != "turned")
 BATCHES = 6
+GROUPS, NEXT = 5, 2  # of a class; batches planned after
 
 
 def read(kitchen):
@@ -32,17 +34,27 @@ def read(kitchen):
     return read_batch(kitchen.batch), read_log(kitchen.log_csv)
 
 
-def asked_about(kind: str, seed: int, turned: float | None) -> bool | None:
-    """Whether an evening's log asked about a change; None where nothing was weighed between the turn and the end."""
-    from flakeyard.steps.learn import learning
+def asked_about(kind: str, seed: int, turned: float | None) -> tuple[bool, bool] | None:
+    """Whether an evening's log asked about a change, and whether it was refused; None where nothing was weighed between
+    the turn and the end. Read as `learning.learn` reads it, without a forecast of each."""
+    from flakeyard.steps.learn import contradiction, evidence, fitting, learning
+    from flakeyard.steps.learn.members import schedule
 
     kitchen = simulate(kind, seed, STEADY, evening=Evening(EVERY, turned))
-    found = learning.forecasts(*read(kitchen), sketch=True)
+    batch, log = read(kitchen)
+    prior, trays = learning.prior_course(batch, log, sketch=True), batch.dryer.trays
     since = next((c.hours for c in kitchen.truth.changes if c.what.startswith("dial")), 0.0)
-    done = kitchen.truth.hours(found[-1][1].outcome.drying["mass_ratio"].mid)
+    done = kitchen.truth.hours(prior.outcome.drying["mass_ratio"].mid)
     done = kitchen.truth.hours(kitchen.truth.hidden["aim"]) if np.isinf(done) else done
-    own = [one.changed is not None or one.contradiction is not None for hours, one in found if since < hours <= done]
-    return any(own) if own else None
+    own = []
+    for so_far in (log.until(hours) for hours in log.moments if since < hours <= done):
+        told = evidence.rows_of(so_far, schedule(so_far, batch.dryer.temperature))
+        rows, _ = evidence.set_strange_aside(told, prior)
+        refused = contradiction.found(rows, prior, so_far, trays)
+        fitted = None if refused else fitting.fit(rows, prior)
+        refused = refused or contradiction.broken(fitted, so_far)
+        own.append((not refused and fitted.step is not None, bool(refused)))
+    return tuple(map(any, zip(*own, strict=True))) if own else None
 
 
 def changes(kinds: list[str], start: int, count: int) -> None:
@@ -51,7 +63,8 @@ def changes(kinds: list[str], start: int, count: int) -> None:
         told = [f"{kind:16}"]
         for what, turned in (("with nothing", None), (f"with {TURNED:g} K", TURNED)):
             own = [one for one in (asked_about(kind, seed, turned) for seed in seeds) if one is not None]
-            told.append(f"{what}: asked in {sum(own)} of {len(own)}")
+            asked, refused, either = sum(a for a, _ in own), sum(r for _, r in own), sum(a or r for a, r in own)
+            told.append(f"{what}: asked in {asked}, refused in {refused}, either in {either} of {len(own)}")
         print("; ".join(told), flush=True)
 
 
@@ -72,7 +85,8 @@ def planned(kitchen, profile) -> tuple[Planned | None, object]:
     batch, log = read(kitchen)
     before = learn(batch, Log(()), profile=profile, sketch=True)
     band, truth = before.hours_to_target, kitchen.truth.hours(before.outcome.drying["mass_ratio"].mid)
-    after = learn(batch, log, profile=profile, sketch=True).profile(before=profile)
+    weighed = learn(batch, log, profile=profile, sketch=True)
+    after = profile if weighed.contradiction else weighed.profile(before=profile)
     if band.mid is None or np.isinf(truth):
         return None, after
     high = np.inf if band.high is None else band.high
@@ -94,24 +108,48 @@ def carry(kinds: list[str], start: int, count: int) -> None:
                     ideal.append(plain.off - np.sum(so_far) / (len(so_far) + 1.0))
                 so_far += [plain.off] if plain else []
                 profile = kept
-        errors = [np.sqrt(np.mean(np.square(one))) for one in ([p.off for p in alone], [p.off for p in carried], ideal)]
-        held = [np.mean([p.held for p in some]) for some in (alone, carried)]
-        wide = [np.median([p.wide for p in some]) for some in (alone, carried)]
-        print(
-            f"{kind:16} {len(alone)} plans after the first: rms of ln {errors[0]:.2f} alone, {errors[1]:.2f} carried, "
-            f"{errors[2]:.2f} with the mean error taken off; held {held[0]:.0%}, {held[1]:.0%}; high over low "
-            f"{wide[0]:.1f}, {wide[1]:.1f}", flush=True,
-        )  # fmt: skip
+        best = np.sqrt(np.mean(np.square(ideal)))
+        print(f"{kind:16} {_beside(alone, carried)}, {best:.2f} with the mean error taken off", flush=True)
+
+
+def _beside(alone: list[Planned], taught: list[Planned]) -> str:
+    """Error, coverage and width of plans alone and of the same plans with what was learned before."""
+    errors = [np.sqrt(np.mean([p.off**2 for p in some])) for some in (alone, taught)]
+    held = [np.mean([p.held for p in some]) for some in (alone, taught)]
+    wide = [np.median([p.wide for p in some]) for some in (alone, taught)]
+    return (
+        f"{len(alone)} plans: held {held[0]:.0%} alone, {held[1]:.0%} taught; high over low {wide[0]:.1f}, {wide[1]:.1f}; "
+        f"rms of ln {errors[0]:.2f}, {errors[1]:.2f}"
+    )
+
+
+def pool(kinds: list[str], start: int, count: int) -> None:
+    from flakeyard.steps.learn import dryer_profile
+
+    for kind in kinds:
+        for shared in (True, False):
+            alone, taught = [], []
+            for room in range(start, start + 2 * count, 2):
+                seeds = [1000 * room + 2 * number + start % 2 for number in range(GROUPS + NEXT)]
+                kitchens = [simulate(kind, seed, evening=Evening(dryer=room if shared else None)) for seed in seeds]
+                said = [planned(kitchen, None) for kitchen in kitchens]
+                profile = dryer_profile.pooled([profile for _, profile in said[:GROUPS] if profile], "class", shared)
+                for kitchen, (plain, _) in zip(kitchens[GROUPS:], said[GROUPS:], strict=True):
+                    with_it = planned(kitchen, profile)[0] if plain else None
+                    if with_it:
+                        alone.append(plain)
+                        taught.append(with_it)
+            print(f"{kind:16} {'one dryer' if shared else 'own dryers':10} {_beside(alone, taught)}", flush=True)
 
 
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    asked.add_argument("what", choices=("changes", "carry"))
-    asked.add_argument("--count", type=int, default=4, help="evenings, or dryers, a kind")
+    asked.add_argument("what", choices=("changes", "carry", "pool"))
+    asked.add_argument("--count", type=int, default=4, help="evenings, dryers or classes, a kind")
     asked.add_argument("--kinds", nargs="*", default=list(KINDS), choices=list(KINDS))
     asked.add_argument("--start", type=int, default=0, help="first seed: even to tune, odd to score")
     given = asked.parse_args()
-    {"changes": changes, "carry": carry}[given.what](given.kinds, given.start, given.count)
+    {"changes": changes, "carry": carry, "pool": pool}[given.what](given.kinds, given.start, given.count)
 
 
 if __name__ == "__main__":

@@ -38,7 +38,7 @@ class LogColumn:
     def typed(self, value: float) -> float:
         """A number as it is typed in this column.
 
-        Returns: float [unit of the column, any]
+        Returns: float [unit of the values, any]
         Source: as told
         """
         return (value - self.offset) / self.factor

@@ -18,7 +18,7 @@ STEADY = 0.25  # of the variance of the model's pace: what no dryer did (tuned o
 DRIFT_LN_SD = 0.10  # of the pace for each e-fold of the time: a curve of another shape (tuned likewise)
 NOTED = 0.20  # h, of the time of a weighing, alike for all that is weighed then (tuned likewise)
 OF_LATE = 3.0  # times as long ago as the change, drying may have begun (tuned likewise)
-CLEAR = 1.95  # sd from which on it is asked about: a tenth of the steady evenings (simulated, even seeds)
+CLEAR = 2.15  # sd from which on it is asked about: of steady evenings at most 8 % of any kind (simulated, even seeds)
 
 
 @dataclass(frozen=True)

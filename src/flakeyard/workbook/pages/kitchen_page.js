@@ -116,7 +116,7 @@ function drawSee() {
   put('judged', [severer() ? say('severer') : '', keeping === unknown[0] || eating === unknown[1] ? texts().not_known : '', eating === D.judged.cook ? texts().cook : '', texts().caution].filter(Boolean).join(' '));
   const heed = severer() && found.done !== null ? [] : texts().heed[found.done !== null ? 'done' : begun ? 'dry' : 'lay'];   // no packing of what the plan did not grant
   if ($('heed').dataset.said !== heed.join()) { $('heed').replaceChildren(...heed.map(line => node('li', line))); $('heed').dataset.said = heed.join(); }
-  $('pause').textContent = say(paused() ? 'go_on' : 'pause'); $('measure').disabled = !begun; $('pause').disabled = $('dial').disabled = !begun || found.done !== null; $('undo').disabled = !past.length;
+  $('pause').textContent = say(paused() ? 'go_on' : 'pause'); $('measure').disabled = !begun; $('pause').disabled = $('dial').disabled = !begun || (found.done !== null && !found.measured); $('undo').disabled = !past.length;
   $('weigh').textContent = say(begun ? 'weigh' : 'weigh_laid');
   picture(now);
 }
@@ -137,7 +137,7 @@ function picture(now) {
   }
   if (!soaked()) marks.push({ kind: 'curve', style: 'stop', x: [0, end], y: [D.percent, D.percent], words: say('stop_mark') });
   if (begun && passed < end) marks.push({ kind: 'curve', style: 'later', x: [passed, passed], y: [least, 100], words: '' });
-  if (mid !== null && mid <= end && !found.against) marks.push({ kind: 'point', shape: 's', x: mid, y: D.percent, words: begun ? clock(five(mid, Math.round)) : '' });
+  if (mid !== null && mid <= end && !found.against) marks.push({ kind: 'point', shape: 's', x: mid, y: D.percent, words: begun && found.done === null ? clock(five(mid, Math.round)) : '' });
   for (const one of state.entries) if (on_scale(one) && one.tray === MARKED && laid()) {
     const x = (one.t - t0) / HOUR, y = inside(one.g / laid());
     marks.push(one.aside || found.aside_ids.includes(one.id) ? { kind: 'label', x, y, words: '✕', anchor: 'middle', strong: true } : { kind: 'point', x, y, words: '' });
