@@ -25,7 +25,7 @@ import numpy as np
 
 from flakeyard import limits
 from flakeyard.files import write_whole
-from flakeyard.messages import code, draft_line, point, say, unfilled
+from flakeyard.messages import code, draft_line, point, say, translated, unfilled
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.plan.corners import UNKNOWN, drying_corner, keeping_corner, placeless
@@ -246,7 +246,10 @@ def page(explorer: ExplorerPage, grid: dict[str, np.ndarray], batch: Batch) -> s
         "not_known": words.NOT_KNOWN, "cook": words.COOK,
     }  # fmt: skip
     heated = show(batch.heat.core, "temperature", "both") if batch.heat else None
-    told = {"fish": batch.fish.species or say("explorer.any_fish"), "pack": batch.keep.pack or say("explorer.any_pack")}
+    told = {
+        "fish": translated(batch.fish.species or "") or say("explorer.any_fish"),
+        "pack": translated(batch.keep.pack or "") or say("explorer.any_pack"),
+    }
     made_for = say("explorer.made_heated" if batch.heat else "explorer.made", **told, core=heated)
     caution = say("panel.caution", text=words.caution_line()), say("explorer.code"), draft_line()
     text = files("flakeyard.workbook").joinpath("pages", "explorer.html").read_text(encoding="utf-8")

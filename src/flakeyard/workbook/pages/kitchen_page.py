@@ -137,10 +137,10 @@ def _in_system(told, system: str):
 
 def _parts(told: dict, ask: str) -> dict[str, str]:
     """Words that stand in the page from the beginning."""
-    names = {"NOW": "now", "WAIT": "wait", "STOP": "stop"}
-    names |= {"VERDICT": "verdict_title", "CAUTIONS": "cautions", "LAPTOP": "laptop"}
+    names = {"NOW": "phone.now", "WAIT": "phone.wait", "STOP": "phone.stop"}
+    names |= {"VERDICT": "phone.verdict_title", "CAUTIONS": "phone.cautions", "LAPTOP": "phone.laptop"}
     asks = f"; connect-src {ask}" if ask.startswith("http") else ""
-    return {mark: say(f"phone.{name}") for mark, name in names.items()} | {
+    return {mark: say(name) for mark, name in names.items()} | {
         "TITLE": told["title"],
         "ASKS": asks,
         "LANG": code(),

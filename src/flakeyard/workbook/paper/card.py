@@ -374,7 +374,9 @@ def _label(page: Page, sheet: Sheet) -> None:
         day = times.last_day(outcome, sheet.start) if sheet.start else None
         last = f"{day:%Y-%m-%d}" if day else say("card.label_days", days=words.days_words(keep.days))
     name = say("card.label_keep", place=translated(keep.place)) if keep.place else say("card.label_fish")
-    fish = wrap(outcome.batch.fish.species or outcome.batch.title, 0.4 * page.inside, 13, bold=True)[0]
+    fish = wrap(translated(outcome.batch.fish.species or "") or outcome.batch.title, 0.4 * page.inside, 13, bold=True)[
+        0
+    ]
     fields = ((name, fish), (say("card.label_date"), ""), (say("card.label_last"), last))
     for (name, told), left, width in zip(fields, (0, 0.42, 0.66), (0.4, 0.22, 0.34), strict=True):
         at = MARGIN + left * page.inside

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from flakeyard import tables
-from flakeyard.messages import number, say
+from flakeyard.messages import number, say, translated
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.plan import timetable as times
 from flakeyard.steps.plan.plan import Outcome
@@ -87,11 +87,13 @@ def weigh_out(outcome: Outcome, system: str) -> Iterator[str]:
     yield say(
         "card.trimmed",
         weight=show(batch.fish.raw_weight, "mass", system),
-        fish=batch.fish.species or say("card.any_fish"),
+        fish=translated(batch.fish.species or "") or say("card.any_fish"),
     )
     for row in times.shopping(batch):
         yield ": ".join(
-            filter(None, (f"{portion(row.amount, system, digits=3)} {row.what}", _weighs(row.weighs, system)))
+            filter(
+                None, (f"{portion(row.amount, system, digits=3)} {translated(row.what)}", _weighs(row.weighs, system))
+            )
         )
     for soak in batch.freshen:
         yield say("card.plain_water", waters=soak.waters, water=portion(soak.water, system))

@@ -369,7 +369,7 @@ def _as_typed(batch: Batch, *place) -> str:
 
 
 def _ingredient(typed: str, row: Ingredient, units: str) -> str:
-    return f"{_amount(typed, row.amount, units)} {row.what}"
+    return f"{_amount(typed, row.amount, units)} {translated(row.what)}"
 
 
 def _amount(typed: str, amount, units: str) -> str:

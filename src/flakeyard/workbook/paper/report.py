@@ -182,7 +182,7 @@ def _before_drying(batch: Batch, system: str) -> Iterator[str]:
     for name in ("presoak", "brine"):
         soak = getattr(batch, name)
         if soak:
-            what = ", ".join(f"{portion(row.amount, system)} {row.what}" for row in soak.ingredients)
+            what = ", ".join(f"{portion(row.amount, system)} {translated(row.what)}" for row in soak.ingredients)
             how = {"time": said(batch, name, "time"), "warmth": _warmth(soak.temperature, system)}
             yield say(f"report.{name}", what=what, **how)
     if batch.rest:
@@ -335,7 +335,7 @@ def to_buy(outcome: Outcome, loads: int, units: str) -> str:
     """The line for the shop: whole fish, fillet and trimmed, what goes into the soaks, packs."""
     buy = buying(outcome, loads)
     low, high = (show_kitchen(one, "mass", units) for one in buy.whole)
-    rest = [f"{kitchen_portion(row.amount, units)} {row.what}" for row in buy.needed if row.what != "water"]
+    rest = [f"{kitchen_portion(row.amount, units)} {translated(row.what)}" for row in buy.needed if row.what != "water"]
     if buy.packs is not None and outcome.batch.keep.pack:
         pack, each = (
             translated(tables.pack(outcome.batch.keep.pack).common_name),
