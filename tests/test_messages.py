@@ -192,6 +192,7 @@ BY_A_PAGE = {
     "explorer.": "explorer.html",
     "words.": "explorer.html",
 }  # places whose messages a script says by the rest of the name
+FILLED_BY = {"kitchen_page.js": "kitchen_page.py", "explorer.html": "explorers.py"}
 
 
 def _said(name: str, told: set[str], made: re.Pattern) -> bool:
@@ -208,10 +209,13 @@ def _named() -> tuple[set[str], re.Pattern]:
     told = {one for text in PROGRAMS.values() for one in literals.all_in_python(text)}
     told |= {one for text in PAGES.values() for one in re.findall(r'say\("([\w.]+)"', text)}
     scripts = {Path(file).name: text for file, text in (SCRIPTS | PAGES).items()}
-    for place, script in BY_A_PAGE.items():
-        told |= {f"{place}{one}" for one in re.findall(r"['`]([\w.]+)(?=['`])", scripts[script])}
-        told |= {f"{place}{one}{{}}" for one in re.findall(r"`([\w.]+)(?=\$)", scripts[script])}
-    made = [one for one in told if re.fullmatch(r"[a-z][\w.]*\{\}[\w.{}]*", one)]
+    for place, script in BY_A_PAGE.items():  # by their names in the script and in the module that fills the page
+        text = scripts[script] + PROGRAMS[f"workbook/pages/{FILLED_BY[script]}"]
+        told |= {f"{place}{one}" for one in re.findall(r"['\"`]([\w.]+)(?=['\"`])", text)}
+        told |= {f"{place}{one}{{}}" for one in re.findall(r"`(\w+)\$\{", text)}
+    made = [
+        one for one in told - {f"{place}{{}}" for place in BY_A_PAGE} if re.fullmatch(r"[a-z][\w.]*\{\}[\w.{}]*", one)
+    ]
     return told, re.compile("|".join(_pattern(one) for one in made))
 
 

@@ -31,7 +31,7 @@ SHOWN = {
     "refused.csv": ("words", "why"), "species.csv": ("advisory", "note"), "heating_methods.csv": ("advice",),
 }  # fmt: skip
 NAMED = {
-    "species.csv": ("common_name", "family", "habitat"), "packs.csv": ("common_name",), "salts.csv": ("common_name",),
+    "species.csv": ("common_name",), "packs.csv": ("common_name",), "salts.csv": ("common_name",),
     "sugars.csv": ("common_name",), "liquids.csv": ("common_name",), "dried_products.csv": ("common_name",),
     "yields.csv": ("fish", "from_form", "to_form"), "heating_methods.csv": ("words",), "freezing_schedules.csv": ("method", "where_measured"),
     "published/brines.csv": ("purpose",), "published/water_activity.csv": ("product", "use"),
