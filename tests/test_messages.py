@@ -204,7 +204,9 @@ def _all_of(file: str, text: str) -> list[tuple]:
 
 def test_every_message_that_is_asked_for_is_in_the_table():
     asked = {
-        name for path in SOURCE.rglob("*.py") for name in re.findall(r'\bsay\("([^"{]+)"', path.read_text("utf-8"))
+        name
+        for path in SOURCE.rglob("*.py")
+        for name in re.findall(r'\b(?:say|joined)\("([^"{]+)"', path.read_text("utf-8"))
     }
     assert asked and asked <= set(messages.texts())
 
