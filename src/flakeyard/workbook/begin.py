@@ -52,6 +52,7 @@ DONE, STOPPED = 0, 130  # exit codes, as those of the command
 WIDTH, LONGEST = 80, 5000  # characters of a line, and of a paragraph
 LONGEST_ECHO = 300  # characters of a list that was read
 WHY, BACK = "?", "<"
+SLOW = ("T", "W")  # first letters of the rules that count warm and moist hours
 NUMBERS, MARKS = "123456", "abcdef"  # of what may be chosen; letters where a number would be an answer
 EMPTY = {NOT_KNOWN: "begin.open", NO_MORE: "begin.no_more"}  # what an empty answer is called; "no" for a section
 
@@ -363,7 +364,8 @@ def _refused_ending(outcome: Outcome) -> Iterator[str]:
         yield say("begin.against", number=number, reason=" ".join(one.text for one in reasons))
         yield f"   {words.WAY_OUT}{way}" if way else ""
     yield words.unknown_sentence(verdict.unknown) if verdict.unknown else ""
-    yield drying_words(outcome)
+    slow = any(one.rule[0] in SLOW for one in words.blocking(verdict))
+    yield drying_words(outcome) if slow else ""
     yield say("begin.trying")
     found = tuple(mends(outcome))
     for mend in found:

@@ -116,6 +116,10 @@ PASSES = (
     "for",
     "with",
 )
+ABROAD = {  # units of time that visitors write in their own words
+    "stunde": ("h",), "stunden": ("h",), "std": ("h",), "tag": ("day",), "tage": ("day",), "woche": ("week",), "wochen": ("week",), "monat": ("month",), "monate": ("month",),
+    "heure": ("h",), "heures": ("h",), "jours": ("day",), "hora": ("h",), "horas": ("h",), "dias": ("day",), "gramos": ("g",), "timer": ("h",), "dager": ("day",),
+}  # fmt: skip
 NO_UNIT = ("in", "a", "at", "to", "on", "s", "m", "h", "l", "c", "f", "second", "seconds", "sec")  # words first
 STOP = frozenset(
     ["a", "an", "the", "some", "of", "my", "our", "your", "and", "or", "with", "in", "into", "on", "to", "for", "it", "is", "its", "i", "we", "use", "put", "add", "then", "also", "plus", "just", "only", "well", "maybe", "about", "little", "bit", "pinch", "dash", "few", "handful", "head", "clove", "cloves", "bunch", "sprig", "splash", "each", "nothing", "no", "not", "yes", "from", "that", "this", "them", "one", "two", "three", "fresh", "dried", "ground", "crushed", "chopped", "cracked", "powder", "seeds", "seed", "good", "big", "small", "lot", "lots", "cup", "spoon", "enough", "cover", "so", "say", "else", "more", "other", "too", "very", "all", "over"]
@@ -521,9 +525,9 @@ def _amount_at(question: Question, said: str, match: re.Match) -> Found | None:
             if value is not None and (not counted or not re.search(r"[^\W\d]", text[match.end() - begin :])):
                 return Found(begin, begin + len(text), text, value, text[match.end() - begin :].strip())
     word = re.match(r"\s*([^\W\d]+|[°\"″%]+)?", tail)[1] or ""
-    if _fits(question, word.rstrip("s")) and word not in NO_UNIT:  # "1 kgs"
-        text = f"{match[0]} {word.rstrip('s')}"
-        return Found(begin, match.end(), text, offering.value_of(question, text, ""), word.rstrip("s"))
+    if meant := _unit_meant(question, word):
+        text = f"{match[0]} {meant}"
+        return Found(begin, match.end(), text, offering.value_of(question, text, ""), meant)
     if re.match(r"[^\W\d]{2}", tail) and not is_unit(word):
         return None
     other = is_unit(word) and word not in NO_UNIT and not counted
@@ -536,6 +540,15 @@ def _amount_at(question: Question, said: str, match: re.Match) -> Found | None:
     if not _hot(question) and word and word not in PASSES:
         return None  # "3 grain" is no 3 kg
     return Found(begin, match.end(), match[0], 0.0, "")
+
+
+def _unit_meant(question: Question, word: str) -> str:
+    """The unit that is spelled a little otherwise: "kgs", "gramm", "litter"; "" where there is none."""
+    if word in NO_UNIT or len(word) < 3:
+        return ""
+    tried = (word.rstrip("s"), word[:-1], re.sub(r"([a-z])\1", r"\1", word))
+    near = (*ABROAD.get(word, ()), *(one for one in tried if one not in NO_UNIT))
+    return next((one for one in near if _fits(question, one)), "")
 
 
 def _in_the(text: str, tail: str) -> bool:

@@ -108,6 +108,9 @@ def _frozen(batch: Batch) -> tuple[Step, ...]:
 
 
 def _heated(batch: Batch) -> tuple[Step, ...]:
+    """A heating that counts, or a probe in the one that was told."""
+    if batch.heat is not None and not batch.heat.probed:
+        return (Step(say("ways.probe"), lambda one: replace(one, heat=replace(one.heat, checked="probe"))),)
     return (Step(say("ways.heat"), lambda one: _raw(one, heat=ENOUGH)),)
 
 
