@@ -19,6 +19,7 @@ import os
 import string
 from collections.abc import Iterable, Iterator
 from functools import cache, reduce
+from numbers import Real
 from pathlib import Path
 
 from flakeyard.packaged import DATA, rows
@@ -109,7 +110,7 @@ def in_signs(english: str) -> str:
 class _Filled(string.Formatter):
     def format_field(self, value, form):
         made = super().format_field(value, form)
-        return made if isinstance(value, str) else in_signs(made)
+        return in_signs(made) if isinstance(value, Real) else made
 
 
 # Languages
