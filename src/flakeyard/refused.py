@@ -23,7 +23,7 @@ SAYS = ("allow", "ask", "refuse")  # severity rises
 WATERS = ("cold or temperate", "tropical or reef")
 
 LONGEST_RUN = 4  # words that may make up one name
-NOT_A_SLIP = {"citrate", "during", "dogfish", "hagfish"}  # words that only look like a listed one
+NOT_A_SLIP = {"citrate", "during", "dogfish", "hagfish", "alitre"}  # words that only look like a listed one
 _DENIED = "(?:nitrite|nitrate|cure|curing salt|curing agent|curing|saltpetre|saltpeter)"
 _DENIALS = re.compile(
     rf"\b(?:no|non|zero|without)(?: added| any)? {_DENIED}(?: (?:and|or) {_DENIED})*\b(?! [0-9])"

@@ -59,6 +59,11 @@ def vague(text: str) -> str:
     return found[0] if found else ""
 
 
+def numbers(text: str) -> str:
+    """A sentence with digits for its whole numbers in words."""
+    return _WHOLE_WORD.sub(_whole, text)
+
+
 def is_range(text: str) -> bool:
     """Whether two amounts are told, of which one is meant."""
     return bool(_RANGE.match(text))

@@ -19,7 +19,6 @@ from flakeyard.workbook.story_file import story_of
 
 HERON = Path(__file__).parents[2] / "data_demo" / "heron.toml"
 COD = """Atlantic cod
-
 1 kg
 wild
 fresh
@@ -29,10 +28,7 @@ yes
 yes
 fillets
 4 mm
-3 mm
-5 mm
 off
-no
 wet
 6 h
 3 °C
@@ -41,6 +37,7 @@ table salt
 water
 1 L
 
+no
 no
 no
 yes
@@ -55,13 +52,17 @@ probe
 2
 500 W
 
-
 20 °C
 50
-
 refrigerator
 14
 paper bag
+yes
+
+3 mm
+5 mm
+
+
 
 
 
@@ -107,11 +108,17 @@ def test_a_whole_story_ends_with_verdict_weight_hours_and_the_next_answer(answer
 
 
 def test_what_is_refused_is_told_and_asked_again_and_nothing_is_lost(answer):
-    wrong = {"Atlantic cod": "moon fish", "1 kg": "1 kgs", "5 mm": "3 mm", "table salt": "pink curing salt", "4": "4.5"}
+    wrong = {
+        "Atlantic cod": "moon fish",
+        "1 kg": "1 grain",
+        "5 mm": "3 mm",
+        "table salt": "pink curing salt",
+        "4": "4.5",
+    }
     answers = [text for one in COD for text in ((wrong[one], one) if one in wrong else (one,))]
     _, _, said = answer(*answers)
     assert said.count("Not taken") == len(wrong)
-    for text in ("Not taken (“moon fish”)", '"kgs" is not known', "rising order", "nitrite", "whole number"):
+    for text in ("Not taken (“moon fish”)", '"grain" is not known', "rising order", "nitrite", "whole number"):
         assert text in said
     refused = story()
     Path("mine.toml").unlink()
@@ -120,7 +127,6 @@ def test_what_is_refused_is_told_and_asked_again_and_nothing_is_lost(answer):
 
 
 SAID = """yellow perch
-not sure
 2 lb 3 oz
 from the supermarket
 frozen
@@ -132,19 +138,16 @@ no
 yep
 smells fine
 filets
-3/16 inch
-1/8"
-a quarter inch
+1/8" to a quarter inch, mostly 3/16 inch
 skinless
-no
 brined
 overnight
-ten hours
 38F
 kosher salt
 1/2 cup
 water
 2 quarts
+nope
 nope
 nope
 no
@@ -160,13 +163,15 @@ a few minutes
 both sides
 600 watts
 a fan
-a fan
 70F
 40%
-900 feet
 in the freezer
 6 months
 freezer bags
+yes
+not sure
+a fan
+900 feet
 4 oz
 no
 an ounce
@@ -175,11 +180,10 @@ no
 """.splitlines()
 
 
-def test_a_story_in_words_as_people_write_has_one_answer_refused(answer):
+def test_a_story_in_words_as_people_write_has_no_answer_refused(answer):
     _, out, said = answer(*SAID)
-    assert (
-        next_question(story()) is None and said.count("Not taken") == 1 and "“overnight” does not say how long" in said
-    )
+    assert next_question(story()) is None and "Not taken" not in said and "cannot read" not in said
+    assert "I read: 12 h." in said and 'I read: usual 3/16 inch, thinnest 1/8", thickest 1/4 inch.' in said
     assert said.count("does not decide it; it is taken as not known.") == 4  # supermarket, a few minutes, a fan, no
     batch = load_batch("mine.toml")
     assert (
@@ -207,9 +211,7 @@ def test_an_unfinished_story_goes_on_where_it_stopped(answer):
     code, _, said = answer(*COD[:12])
     assert code == 0 and "The answers end here" in said and "No plan yet. Still needed: " in said
     _, _, said = answer(*COD[12:])
-    assert (
-        "only what it does not tell is asked" in said and "Which fish is it?" not in said and "of it is fat" not in said
-    )
+    assert "only what it does not tell is asked" in said and "Is it gutted?" not in said
     one_go = story()
     Path("mine.toml").unlink()
     answer(*COD)
@@ -220,32 +222,33 @@ def test_not_known_on_purpose_is_remembered_and_what_is_needed_is_asked_again(an
     _, _, said = answer(*(("" if one == "70 °C" else one) for one in COD))
     assert (
         "Without it no plan can be made. It stays open" in said
-        and "Still needed: What do you set the dryer to?" in said
+        and "A plan still needs these answers: 1." in said
+        and said.count("What do you set the dryer or oven to?") == 3
     )
     _, _, said = answer("70 °C")
-    assert said.count(" > ") == 1 and "What do you set the dryer to?" in said
+    assert said.count(" > ") == 1 and "What do you set the dryer or oven to?" in said
     assert "Stop when" in said
 
 
 def test_the_answer_that_would_help_most_is_named(answer):
     answers = list(COD)
-    answers[7] = ""  # gutted
+    answers[6] = ""  # gutted
     _, _, said = answer(*answers)
     assert "The answer that would help most: Is it gutted? If you can say “yes”, and it is true" in said
 
 
 def test_several_answers_that_stand_in_the_way(answer):
-    answers = ["" if number in (7, 8) else one for number, one in enumerate(COD)]
+    answers = ["" if number in (6, 7) else one for number, one in enumerate(COD)]
     _, _, said = answer(*answers)
     assert "Several answers stand in the way" in said
 
 
 def test_why_and_back(answer):
-    _, _, said = answer("<", "?", "Atlantic cod", "<", "halibut", "?", "6")
+    _, _, said = answer("<", "?", "Atlantic cod", "<", "halibut", "?", "1 kg")
     assert "This is the first question." in said
     assert "Why: Its water, protein and fat come from a table" in said and "Names in the table: Rainbow trout" in said
-    assert "Allowed: a number from 0 to 35" in said and said.count("Which fish is it?") == 3
-    assert story().typed["fish"] == {"species": "halibut", "fat": 6}
+    assert "Allowed: a mass between 20 g" in said and said.count("Which fish is it?") == 3
+    assert story().typed["fish"] == {"species": "halibut", "raw_weight": "1 kg"}
 
 
 def test_a_file_of_ones_own_stays_as_a_numbered_copy(answer):
@@ -280,7 +283,7 @@ def test_what_cannot_be_planned_after_all_is_told(answer, monkeypatch):
 
 
 def test_ctrl_c_keeps_what_was_told(capsys, monkeypatch):
-    answers = iter(COD[:3])
+    answers = iter(COD[:2])
 
     def typed(_prompt):
         try:
@@ -304,7 +307,7 @@ def test_a_real_ctrl_c_keeps_what_was_told(tmp_path):
     command = [sys.executable, "-m", "flakeyard.cli", "begin", "mine.toml"]
     pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
     with subprocess.Popen(command, **pipes, text=True, cwd=tmp_path, env=os.environ | {"PYTHONUNBUFFERED": "1"}) as run:
-        run.stdin.write("Atlantic cod\n\n1 kg\n")
+        run.stdin.write("Atlantic cod\n1 kg\n")
         run.stdin.flush()
         while "farmed or wild" not in run.stdout.readline():
             pass
@@ -329,9 +332,9 @@ def test_the_file_is_the_one_that_the_workbooks_read():
 
 
 def test_for_fish_that_must_not_be_kept_no_weight_to_stop_at_is_told(answer):
-    answers = ["no" if number == 7 else one for number, one in enumerate(COD)]  # not gutted
+    answers = ["no" if number == 6 else one for number, one in enumerate(COD)]  # not gutted
     _, _, said = answer(*answers)
-    assert "Do not keep" in said and "NOT AS ASKED" in said and "Stop when" not in said and "It takes" not in said
+    assert "must not be kept" in said and "Stop when" not in said and "It takes" not in said
 
 
 def test_the_smallest_change_that_earns_what_was_asked_is_named(answer):
@@ -339,4 +342,4 @@ def test_the_smallest_change_that_earns_what_was_asked_is_named(answer):
     raw = raw.replace('raw_weight = "1.8 kg"', 'raw_weight = "1.2 kg"')  # dry well before any deadline
     Path("raw.toml").write_text(raw, encoding="utf-8")
     told = " ".join(begin._ending(begin.plan(load_batch("raw.toml"), members=200), "raw.toml"))
-    assert "The smallest change that earns it: check the heating with a probe: stop at" in told
+    assert "To mend all of it: check the heating with a probe. With that it is granted: the refrigerator" in told

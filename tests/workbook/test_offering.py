@@ -133,21 +133,3 @@ def test_enter_after_a_refusal_never_sends_what_was_refused(typed):
     said, story = typed("moon fish", "")
     assert "Not taken (“moon fish”)" in said and "[fish]" not in said and "quotes" not in said
     assert story.left["fish.species"] == "not known" and "fish" not in story.typed
-
-
-STORIES = {
-    "strips of coho": """coho||dunno|4 lb|wild|frozen 2 weeks then thawed||0 F chest freezer||2 weeks|no|1 hr tops||none|yes on the boat|fine|strips
-3/8 inch||1/2||1 in. wide||skin on|no|wet brine|overnight, 12 hrs||fridge, 38F||kosher salt|1 cup|brown sugar|1 cup|water|2 qt||no|no|hot smoked, 160 F inside||160 F inside||30 min
-probe thermometer|5 min||electric smoker, 165F||3 round racks|14 inches across||800 W I think||||70F|50%|100 ft|fridge|3 weeks|zip bag|half a pound||2 oz|Coho""",
-    "perch for a daughter": """perch (Perca fluviatilis), from the fishmonger||lean|700 g|not sure, the man said wild||fresh|20 min on the bike home||no|already filleted|good|fillet|8 mm||8-10 mm||skin off
-no|no salt|oven 80 degrees for 20 minutes, didn't check||80 degrees||20 minutes in the oven||didn't check|straight away||dehydrator, 65 C||5 round trays|30 cm across||both sides|don't know||
-22 degrees in the kitchen||normal|400 m|cupboard|until spring, say 4 months||jar with a screw lid||100 g||20 g for my daughter||Perch""",
-}  # fmt: skip
-
-
-@pytest.mark.parametrize("name", STORIES)
-def test_a_story_in_a_cooks_words_is_told_without_a_refusal(typed, name):
-    answers = STORIES[name].replace("\n", "|").split("|")
-    said, story = typed(*answers)
-    assert "Not taken" not in said and said.count("I read:") >= 10
-    assert story.get("title") in ("Coho", "Perch")

@@ -19,11 +19,11 @@ TEXTS = list(words.all_texts())
 NEVER = {
     "free of danger": (
         r"\b(is|are|be|now|it's|perfectly|completely) safe\b|\bsafe to (eat|keep)\b|risk[- ]free",
-        r"is not proof that",
+        r"is not proof that|do not certify",
     ),
     "approved": (
         r"\bcertif|\bcomplian|\bapproved\b|\bguarantee|\bvalidated\b",
-        r"^No text here calls|certifies nothing",
+        r"^No text here calls|certifies nothing|do not certify",
     ),
     "kills all": (r"\bkills? (all|every)|\bsteril", r"\bnot sterile\b"),
     "kept by taste": (

@@ -65,7 +65,7 @@ UNDECIDED = dict.fromkeys(
         "heater", "relative_humidity", "fat", "frozen_at", "frozen_days", "serving", "per_pack", "wanted_days", "hold", "core",
         "weight_after", "measured_water_activity", "measured_error",
     ), _NO_NUMBER,
-) | {"fresh_air": re.compile(r"^[^0-9]{2,}$")}  # fmt: skip
+) | {"room.temperature": _NO_NUMBER} | {"fresh_air": re.compile(r"^[^0-9]{2,}$")}  # fmt: skip
 COUNTED_PIECES = re.compile(
     rf"^(?:(?:an?|half an?|[0-9]+|{'|'.join(spoken.NUMBER_WORDS)}) )+(?:whole )?(?:fish|pieces?|fillets?|strips?|bits?)$"
 )
@@ -89,8 +89,10 @@ ASKED_BACK = (  # a place, what is said there, and the message that tells how to
     *((f"{section}.temperature", re.compile(r"^(?!.*[0-9]).*\b(?:fridge|refrigerator|cellar|larder|cold|cool|ice)\b"), "ask.how_cold") for section in ("presoak", "brine", "rest", "freshen.1")),
 )  # fmt: skip
 COUNTED_IN = {"hours_above_4c": HOUR, "hours_above_21c": HOUR, "frozen_days": DAY, "wanted_days": DAY}  # s
-ORDER = ("fish", "cut", "presoak", "brine", "rest", "freshen", "heat", "dryer", "room", "keep", "", "measured")
+ORDER = ("fish", "cut", "brine", "presoak", "rest", "freshen", "heat", "dryer", "room", "keep", "", "measured")
+FLAVOUR = "aromatics"  # the kind of what goes in for the flavour alone
 MOST_SOAKS = 3  # in plain water that are asked for; a file may hold more (judgement)
+LONGEST_NOTE = 200  # letters of an answer that are kept as a note (judgement)
 MOST_INGREDIENTS = 12  # that are asked for; a file may hold more (judgement)
 
 
@@ -100,17 +102,22 @@ def _always(_here: dict, _batch: dict) -> bool:
 
 @dataclass(frozen=True)
 class Ask:
-    """A key that is asked: what an answer may look like in both systems, and when it is asked at all, by what its own
-    section and the whole batch tell so far."""
+    """A key that is asked: what an answer may look like in both systems, when it is asked at all, by what its own
+    section and the whole batch tell so far, and when it is one of those that few can answer."""
 
     key: str
     metric: str
     us: str = ""
     when: Callable[[dict, dict], bool] = _always
+    more: Callable[[dict, dict], bool] = lambda _here, _batch: False
 
 
 def _names_no_fish(here: dict, _batch: dict) -> bool:
     return "species" not in here
+
+
+def _names_fish(here: dict, _batch: dict) -> bool:
+    return "species" in here
 
 
 def _frozen(here: dict, _batch: dict) -> bool:
@@ -195,15 +202,15 @@ def _weighed(here: dict, _batch: dict) -> bool:
 ASKED = {
     "fish": (
         Ask("species", "rainbow trout, farmed"), Ask("water", "74", when=_names_no_fish),
-        Ask("protein", "20", when=_names_no_fish), Ask("fat", "6.2"), Ask("ash", "1.2", when=_names_no_fish),
+        Ask("protein", "20", when=_names_no_fish), Ask("fat", "6.2", more=_names_fish), Ask("ash", "1.2", when=_names_no_fish),
         Ask("raw_weight", "1.8 kg", "4 lb"), Ask("origin", "farmed"), Ask("waters", "cold or temperate", when=_of_warm_waters),
         Ask("stock", "frozen"), Ask("frozen_at", "-20 °C", "-4 °F", _freezing_counts), Ask("frozen_days", "8", when=_freezing_counts),
         Ask("thawed_in_vacuum", "no", when=_frozen), Ask("hours_above_4c", "0.5"), Ask("hours_above_21c", "0", when=_was_warm),
         Ask("warmest", "12 °C", "54 °F", _was_very_warm), Ask("gutted", "yes"), Ask("smells_normal", "yes"),
     ),
     "cut": (
-        Ask("form", "strips"), Ask("thickness", "6 mm", "1/4 in"), Ask("thinnest", "5 mm", "3/16 in"),
-        Ask("thickest", "8 mm", "5/16 in"), Ask("width", "25 mm", "1 in", _strips), Ask("skin", "off", when=_cut_open),
+        Ask("form", "strips"), Ask("thickness", "6 mm", "1/4 in"), Ask("thinnest", "5 mm", "3/16 in", more=_always),
+        Ask("thickest", "8 mm", "5/16 in", more=_always), Ask("width", "25 mm", "1 in", _strips, more=_always), Ask("skin", "off", when=_cut_open),
     ),
     "soak": (Ask("time", "10 h"), Ask("temperature", "3 °C", "37 °F")),
     "ingredient": (
@@ -221,10 +228,10 @@ ASKED = {
     ),
     "dryer": (
         Ask("temperature", "63 °C", "145 °F"), Ask("trays", "5"), Ask("tray_area", "30 x 40 cm", "12 x 14 in"),
-        Ask("faces", "2", when=_both_faces_free), Ask("heater", "500 W"), Ask("fresh_air", "30 m3/h", "18 cfm", _heated),
+        Ask("faces", "mesh", when=_both_faces_free), Ask("heater", "500 W"), Ask("fresh_air", "30 m3/h", "18 cfm", _heated, _always),
         Ask("moving", "fan"),
     ),
-    "room": (Ask("temperature", "20 °C", "68 °F"), Ask("relative_humidity", "50"), Ask("altitude", "150 m", "500 ft")),
+    "room": (Ask("temperature", "20 °C", "68 °F"), Ask("relative_humidity", "50"), Ask("altitude", "150 m", "500 ft", more=_always)),
     "measured": (
         Ask("composition_error", "0.5", when=_own_water), Ask("thickness_error", "0.3 mm", "1/64 in"),
         Ask("raw_sample", "20 g", "0.7 oz"), Ask("raw_oven_dry", "5.2 g", "0.18 oz", _told("raw_sample")),
@@ -234,11 +241,11 @@ ASKED = {
         Ask("dried_oven_dry", "12.5 g", "0.44 oz", _told("dried_sample")), Ask("scale_step", "1 g", "0.1 oz", _weighed),
     ),
     "keep": (
-        Ask("place", "refrigerator"), Ask("wanted_days", "30"), Ask("pack", "glass jar"), Ask("per_pack", "150 g", "5 oz"),
-        Ask("measured_water_activity", "0.78"), Ask("measured_error", "0.01", when=_measured),
-        Ask("measured_by", "meter", when=_measured), Ask("measured_at", "0.44", when=_measured_dried),
+        Ask("place", "refrigerator"), Ask("wanted_days", "30"), Ask("pack", "glass jar"), Ask("per_pack", "150 g", "5 oz", more=_always),
+        Ask("measured_water_activity", "0.78", more=_always), Ask("measured_error", "0.01", when=_measured, more=_always),
+        Ask("measured_by", "meter", when=_measured, more=_always), Ask("measured_at", "0.44", when=_measured_dried, more=_always),
     ),
-    "": (Ask("serving", "30 g", "1 oz"), Ask("title", "First evening")),
+    "": (Ask("serving", "30 g", "1 oz", more=_always), Ask("title", "First evening", more=_always)),
 }  # fmt: skip
 BY_HAND = {  # keys that are not asked, with the message that says why
     ("keep", "target_moisture"): "by_hand.moisture", ("keep", "stop_at"): "by_hand.stop",
@@ -262,10 +269,12 @@ AFTER_SALT = ("rest", "freshen")  # sections that only salted fish can have
 @dataclass(frozen=True)
 class Story:
     """What was told so far: the batch as typed in a file, and what was left open on purpose, place by place, with the
-    word for it ("not known", "no", "no more"). A place is "fish.species", "brine.ingredient.2.what" or "heat"."""
+    word for it ("not known", "no", "no more"); ``notes`` are words that were said and that nothing reads. A place is
+    "fish.species", "brine.ingredient.2.what" or "heat"."""
 
     typed: dict = field(default_factory=dict)
     left: dict[str, str] = field(default_factory=dict)
+    notes: dict[str, str] = field(default_factory=dict)
 
     def get(self, place: str):
         """What was typed at a place; None where nothing was."""
@@ -280,12 +289,17 @@ class Story:
     def told(self, place: str, value) -> Story:
         """The story with a value at a place."""
         left = {name: word for name, word in self.left.items() if name != place}
-        return Story(_placed(self.typed, place.split("."), value), left)
+        notes = {name: words for name, words in self.notes.items() if name != place}
+        return Story(_placed(self.typed, place.split("."), value), left, notes)
 
     def left_open(self, place: str, word: str) -> Story:
         """The story with a place left open on purpose; what was told there, or under it, is forgotten."""
         left = {name: one for name, one in self.left.items() if not f"{name}.".startswith(f"{place}.")}
-        return Story(_without(self.typed, place.split(".")), left | {place: word})
+        return replace(self, typed=_without(self.typed, place.split(".")), left=left | {place: word})
+
+    def noted(self, place: str, words: str) -> Story:
+        """The story with words that nothing reads, kept beside a place."""
+        return replace(self, notes=self.notes | {place: one_line(words, LONGEST_NOTE)})
 
     def answered(self, place: str) -> bool:
         return place in self.left or self.get(place) is not None
@@ -319,7 +333,8 @@ def _without(typed, path: list[str]):
 @dataclass(frozen=True)
 class Question:
     """A question of the story: the place its answer goes to, the kind that reads it, its message and the section it
-    stands under; ``empty`` is what an empty answer means, ``kind`` of a door is the choice that opens the section."""
+    stands under; ``empty`` is what an empty answer means, ``kind`` of a door is the choice that opens the section, ``of``
+    is the ingredient it is about, ``more`` says that few can answer it."""
 
     place: str
     section: str
@@ -328,6 +343,8 @@ class Question:
     metric: str
     us: str = ""
     empty: str = NOT_KNOWN
+    of: str = ""
+    more: bool = False
 
     @property
     def key(self) -> str:
@@ -354,7 +371,9 @@ class Question:
 
     @property
     def words(self) -> str:
-        """The question itself."""
+        """The question itself, which names the ingredient it is about."""
+        if self.of and self.key == "amount":
+            return say("ingredient.amount.named", what=self.of)
         return _filled(f"{self.message}.words")
 
     @property
@@ -438,9 +457,19 @@ def questions(story: Story) -> Iterator[Question]:
             yield from _ingredients(story, section)
 
 
-def next_question(story: Story) -> Question | None:
-    """The first question that is not answered yet; None where all are."""
-    return next((one for one in questions(story) if not story.answered(one.place)), None)
+def next_question(story: Story, more: bool = True) -> Question | None:
+    """The first question that is not answered yet, those that few can answer last or (without ``more``) not at all; None
+    where all are."""
+    still = [one for one in questions(story) if not story.answered(one.place)]
+    few = [one for one in still if one.more or one.section == "measured"]
+    return next((one for one in still if one not in few), few[0] if few and more else None)
+
+
+def skipped(story: Story) -> Story:
+    """The story with everything left open that few can answer."""
+    while question := next_question(story):
+        story = story.left_open(question.place, question.empty)
+    return story
 
 
 def _of(story: Story, section: str, asked: str, place: str) -> Iterator[Question]:
@@ -450,7 +479,9 @@ def _of(story: Story, section: str, asked: str, place: str) -> Iterator[Question
         here = (story.get(place) if place else story.typed) or {}
         if one.when(here, story.typed):
             at = f"{place}.{one.key}" if place else one.key
-            yield Question(at, section, message_of(section, at), fields[one.key], one.metric, one.us)
+            of = here.get("what", "") if asked == "ingredient" and one.key != "what" else ""
+            more = one.more(here, story.typed)
+            yield Question(at, section, message_of(section, at), fields[one.key], one.metric, one.us, of=of, more=more)
 
 
 def message_of(section: str, place: str) -> str:
@@ -508,7 +539,16 @@ def tell(story: Story, question: Question, text: str) -> Story:
         if str(mistake) not in before:
             raise mistake
     _check_syrup(told, question)
+    if question.key == "what" and tables.ingredient(value).kind == FLAVOUR:
+        return _flavoured(story, question, value)
     return told
+
+
+def _flavoured(story: Story, question: Question, name: str) -> Story:
+    """The story with something that only gives flavour: it needs no amount, changes nothing and stays as a note."""
+    place = f"{question.section}.flavour"
+    told = [one for one in story.notes.get(place, "").split("; ") if one and one != name]
+    return story.noted(place, "; ".join([*told, name]))
 
 
 def tells_nothing(question: Question, text: str) -> bool:
@@ -517,7 +557,8 @@ def tells_nothing(question: Question, text: str) -> bool:
     if getattr(question.kind, "may_be_none", False) and said in NONE_WORDS:
         return False
     one_unit = any(is_unit(one) for one in re.findall(r"\ban? (\w+)", said))  # "an ounce"
-    if question.key in UNDECIDED and said not in OPEN_WORDS and UNDECIDED[question.key].search(said) and not one_unit:
+    undecided_by = UNDECIDED.get(question.key, UNDECIDED.get(question.place))
+    if undecided_by and said not in OPEN_WORDS and undecided_by.search(said) and not one_unit:
         return True
     if question.key in ("serving", "per_pack") and COUNTED_PIECES.match(said):
         return True
@@ -531,6 +572,12 @@ def undecided(question: Question, text: str) -> bool:
     """Whether something is told that does not decide the question."""
     open_word = question.empty != NOT_KNOWN or _said(_unquoted(text.strip())) in OPEN_WORDS
     return not open_word and tells_nothing(question, text)
+
+
+def known_to_tell_nothing(question: Question, text: str) -> bool:
+    """Whether an answer is one of those that are known not to decide the question."""
+    said, nothing = _said(text), TELLS_NOTHING.get(question.key, ())
+    return said in nothing or _bare(said) in nothing
 
 
 def refusal(mistake: InputError, question: Question | None = None) -> str:
@@ -579,7 +626,7 @@ def _what_follows(before: Story, now: Story, place: str) -> Story:
     if place == "fish.species" and old not in (None, new):
         kept = {key: value for key, value in now.typed["fish"].items() if key in ("species", "raw_weight")}
         left = {name: word for name, word in now.left.items() if not name.startswith("fish.")}
-        return Story(now.typed | {"fish": kept}, left)
+        return replace(now, typed=now.typed | {"fish": kept}, left=left)
     if place == "fish.hours_above_4c" and new == 0:
         return now.told("fish.hours_above_21c", 0)
     if place == "fish.hours_above_4c" and old == 0:
@@ -715,3 +762,14 @@ def reopened(story: Story) -> Story:
     if "species" not in story.typed.get("fish", {}):
         needed |= {f"fish.{key}" for key in ("species", "water", "protein", "fat")}
     return replace(story, left={place: word for place, word in story.left.items() if place not in needed})
+
+
+def question_at(place: str) -> Question:
+    """The question that belongs to a place, whatever was told so far."""
+    section, key = place.split(".")[0], place.rpartition(".")[2]
+    if place in DOORS or (section in LISTS and place.count(".") == 1):
+        return _door(section, place)
+    asked = "ingredient" if ".ingredient." in place else "soak" if section in SOAKS else section
+    one = next(one for one in ASKED[asked] if one.key == key)
+    kind = (INGREDIENT if asked == "ingredient" else FIELDS[section])[key]
+    return Question(place, section, message_of(section, place), kind, one.metric, one.us)

@@ -9,15 +9,19 @@ from __future__ import annotations
 
 import sys
 import textwrap
+from collections.abc import Iterator
 from contextlib import suppress
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from flakeyard import reading as readers
+from flakeyard import refused
 from flakeyard.files import refuse_overwrite, write_whole
-from flakeyard.messages import say
+from flakeyard.messages import draft_line, say
 from flakeyard.steps.intent.batch_file import read_batch
-from flakeyard.steps.intent.fields import FIELDS, NEEDED
+from flakeyard.steps.intent.fields import FIELDS, NEEDED, Measure, Number
 from flakeyard.steps.intent.spread import Band
+from flakeyard.steps.plan.mending import mends
 from flakeyard.steps.plan.next_answer import NextAnswer, next_answer
 from flakeyard.steps.plan.plan import Outcome, already_dry, plan
 from flakeyard.steps.plan.ways import asked, earning, ways
@@ -26,23 +30,30 @@ from flakeyard.workbook import words
 from flakeyard.workbook.asking import (
     NO_MORE,
     NOT_KNOWN,
+    YES_WORDS,
     Question,
     Story,
     how_to_tell,
     next_question,
     refusal,
     reopened,
+    skipped,
     tell,
     undecided,
 )
 from flakeyard.workbook.kept_story import still_needed
-from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed, reading
+from flakeyard.workbook.loosely import MIXED as MIXED_UP
+from flakeyard.workbook.loosely import Reading, chosen, heard, plain, unknown_things
+from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.story_file import question_of, story_of, text_of
 
 DONE, STOPPED = 0, 130  # exit codes, as those of the command
 WIDTH, LONGEST = 80, 5000  # characters of a line, and of a paragraph
+LONGEST_ECHO = 300  # characters of a list that was read
 WHY, BACK = "?", "<"
+SLOW = ("T", "W")  # first letters of the rules that count warm and moist hours
+NUMBERS, MARKS = "123456", "abcdef"  # of what may be chosen; letters where a number would be an answer
 EMPTY = {NOT_KNOWN: "begin.open", NO_MORE: "begin.no_more"}  # what an empty answer is called; "no" for a section
 
 
@@ -59,6 +70,8 @@ def begin(path: str) -> int:
     there = Path(path).exists()
     dialogue = Dialogue(path, _read(path) if there else Story())
     _say(say("begin.again" if there else "begin.hello", file=path))
+    if draft_line():
+        _say(draft_line())
     try:
         dialogue.run()
         _tell_end(dialogue.story, path)
@@ -81,66 +94,171 @@ def _say(text: str, indent: str = "") -> None:
     print("\n".join(lines))
 
 
+@dataclass(frozen=True)
+class Offer:
+    """Readings to choose from, with the mark of each, and the one that Enter takes."""
+
+    readings: tuple[Reading, ...]
+    marks: str
+    enter: Reading
+
+    def picked(self, wish: str) -> Reading | None:
+        """The reading that is meant by what was typed."""
+        if wish == "" or (wish in ACCEPTED and len(self.readings) == 1 and self.enter in self.readings):
+            return self.enter
+        at = self.marks.find(wish) if len(wish) == 1 else -1
+        return self.readings[at] if 0 <= at < len(self.readings) else None
+
+    @property
+    def list(self) -> str:
+        """The readings with their marks."""
+        told = zip(self.marks, self.readings, strict=False)
+        return "; ".join(say("offer.one", mark=mark, reading=one_line(one.shown, WIDTH)) for mark, one in told)
+
+
 class Dialogue:
     """The asking: the story so far, those before it to go back to, and the file it is kept in."""
 
     def __init__(self, path: str, story: Story):
         self.path, self.story = path, story
         self.before: list[Story] = []
-        self.written = False
+        self.written = self.asked_more = self.asked_again = False
+        self.section = None
 
     def run(self) -> None:
         """Ask until nothing is open any more, or nobody answers."""
-        section = None
         try:
-            while question := next_question(self.story):
-                if question.section != section:
-                    section = question.section
-                    print(f"\n{say('section.' + (section or 'batch'))}\n")
-                self.ask(question)
+            while self.goes_on():
+                pass
         except EOFError:
             _say("")
             _say(say("begin.ended", file=self.path))
 
+    def goes_on(self) -> bool:
+        """Ask the next question; what a plan needs once more, then what few can answer if they want to tell it."""
+        question = next_question(self.story, more=self.asked_more)
+        if question is None and not self.asked_again and (open_now := still_needed(self.story)):
+            self.asked_again = True
+            _say(say("begin.still", number=len(open_now)))
+            self.story, self.section = reopened(self.story), None
+            return True
+        if question is None and not self.asked_more and next_question(self.story):
+            self.asked_more = True
+            self.more()
+            return True
+        if question is None:
+            return False
+        if question.section != self.section:
+            self.section = question.section
+            print(f"\n{say('section.' + (question.section or 'batch'))}\n")
+        self.ask(question)
+        return True
+
+    def more(self) -> None:
+        """Ask whether what few can answer is to be asked; Enter leaves all of it open."""
+        _say("")
+        _say(say("begin.few"))
+        if _typed(f"  ({say('begin.skip')}) > ").strip().casefold() not in YES_WORDS:
+            self.before.append(self.story)
+            self.keep(skipped(self.story))
+
     def ask(self, question: Question) -> None:
         """Ask until an answer can be taken, or the question before is wanted; a reading that was offered counts with Enter."""
-        offered = ""
+        offer = None
         _say(question.words)
         while True:
-            typed = _typed(_prompt(question, offered))
+            typed = _typed(_prompt(question, offer))
             wish = typed.strip().casefold()
             if wish == WHY:
                 _explain(question)
-            elif wish == BACK:
+                continue
+            if wish == BACK:
                 return self.back()
-            elif offered and wish in DECLINED:
-                offered = ""
+            if offer and wish in DECLINED and len(offer.readings) == 1:
+                offer = None
                 _say(say("offer.again"), "  ")
-            else:
-                try:
-                    return self.take(question, offered if offered and wish in ACCEPTED else typed)
-                except InputError as mistake:
-                    offered = self.offer(question, typed, mistake)
+                continue
+            picked = offer.picked(wish) if offer else None
+            offer = self.put(picked) if picked else self.answer(question, typed)
+            if offer is None:
+                return None
 
-    def offer(self, question: Question, typed: str, mistake: InputError) -> str:
-        """Say what was read in an answer that cannot be taken as it is, and give it back; or say why it is not taken."""
-        found = reading(self.story, question, typed)
-        if found:
+    def answer(self, question: Question, typed: str) -> Offer | None:
+        """Take an answer, also by a reading that needs no confirming; else what may be meant by it."""
+        said = heard(self.story, question, typed)
+        if said.sure:
+            _say(say("offer.taken", reading=one_line(said.sure.shown, LONGEST_ECHO)), "  ")
+            return self.put(said.sure)
+        if said.readings:
             _say(how_to_tell(question, typed), "  ")
-            _say(say("offer.read", reading=one_line(found, WIDTH)), "  ")
-        else:
-            _say(_why_not(self.story, question, typed, mistake), "  ")
-        return found
-
-    def take(self, question: Question, typed: str) -> None:
-        """Take an answer and keep it. Raises: InputError."""
-        story = tell(self.story, question, typed)
-        self.before.append(self.story)
-        self.keep(story)
+            return self.offered(said.readings, question)
+        if said.story is None:
+            return self.refused(question, typed, said.mistake)
         if undecided(question, typed):
             _say(say("begin.undecided", given=one_line(typed.strip(), WIDTH)), "  ")
+        return self.take(question, said.story)
+
+    def offered(self, found: tuple[Reading, ...], question: Question) -> Offer:
+        """Say what was read, to be confirmed or chosen from."""
+        enter = found[0]
+        if question.names and len(found) > 1:
+            found = tuple(one for one in found if one.told[0][1] != NOT_KNOWN)
+            enter = plain(question, NOT_KNOWN)
+        offer = Offer(found, MARKS if amount_asked(question) else NUMBERS, enter)
+        if len(found) == 1:
+            _say(say("offer.read", reading=one_line(found[0].shown, WIDTH)), "  ")
+        else:
+            _say(say("offer.several" if enter in found else "offer.which", readings=offer.list), "  ")
+        return offer
+
+    def refused(self, question: Question, typed: str, mistake: InputError) -> Offer:
+        """Say that an answer cannot be used, and what can; Enter then leaves it open and keeps the words."""
+        open_now = Reading(((question.place, NOT_KNOWN),), say("begin.open"), notes=((question.place, typed.strip()),))
+        if question.key == "what" and not refused.substance(typed) and not MIXED_UP.search(typed):
+            words = typed.strip()
+            _say(say("begin.unknown_thing", given=one_line(words, WIDTH)), "  ")
+            found = unknown_things(self.story, question.section, words)
+            offer = Offer(found, NUMBERS, replace(open_now, told=()))
+            _say(say("offer.choose", readings=offer.list), "  ")
+            return offer
+        if words := chosen(question):
+            offer = Offer(tuple(plain(question, one) for one in words), NUMBERS, open_now)
+            why = "" if mistake.why in (say("ask.yes_or_no"), say("field.unknown_word")) else mistake.why
+            _say(say("begin.cannot_read", given=one_line(typed.strip(), WIDTH), why=why), "  ")
+            _say(say("offer.choose", readings=offer.list), "  ")
+            return offer
+        _say(_why_not(self.story, question, typed, mistake), "  ")
+        return Offer((), "", open_now)
+
+    def put(self, reading: Reading) -> Offer | None:
+        """Take a reading; what of a list nobody knows is asked back."""
+        before = self.story
+        self.before.append(self.story)
+        self.keep(reading.put_in(self.story))
+        self.say_notes(before)
+        if not reading.rest:
+            return None
+        section = reading.told[0][0].split(".")[0]
+        _say(say("begin.unknown_thing", given=one_line(reading.rest, WIDTH)), "  ")
+        found = unknown_things(self.story, section, reading.rest)
+        offer = Offer(found, NUMBERS, found[0])
+        _say(say("offer.several", readings=offer.list), "  ")
+        return offer
+
+    def take(self, question: Question, story: Story) -> None:
+        """Keep what an answer made of the story."""
+        before = self.story
+        self.before.append(self.story)
+        self.keep(story)
+        self.say_notes(before)
         if question.needed and question.place in story.left:
             _say(say("begin.needed"), "  ")
+
+    def say_notes(self, before: Story) -> None:
+        """Say what is kept for the flavour alone."""
+        for place, told in self.story.notes.items():
+            if place.endswith(".flavour") and before.notes.get(place) != told:
+                _say(say("begin.flavour", what=told), "  ")
 
     def back(self) -> None:
         """Forget the last answer, to ask it again."""
@@ -156,6 +274,11 @@ class Dialogue:
         self.written = True
 
 
+def amount_asked(question: Question) -> bool:
+    """Whether a number is asked, so that a number typed is an answer and no mark."""
+    return isinstance(question.kind, Measure | Number)
+
+
 def _why_not(story: Story, question: Question, typed: str, mistake: InputError) -> str:
     """Why an answer is not taken; where one amount stands in it, why that one is not."""
     try:
@@ -165,9 +288,9 @@ def _why_not(story: Story, question: Question, typed: str, mistake: InputError) 
     return refusal(mistake, question)
 
 
-def _prompt(question: Question, offered: str = "") -> str:
-    if offered:
-        return f"  ({say('offer.enter', reading=one_line(offered, WIDTH))}) > "
+def _prompt(question: Question, offer: Offer | None = None) -> str:
+    if offer:
+        return f"  ({say('offer.enter', reading=one_line(offer.enter.shown, WIDTH))}) > "
     empty = say("begin.enter", empty=say(EMPTY.get(question.empty, "begin.no")))
     if question.names or question.allowed.count("|") == 0:
         told = say("ask.for_example", examples=question.examples)
@@ -198,13 +321,16 @@ def _explain(question: Question) -> None:
 
 def _tell_end(story: Story, path: str) -> None:
     print()
+    print(say("story.working"), flush=True)
     try:
         outcome = plan(read_batch({name: {} for name in NEEDED} | story.typed))
     except InputError as mistake:
         _say(_no_plan(story, mistake, path))
         return
     for line in _ending(outcome, path):
-        _say(line)
+        if line:
+            _say(line)
+            sys.stdout.flush()
 
 
 def _no_plan(story: Story, mistake: InputError, path: str) -> str:
@@ -214,21 +340,51 @@ def _no_plan(story: Story, mistake: InputError, path: str) -> str:
     return say("begin.cannot", why=refusal(mistake))
 
 
-def _ending(outcome: Outcome, path: str) -> list[str]:
-    """The verdict in words, the weight to stop at, the hours, and what would help most."""
-    found = ways(outcome)
-    reason = words.first_reason(outcome.verdict)
-    lines = [
-        words.verdict_sentence(outcome.verdict, outcome.keep),
-        say("begin.reason", reason=reason) if reason else "",
-        ways_text.not_granted(outcome, found),
-        change_words(outcome),
-        ways_text.wanted(outcome, found),
-        *stop_words(outcome),
-        help_words(next_answer(outcome.batch)),
-        say("begin.more", file=path),
-    ]
-    return [line for line in lines if line]
+def _ending(outcome: Outcome, path: str) -> Iterator[str]:
+    """The verdict in words, the weight to stop at, the hours, and what would help most; line by line as it is found."""
+    if words.refused(outcome.verdict):
+        yield from _refused_ending(outcome)
+    else:
+        found, reason = ways(outcome), words.first_reason(outcome.verdict)
+        yield words.verdict_sentence(outcome.verdict, outcome.keep)
+        yield say("begin.reason", reason=reason) if reason else ""
+        yield from stop_words(outcome)
+        yield ways_text.not_granted(outcome, found)
+        yield change_words(outcome)
+        yield ways_text.wanted(outcome, found)
+        yield help_words(next_answer(outcome.batch))
+    yield say("begin.more", file=path)
+
+
+def _refused_ending(outcome: Outcome) -> Iterator[str]:
+    """What stands against a plan, line by line with the way out of each, and what would mend all of it."""
+    verdict = outcome.verdict
+    yield say("begin.planned" if "no" in (verdict.eat, verdict.keep) or verdict.keep == "nowhere" else "begin.unsure")
+    for number, (reasons, way) in enumerate(words.changes_needed(verdict), 1):
+        yield say("begin.against", number=number, reason=" ".join(one.text for one in reasons))
+        yield f"   {words.WAY_OUT}{way}" if way else ""
+    yield words.unknown_sentence(verdict.unknown) if verdict.unknown else ""
+    slow = any(one.rule[0] in SLOW for one in words.blocking(verdict))
+    yield drying_words(outcome) if slow else ""
+    yield say("begin.trying")
+    found = tuple(mends(outcome))
+    for mend in found:
+        best, rest = ways_text.in_pack(mend.way), ways_text.numbers(mend.way)
+        yield say("begin.mend", changes="; ".join(mend.changes), best=best, rest=rest)
+    yield "" if found else say("begin.no_mend")
+    help_next = next_answer(outcome.batch)
+    yield help_words(help_next) if help_next else ""
+    yield words.caution_line(verdict)
+
+
+def drying_words(outcome: Outcome) -> str:
+    """Where the hours of a plan come from: how long until the middle of the thickest piece is dry."""
+    hours = outcome.drying["hours_to_target"]
+    _least, _usual, most = outcome.batch.cut.sizes
+    thick = show(most, "length", "both")
+    if hours.mid is None:
+        return say("begin.dries_never", thick=thick)
+    return say("begin.dries", thick=thick, mid=ways_text.rounded(hours.mid), high=ways_text.rounded(hours.high))
 
 
 def change_words(outcome: Outcome) -> str:

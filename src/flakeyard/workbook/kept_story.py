@@ -16,6 +16,7 @@ from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Flag, OneOf
 from flakeyard.units import InputError
 from flakeyard.workbook import own
 from flakeyard.workbook.asking import NO, YES, Question, Story, questions, tell, tells_nothing
+from flakeyard.workbook.loosely import Reading
 from flakeyard.workbook.story_file import story_of, text_of
 
 
@@ -38,9 +39,8 @@ def answered(story: Story, question: Question, text: str) -> Story:
     if key == "what" and tells_nothing(question, text) and story.get(row) is not None:
         without = story.left_open(row, "")
         list_name = row.rpartition(".")[0]
-        return Story(
-            without.typed, {place: word for place, word in without.left.items() if not place.startswith(list_name)}
-        )
+        left = {place: word for place, word in without.left.items() if not place.startswith(list_name)}
+        return replace(without, left=left)
     told = tell(story, question, text)
     return replace(told, left={place: word for place, word in told.left.items() if told.get(place) is None})
 
@@ -87,7 +87,19 @@ class KeptStory:
             self._look()
         except InputError:
             self._mine = False
-        story = answered(self.story, question, text)
+        self._keep(answered(self.story, question, text))
+
+    def put(self, reading: Reading) -> None:
+        """Take a reading of an answer and write the story down. Raises: InputError, OSError."""
+        story = reading.put_in(self.story)
+        self._keep(replace(story, left={place: word for place, word in story.left.items() if story.get(place) is None}))
+
+    def note(self, question: Question, text: str) -> None:
+        """Keep words that nothing reads beside the place of a question. Raises: OSError."""
+        self._keep(self.story.noted(question.place, text))
+
+    def _keep(self, story: Story) -> None:
+        """Write a story down."""
         own.whole(story.typed)
         told = text_of(story, own.FILE)
         write_whole(self.path, told, keep_copy=not (self._mine and _holds(story.typed, self.story.typed)))
@@ -99,7 +111,7 @@ class KeptStory:
         if text not in ("", self._text):
             there = story_of(text, own.FILE)
             left = self.story.left | there.left
-            self.story = Story(there.typed, {place: word for place, word in left.items() if there.get(place) is None})
+            self.story = replace(there, left={place: word for place, word in left.items() if there.get(place) is None})
             self._text, self._mine = text, False
 
 

@@ -51,7 +51,7 @@ SAID_OF = (  # places, what is said of them, what must not be said, and what it 
     (("cut.form",), re.compile(r"\bbutterfl\w*|\bopened? (?:\w+ ){0,2}(?:flat|up|book|belly|back)\b|\bsplit\b|\bkipper\w*"), re.compile(r"strip|fillet|slice|\bnot\b"), "split"),
     (("keep.place",), re.compile(r"\b(?:shelf|shelves|pantry|larder|cabinet|back ?pack|ruck ?sack|room temperature|store ?room|drawer|worktop|counter|kitchen)\b"), re.compile(r"(?<!no )(?<!without a )(?:\bfridge|refrigerat)|freez"), "cupboard"),
     (("dryer.trays",), re.compile(r"^(?!.*[0-9]).*\b(?:hang\w*|hung|hooks?|strings?|lines?|sticks?|rods?|poles?)\b"), NEVER, "1"),
-    (("dryer.faces",), re.compile(r"\b(?:solid|paper|sheets?|foil|silicone|board|plate|one side)\b"), NEVER, "1"),
+    (("dryer.faces",), re.compile(r"\b(?:solid|paper|(?<!mesh )sheets?|foil|silicone|board|plate|one side)\b"), NEVER, "1"),
     (("dryer.faces",), re.compile(r"\b(?:mesh|nets?|grids?|racks?|wires?|hang\w*|hung|both|all (?:a?round|sides))\b"), RAW, "2"),
     (("room.altitude",), re.compile(r"\bsea[ -]level\b|\b(?:at|by|near|next to|on) the (?:sea|coast|shore|beach)\b"), re.compile(r"[0-9]|above|below|hill|mountain"), "0 m"),
     (("keep.pack",), re.compile(r"\bzip\w*"), re.compile(r"\b(?:no|not|without|or|paper|jars?|tub|tin|foil|freezer)\b|vac"), "zip bag"),
@@ -68,7 +68,7 @@ LARGER = (  # keys whose larger amount is the cautious one
     "hours_above_4c", "hours_above_21c", "warmest", "frozen_at", "thickness", "thickest", "width", "raw_weight", "to_tray", "wanted_days",
     "relative_humidity",
 )  # fmt: skip
-SMALLER = ("frozen_days", "hold")
+SMALLER = ("frozen_days", "hold", "trays", "tray_area", "heater", "fresh_air", "per_pack", "altitude")
 TURNS = re.compile(  # a word that may turn what was said the other way, or make it less sure
     r"\b(?:but|except|although|though|unless|not|never|n't|\w+n't|hardly|almost|nearly|mostly|mainly|partly|part|half|some|most"
     r"|a bit|a little|slightly|kind of|sort of|or|maybe|perhaps|probably|think|guess|should|later|after|before|will|going to"
@@ -120,9 +120,9 @@ WEATHER = re.compile(
 THINGS = re.compile(r"^(?:little|small|big|large|medium|ones|fish|pieces?|fillets?|filets?|strips?|sides?|trays?|racks?|bags?|jars?|people|kids|round|rounds)\b")  # fmt: skip
 NUMBER = re.compile(r"[0-9½⅓⅔¼¾⅛⅜⅝⅞]|\b(?:half|quarter|third|" + "|".join(spoken.NUMBER_WORDS) + r")\b")
 US = re.compile(
-    r"(?:°\s*|[0-9 ])F\b|\b(?:in|inch|inches|lbs?|pounds?|oz|ounces?|qt|quarts?|gal|gallons?|feet|ft)\b|[0-9]\""
+    r"(?:°\s*|[0-9 ])F\b|(?<![^\W\d])(?:in|inch|inches|lbs?|pounds?|oz|ounces?|qt|quarts?|gal|gallons?|feet|ft)\b|[0-9]\""
 )
-METRIC = re.compile(r"(?:°\s*|[0-9 ])C\b|\b(?:mm|cm|m|kg|g|grams?|l|litres?|liters?|ml)\b", re.IGNORECASE)
+METRIC = re.compile(r"(?:°\s*|[0-9 ])C\b|(?<![^\W\d])(?:mm|cm|m|kg|g|grams?|l|litres?|liters?|ml)\b", re.IGNORECASE)
 UNSURE = re.compile(r"\b(?:below|above|under|over|more|less|least|most|not|never|no|nearly|almost|up to)\b")
 ACROSS = re.compile(r"([0-9][0-9.,/½¼¾ ]*\s*[a-z]+\"?) (?:across|wide)\b", re.IGNORECASE)
 ROUGHLY = re.compile(r"about|around|rough|approx|circa|~|≈|or so|maybe|nearly|almost|think")
@@ -177,7 +177,7 @@ def narrowed(story: Story, question: Question, text: str) -> str:
 
 def _plainer(story: Story, question: Question, text: str) -> str:
     """The same answer with its numbers as digits and without words that change no amount."""
-    text = A_HALF_MORE.sub(_mixed, text)
+    text = A_HALF_MORE.sub(mixed, text)
     for keys, pattern, plainer in PLAINER:
         if not keys or question.key in keys:
             text = pattern.sub(plainer, text)
@@ -185,11 +185,11 @@ def _plainer(story: Story, question: Question, text: str) -> str:
         text = NEARLY.sub("about ", text)
     concluded = CONCLUDED.search(text) if isinstance(question.kind, Measure | Number) else None
     text = concluded[1] if concluded else text
-    system = _system(story) if getattr(question.kind, "kinds", "") == "temperature" else ""
+    system = system_of(story) if getattr(question.kind, "kinds", "") == "temperature" else ""
     return DEGREES.sub({"metric": " °C", "us": " °F"}[system], text) if system else text
 
 
-def _mixed(found: re.Match) -> str:
+def mixed(found: re.Match) -> str:
     """A number and a half, in digits: "two and a half", "hour and a half"."""
     part = spoken.in_digits(f"a {found['part'].lower()}")
     return f"{spoken.in_digits(found['many'])} {part}" if found["many"] else f"1 {part} {found['unit']}"
@@ -337,7 +337,7 @@ def _name(question: Question, said: str, text: str) -> str:
         for first in range(len(words) - length + 1):
             begin, end = words[first][0], words[first + length - 1][1]
             if all(end <= one.begin or begin >= one.end for one in spans) and (
-                record := _record(question, text[begin:end])
+                record := record_named(question, text[begin:end])
             ):
                 spans.append(Span(begin, end, *record))
     left = _rest(said, [(one.begin, one.end) for one in spans]) if len(said) == len(text) else said
@@ -353,7 +353,7 @@ def _name(question: Question, said: str, text: str) -> str:
     return spans[0].text if len({one.value for one in spans}) == 1 and not other else ""
 
 
-def _record(question: Question, text: str) -> tuple[str, str] | None:
+def record_named(question: Question, text: str) -> tuple[str, str] | None:
     """The name that a table knows and what it belongs to, of words as they stand, without the s of several, or in short."""
     short = text.casefold()
     longer = (
@@ -427,7 +427,7 @@ def _single(question: Question, text: str, span: Span) -> bool:
     at_most = LESS_THAN.search(before) or AT_MOST_AFTER.match(after)
     at_least = (MORE_THAN.search(before) and not LESS_THAN.search(before)) or AT_LEAST_AFTER.match(after)
     if at_most or at_least:
-        careful = _larger(question) if at_most else _smaller(question)
+        careful = larger(question) if at_most else smaller(question)
         return careful and not (at_most and at_least)
     return not DENIED.search(before)
 
@@ -437,22 +437,22 @@ def _of_two(question: Question, text: str, spans: list[Span]) -> str:
     one, two = sorted(spans, key=lambda span: span.begin)
     if _twice_the_same(text, one, two):
         return one.text
-    if not (_larger(question) or _smaller(question)) or not _between(text, one, two):
+    if not (larger(question) or smaller(question)) or not _between(text, one, two):
         return ""
     if re.fullmatch(r"[0-9.,/]+", two.text) and (unit := re.sub(r"^[0-9.,/½¼¾ ]+", "", one.text)):
         again = f"{two.text} {unit}"  # "40 min, maybe 50"
-        two = Span(two.begin, two.end, again, _value(question, again, ""))
-    return (max if _larger(question) else min)(one, two, key=lambda span: span.value).text
+        two = Span(two.begin, two.end, again, value_of(question, again, ""))
+    return (max if larger(question) else min)(one, two, key=lambda span: span.value).text
 
 
-def _larger(question: Question) -> bool:
+def larger(question: Question) -> bool:
     """Whether the larger amount is the cautious one."""
     soaked = question.section in ("presoak", "brine", "rest", "freshen")
     waits = question.key == "time" and question.section in ("rest", "freshen")  # hours count, and salt goes out
-    return question.key in LARGER or waits or (question.key == "temperature" and soaked)
+    return question.key in LARGER or waits or (question.key == "temperature" and (soaked or question.section == "room"))
 
 
-def _smaller(question: Question) -> bool:
+def smaller(question: Question) -> bool:
     """Whether the smaller amount is the cautious one: in a salt bath less salt goes in."""
     return question.key in SMALLER or (question.key == "time" and question.section in ("presoak", "brine"))
 
@@ -497,19 +497,19 @@ def _amount_at(question: Question, text: str, words, at: int) -> Span | None:
     unit = re.match(
         r"[0-9.,/½¼¾ ]+\s*(?:or|to|–|-)\s*(?:maybe |perhaps )?[0-9.,/½¼¾ ]+\s*([^\W\d][\w°]*|°\s*[CF])", text[begin:]
     )
-    value = _value(question, f"{start} {unit[1]}", "") if unit else None
+    value = value_of(question, f"{start} {unit[1]}", "") if unit else None
     if value is not None:  # "2 or 3 weeks"
         return Span(begin, words[at][1], f"{start} {unit[1]}", value)
     for last in range(min(len(words), at + LONGEST) - 1, at - 1, -1):
         end = words[last][1]
         one = text[begin:end].rstrip(".")
-        value = _value(question, one, text[end:])
+        value = value_of(question, one, text[end:])
         if value is not None:
             return Span(begin, begin + len(one), one, value)
     return None
 
 
-def _value(question: Question, text: str, after: str) -> float | None:
+def value_of(question: Question, text: str, after: str) -> float | None:
     """An amount as a number, whether it is allowed or not; None for what is none, or is a number of something else."""
     kind, key = question.kind, question.key
     if (key, text.casefold()) in NUMBER_WORDS:
@@ -549,13 +549,13 @@ def _with_unit(story: Story, question: Question, said: str, anything: bool = Fal
     if NUMBER.search(before + after) or SEVERAL.search(before + after) or UNSURE.search(before + after):
         return ""
     told = [f"{found[1].strip()} {re.sub(r'^[-0-9.,/ x]+', '', one)}" for one in (question.metric, question.us)]
-    if system := _system(story):
+    if system := system_of(story):
         told = told[:1] if system == "metric" else told[1:]
-    can = [one for one in told if _allowed(question, one) or (anything and system)]
+    can = [one for one in told if allowed(question, one) or (anything and system)]
     return can[0] if len(can) == 1 else ""
 
 
-def _system(story: Story) -> str:
+def system_of(story: Story) -> str:
     """The system that every amount of a story was told in; "" where there are few, or both."""
     told = [one for one in _texts(story.typed) if re.match(r"[^\W\d]*\s*[0-9]", one)]
     us = [bool(US.search(one)) for one in told]
@@ -573,7 +573,7 @@ def _texts(typed) -> Iterator[str]:
             yield one
 
 
-def _allowed(question: Question, text: str) -> bool:
+def allowed(question: Question, text: str) -> bool:
     try:
         question.kind.read(text, question.where)
     except InputError:

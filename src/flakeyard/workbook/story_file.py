@@ -19,6 +19,7 @@ from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, NOT_KNOWN, 
 from flakeyard.workbook.asking import DOORS, NO, NO_MORE, Question, Story, message_of
 
 _HEAD = re.compile(r'(?:# )?\[\[?([a-z.]+)\]\]?(?: "(no|no more)")?\s*')
+_NOTE = re.compile(r"# said of ([a-z0-9_.]+): (.+)")
 _OPEN = re.compile(r"# ([a-z0-9_]+) = not known\s*")
 
 
@@ -27,7 +28,8 @@ def text_of(story: Story, file: str) -> str:
     lines = [f"# {say('file.head')}", f"# {say('file.next', file=file)}", "", *_keys(story, "", "")]
     for section in (name for name in FIELDS if name):
         lines += ["", *_section(story, section)]
-    return "\n".join(lines) + "\n"
+    notes = [f"# said of {place}: {words}" for place, words in story.notes.items()]
+    return "\n".join([*lines, *([""] if notes else []), *notes]) + "\n"
 
 
 def _section(story: Story, section: str) -> Iterator[str]:
@@ -90,7 +92,7 @@ def story_of(text: str, where: str) -> Story:
     found.extend(mistakes(typed))
     found.end()
     told = {name: value for name, value in typed.items() if value != {} or name in DOORS}
-    return Story(told, dict(_left(text)))
+    return Story(told, dict(_left(text)), dict(one.groups() for one in map(_NOTE.fullmatch, text.splitlines()) if one))
 
 
 def _left(text: str) -> Iterator[tuple[str, str]]:

@@ -17,22 +17,36 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from flakeyard.files import why
-from flakeyard.messages import say, translated
+from flakeyard.messages import draft_line, say, translated
 from flakeyard.steps.intent.fields import LISTS, NOT_KNOWN, SOAKS, Flag
-from flakeyard.units import InputError
+from flakeyard.units import InputError, one_line
 from flakeyard.workbook import own
 from flakeyard.workbook.accessible import Accessible
-from flakeyard.workbook.asking import ASKED, DOORS, NO, YES, Question, Story, questions, refusal, tell, tells_nothing
+from flakeyard.workbook.asking import (
+    ASKED,
+    DOORS,
+    NO,
+    YES,
+    Question,
+    Story,
+    questions,
+    refusal,
+    tell,
+    tells_nothing,
+    undecided,
+)
 from flakeyard.workbook.kept_story import KeptStory, answer_in_field, listed
-from flakeyard.workbook.offering import narrowed, reading
+from flakeyard.workbook.loosely import MOST, Reading, heard
+from flakeyard.workbook.offering import narrowed
 from flakeyard.workbook.panels.panel import Choice
 from flakeyard.workbook.panels.ruler import SIZES, ruler
 from flakeyard.workbook.panels.story_result import StoryResult
 
 CHAPTERS = {  # name of each, as a message, and its sections
-    "section.fish": ("fish",), "section.cut": ("cut",), "section.brine": (*SOAKS, "rest", "freshen"),
+    "section.fish": ("fish",), "section.cut": ("cut",), "section.brine": ("brine", "presoak", "rest", "freshen"),
     "section.heat": ("heat",), "section.dryer": ("dryer",), "story.keeping": ("room", "keep", "", "measured"),
 }  # fmt: skip
+LONGEST = 80  # letters of a reading on a button
 IN_VIEW = 7  # questions on a page
 OF_A_LABEL = ("fish.water", "fish.protein", "fish.ash")  # asked when the fish is not known by name
 
@@ -71,12 +85,12 @@ class Row(widgets.VBox):
     """The place of one question on the page: empty until it is asked, then a field, a note, why it was refused, and a
     button with what may have been meant."""
 
-    def __init__(self, place: str, took: Callable[[Row], None]):
+    def __init__(self, place: str, took: Callable[[Row, Reading | None], None]):
         self.place, self.question, self.field = place, None, None
-        self._took, self._shown = took, ""
+        self._took, self._shown, self._readings = took, "", ()
         self._note = widgets.HTML().add_class("fy-note")
         self._refused = widgets.HTML().add_class("fy-live").add_class("fy-why-not")
-        self.offered, self._offer = "", _button("", self._take_offer).add_class("fy-hidden")
+        self._offers = [_button("", lambda n=n: self._take_offer(n)).add_class("fy-hidden") for n in range(MOST)]
         super().__init__(())
         self.add_class("fy-ask").add_class("fy-hidden")
 
@@ -93,7 +107,7 @@ class Row(widgets.VBox):
         if self.field is None:
             self.field = _field_for(question)
             self.field.observe(self._changed, "value")
-            self.children = (self.field, self._note, self._refused, self._offer)
+            self.children = (self.field, self._note, self._refused, *self._offers)
         self.question = question
 
     def show(self, story: Story, question: Question | None) -> None:
@@ -122,11 +136,13 @@ class Row(widgets.VBox):
         self.refuse("")
         self._shown = self.typed
 
-    def refuse(self, told: str, offered: str = "") -> None:
+    def refuse(self, told: str, readings: tuple[Reading, ...] = ()) -> None:
         """Say why the answer was not taken, and what may have been meant; "" takes that back."""
-        self.offered = offered
-        self._offer.description = say("offer.button", reading=offered) if offered else ""
-        _mark(self._offer, "fy-hidden", not offered)
+        self._readings = readings
+        for n, button in enumerate(self._offers):
+            shown = say("offer.button", reading=one_line(readings[n].shown, LONGEST)) if n < len(readings) else ""
+            button.description = shown
+            _mark(button, "fy-hidden", not shown)
         self._refused.value = f'<span class="fy-wrong">{html.escape(told)}</span>' if told else ""
         _mark(self, "fy-refused", bool(told))
 
@@ -136,13 +152,13 @@ class Row(widgets.VBox):
         if self.field is not None:
             self._put("")
 
-    def _take_offer(self) -> None:
-        """What was offered is meant: it stands in the field as if it had been typed."""
-        self.field.value = self.offered
+    def _take_offer(self, number: int) -> None:
+        """What was offered is meant."""
+        self._took(self, self._readings[number])
 
     def _changed(self, change) -> None:
         if self.refused or change.new != self._shown:
-            self._took(self)
+            self._took(self, None)
 
 
 def _field_for(question: Question) -> widgets.Widget:
@@ -194,7 +210,7 @@ class StoryForm(widgets.VBox):
         self.follow()
 
     def _parts(self) -> list[widgets.Widget]:
-        top = f'<span class="fy-title">{html.escape(self.title)}</span><br>{html.escape(say("story.intro", file=own.FILE))}'
+        top = f'<span class="fy-title">{html.escape(self.title)}</span><br>{html.escape(" ".join([say("story.intro", file=own.FILE), draft_line()]).strip())}'
         chapters = widgets.HBox([*self._turns.values(), self._reasons]).add_class("fy-chapters")
         turn = widgets.HBox([self._back, self._forward, self._save]).add_class("fy-turn")
         page = widgets.VBox([*self._sections.values(), self._ruler])
@@ -253,11 +269,11 @@ class StoryForm(widgets.VBox):
             self.follow()
             self._helper.focus = f".fy-result {self._helper.focus}"
 
-    def _take(self, row: Row) -> None:
-        """Take what was typed in a row, and what still stands in fields that are asked again after it."""
+    def _take(self, row: Row, reading: Reading | None = None) -> None:
+        """Take what was typed in a row, or a reading of it, and what still stands in fields that are asked again after it."""
         with self._turn:
             before, old = {one.place for one in questions(self.story)}, self.story.get("fish.species")
-            if self._taken(row):
+            if self._taken(row, reading):
                 self._forget(_no_longer_true(row, old, self.story))
                 while one := next(
                     (one for one in questions(self.story) if one.place not in before and self._stands(one)), None
@@ -266,26 +282,35 @@ class StoryForm(widgets.VBox):
                     self._taken(self.rows[one.place])
             self.follow()
 
-    def _taken(self, row: Row) -> bool:
-        """Take an answer, or say in its row why not."""
+    def _taken(self, row: Row, reading: Reading | None = None) -> bool:
+        """Take an answer or a reading of it; or say in its row why not, and what may have been meant."""
+        said = heard(self.story, row.question, row.typed)
+        reading = reading or said.sure
+        if reading is None and (said.readings or said.mistake):
+            row.refuse(self._why_not(row, said.mistake), said.readings)
+            return False
         try:
-            self.kept.take(row.question, row.typed)
+            self.kept.put(reading) if reading else self.kept.take(row.question, row.typed)
+            if undecided(row.question, row.typed) and not reading:
+                self.kept.note(row.question, row.typed.strip())
         except InputError as mistake:
-            row.refuse(*self._why_not(row, mistake))
+            row.refuse(self._why_not(row, mistake))
         except OSError as trouble:
             row.refuse(say("story.not_saved", why=why(trouble)))
         else:
             row.taken()
-            self.said.value = html.escape(say("story.saved", file=own.FILE))
+            flavour = self.story.notes.get(f"{row.question.section}.flavour", "")
+            noted = say("begin.flavour", what=flavour) if flavour and row.question.key == "what" else ""
+            self.said.value = html.escape(f"{say('story.saved', file=own.FILE)} {noted}".strip())
         return not row.refused
 
-    def _why_not(self, row: Row, mistake: InputError) -> tuple[str, str]:
-        """Why an answer was not taken, about the one amount in it where there is one; and a reading to offer."""
+    def _why_not(self, row: Row, mistake: InputError | None) -> str:
+        """Why an answer was not taken, about the one amount in it where there is one."""
         try:
             tell(self.story, row.question, narrowed(self.story, row.question, row.typed))
         except InputError as nearer:
             mistake = nearer
-        return refusal(mistake, row.question), reading(self.story, row.question, row.typed)
+        return refusal(mistake, row.question) if mistake else say("story.unclear")
 
     def _stands(self, question: Question) -> bool:
         """Whether a field holds an answer that is not told, such as those of a section that was closed and is open again."""

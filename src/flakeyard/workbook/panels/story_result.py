@@ -55,7 +55,7 @@ class StoryResult(widgets.VBox):
             needed = still_needed(story)
             if refused or needed:
                 head = say("story.not_taken" if refused else "story.needed")
-                self._say(head, needed_words(refused or needed, here, story))
+                self._say(head, needed_words(refused or needed, here))
             else:
                 self._working(True)
                 self._soon(self._work_out, state)
@@ -110,18 +110,11 @@ class StoryResult(widgets.VBox):
         (self.add_class if on else self.remove_class)("fy-old")
 
 
-def needed_words(open_ones: list[Question], here: set[str], story: Story) -> str:
+def needed_words(open_ones: list[Question], here: set[str]) -> str:
     """What is needed before there is a verdict, as a list for the page; what other sections ask is one line."""
-    items = [html.escape(_asked_of(one, story)) for one in open_ones if one.section in here]
+    items = [html.escape(one.words) for one in open_ones if one.section in here]
     items += [html.escape(say("story.elsewhere"))] * (len(items) < len(open_ones))
     return f"<ul>{''.join(f'<li>{item}</li>' for item in items)}</ul>"
-
-
-def _asked_of(question: Question, story: Story) -> str:
-    """A question, with the ingredient it is about where that is told."""
-    row, _, key = question.place.rpartition(".")
-    what = story.get(f"{row}.what") if ".ingredient." in row and key != "what" else None
-    return say("ask.of_what", question=question.words, what=what) if what else question.words
 
 
 def help_words(outcome: Outcome) -> str:

@@ -22,7 +22,7 @@ def not_granted(outcome: Outcome, found: tuple[Way, ...]) -> str:
     best = nearest(outcome, found)
     if best is None:
         return f"{missed(outcome)} {say('ways.none')}"
-    return f"{missed(outcome)} {say('ways.nearest', best=_in_pack(best), rest=_numbers(best))}"
+    return f"{missed(outcome)} {say('ways.nearest', best=in_pack(best), rest=numbers(best))}"
 
 
 def missed(outcome: Outcome) -> str:
@@ -34,15 +34,15 @@ def missed(outcome: Outcome) -> str:
 
 def what(aim: Asked) -> str:
     """What was asked, in words."""
-    return _in_pack(aim) if aim.pack else say(f"ways.{aim.place}")
+    return in_pack(aim) if aim.pack else say(f"ways.{aim.place}")
 
 
 def instead(best: Way) -> str:
     """The way that is granted, with its numbers."""
-    return say("kitchen.instead", best=_in_pack(best), rest=_numbers(best))
+    return say("kitchen.instead", best=in_pack(best), rest=numbers(best))
 
 
-def _in_pack(way: Way | Asked) -> str:
+def in_pack(way: Way | Asked) -> str:
     """A place and a pack by its name in the table, whatever was typed."""
     return say("ways.in_pack", place=say(f"ways.{way.place}"), pack=translated(tables.pack(way.pack).common_name))
 
@@ -80,7 +80,7 @@ def wanted(outcome: Outcome, found: tuple[Way, ...]) -> str:
     days = outcome.batch.keep.wanted_days
     if days is None:
         return ""
-    enough = [_in_pack(way) for way in found if (way.days or 0) >= days]
+    enough = [in_pack(way) for way in found if (way.days or 0) >= days]
     if not enough:
         return say("ways.too_long", days=f"{days:.0f}")
     return say("ways.long_enough", days=f"{days:.0f}", ways="; ".join(enough))
@@ -95,10 +95,10 @@ def change_lines(changes: tuple[Way, ...]) -> list[str]:
 
 def change_line(way: Way) -> str:
     """What to change, and what comes of it."""
-    return say("ways.change", change=way.change, rest=_numbers(way))
+    return say("ways.change", change=way.change, rest=numbers(way))
 
 
-def _numbers(way: Way) -> str:
+def numbers(way: Way) -> str:
     stop = say("ways.as_laid") if way.no_drying else say("ways.stop_at", percent=_percent(way))
     until = say("ways.no_days_said") if way.days is None else say("ways.days", days=words.days_words(way.days))
     eat = words.eat_words(way.eat)
@@ -115,11 +115,11 @@ def _hours(way: Way, message: str = "ways.hours") -> str:
         return say("ways.no_drying")
     if hours.mid is None:
         return say("ways.never")
-    low, mid, high = (_rounded(one) for one in (hours.low, hours.mid, hours.high))
+    low, mid, high = (rounded(one) for one in (hours.low, hours.mid, hours.high))
     return say(message, low=low, mid=mid, high=high)
 
 
-def _rounded(hours: float | None) -> str:
+def rounded(hours: float | None) -> str:
     return say("ways.no_end") if hours is None else number(hours, ".0f" if hours >= 10 else ".1f")
 
 

@@ -46,8 +46,8 @@ def write_worksheets(course: Path, path: str | Path, paper: str = "a4", system: 
         sheets += worksheet(text, paper, pictures)
         shown.append(leader_sheet(title_of(text), paper, pictures))
     leader = leader_path(path)
-    save_pdf(shown, leader, say("worksheet.leader_title"))
-    return save_pdf(sheets, path, say("worksheet.title")), leader
+    save_pdf(shown, leader, say("worksheet.leader_title"), language="en")
+    return save_pdf(sheets, path, say("worksheet.title"), language="en"), leader
 
 
 def leader_path(path: str | Path) -> Path:

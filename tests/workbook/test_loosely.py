@@ -1,0 +1,191 @@
+"""Answers in whatever words: what is found in them, what is never taken without being confirmed, and whole stories."""
+
+import contextlib
+import io
+import re
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from flakeyard.steps.intent.batch_file import mistakes
+from flakeyard.workbook import begin
+from flakeyard.workbook.asking import NOT_KNOWN, Story, question_at
+from flakeyard.workbook.loosely import CAREFUL, GUARDED, heard
+from flakeyard.workbook.story_file import story_of, text_of
+
+METRIC = Story({"fish": {"species": "cod", "raw_weight": "2 kg", "hours_above_4c": 4}, "cut": {"thickness": "8 mm"}})
+US = Story({"fish": {"species": "cod", "raw_weight": "4 lb"}, "brine": {"method": "wet"}})
+BATH = Story({"fish": {"raw_weight": "2 kg"}, "brine": {"method": "wet"}})
+
+
+def shown(story: Story, place: str, text: str) -> tuple[list[str], bool]:
+    found = heard(story, question_at(place), text)
+    assert found.readings or found.story is None
+    return [one.shown for one in found.readings], bool(found.sure)
+
+
+@pytest.mark.parametrize(
+    ("place", "text", "taken"),
+    [
+        ("fish.raw_weight", "bout 4 lbs of fillets", "4 lbs"), ("fish.raw_weight", "All the fillets together about 3 kilos and a bit, there were 8 fish of maybe three quarters of a kilo each", "3 kilos"),
+        ("cut.thickest", "bit more than 2 cm, say 2.5", "2.5 cm"), ("cut.thinnest", "tail ends are thinner eighth inch", "1/8 inch"), ("cut.width", "inch or so", "1 inch"),
+        ("brine.time", "overnight", "12 h"), ("rest.time", "a day, abt 24 hours", "1 day"), ("dryer.temperature", "I have no dryer. I have an oven with a fan, lowest it goes is 50, or else the cold shed.", "50 °C"),
+        ("dryer.trays", "Two oven racks, three if I squeeze", "2"), ("dryer.tray_area", "30 on 30 cm", "30 cm x 30 cm"), ("dryer.heater", "No idea, some 3 kilowatt for the whole oven I think", "3 kilowatt"),
+        ("dryer.moving", "The fan in the oven", "fan"), ("room.relative_humidity", "Damp coast, maybe 60 or 65 indoors, guess", "65"), ("keep.wanted_days", "couple months if the kids dont eat it first", "2 months"),
+        ("keep.pack", "glass with cover", "glass jar"), ("cut.form", "Fillets, the big ones I will cut lengthways in two", "fillets"), ("brine", "dry rub, salt and brown sugar", "dry"), ("measured", "Not yet, only caught them yesterday", "no"),
+        ("fish.origin", "packet says line caught", "wild"), ("fish.stock", "never been near a freezer", "fresh"), ("cut.skin", "skin stays on", "one side"), ("dryer.heater", "none, sun only", "none"),
+    ],
+)  # fmt: skip
+def test_what_is_exact_and_no_milder_is_taken_with_an_echo(place, text, taken):
+    assert shown(METRIC, place, text) == ([taken], True)
+
+
+@pytest.mark.parametrize(
+    ("place", "text", "offered"),
+    [
+        ("fish.hours_above_4c", "abt 4 hours in the bucket at maybe 8 degrees, then the fridge overnight", ["16 h", "12 h", "4 hours"]), ("fish.hours_above_4c", "maybe an hour till I got em cleaned", ["1 hour"]),
+        ("fish.hours_above_4c", "3 h in the sun and 1 in the shade", ["4 h", "3 h", "1"]), ("fish.hours_above_21c", "zip, it is winter", ["0"]), ("fish.warmest", "20 or 25", ["25 °C", "20 °C"]), ("heat.hold", "a minute or two", ["1 minute", "2 minute"]),
+        ("fish.origin", "raised in my pond I feed em pellets", ["farmed"]), ("fish.origin", "farmed I guess", ["not known", "farmed"]), ("fish.stock", "frozen maybe", ["not known", "frozen"]),
+        ("fish.gutted", "I remove the insides", ["yes"]), ("fish.gutted", "wasnt gutted", ["no"]), ("fish.smells_normal", "smells a bit off", ["no"]), ("fish.smells_normal", "Smells of sea and nothing else", ["yes"]),
+        ("cut.skin", "off you always skin a catfish", ["off"]), ("cut.skin", "half of them skinless", ["not known", "off"]), ("fish.thawed_in_vacuum", "I cut the bag open", ["no"]), ("heat.checked", "I stick my meat thermometer in the thick one", ["probe"]),
+        ("brine.temperature", "in the icebox", ["7 °C"]), ("fish.raw_weight", "8 fish of 300 g", ["2400 g", "300 g"]), ("fish.species", "channel cat out of my pond", ["Channel catfish, farmed", "Channel catfish, wild"]),
+    ],
+)  # fmt: skip
+def test_what_could_be_milder_is_confirmed_and_the_cautious_one_comes_first(place, text, offered):
+    assert shown(METRIC, place, text) == (offered, False)
+
+
+@pytest.mark.parametrize(
+    ("place", "text"),
+    [
+        ("fish.gutted", "not sure it was gutted"), ("fish.gutted", "fillets, gutted I hope"), ("fish.origin", "someone said farmed"), ("fish.stock", "dunno if frozen"), ("cut.skin", "skin off I hope"),
+        ("fish.hours_above_21c", "dont know, not many"), ("fish.smells_normal", "no idea, smells fine I suppose"),
+    ],
+)  # fmt: skip
+def test_doubt_counts_as_not_known(place, text):
+    found = heard(METRIC, question_at(place), text)
+    after = found.sure.put_in(METRIC) if found.sure else found.story
+    assert after.get(place) == METRIC.get(place) is None and after.left[place] == NOT_KNOWN
+
+
+@pytest.mark.parametrize(
+    ("place", "text"),
+    [
+        ("fish.gutted", "I will gut them tonight"), ("fish.hours_above_4c", "more than 2 hours"), ("fish.hours_above_4c", "2 hours each way"), ("fish.hours_above_4c", "some"), ("fish.frozen_days", "bought 3 weeks ago"), ("fish.frozen_days", "less than 10 days"),
+        ("heat.core", "about 75"), ("heat.checked", "no probe"), ("heat.checked", "probe in the oven"), ("fish.raw_weight", "1 grain"), ("brine.ingredient.1.what", "pink curing salt, brown sugar"),
+        ("fish.smells_normal", "fishy"), ("fish.thawed_in_vacuum", "not in the bag"),
+    ],
+)  # fmt: skip
+def test_what_would_be_a_guess_is_not_read(place, text):
+    assert shown(BATH if place.startswith("brine") else METRIC, place, text) == ([], False)
+
+
+def told(text: str) -> tuple[list[dict], str, str]:
+    reading = heard(BATH, question_at("brine.ingredient.1.what"), text).sure
+    after = reading.put_in(BATH)
+    return after.get("brine.ingredient") or [], after.notes.get("brine.flavour", ""), reading.rest
+
+
+def test_a_list_is_taken_apart_with_its_amounts_and_spices_need_none():
+    rows, flavour, rest = told(
+        "soy sauce worcestershire brown sugar garlic powder onion powder black pepper liquid smoke"
+    )
+    assert [row["what"] for row in rows] == ["soy sauce", "worcestershire", "brown sugar"] and not rest
+    assert flavour == "garlic powder; onion powder; black pepper; liquid smoke"
+    assert told("coarse sea salt, half a kilo or so")[0] == [{"what": "coarse sea salt"}]
+    assert told("100 g salt in 1,5 l water and some pepper") == (
+        [{"what": "salt", "amount": "100 g"}, {"what": "water", "amount": "1,5 l"}], "pepper", "")  # fmt: skip
+    assert told("a litre of water, 80g of table salt and two tablespoons of brown sugar")[0] == [
+        {"what": "water", "amount": "1 litre"}, {"what": "table salt", "amount": "80g"}, {"what": "brown sugar", "amount": "2 tablespoons"}]  # fmt: skip
+    rows, _, rest = told("table salt and marmalade")
+    assert rows == [{"what": "table salt"}] and rest == "marmalade"
+    assert told("water, garlic salt")[2] == "garlic salt" and told("water, low sodium salt")[0] == [{"what": "water"}]
+
+
+def test_a_sauce_whose_salt_nobody_knows_brings_none():
+    from flakeyard import tables
+
+    for name in ("worcestershire", "fish sauce", "sauce or drink, salt not known"):
+        assert tables.ingredient(name).salt == 0 and tables.ingredient(name).water == 1
+
+
+def test_sizes_of_one_answer_and_of_a_range_the_upper_end_is_the_usual_piece():
+    def sizes(text):
+        return heard(METRIC, question_at("cut.thickness"), text).sure.put_in(METRIC).typed["cut"]
+
+    assert sizes("12 to 15mm in the middle") == {"thickness": "15mm", "thinnest": "12 mm", "thickest": "15mm"}
+    assert sizes("0,6 cm, the thickest 0,8 cm") == {"thickness": "0,6 cm", "thickest": "0,8 cm"}
+    assert sizes("5 mm, 7 mm and 9 mm") == {"thickness": "7 mm", "thinnest": "5 mm", "thickest": "9 mm"}
+
+
+def test_what_was_said_and_not_read_stays_in_the_file():
+    noted = heard(METRIC, question_at("room.temperature"), "room temp").story
+    again = story_of(text_of(noted, "x.toml"), "x.toml")
+    assert again == noted and again.notes == {"room.temperature": "room temp"}
+
+
+PLACES = ("fish.gutted", "fish.smells_normal", "fish.origin", "fish.stock", "fish.hours_above_4c", "fish.frozen_days", "fish.warmest", "cut.skin", "heat.checked", "heat.hold", "fish.thawed_in_vacuum")  # fmt: skip
+WORDS = st.sampled_from(["no", "yes", "not", "2", "3", "an", "hours", "h", "min", "days", "°C", "or", "and", "to", "maybe", "about", "each", "wild", "farm", "fresh", "frozen", "gutted", "off", "skin", "on", "fine", "bad", "never", "sure", "overnight", "probe", "bag", "the", ","])  # fmt: skip
+
+
+@settings(max_examples=200, deadline=None)
+@given(place=st.sampled_from(PLACES), words=st.lists(WORDS, min_size=2, max_size=7))
+def test_nothing_that_decides_a_verdict_is_taken_towards_milder(place, words):
+    question = question_at(place)
+    found = heard(METRIC, question, " ".join(words))
+    if found.sure:
+        (at, text), *more = found.sure.told
+        assert at == place and not more and question.key in GUARDED
+        assert text in (NOT_KNOWN, CAREFUL.get(question.key))
+    for one in found.readings:
+        assert not mistakes(one.put_in(METRIC).typed)
+
+
+PEOPLE = {
+    "an angler": {"fish.species": "rainbow trout, wild I think, from the lake", "fish.raw_weight": "six fish, the fillets come to 900g or thereabouts", "fish.origin": "well I caught them, so wild", "fish.stock": "never been near a freezer",
+        "fish.hours_above_4c": "couple of hours walking home, then straight in the fridge", "fish.hours_above_21c": "nah it was a cold day", "fish.gutted": "gutted them on the pier", "fish.smells_normal": "lovely and fresh", "cut.form": "I fillet them",
+        "cut.thickness": "12 to 15mm in the middle, less at the tail", "cut.skin": "skin stays on", "brine": "yes in a brine", "brine.time": "an hour and a half tops", "brine.temperature": "fridge, says 4", "what": "a litre of water, 80g of table salt and two tablespoons of brown sugar|few peppercorns and a bay leaf",
+        "presoak": "nope", "rest": "overnight on a rack in the fridge", "rest.time": "overnight", "rest.temperature": "4 degrees same fridge", "freshen.1": "quick rinse", "heat": "not before drying no", "dryer.temperature": "fan oven, the lowest mark is 60", "dryer.trays": "the two shelves that came with it",
+        "dryer.tray_area": "roughly 40 by 30", "dryer.faces": "on the wire shelf so both", "dryer.heater": "2000 watt or so", "dryer.moving": "fan oven", "room.temperature": "about 18 or 19", "room.relative_humidity": "no clue, its raining", "keep.place": "fridge I suppose", "keep.wanted_days": "a fortnight or so", "keep.pack": "a box with a lid"},
+    "a guest from abroad": {"fish.species": "Forelle, rainbow trout from the fish farm", "fish.raw_weight": "1,8 kg all together without heads", "fish.origin": "from fish farm in next village", "fish.stock": "is fresh, not was frozen", "fish.hours_above_4c": "half hour in the car, ca. 0,5",
+        "fish.hours_above_21c": "no, the car was cold, zero", "fish.warmest": "maybe 15 grad", "fish.gutted": "the farmer has made it, yes", "fish.smells_normal": "is good", "cut.form": "I make strips along the fish", "cut.thickness": "0,6 cm, the thickest 0,8 cm", "cut.skin": "without the skin", "brine": "with salt water",
+        "brine.time": "8 till 10 hours", "brine.temperature": "in refrigerator, 5 grad", "what": "100 g salt in 1 l water|some dill and juniper", "presoak": "no nothing", "rest": "I let it 1 hour dry on air", "rest.time": "1 hour", "rest.temperature": "by room temperature, 20 grad", "freshen.1": "only short washing", "heat": "no I do not",
+        "dryer.temperature": "on 65 grad", "dryer.trays": "it has 6 but I use 4", "dryer.tray_area": "30 on 30 cm", "dryer.faces": "plastic grid with holes", "dryer.heater": "stands 450 W on it", "dryer.moving": "has ventilator", "room.temperature": "21 grad in kitchen", "room.relative_humidity": "45 procent", "keep.place": "in the cellar, 14 grad",
+        "keep.wanted_days": "4 weeks", "keep.pack": "glass with cover"},
+    "a cook with strips": {"fish.species": "sockeye salmon my nephew brought", "fish.raw_weight": "One nice side, a little over two and a half pounds", "fish.origin": "Wild caught in cold waters", "fish.stock": "It was flash frozen and I thawed it in the icebox", "fish.frozen_at": "My nephew says commercial, minus 30 something",
+        "fish.frozen_days": "Oh, a month at least", "fish.thawed_in_vacuum": "I cut the bag open like they tell you", "fish.hours_above_4c": "None that I know of", "fish.gutted": "It came as a fillet, dear", "fish.smells_normal": "Sweet as can be", "cut.form": "Sliced in strips across the grain",
+        "cut.thickness": "Right about a quarter of an inch, some go three eighths", "cut.skin": "I take the skin off first", "brine": "I soak it in a brine", "brine.time": "Four hours in the morning", "brine.temperature": "In the refrigerator at 38 degrees", "what": "Kosher salt, half a cup, brown sugar, one cup, water, two quarts|a dash of cayenne",
+        "presoak": "No ma'am", "rest": "An hour on the counter on racks till it's tacky", "rest.time": "one hour", "rest.temperature": "Kitchen is 70", "freshen.1": "No, I rinse it and blot it", "heat": "no", "dryer.temperature": "145, that is as high as mine goes", "dryer.trays": "four trays this time", "dryer.tray_area": "15 inches square I'd say",
+        "dryer.faces": "mesh sheets", "dryer.heater": "600 W", "dryer.moving": "fan at the back", "room.temperature": "70 in here", "room.relative_humidity": "the little gauge says 40", "keep.place": "In the freezer, then the icebox once I open one", "keep.wanted_days": "all winter long, say six months", "keep.pack": "I seal them with the vacuum machine"},
+}  # fmt: skip
+AMOUNTS = {"salt": "half a cup", "sugar": "one cup, packed down", "water": "two quarts"}
+
+
+@pytest.mark.parametrize("name", PEOPLE)
+def test_a_story_in_ones_own_words_is_told_with_at_most_one_refusal(name, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    answers, now = {place: text.split("|") for place, text in PEOPLE[name].items()}, []
+    ask = begin.Dialogue.ask
+    monkeypatch.setattr(begin.Dialogue, "ask", lambda self, question: now.append(question) or ask(self, question))
+    heard_once: set[str] = set()
+
+    def typed(_prompt):
+        if not now:
+            return ""
+        question = now[-1]
+        if question.place in heard_once:  # what was offered is confirmed
+            return ""
+        heard_once.add(question.place)
+        if question.key == "amount":
+            return next(much for what, much in AMOUNTS.items() if what in question.of)
+        key = "what" if question.key == "what" else question.place
+        return answers[key].pop(0) if answers.get(key) else ""
+
+    monkeypatch.setattr(begin, "_typed", typed)
+    dialogue, out = begin.Dialogue("mine.toml", Story()), io.StringIO()
+    with contextlib.redirect_stdout(out):
+        dialogue.run()
+    said = " ".join(out.getvalue().split())
+    assert len(re.findall("Not taken|I cannot read", said)) <= 1
+    assert not mistakes(dialogue.story.typed) and not begin.still_needed(dialogue.story)
