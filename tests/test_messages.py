@@ -99,6 +99,55 @@ def test_every_text_is_whole_and_its_braces_have_names():
         assert all(field is None or field.isidentifier() for _, field, _, _ in string.Formatter().parse(text)), name
 
 
+NEW = 0.02  # the largest share of texts that may wait for their translation; they are said in English
+LANGUAGES = sorted(messages.DATA.glob("messages.*.csv"))
+
+
+@pytest.mark.parametrize("path", LANGUAGES, ids=lambda path: path.stem)
+def test_a_language_that_comes_with_the_package_says_what_the_english_says(path):
+    """Row by row: of a text that is still there, with its braces and every figure, and known to be a draft or read."""
+    told = [row for row in messages.read_language(path) if row["translation"]]
+    there = set(messages.all_words())
+    for row in told:
+        english, other = row["english"], row["translation"]
+        assert (row["name"], english) in there, f"out of date: run flakeyard words {path.name}: {row}"
+        assert messages._fits(english, other) and row["status"] in ("draft", messages.READ), row
+        if not row["name"].startswith("language."):
+            assert figures(english) == figures(other), row
+    assert {"language.code", "language.draft", "language.point"} <= {row["name"] for row in told}
+    done = {(row["name"], row["english"]) for row in told}
+    assert len(there - done) <= NEW * len(there), (
+        f"run flakeyard words {path.name} and translate: {sorted(there - done)[:9]}"
+    )
+
+
+IN_ONE_SYSTEM = """
+import re, sys
+sys.stdout.reconfigure(encoding="utf-8")
+from flakeyard import messages
+from flakeyard.workbook.words import in_system
+for name, text in messages.all_words():
+    said = re.sub(r"\\{[^}]*\\}", "7 x", messages.translated(text, name))
+    print(*(sorted(re.findall(r"\\d", in_system(said, system))) for system in ("metric", "us")))
+"""
+
+
+@pytest.mark.parametrize("path", LANGUAGES, ids=lambda path: path.stem)
+def test_a_language_gives_the_same_degrees_in_one_system_of_units(path):
+    """Of a text in both systems the same part stays as in English: what joins a range is known, and nothing else is taken for it."""
+    english, other = (in_language(one, IN_ONE_SYSTEM).splitlines() for one in ("", path))
+    texts = [text for _, text in messages.all_words()]
+    assert (
+        len(english) == len(texts)
+        and [(text, one, two) for text, one, two in zip(texts, english, other, strict=True) if one != two] == []
+    )
+
+
+def figures(text: str) -> list[str]:
+    """All figures of a text, whatever signs stand between them."""
+    return sorted(re.findall(r"\d", re.sub(r"\{[^}]*\}", "", text)))
+
+
 # ---- every text comes out of the table
 
 PROGRAMS = {str(path.relative_to(SOURCE)): path.read_text("utf-8") for path in SOURCE.rglob("*.py")}
@@ -182,7 +231,9 @@ def _all_of(file: str, text: str) -> list[tuple]:
 
 def test_every_message_that_is_asked_for_is_in_the_table():
     asked = {
-        name for path in SOURCE.rglob("*.py") for name in re.findall(r'\bsay\("([^"{]+)"', path.read_text("utf-8"))
+        name
+        for path in SOURCE.rglob("*.py")
+        for name in re.findall(r'\b(?:say|joined)\("([^"{]+)"', path.read_text("utf-8"))
     }
     assert asked and asked <= set(messages.texts())
 
@@ -192,6 +243,7 @@ BY_A_PAGE = {
     "explorer.": "explorer.html",
     "words.": "explorer.html",
 }  # places whose messages a script says by the rest of the name
+FILLED_BY = {"kitchen_page.js": "kitchen_page.py", "explorer.html": "explorers.py"}
 
 
 def _said(name: str, told: set[str], made: re.Pattern) -> bool:
@@ -208,10 +260,13 @@ def _named() -> tuple[set[str], re.Pattern]:
     told = {one for text in PROGRAMS.values() for one in literals.all_in_python(text)}
     told |= {one for text in PAGES.values() for one in re.findall(r'say\("([\w.]+)"', text)}
     scripts = {Path(file).name: text for file, text in (SCRIPTS | PAGES).items()}
-    for place, script in BY_A_PAGE.items():
-        told |= {f"{place}{one}" for one in re.findall(r"['`]([\w.]+)(?=['`])", scripts[script])}
-        told |= {f"{place}{one}{{}}" for one in re.findall(r"`([\w.]+)(?=\$)", scripts[script])}
-    made = [one for one in told if re.fullmatch(r"[a-z][\w.]*\{\}[\w.{}]*", one)]
+    for place, script in BY_A_PAGE.items():  # by their names in the script and in the module that fills the page
+        text = scripts[script] + PROGRAMS[f"workbook/pages/{FILLED_BY[script]}"]
+        told |= {f"{place}{one}" for one in re.findall(r"['\"`]([\w.]+)(?=['\"`])", text)}
+        told |= {f"{place}{one}{{}}" for one in re.findall(r"`(\w+)\$\{", text)}
+    made = [
+        one for one in told - {f"{place}{{}}" for place in BY_A_PAGE} if re.fullmatch(r"[a-z][\w.]*\{\}[\w.{}]*", one)
+    ]
     return told, re.compile("|".join(_pattern(one) for one in made))
 
 

@@ -10,7 +10,7 @@ from itertools import groupby
 
 from flakeyard import tables
 from flakeyard.frames import frame_of
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 
 COLUMNS = ("id", "topic", "unit", "published", "computed", "difference", "tolerance", "within", "source", "obtained")
 ROUNDING = 1e-12  # of the published value: floating point, not physics
@@ -111,9 +111,9 @@ def _row(width: int, result: Result) -> str:
     return _line(
         width,
         result.id,
-        f"{result.published:.6g}",
-        f"{result.computed:.6g}",
-        f"{result.difference:+.2g}",
+        number(result.published, ".6g"),
+        number(result.computed, ".6g"),
+        number(result.difference, "+.2g"),
         result.unit,
         note,
     )

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 
 from flakeyard.frames import Predicted, PredictedNumber, frame_of, headed, known, quantity_of
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.quantities import in_words, is_quantity, number_in, typed
 from flakeyard.steps.chain import brining
 from flakeyard.steps.intent import batch_file
@@ -379,4 +379,4 @@ def _cell_words(value, digits: int) -> str:
         return say("amount.not_known")
     if is_bool(value):
         return say("words.yes" if value else "words.no")
-    return f"{float(f'{value:.{digits}g}'):.15g}" if is_number(value) else str(value)
+    return number(float(f"{value:.{digits}g}"), ".15g") if is_number(value) else str(value)

@@ -19,6 +19,7 @@ import os
 import string
 from collections.abc import Iterable, Iterator
 from functools import cache, reduce
+from numbers import Real
 from pathlib import Path
 
 from flakeyard.packaged import DATA, rows
@@ -31,7 +32,7 @@ SHOWN = {
     "refused.csv": ("words", "why"), "species.csv": ("advisory", "note"), "heating_methods.csv": ("advice",),
 }  # fmt: skip
 NAMED = {
-    "species.csv": ("common_name", "family", "habitat"), "packs.csv": ("common_name",), "salts.csv": ("common_name",),
+    "species.csv": ("common_name",), "packs.csv": ("common_name",), "salts.csv": ("common_name",),
     "sugars.csv": ("common_name",), "liquids.csv": ("common_name",), "dried_products.csv": ("common_name",),
     "yields.csv": ("fish", "from_form", "to_form"), "heating_methods.csv": ("words",), "freezing_schedules.csv": ("method", "where_measured"),
     "published/brines.csv": ("purpose",), "published/water_activity.csv": ("product", "use"),
@@ -109,7 +110,7 @@ def in_signs(english: str) -> str:
 class _Filled(string.Formatter):
     def format_field(self, value, form):
         made = super().format_field(value, form)
-        return made if isinstance(value, str) else in_signs(made)
+        return in_signs(made) if isinstance(value, Real) else made
 
 
 # Languages

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from flakeyard import kit
 from flakeyard.files import write_whole
-from flakeyard.messages import say
+from flakeyard.messages import draft_line, say
 from flakeyard.steps.intent.batch_file import load_batch
 from flakeyard.workbook import own, words
 
@@ -59,7 +59,7 @@ def _lines(out: Path) -> Iterator[str]:
             yield f"<h2>{_told(message)}</h2><p>{_told(f'{message}_for')}</p><ul>"
             yield from (f'<li><a href="{folder}/{html.escape(path.name)}">{_name_of(path)}</a></li>' for path in found)
             yield "</ul>"
-    yield f"<blockquote>{html.escape(words.caution_line())}</blockquote>"
+    yield f"<blockquote>{html.escape(' '.join([words.caution_line(), draft_line()]).strip())}</blockquote>"
 
 
 def _told(name: str) -> str:

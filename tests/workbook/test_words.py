@@ -19,16 +19,16 @@ TEXTS = list(words.all_texts())
 NEVER = {
     "free of danger": (
         r"\b(is|are|be|now|it's|perfectly|completely) safe\b|\bsafe to (eat|keep)\b|risk[- ]free",
-        r"is not proof that",
+        r"is not proof that|do not certify",
     ),
     "approved": (
         r"\bcertif|\bcomplian|\bapproved\b|\bguarantee|\bvalidated\b",
-        r"^No text here calls|certifies nothing",
+        r"^No text here calls|certifies nothing|do not certify",
     ),
     "kills all": (r"\bkills? (all|every)|\bsteril", r"\bnot sterile\b"),
     "kept by taste": (
         r"\b(vinegar|lemon|sourness|smoke|tastes?|colour|bend)\b",
-        r"does not|do not taste|is never|Not covered",
+        r"does not|do not taste|is never|Not covered|taste and nothing else",
     ),
     "poison undone": (r"(remove|undo|destroy|take)s? .{0,20}(histamine|toxin)", r"does not|No text here says"),
     "shelf-stable": (r"shelf[- ]stable", None),

@@ -17,7 +17,7 @@ from pathlib import Path
 from flakeyard import reading as readers
 from flakeyard import refused
 from flakeyard.files import refuse_overwrite, write_whole
-from flakeyard.messages import say
+from flakeyard.messages import draft_line, say
 from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.intent.fields import FIELDS, NEEDED, Measure, Number
 from flakeyard.steps.intent.spread import Band
@@ -70,6 +70,8 @@ def begin(path: str) -> int:
     there = Path(path).exists()
     dialogue = Dialogue(path, _read(path) if there else Story())
     _say(say("begin.again" if there else "begin.hello", file=path))
+    if draft_line():
+        _say(draft_line())
     try:
         dialogue.run()
         _tell_end(dialogue.story, path)

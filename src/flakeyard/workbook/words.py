@@ -196,7 +196,13 @@ def hours_range(low: float, high: float) -> str:
 
 
 NUMBER = r"[−-]?\d[\d./]*" if point() == "." else r"[−-]?\d(?:[\d./]|,(?=\d))*"
-BETWEEN = re.escape(say("amount.from_to", low="|", high="|").strip("|"))  # what stands in a range
+BETWEEN = "|".join(  # what stands in a range, and between two of a kind
+    re.escape(joined.strip("|"))
+    for joined in (
+        say("amount.from_to", low="|", high="|"),
+        *(say(f"words.{one}", one="|", other="|") for one in ("and", "or")),
+    )
+)
 RANGE = rf"{NUMBER}(?:(?:{BETWEEN}| and |–){NUMBER})*"
 UNITS = (  # metric, US, and how a number of the one becomes one of the other
     ("°C", "°F", fahrenheit, celsius),
@@ -214,8 +220,8 @@ def in_system(text: str, system: str) -> str:
         return text
     text = PAIRED.sub(r"\g<metric>" if system == "metric" else r"\g<us>", text)
     for metric, us, to_us, to_metric in UNITS:
-        pair = rf"({RANGE}) {metric}(?: \(|, )({RANGE}) {us}(\)?)"
-        text = re.sub(pair, rf"\g<{1 if system == 'metric' else 2}> {metric if system == 'metric' else us}", text)
+        pair = rf"({RANGE}) {metric}(?: \(({RANGE}) {us}\)?|, ({RANGE}) {us})"
+        text = re.sub(pair, rf"\1 {metric}" if system == "metric" else rf"\2\3 {us}", text)
         there, here, count = (us, metric, to_metric) if system == "metric" else (metric, us, to_us)
         text = re.sub(rf"({RANGE}) {there}\b", lambda found: f"{_counted_over(found[1], count)} {here}", text)  # noqa: B023
     return text

@@ -398,7 +398,7 @@ def _climbed(hit: warm_hours.Hit, missing: tuple[str, ...]) -> Finding:
         source_id=rung.source_id, how=rung.how, way_out=rung.way_out,
     )  # fmt: skip
     keep, eat = {"caution": (KEEP[0], EAT[0]), "not_known": (KEEP[0], "not_known"), "no": ("nowhere", "no")}[rung.says]
-    words = {} if hit.hours is None else {"hours": _hours(hit.hours), "limit": f"{rung.above_hours or 0:g}"}
+    words = {} if hit.hours is None else {"hours": _hours(hit.hours), "limit": number(rung.above_hours or 0, "g")}
     return Finding(row, hit.text, keep, eat, missing, words)
 
 

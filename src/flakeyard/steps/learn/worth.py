@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.models.constants import HOUR
 from flakeyard.steps.chain.drying import activity
 from flakeyard.steps.chain.fish import UNEVEN, Flesh, ruler_ln_sd
@@ -140,9 +140,9 @@ def _weighed(outcome: Outcome, course: Course, activities: float) -> Worth:
     at = sorted({max(0.5, round(2 * part * middle) / 2) for part in WEIGHED_AT})
     variance = sureness(_marked(course, at), course, middle)
     when = (
-        say("worth.times", first=", ".join(f"{hours:g}" for hours in at[:-1]), last=f"{at[-1]:g}")
+        say("worth.times", first=", ".join(number(hours, "g") for hours in at[:-1]), last=number(at[-1], "g"))
         if at[1:]
-        else f"{at[0]:g}"
+        else number(at[0], "g")
     )
     width = float(np.exp(2 * DECILE * np.sqrt(variance)))
     return Worth("weighed", say("worth.weighed", when=when), SCALE_STEP, "mass", width, activities)

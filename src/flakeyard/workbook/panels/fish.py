@@ -409,7 +409,7 @@ def facts(name: str) -> Text:
         record = refused.species(name, field="fish")
     except InputError as mistake:
         return Text((say("live.fish.unknown", why=mistake),))
-    lines = [f"{translated(record.common_name)} ({record.latin_name}, {translated(record.family)})"]
+    lines = [f"{translated(record.common_name)} ({record.latin_name}, {record.family})"]
     if record.usable:
         lines.append(say("live.fish.fat_water", fat=number(record.fat_g, "g"), water=round(100 * record.water)))
     else:

@@ -17,7 +17,7 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from flakeyard.files import why
-from flakeyard.messages import say, translated
+from flakeyard.messages import draft_line, say, translated
 from flakeyard.steps.intent.fields import LISTS, NOT_KNOWN, SOAKS, Flag
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import own
@@ -210,7 +210,7 @@ class StoryForm(widgets.VBox):
         self.follow()
 
     def _parts(self) -> list[widgets.Widget]:
-        top = f'<span class="fy-title">{html.escape(self.title)}</span><br>{html.escape(say("story.intro", file=own.FILE))}'
+        top = f'<span class="fy-title">{html.escape(self.title)}</span><br>{html.escape(" ".join([say("story.intro", file=own.FILE), draft_line()]).strip())}'
         chapters = widgets.HBox([*self._turns.values(), self._reasons]).add_class("fy-chapters")
         turn = widgets.HBox([self._back, self._forward, self._save]).add_class("fy-turn")
         page = widgets.VBox([*self._sections.values(), self._ruler])

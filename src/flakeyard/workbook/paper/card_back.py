@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from flakeyard import tables
-from flakeyard.messages import number, say, translated
+from flakeyard.messages import draft_line, number, say, translated
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.plan import timetable as times
 from flakeyard.steps.plan.plan import Outcome
@@ -43,6 +43,8 @@ def _page(outcome: Outcome, sections, system: str, paper: str, size: float, foot
     page = _Back(paper, size)
     (head,) = page.columns(MARGIN, foot=foot)
     head.paragraph(say("card.back", title=outcome.batch.title), 12, bold=True)
+    if draft_line():
+        head.paragraph(draft_line(), size)
     flow = Flow(page.columns(head.top + 2, (1.0, 1.0), foot=foot), size)
     for title, lines, mark in sections:
         flow.section(title, [words.in_system(line, system) for line in lines], mark)

@@ -42,6 +42,7 @@ WIDGET = re.compile(r"\w+\(children=|AppLayout\(|HTML\(|Dropdown\(|Button\(")
 LEADS = re.compile(r"\n\n[^\n]*:\s*$")
 NO_HEAD = re.compile(r"<thead>\s*<tr>(?:\s*<th[^>]*>\s*</th>)+\s*</tr>\s*</thead>")
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"  # the page itself forbids every request
+LESSONS = "en"  # the language of their prose
 PAPER_WIDTH = {"a4": "A4", "letter": "Letter"}
 STYLE = """
 body { font: 17px/1.5 'DejaVu Sans', Verdana, sans-serif; color: #111; background: #fff; max-width: 46em; margin: 0 auto; padding: 1em; }
@@ -79,7 +80,7 @@ def write_handouts(course: Path, out: Path, paper: str = "a4", chromium: str | N
             written.append(print_page(page, path.with_suffix(".pdf"), chromium))
     lines = [f"- [{title}]({stem}.html)" + f" ([PDF]({stem}.pdf))" * bool(chromium) for stem, title in titles.items()]
     title, reference = say("reference.title"), out / "reference.html"
-    write_whole(reference, page_of(title, rendered(reference_page()), paper))
+    write_whole(reference, page_of(title, rendered(reference_page()), paper, LESSONS))
     lines.append(f"- [{title}]({reference.name})")
     body = rendered("\n\n".join([f"# {say('handout.title')}", "\n".join(lines), f"> {words.caution_line()}"]))
     index = out / "index.html"
@@ -93,7 +94,7 @@ def handout(workbook: Path, paper: str = "a4") -> tuple[str, str]:
     title = next((match[1] for cell in cells if (match := re.match(r"# (.+)", "".join(cell["source"])))), workbook.stem)
     body = "\n".join(_sections(cells, workbook.parent))
     foot = f"<footer><p>{html.escape(words.caution_line())}</p></footer>"
-    return title, page_of(title, body + foot, paper)
+    return title, page_of(title, body + foot, paper, LESSONS)
 
 
 def _sections(cells: list[dict], folder: Path) -> Iterator[str]:
@@ -203,10 +204,10 @@ def _inside(source: str, folder: Path | None) -> str:
     return f"data:image/{path.suffix[1:]};base64,{base64.b64encode(path.read_bytes()).decode()}"
 
 
-def page_of(title: str, body: str, paper: str = "a4") -> str:
-    """A whole page that may not ask for anything from outside."""
+def page_of(title: str, body: str, paper: str = "a4", language: str = "") -> str:
+    """A whole page that may not ask for anything from outside; in the language chosen, where no other is named."""
     return (
-        f'<!doctype html>\n<html lang="{code()}"><head><meta charset="utf-8"><title>{html.escape(title)}</title>'
+        f'<!doctype html>\n<html lang="{language or code()}"><head><meta charset="utf-8"><title>{html.escape(title)}</title>'
         f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<style>{STYLE.replace('PAPER', PAPER_WIDTH[paper])}</style></head>\n<body><main>{body}</main></body></html>\n"

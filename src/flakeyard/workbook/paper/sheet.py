@@ -252,14 +252,15 @@ class Page:
         )  # fmt: skip
 
 
-def save_pdf(pages: Sequence[Page], path: str | Path, title: str, keep_copy: bool = False) -> Path:
+def save_pdf(pages: Sequence[Page], path: str | Path, title: str, keep_copy: bool = False, language: str = "") -> Path:
     """Write pages as one PDF with title and language; the file appears whole or not at all. The same pages make the same
-    file, whenever they are written; ``keep_copy``: an older file stays as a numbered copy."""
+    file, whenever they are written; ``keep_copy``: an older file stays as a numbered copy; ``language``: where it is not the one
+    chosen."""
     packed = io.BytesIO()
     with _embedded(), PdfPages(packed, metadata={"Title": title, "Creator": "flakeyard", "CreationDate": None}) as pdf:
         for page in pages:
             pdf.savefig(page.figure)
-    return _with_language(packed, Path(path), keep_copy)
+    return _with_language(packed, Path(path), keep_copy, language or code())
 
 
 @contextmanager
@@ -268,13 +269,13 @@ def _embedded():
         yield
 
 
-def _with_language(packed: io.BytesIO, path: Path, keep_copy: bool) -> Path:
+def _with_language(packed: io.BytesIO, path: Path, keep_copy: bool, language: str) -> Path:
     """Say in the file what language it is in and that a reader is to show its title: what a screen reader asks for."""
     from pypdf import PdfReader, PdfWriter
     from pypdf.generic import BooleanObject, DictionaryObject, NameObject, TextStringObject
 
     writer = PdfWriter(clone_from=PdfReader(packed))
-    writer.root_object[NameObject("/Lang")] = TextStringObject(code())
+    writer.root_object[NameObject("/Lang")] = TextStringObject(language)
     show_title = DictionaryObject({NameObject("/DisplayDocTitle"): BooleanObject(True)})
     writer.root_object[NameObject("/ViewerPreferences")] = show_title
     whole = io.BytesIO()
