@@ -181,7 +181,7 @@ no
 
 
 def test_a_story_in_words_as_people_write_has_no_answer_refused(answer):
-    _, out, said = answer(*SAID)
+    _, _, said = answer(*SAID)
     assert next_question(story()) is None and "Not taken" not in said and "cannot read" not in said
     assert "I read: 12 h." in said and 'I read: usual 3/16 inch, thinnest 1/8", thickest 1/4 inch.' in said
     assert said.count("does not decide it; it is taken as not known.") == 4  # supermarket, a few minutes, a fan, no

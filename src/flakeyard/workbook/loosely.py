@@ -103,6 +103,7 @@ SIDES = re.compile(
     rf"({NUM}) ?([a-z\"]+)? ?(?:x|×|\*|by|on|times|mal) ?({NUM}) ?(mm|cm|m|in|inch|inches|ft|feet|\")?(?![\w/])"
 )
 SQUARE = re.compile(rf"({NUM}) ?([a-z\"]+) square\b")
+ONE_LENGTH = re.compile(rf"({NUM}) ?(mm|cm|m|inches|inch|in|ft|\")(?![\w/])")
 ACROSS = re.compile(rf"({NUM}) ?(mm|cm|m|in|inch|inches|ft|\")(?= (?:across|round|wide|diameter))")
 PASSES = (
     "or",
@@ -296,6 +297,8 @@ def _sure(question: Question, said: str, text: str) -> bool:
     """Whether a reading needs no confirming: it is exact, and no verdict gets milder by it."""
     if text == NOT_KNOWN:
         return question.key in GUARDED
+    if re.search(r"\bsame\b", said):
+        return False
     if text in UNMEASURED_FRIDGE or (BOUND.search(said) and not re.search(r"\b(?:say|so|call it)\b", said)):
         return False
     if question.door:
@@ -330,6 +333,8 @@ def _texts(story: Story, question: Question, text: str) -> list[str]:
         and not DOUBT.search(said)
     ):
         return [NONE]
+    if re.search(r"\bsame\b", said) and not re.search("[0-9]", said) and (before := _told_before(story, question)):
+        return [before]
     if (
         question.key == "temperature"
         and offering.larger(question)
@@ -338,6 +343,15 @@ def _texts(story: Story, question: Question, text: str) -> list[str]:
     ):
         return [UNMEASURED_FRIDGE[offering.system_of(story) == "us"]]
     return _amount_texts(story, question, text) if isinstance(kind, Measure | Number) else []
+
+
+def _told_before(story: Story, question: Question) -> str:
+    """What "the same" means: the amount of the ingredient before, or the degrees of the salting."""
+    row, _, key = question.place.rpartition(".")
+    above, _, number = row.rpartition(".")
+    if key == "amount" and number.isdigit():
+        return str(story.get(f"{above}.{int(number) - 1}.amount") or "") if int(number) > 1 else ""
+    return str(story.get("brine.temperature") or "") if key == "temperature" and row in ("rest", "presoak") else ""
 
 
 # Words
@@ -688,6 +702,8 @@ def _areas(story: Story, question: Question, said: str) -> list[str]:
     if (square := SQUARE.search(said)) and is_unit(square[2]):
         return [f"{square[1]} x {square[1]} {square[2]}"]
     if across := ACROSS.search(said):
+        return [f"{across[1]} {across[2]} round"]
+    if re.search(r"\b(?:round|circular|diameter)\b", said) and (across := ONE_LENGTH.search(said)):
         return [f"{across[1]} {across[2]} round"]
     if not (sides := SIDES.search(said)):
         return []
