@@ -12,6 +12,9 @@ from flakeyard.frames import known
 from flakeyard.steps.intent.records import Batch
 
 SHOWN = "flakeyard.workbook"
+NOTHING_STORED = (
+    "FLAKEYARD_PAGES_ONLY"  # set for kernels whose pages are looked at and not stored: no picture for print
+)
 PANELS = {
     "whole batch": "panels.whole_batch.whole_batch_panel", "fish": "panels.fish.fish_panel",
     "brine": "panels.brine.brine_panel", "salt": "panels.salt.salt_panel", "air": "panels.air.air_panel",

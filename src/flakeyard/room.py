@@ -46,6 +46,7 @@ from voila.app import (
 )  # fmt: skip
 
 from flakeyard import files, visitors
+from flakeyard.display import NOTHING_STORED
 from flakeyard.messages import draft_line, say
 from flakeyard.units import InputError
 from flakeyard.workbook.paper.handout import MATH
@@ -367,10 +368,16 @@ def _sockets(ip: str, port: int) -> str:
 
 
 def _environment() -> dict[str, str]:
-    """For the kernels: our page templates first, and one thread each, since many learners share the processors."""
+    """For the kernels: our page templates first, one thread each, since many learners share the processors, and no pictures
+    for print."""
     shared = [str(WORKSHOP / "share"), *filter(None, [os.environ.get("JUPYTER_PATH")])]
     one_thread = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
-    return {"JUPYTER_PATH": os.pathsep.join(shared), "PYDEVD_DISABLE_FILE_VALIDATION": "1", **one_thread}
+    return {
+        "JUPYTER_PATH": os.pathsep.join(shared),
+        "PYDEVD_DISABLE_FILE_VALIDATION": "1",
+        NOTHING_STORED: "1",
+        **one_thread,
+    }
 
 
 def _link(ip: str, port: int, token: str) -> str:

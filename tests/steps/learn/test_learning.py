@@ -9,7 +9,7 @@ from invented_batches import invent
 
 from flakeyard.steps.intent.batch_file import load_batch, with_typed, without
 from flakeyard.steps.judge import safety
-from flakeyard.steps.learn import learning, lessons
+from flakeyard.steps.learn import contradiction, learning, lessons
 from flakeyard.steps.learn.logbook import read_log
 from flakeyard.steps.learn.members import Members, Schedule, follow, schedule
 from flakeyard.units import InputError
@@ -389,3 +389,13 @@ def test_a_batch_does_not_count_twice(thick, prior):
     told = learned_from(thick, prior, thick[1].log)
     with pytest.raises(InputError, match="count twice"):
         learning.learn(thick[0], thick[1].log, profile=told.profile("box"), sketch=True)
+
+
+@pytest.mark.parametrize("free", [1, 2, 3, 8, 25, 120])
+def test_a_log_is_not_believed_by_the_tail_of_chi_squared(free):
+    from scipy.stats import chi2
+
+    for off in (0.0, 0.3, 4.0, 30.0, 200.0, np.inf):
+        assert contradiction.chance_beyond(off, free) == pytest.approx(chi2.sf(off, free), rel=1e-11)
+    assert contradiction.unbelievable(free) == pytest.approx(chi2.isf(contradiction.BEYOND, free), rel=1e-11)
+    assert np.isnan(contradiction.chance_beyond(np.nan, free))

@@ -7,6 +7,7 @@ from functools import partial
 import numpy as np
 import pytest
 
+from flakeyard.display import NOTHING_STORED
 from flakeyard.workbook.panels import (
     air,
     brine,
@@ -398,3 +399,16 @@ def test_a_lesson_may_begin_elsewhere():
 
 def test_a_picture_stands_alone_on_paper():
     assert paper_pen.on_paper(toy().record | {"guess": None}).axes
+
+
+def test_no_picture_for_print_is_drawn_where_nothing_is_stored(monkeypatch):
+    shown = toy()
+    assert "text/html" in _bundle(shown)
+    monkeypatch.setenv(NOTHING_STORED, "1")
+    monkeypatch.setattr(shown, "static", lambda: pytest.fail("drawn for print"))
+    assert "application/vnd.jupyter.widget-view+json" in _bundle(shown)
+
+
+def _bundle(shown) -> dict:
+    made = shown._repr_mimebundle_()
+    return made[0] if isinstance(made, tuple) else made

@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import chi2
 
 from flakeyard.models.constants import HOUR
 from flakeyard.steps.chain import airing
@@ -76,7 +75,7 @@ def exported(batch: Batch, members: int = MEMBERS) -> Exported:
         "members": members, "dials": dials, "home": dials.index(home), "hours": hours, "rank": len(shapes) - 1, "shapes": shapes, "numbers": places,
         "done_at": outcome.load.done_at, "ratio": outcome.load.mass_ratio, "trays": batch.dryer.trays, "turning": list(batch.dryer.turning) if batch.dryer.turning[1] > 1 else None,
         "ln_mass": [ln_mass.mean(), ln_mass.std()], "clocks": [_clocks(course) for course in courses],
-        "normals": np.log(places_of_a_lognormal(1.0, DRAWS * members)), "errors": ERRORS, "unbelievable": chi2.isf(contradiction.BEYOND, np.arange(1, MOST_FREE + 1)),
+        "normals": np.log(places_of_a_lognormal(1.0, DRAWS * members)), "errors": ERRORS, "unbelievable": np.array([contradiction.unbelievable(free) for free in range(1, MOST_FREE + 1)]),
         "dial_ends": [COLUMNS["dial_c"].low, COLUMNS["dial_c"].high], "judged": _judged(batch, courses, here),
     }  # fmt: skip
     return Exported(outcome, numbers)

@@ -25,7 +25,7 @@ from flakeyard.steps.plan.plan import Outcome, plan
 
 JAR = 20.0  # degC, a cool room
 MEMBERS = 20  # of the ensemble behind one move
-KEPT = 64  # moves whose usual piece is remembered
+KEPT = 2  # moves whose usual piece is remembered, and shares by which the thickest is thicker: some 4 and 14 MB each
 
 
 @dataclass(frozen=True)
@@ -208,7 +208,7 @@ class Scales:
 
     def __init__(self, batch: Batch, members: int = MEMBERS, start: Mapping[str, float] | None = None):
         self.batch, self.members, self.start = batch, members, dict(start or {})
-        self._explorers, self._usual, self._told = Remembered(), Remembered(most=KEPT), Remembered(most=1)
+        self._explorers, self._usual, self._told = Remembered(most=KEPT), Remembered(most=KEPT), Remembered(most=1)
 
     def at(
         self, thickness: float, thicker: float, fat: float, salt: float, temperature: float, hours: float = 0.0

@@ -24,9 +24,9 @@ from importlib.resources import files
 import anywidget
 import traitlets
 
+from flakeyard.display import NOTHING_STORED
 from flakeyard.messages import draft_line, point, say
 from flakeyard.remembered import Remembered
-from flakeyard.workbook.panels import paper_pen
 from flakeyard.workbook.panels.drawing import RAMPS, STYLES
 from flakeyard.workbook.panels.panel import GROUPS, Choice, Control, Said, StaticTwin, told_trouble
 from flakeyard.workbook.words import in_system
@@ -229,10 +229,14 @@ class Live(anywidget.AnyWidget):
 
     def paper(self):
         """The picture as it stands now, for print: a matplotlib Figure."""
+        from flakeyard.workbook.panels import paper_pen
+
         return paper_pen.on_paper(self.record)
 
     def static(self) -> StaticTwin:
         """The panel as it stands, without handles, for print."""
+        from flakeyard.workbook.panels import paper_pen  # a drawing library: not for a page that is only looked at
+
         settings = "; ".join(f"{one.label} {one.reading(self.values[one.name], self.choice)}" for one in self.controls)
         return StaticTwin(self.title, settings, self.said, paper_pen.png(self.record), paper_pen.WIDTH)
 
@@ -240,6 +244,8 @@ class Live(anywidget.AnyWidget):
         """The live panel, and beside it its twin for places where no widget can live."""
         made = super()._repr_mimebundle_(**kwargs)
         bundle, *more = made if isinstance(made, tuple) else (made,)
+        if NOTHING_STORED in os.environ:
+            return made
         twin = self.static()
         bundle = {**(bundle or {}), "text/html": twin._repr_html_(), "text/plain": str(twin)}
         return (bundle, *more) if more else bundle

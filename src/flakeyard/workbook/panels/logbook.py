@@ -6,6 +6,7 @@ The slider steps through the weighings of a log; the form beside it (`log_form`)
 from __future__ import annotations
 
 import html
+import os
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -13,6 +14,7 @@ from pathlib import Path
 import ipywidgets as widgets
 import numpy as np
 
+from flakeyard.display import NOTHING_STORED
 from flakeyard.messages import number, say
 from flakeyard.steps.intent.spread import UNKNOWN, Band
 from flakeyard.steps.learn import lessons
@@ -336,6 +338,8 @@ class LogbookPanel(widgets.VBox):
 
     def _repr_mimebundle_(self, **kwargs):
         """Live, and beside it the twin for places where no widget can live."""
+        if NOTHING_STORED in os.environ:
+            return super()._repr_mimebundle_(**kwargs)
         twin = self.static()
         stored = {"text/html": twin._repr_html_(), "text/plain": str(twin)}
         return {**super()._repr_mimebundle_(**kwargs), **stored}

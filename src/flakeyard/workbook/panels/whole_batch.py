@@ -18,7 +18,7 @@ from flakeyard.steps.plan.plan import Outcome, too_light
 from flakeyard.steps.plan.weighing import thickest_left, water_across, weight_left
 from flakeyard.workbook import words
 from flakeyard.workbook.own import demo_batch
-from flakeyard.workbook.panels import drawing, paper_pen
+from flakeyard.workbook.panels import drawing
 from flakeyard.workbook.panels.live import Lesson, Live, Told
 from flakeyard.workbook.panels.panel import Choice, Control, StaticTwin, as_told, start_at, usual_start
 
@@ -226,6 +226,8 @@ def whole_batch_panel(batch: Batch | None = None, choice: Choice | None = None, 
 
 def still(outcome: Outcome, choice: Choice) -> StaticTwin:
     """The picture of a plan with its words, without handles."""
+    from flakeyard.workbook.panels import paper_pen
+
     load, planned = outcome.load, outcome.batch
     batch = WholeBatch(
         load.result.times / 3600, *thickest_left(outcome), outcome.drying["mass_ratio"], band(3600 * load.hours),
