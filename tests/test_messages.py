@@ -70,6 +70,15 @@ def test_a_language_is_chosen_never_guessed_and_only_once(tmp_path):
     assert messages.texts()["language.late"] in in_language("en", late)
 
 
+def test_a_file_of_words_is_found_from_another_folder_too(tmp_path, monkeypatch):
+    """What a program starts, such as the kernel of a workbook, may stand elsewhere."""
+    words_file(tmp_path / "words.csv", ("live.back", messages.texts()["live.back"], "Flu", "read"))
+    (tmp_path / "in").mkdir()
+    monkeypatch.chdir(tmp_path)
+    child = "import subprocess, sys; subprocess.run([sys.executable, '-c', 'from flakeyard.messages import say; print(say(\"live.back\"))'], cwd='in')"
+    assert in_language("words.csv", f"from flakeyard.messages import say; say('live.back'); {child}") == "Flu\n"
+
+
 @pytest.mark.parametrize("wrong", ["tlh", "nowhere.csv", "no-columns.csv", "no-text.csv"])
 def test_a_language_that_is_not_there_is_refused_in_a_line(tmp_path, wrong):
     (tmp_path / "no-columns.csv").write_text("name,english\na,b\n", encoding="utf-8")
