@@ -49,6 +49,7 @@ def _weighed(course: Course, row: int, trays: int, hours, noise, thickest: bool)
     at = np.unique(np.concatenate([np.array([h for h in hours if h > 0]), finish * AHEAD, [0.25]]))
     spread = model_stretch(at[:, None], at[None, :], finish) + 1e-10 * np.eye(len(at))
     tempo = np.linalg.cholesky(spread) @ noise.standard_normal(len(at))
+    tempo = np.log(np.maximum.accumulate(at * np.exp(tempo)) / at)  # no fish takes water up again
     laid = course.mass[row] * np.exp(noise.normal(0, 0.02)) / trays * (1 + 0.03 * np.sin(np.arange(1, trays + 1)))
     pace, piece_pace = noise.normal(0, TRAY_LN_SD, trays), noise.normal(0, MARKED_LN_SD)
     names = [(str(tray + 1), laid[tray], pace[tray], course.load[row]) for tray in range(trays)]

@@ -429,3 +429,27 @@ def test_the_table_of_scores_is_of_this_package(kind):
     stored = [[float(cell) for cell in row[4:]] for row in rows if row[0] == "slice" and row[1] == kind]
     again = [[one.low, one.mid, one.high, one.truth] for one in score.updates_of(simulate(kind, 1), sketch=True)]
     np.testing.assert_allclose(again, stored, rtol=0.03)
+
+
+def inside_alone(name, kinds, seeds):
+    """Share of forecasts after any weighing that hold the truth, with what is asked about, one batch counted as one."""
+    mechanisms, how = HARD[name]
+    shares = []
+    for kind in kinds:
+        for seed in seeds:
+            told = score.updates_of(simulate(kind, seed, mechanisms, evening=Evening(**how)), sketch=True)
+            asked = [one for one in told if one.number and one.ahead and not one.refused and not one.left_out]
+            known = [one.inside for one in asked if np.isfinite(one.truth)]
+            shares += [np.mean(known)] if known else []
+    return float(np.mean(shares))
+
+
+@pytest.mark.parametrize("name", ["marked piece 15 % thinner", "clock late, trays wet"])
+def test_a_mechanism_alone_leaves_the_truth_inside(name):
+    assert inside_alone(name, ["thin trout"], (0,)) >= 0.65
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", [name for name in HARD if not name.startswith("scale drifts")])  # that is missed
+def test_each_mechanism_alone_leaves_the_truth_inside(name):
+    assert inside_alone(name, KINDS, (0, 2)) >= 0.65
