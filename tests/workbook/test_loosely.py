@@ -45,11 +45,11 @@ def test_what_is_exact_and_no_milder_is_taken_with_an_echo(place, text, taken):
     ("place", "text", "offered"),
     [
         ("fish.hours_above_4c", "abt 4 hours in the bucket at maybe 8 degrees, then the fridge overnight", ["16 h", "12 h", "4 hours"]), ("fish.hours_above_4c", "maybe an hour till I got em cleaned", ["1 hour"]),
-        ("fish.hours_above_4c", "3 h in the sun and 1 in the shade", ["4 h", "3 h", "1"]), ("fish.hours_above_21c", "zip, it is winter", ["0"]), ("fish.warmest", "20 or 25", ["25 °C", "20 °C"]), ("heat.hold", "a minute or two", ["1 minute", "2 minute"]),
+        ("fish.hours_above_4c", "3 h in the sun and 1 in the shade", ["4 h", "3 h", "1 h"]), ("fish.hours_above_21c", "zip, it is winter", ["0"]), ("fish.warmest", "20 or 25", ["25 °C", "20 °C"]), ("heat.hold", "a minute or two", ["1 minute", "2 minute"]),
         ("fish.origin", "raised in my pond I feed em pellets", ["farmed"]), ("fish.origin", "farmed I guess", ["not known", "farmed"]), ("fish.stock", "frozen maybe", ["not known", "frozen"]),
         ("fish.gutted", "I remove the insides", ["yes"]), ("fish.gutted", "wasnt gutted", ["no"]), ("fish.smells_normal", "smells a bit off", ["no"]), ("fish.smells_normal", "Smells of sea and nothing else", ["yes"]),
         ("cut.skin", "off you always skin a catfish", ["off"]), ("cut.skin", "half of them skinless", ["not known", "off"]), ("fish.thawed_in_vacuum", "I cut the bag open", ["no"]), ("heat.checked", "I stick my meat thermometer in the thick one", ["probe"]),
-        ("brine.temperature", "in the icebox", ["7 °C"]), ("fish.raw_weight", "8 fish of 300 g", ["2400 g", "300 g"]), ("fish.species", "channel cat out of my pond", ["Channel catfish, farmed", "Channel catfish, wild"]),
+        ("brine.temperature", "in the icebox", ["7 °C"]), ("brine.ingredient.1.amount", "40 g per kilo", ["80 g"]), ("brine.ingredient.1.amount", "a splash", ["1 tbsp"]), ("keep.place", "in the loft, cool and dry", ["cupboard"]), ("fish.hours_above_4c", "it was winter, 2 degrees outside, so none", ["0"]), ("fish.raw_weight", "8 fish of 300 g", ["2400 g", "300 g"]), ("fish.species", "channel cat out of my pond", ["Channel catfish, farmed", "Channel catfish, wild"]),
     ],
 )  # fmt: skip
 def test_what_could_be_milder_is_confirmed_and_the_cautious_one_comes_first(place, text, offered):
@@ -73,7 +73,7 @@ def test_doubt_counts_as_not_known(place, text):
     ("place", "text"),
     [
         ("fish.gutted", "I will gut them tonight"), ("fish.hours_above_4c", "more than 2 hours"), ("fish.hours_above_4c", "2 hours each way"), ("fish.hours_above_4c", "some"), ("fish.frozen_days", "bought 3 weeks ago"), ("fish.frozen_days", "less than 10 days"),
-        ("heat.core", "about 75"), ("heat.checked", "no probe"), ("heat.checked", "probe in the oven"), ("fish.raw_weight", "1 grain"), ("brine.ingredient.1.what", "pink curing salt, brown sugar"),
+        ("heat.core", "about 75"), ("heat.checked", "no probe"), ("heat.checked", "probe in the oven"), ("fish.raw_weight", "1 grain"), ("fish.species", "pike-perch"), ("brine.ingredient.1.what", "pink curing salt, brown sugar"),
         ("fish.smells_normal", "fishy"), ("fish.thawed_in_vacuum", "not in the bag"),
     ],
 )  # fmt: skip
@@ -100,6 +100,7 @@ def test_a_list_is_taken_apart_with_its_amounts_and_spices_need_none():
         {"what": "water", "amount": "1 litre"}, {"what": "table salt", "amount": "80g"}, {"what": "brown sugar", "amount": "2 tablespoons"}]  # fmt: skip
     rows, _, rest = told("table salt and marmalade")
     assert rows == [{"what": "table salt"}] and rest == "marmalade"
+    assert told("40 g salt per kilo, 10 g sugar")[0] == [{"what": "salt"}, {"what": "sugar", "amount": "10 g"}]
     assert told("water, garlic salt")[2] == "garlic salt" and told("water, low sodium salt")[0] == [{"what": "water"}]
 
 

@@ -28,7 +28,7 @@ NEVER = {
     "kills all": (r"\bkills? (all|every)|\bsteril", r"\bnot sterile\b"),
     "kept by taste": (
         r"\b(vinegar|lemon|sourness|smoke|tastes?|colour|bend)\b",
-        r"does not|do not taste|is never|Not covered",
+        r"does not|do not taste|is never|Not covered|taste and nothing else",
     ),
     "poison undone": (r"(remove|undo|destroy|take)s? .{0,20}(histamine|toxin)", r"does not|No text here says"),
     "shelf-stable": (r"shelf[- ]stable", None),

@@ -16,7 +16,7 @@ from flakeyard import refused, spoken, tables
 from flakeyard.messages import say
 from flakeyard.spelling import alike
 from flakeyard.steps.intent.fields import INGREDIENT, NONE, NOT_KNOWN, Flag, Measure, Number, OneOf
-from flakeyard.units import InputError, is_unit
+from flakeyard.units import InputError, is_unit, read_amount
 from flakeyard.workbook import offering
 from flakeyard.workbook.asking import (
     COUNTED,
@@ -47,6 +47,7 @@ CAREFUL = {  # the word that is never milder than the others, by key
     "origin": "wild", "stock": "fresh", "skin": "one side", "gutted": NO, "smells_normal": NO, "thawed_in_vacuum": YES,
     "checked": "not checked", "waters": refused.WATERS[1], "place": "cupboard", "moving": "still", "faces": "1",
 }  # fmt: skip
+TAKEN_FOR = ("origin", "place", "moving", "faces")  # where words that nobody knows are offered as the cautious word
 GUARDED = (  # keys that decide a verdict: anything but their cautious word is confirmed
     "species", "origin", "waters", "stock", "frozen_at", "frozen_days", "thawed_in_vacuum", "hours_above_4c", "hours_above_21c", "warmest",
     "gutted", "smells_normal", "skin", "faces", "core", "hold", "checked", "to_tray",
@@ -55,13 +56,13 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "origin": {"farmed": r"farm\w*|pellets?|fish ?ponds?|raised|cages?|aquacultur\w*", "wild": r"wild|caught|rivers?|lakes?|sea|ocean|angl\w+|hooked|pier|boat|trawl\w*"},
     "stock": {"fresh": r"fresh|alive|never (?:\w+ ){0,3}free\w+|caught (?:it |them )?(?:today|yesterday)", "frozen": r"froze\w*|thaw\w*|defrost\w*|freez\w*"},
     "gutted": {YES: r"gutted|cleaned|fillet\w*|filet\w*|loins?|steaks?|insides?|guts? (?:\w+ )?(?:out|removed|gone)", NO: r"ungutted|whole|guts? (?:\w+ )?in"},
-    "smells_normal": {YES: r"(?:doesn'?t|does not|hardly|barely) (?:\w+ )?smells?|fine|fresh|good|normal|nothing (?:else|wrong|bad)|sea|lovely|sweet|ok|okay|clean|as it should|like fish|great", NO: r"off|bad|sour|ammonia|sickly|stink\w*|stinks?|rotten|strange|funny|rank|strong|rancid|odd|wrong(?<!nothing wrong)"},
+    "smells_normal": {YES: r"(?:doesn'?t|does not|hardly|barely) (?:\w+ )?smells?|fine|fresh|good|normal|(?:like |of )?nothing(?: else| wrong| bad)?|sea|lovely|sweet|ok|okay|clean|as it should|like fish|great", NO: r"off|bad|sour|ammonia|sickly|stink\w*|stinks?|rotten|strange|funny|rank|strong|rancid|odd|wrong(?<!nothing wrong)"},
     "thawed_in_vacuum": {YES: r"in (?:its|the|a) (?:vacuum )?(?:bag|pack\w*|plastic|wrap\w*)|sealed|still", NO: r"no (?:bag|pack\w*|vacuum)|cut|open(?:ed)?|out of|took|unwrapped|slit|pierced|bowl|plate"},
-    "form": {"strips": r"strips?|slices?|sliced|jerky|sticks?", "fillets": r"fillet\w*|filet\w*|loins?", "split": r"butterfl\w*|split|opened?|kippered", "whole": r"whole|uncut"},
+    "form": {"strips": r"strips?|slices?|sliced|jerky|sticks?", "fillets": r"fillet\w*|filet\w*|loins?|cubes?|chunks?|portions?|steaks?", "split": r"butterfl\w*|split|opened?|kippered", "whole": r"whole|uncut"},
     "skin": {"off": r"off|skinless|skinned|without (?:the )?skin|no skin|peel\w*|removed?", "one side": r"skins? (?:\w+ ){0,2}on|with (?:the )?skin|left on|stays?"},
-    "presoak": {"wet": r"soak\w*|milk|bath|water|juice", "dry": r"strewn|sprinkl\w*|rub\w*"},
+    "presoak": {"wet": r"soak\w*|milk|bath|water|juice", "dry": r"strewn|sprinkl\w*|rub\w*", NO: r"straight|directly|only|just the"},
     "brine": {"wet": r"brine\w*|soak\w*|marinad\w*|salt ?water|wet|bath|soy|vinegar", "dry": r"dry|rub\w*|sprinkl\w*|strew\w*|layer\w*|coat\w*|buried"},
-    "rest": {YES: r"hang\w*|hung|racks?|fridge|refrigerator|hours?|hrs?|minutes?|overnight|rest\w*"},
+    "rest": {YES: r"hang\w*|hung|racks?|fridge|refrigerator|hours?|hrs?|minutes?|overnight|rest\w*", NO: r"straight|directly|wipe\w*|blot\w*|pat(?:ted|s)?(?: it| them)?(?: dry)?"},
     "freshen": {YES: r"soak\w*|freshen\w*", NO: r"rins\w*|wash\w*|tap"},
     "heat": {YES: r"oven|steam\w*|boil\w*|bak\w*|simmer\w*|poach\w*"},
     "checked": {"probe": r"probe|meat thermometer|instant[- ]read", "not checked": r"by eye|by feel|guess\w*"},
@@ -72,7 +73,7 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
 }  # fmt: skip
 CUED_PACKS = {  # how packs are called beside their names, as patterns
     "vacuum pouch": r"vacuum|vac", "zip bag": r"zip\w*", "tub": r"tubs?|box(?:es)?|container", "glass jar": r"jars?|glass(?:es)?",
-    "sandwich bag": r"(?:sandwich|plastic|thin|produce) bags?", "kitchen foil": r"foil", "paper bag": r"paper", "cloth": r"cloth|basket|loose|open",
+    "sandwich bag": r"(?:sandwich|plastic|thin|produce) bags?", "kitchen foil": r"foil", "paper bag": r"paper", "cloth": r"cloth|linen|cotton|muslin|basket|loose|open",
 }  # fmt: skip
 CONTRACTED = re.compile(r"\b(was|is|are|did|does|do|has|have|had|were)nt\b", re.IGNORECASE)
 AGAIN = re.compile(r"\b(?:each|every|per|twice|thrice|times|double|both ways|again|another|daily)\b")
@@ -81,6 +82,10 @@ NEGATED = re.compile(r"(?:\b(?:not|no|never|without|neither|nor|cannot)|n't|\b(?
 DOUBT = re.compile(r"not (?:so |really |quite )?(?:sure|certain)|unsure|don't know|dont know|no (?:idea|clue)|dunno|\bidk\b|some(?:one|body)|they (?:say|said|told)|(?:he|she|man|seller|shop|label) (?:says?|said|told)|suppos|hope|wonder|can't (?:say|tell)|cannot (?:say|tell)|unclear|forgot|might|\?")  # fmt: skip
 GUESS = re.compile(r"\b(?:guess|think|maybe|perhaps|probably|probly|possibly|reckon|believe|should|mostly|nearly|almost|kind of|sort of|a bit|a little|some of|half|part|partly|but|except|or|if|will|when|tonight|tomorrow|later|soon)\b")  # fmt: skip
 NONE_AT_ALL = re.compile(r"^(?:no|nope|nah|none|never|zero|zip|nil|nought|nothing)\b(?!.*(?:[0-9]|\b(?:but|except|only|maybe|not sure|an|half|or|idea|clue)\b))")  # fmt: skip
+LITTLE = {  # amounts without a number, to be confirmed (judgement)
+    "pinch|dash": "1/8 tsp", "splash|squeeze|drizzle|spoonful": "1 tbsp", "glug": "2 tbsp", "handful": "1/4 cup",
+}  # fmt: skip
+NONE_AT_LAST = re.compile(r"[,;.] ?(?:so )?(?:none|zero)$")
 NUM = r"(?:[0-9]+ [0-9]+/[0-9]+|[0-9]+/[0-9]+|[0-9]+(?:[.,][0-9]+)?)"
 ONE_NUMBER = re.compile(rf"(?<![\w.,/])-?{NUM}(?![0-9/])")
 SAYS_WHICH = re.compile(r"(?:\bsay|\bso|\bcall it|\bmakes?|\bthat's|\bthat is|\bcomes? to|\bin all|\bin total|\bal?together|\ball told|=)[,:]? *(?:(?:about|abt|ca\.?|roughly|maybe|around|some) *)?$")  # fmt: skip
@@ -88,6 +93,10 @@ SAYS_ALL = re.compile(r"^,? *(?:in all|in total|all told|all together|altogether
 OF_EACH = re.compile(r"^ *(?:\w+ )?(?:each|apiece|per|every)\b")
 BETWEEN = re.compile(r"^[\s,]*(?:or|to|till|until|bis|–|-|maybe|perhaps)(?:[\s,]*(?:maybe|perhaps|even))?[\s,]*$")
 BOUND = re.compile(r"\b(?:more than|less than|at least|at most|over|under|up to|tops|max|min|or more|or less)\b")
+PER_WEIGHT = re.compile(
+    r"^ *(?:(?:per|for each|for every|to the|to each|each|a|on each|on a|pro)|/) *(kilo|kg|kilogram|lb|pound)\b"
+)
+OF_EACH_WEIGHT = re.compile(r"\b(?:per|each|every) (?:kilo|kg|kilogram|lb|pound)|/ ?(?:kg|kilo|lb)\b")
 SMALL = re.compile(r"\b(?:just|a little|a bit|bit|a touch|slightly) (?:over|under|above|below|more than|less than)$")
 FRACTION = re.compile(r"\b(?:(?P<many>an?|one|two|three|four|five|seven|[1357]) )?(?P<part>half|third|quarter|eighth|sixteenth)s?(?P<of> of(?: an?)?| an?)?(?= (?P<next>\w+)|[,.]|$)")  # fmt: skip
 SIDES = re.compile(
@@ -145,6 +154,7 @@ PLAIN_SALT = frozenset(
         "iodised",
     ]
 )
+DRY_SPICE = re.compile(r"\b(?:seasoning|spices?|herbs?|powder|flakes|seeds?|lea(?:f|ves)|zest|peel|pepper\w*)$")
 ENDED = re.compile(r"^(?:no|nope|nah|nothing|none|that's|thats|that is|done|finished)\b")  # of what goes in
 MIXED = re.compile(r"\b(?:substitute|low|lite|light|reduced|free|less|potassium|cur\w+|pink|nit\w+|season\w*|mix\w*|blend|rub|celery)\b")  # fmt: skip
 
@@ -254,10 +264,9 @@ def unknown_things(story: Story, section: str, words: str) -> tuple[Reading, ...
     place = f"{section}.ingredient.{len(story.get(f'{section}.ingredient') or []) + 1}.what"
     flavour = f"{section}.flavour"
     kept = "; ".join(filter(None, [story.notes.get(flavour, ""), words]))
-    return (
-        Reading(((place, OTHER_LIQUID),), say("loosely.liquid"), notes=((f"{section}.unknown", words),)),
-        Reading((), say("loosely.spice"), notes=((flavour, kept),)),
-    )
+    liquid = Reading(((place, OTHER_LIQUID),), say("loosely.liquid"), notes=((f"{section}.unknown", words),))
+    spice = Reading((), say("loosely.spice"), notes=((flavour, kept),))
+    return (spice, liquid) if DRY_SPICE.search(words.casefold()) else (liquid, spice)
 
 
 def _of(story: Story, question: Question, text: str, texts: list[str]) -> tuple[Reading, ...]:
@@ -293,9 +302,16 @@ def _sure(question: Question, said: str, text: str) -> bool:
         lead = re.match(r"(?:no|nope|nah|none|not)\b", said)
         return bool(lead) if text == NO else True
     if text == CAREFUL.get(question.key) and question.key not in ("gutted", "smells_normal"):
-        return True
+        return bool(_named(question, said))
     heavy = "mass" in str(getattr(question.kind, "kinds", "")) and re.sub(r"[^a-z]", "", text.casefold()) not in said
-    return question.key not in GUARDED and not question.key.startswith("measured") and not heavy
+    if (
+        question.key == "amount"
+        and re.search(r"\b(?:per|each|every|kilo|kg)\b|/ *(?:kg|kilo|lb)", said)
+        and text not in said
+    ):
+        return False
+    little = question.key == "amount" and any(re.search(rf"\b(?:{word})", said) for word in LITTLE)
+    return question.key not in GUARDED and not question.key.startswith("measured") and not heavy and not little
 
 
 def _texts(story: Story, question: Question, text: str) -> list[str]:
@@ -306,9 +322,11 @@ def _texts(story: Story, question: Question, text: str) -> list[str]:
         return _words(question, said)
     if question.key in LONGER_IS_CAREFUL and NONE_AT_ALL.search(said):
         return ["0"]
+    if question.key in LONGER_IS_CAREFUL and NONE_AT_LAST.search(said) and not _amount_texts(story, question, text):
+        return ["0"]
     if (
         getattr(kind, "may_be_none", False)
-        and re.match(r"(?:none|no|nothing|without)\b", said)
+        and re.search(r"^(?:no|nothing|without)\b|\bnone\b|\bno heater\b", said)
         and not DOUBT.search(said)
     ):
         return [NONE]
@@ -330,7 +348,10 @@ def _words(question: Question, said: str) -> list[str]:
     found = [] if question.key == "checked" and NOT_IN_THE_FISH.search(said) else _named(question, said)
     if not found:
         plainly = re.match(r"(?:no|not|none|nothing|never|nope)\b|.*\b(?:none|no need)\b", said)
-        return [NO] if question.door and plainly and not DOUBT.search(said) else []
+        if question.door:
+            return [NO] if plainly and not DOUBT.search(said) else []
+        told = question.key in TAKEN_FOR and " " in said.strip() and not DOUBT.search(said)
+        return [CAREFUL[question.key]] if told and not alike(said, chosen(question)) else []
     careful = CAREFUL.get(question.key)
     found.sort(key=lambda word: word != careful)
     if question.key not in GUARDED or found == [careful]:
@@ -345,7 +366,8 @@ def _named(question: Question, said: str) -> list[str]:
     """The words of a choice that stand in an answer, under any of their names, and are not denied."""
     key = question.section if question.door else question.key
     told = {word: [re.escape(word)] for word in chosen(question)}
-    for word, also in getattr(question.kind, "also", {}).items():
+    others = {} if question.place == "presoak" else getattr(question.kind, "also", {})
+    for word, also in others.items():
         told[word] += map(re.escape, (one for one in also if len(one) > 2 and one != "no"))
     for word, also in zip((YES, NO), FLAG_WORDS.get(key, ()), strict=False):
         told[word] += map(re.escape, also)
@@ -412,7 +434,7 @@ def _records(question: Question, text: str) -> list[str]:
 
 def _begun(question: Question, said: str) -> list[str]:
     """Names of the table of which some words in a row are the beginnings, one of them whole."""
-    words, found = re.findall(r"[\w']+", said), []
+    words, found = re.findall(r"[\w'-]+", said), []
     for name in question.names:
         parts = re.findall(r"[\w']+", name.casefold().split(",")[0])
         for at in range(len(words) - len(parts) + 1 if len(parts) > 1 else 0):
@@ -444,10 +466,21 @@ def _amount_texts(story: Story, question: Question, text: str) -> list[str]:
     if not kept or (found and _first(question, found).value != _first(question, kept).value):
         return []
     told = [one.text for one in _ordered(question, said, kept)]
+    if question.key == "amount" and len(kept) == 1 and (of_each := PER_WEIGHT.match(said[kept[0].end :])):
+        return _per_weight(story, kept[0], of_each[1])
     if question.key == "raw_weight" and len(kept) == 1 and (several := _of_several(said, kept[0])):
         return [several, *told]
     plain_range = question.key not in GUARDED and question.key != "raw_weight" and len({one.unit for one in kept}) == 1
     return told[:1] if plain_range and (offering.larger(question) or offering.smaller(question)) else told
+
+
+def _per_weight(story: Story, one: Found, unit: str) -> list[str]:
+    """So much for each kilogram or pound of the fish: nothing where the fish was not weighed."""
+    weight, number = story.get("fish.raw_weight"), re.match(r"[0-9]+(?:[.,][0-9]+)?(?= |[a-z])", one.text)
+    if weight is None or not number:
+        return []
+    times = read_amount(weight, "mass", "raw_weight").value / read_amount(f"1 {unit}", "mass", "raw_weight").value
+    return [f"{float(number[0].replace(',', '.')) * times:.4g} {one.unit}"]
 
 
 def _of_several(said: str, one: Found) -> str:
@@ -467,6 +500,8 @@ def _of_several(said: str, one: Found) -> str:
 def _ordered(question: Question, said: str, found: list[Found]) -> list[Found]:
     """Of several amounts the one that is said to be it, else the cautious one first, of hours their sum before it."""
     several = [one for one in found if not OF_EACH.search(said[one.end :])] or found
+    if question.key == "time" and len(several) > 1:  # "overnight, 10 hours" is one time
+        several = [one for one in several if one.text != NIGHT] or several
     which = [one for one in several if SAYS_WHICH.search(said[: one.begin]) or SAYS_ALL.search(said[one.end :])]
     if which and (question.key not in LONGER_IS_CAREFUL or SAYS_ALL.search(said[which[-1].end :])):
         return which[-1:]
@@ -507,10 +542,20 @@ def amounts(story: Story, question: Question, said: str) -> list[Found]:
     """Every amount of the kind asked in a sentence in digits; one without a unit takes that of another one."""
     found = [one for match in ONE_NUMBER.finditer(said) if (one := _amount_at(question, said, match))]
     if not isinstance(question.kind, Measure):
-        return found
+        return _counted_alike(question, found)
     units = [one for one in found if one.unit]
     told = [one for here in found for one in _with_unit(story, question, said, here, units)]
     return told or _lone_unit(question, said)
+
+
+def _counted_alike(question: Question, found: list[Found]) -> list[Found]:
+    """Numbers of hours or days; one without a unit takes that of another: "a month or two"."""
+    units = [one.unit for one in found if one.unit]
+    if question.key not in COUNTED_IN or not units:
+        return found
+    told = [one if one.unit else replace(one, text=f"{one.text} {units[0]}", unit=units[0]) for one in found]
+    values = [offering.value_of(question, one.text, "") for one in told]
+    return [replace(one, value=value) for one, value in zip(told, values, strict=True) if value is not None]
 
 
 def _amount_at(question: Question, said: str, match: re.Match) -> Found | None:
@@ -597,6 +642,10 @@ def in_digits(question: Question, text: str) -> str:
     if timed:
         said = re.sub(r"\bover ?night\b|\ball (?:night|day)\b", NIGHT, said)
         said = re.sub(r"\b(?:a )?fortnight\b", "14 days", said)
+    if question.key == "amount":
+        for word, much in LITTLE.items():
+            said = re.sub(rf"\b(?:(?:an?|one|some) )?(?:little |small |good )?(?:{word})s?(?! [0-9])\b", much, said)
+    said = re.sub(r"\b(hour|day|week|month)s? or (?=(?:two|three|four|so|[0-9])\b)(?!so)", r"1 \1 or ", said)
     said = FRACTION.sub(lambda found: _fraction(question, found), said)
     counted = question.key in COUNTED
     for word, number in (("couple(?: of)?", "2"), ("few", "3"), ("dozen", "12")):
@@ -692,7 +741,7 @@ def _things(story: Story, question: Question, text: str) -> list[Reading]:
     for part in re.split(r"(?<![0-9]),|,(?![0-9])|[;+&]|\b(?:and|plus|with|then|in|into)\b|\. ", said):
         names, left = _of_part(question, part)
         unknown += left
-        found = amounts(story, amount, part) if names else []
+        found = amounts(story, amount, part) if names and not OF_EACH_WEIGHT.search(part) else []
         for name, begin, end in names:
             record = tables.ingredient(name)
             if record.id in here and not found and record.kind != FLAVOUR:

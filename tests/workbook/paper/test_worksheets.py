@@ -11,6 +11,7 @@ from matplotlib.text import Text
 from pypdf import PdfReader
 
 from flakeyard.messages import say
+from flakeyard.workbook import words
 from flakeyard.workbook.paper import lesson_pictures, worksheets
 from flakeyard.workbook.paper import sheet as paper
 from flakeyard.workbook.paper.lesson_pictures import Pictures
@@ -126,6 +127,20 @@ def test_the_pages_of_a_lesson_are_whole_and_have_a_cut_where_it_has_one(number)
     for page in worksheets.worksheet(text, "letter", drawn):
         sound(page)
     assert ("[cut]" in text) == (drawn.cut() is not None)
+
+
+@pytest.mark.parametrize(
+    ("system", "told"), [("metric", "1. 160 g of salt, 6 mm"), ("us", "1. 5.6 oz of salt, 1/4 in")]
+)
+def test_amounts_are_told_in_the_units_that_were_chosen(system, told):
+    page = worksheets.Setting(paper.Page(), "1. 160 g (5.6 oz) of salt, 6 mm (1/4 in)", 11, system=system).page
+    assert " ".join(text.get_text() for text in words_on(page)).replace("\u00a0", " ") == told
+
+
+def test_no_amount_of_a_sheet_is_counted_over_for_want_of_a_round_one():
+    for file in FILES:
+        for line in file.read_text(encoding="utf-8").splitlines():
+            assert not re.search(r"\d\.\d{3}", words.in_system(line, "us")) or re.search(r"\d\.\d{3}", line), line
 
 
 @every

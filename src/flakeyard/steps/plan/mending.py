@@ -6,7 +6,7 @@ run as a whole plan, with as many members as the plan itself, so that the change
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from flakeyard import limits
@@ -17,14 +17,10 @@ from flakeyard.steps.plan.ways import ENOUGH, HOTTEST, Way, asked, nearest, ways
 from flakeyard.units import show, show_band
 
 TRIED = 20  # members of a plan that is only tried (judgement)
-UNEVEN, THINNEST = (
-    0.25,
-    0.003,
-)  # how far pieces cut with care differ, and the thinnest that drying was tested for, m (judgement)
-HALF, THIN = (
-    0.5,
-    0.0035,
-)  # of the thickness, and no thinner than this (m), for a piece that dries too slowly (judgement)
+UNEVEN = 0.25  # how far pieces cut with care differ (judgement)
+THINNEST = 0.003  # m, that drying was tested for
+HALF = 0.5  # of the thickness, for a piece that dries too slowly (judgement)
+THIN = 0.0035  # m, and no thinner than this (judgement)
 
 
 @dataclass(frozen=True)
@@ -40,7 +36,7 @@ class Step:
     """One change: its words and what it makes of a batch."""
 
     words: str
-    change: object
+    change: Callable[[Batch], Batch]
 
     def __call__(self, batch: Batch) -> Batch:
         return self.change(batch)
@@ -99,18 +95,24 @@ def _frozen(batch: Batch) -> tuple[Step, ...]:
     """Freezing against parasites, of fish that is not known to be farmed."""
     if batch.fish.origin == "farmed":
         return ()
-    told = {"stock": "frozen", "frozen_at": limits.PARASITE_FREEZER, "frozen_days": limits.PARASITE_DAYS}
-    known = {"thawed_in_vacuum": False} if batch.fish.thawed_in_vacuum is None else {}
     words = say(
         "mending.freeze", cold=show(limits.PARASITE_FREEZER, "temperature", "both"), days=f"{limits.PARASITE_DAYS:g}"
     )
-    return (Step(words, lambda one: replace(one, fish=replace(one.fish, **told, **known))),)
+
+    def frozen(one: Batch) -> Batch:
+        thawed = (
+            False if one.fish.stock == "fresh" else one.fish.thawed_in_vacuum
+        )  # what was thawed before is not mended
+        cold = replace(one.fish, stock="frozen", frozen_at=limits.PARASITE_FREEZER, frozen_days=limits.PARASITE_DAYS)
+        return replace(one, fish=replace(cold, thawed_in_vacuum=thawed))
+
+    return (Step(words, frozen),)
 
 
 def _heated(batch: Batch) -> tuple[Step, ...]:
     """A heating that counts, or a probe in the one that was told."""
-    if batch.heat is not None and not batch.heat.probed:
-        return (Step(say("ways.probe"), lambda one: replace(one, heat=replace(one.heat, checked="probe"))),)
+    if (heat := batch.heat) is not None and not heat.probed:
+        return (Step(say("ways.probe"), lambda one: replace(one, heat=replace(heat, checked="probe"))),)
     return (Step(say("ways.heat"), lambda one: _raw(one, heat=ENOUGH)),)
 
 
@@ -133,13 +135,11 @@ def _colder(batch: Batch) -> tuple[Step, ...]:
 def _opened(batch: Batch) -> tuple[Step, ...]:
     cut = batch.cut
     if cut.skin_on and not cut.whole:
-        both = {"faces": 2}
-        return (
-            Step(
-                say("mending.skin_off"),
-                lambda one: _raw(one, cut=replace(one.cut, skin="off"), dryer=replace(one.dryer, **both)),
-            ),
-        )
+
+        def bare(one: Batch) -> Batch:
+            return _raw(one, cut=replace(one.cut, skin="off"), dryer=replace(one.dryer, faces=2))
+
+        return (Step(say("mending.skin_off"), bare),)
     if batch.dryer.faces != 2 and not cut.closed_face:
         return (Step(say("ways.mesh"), lambda one: replace(one, dryer=replace(one.dryer, faces=2))),)
     return ()
@@ -152,8 +152,11 @@ def _thinner(batch: Batch) -> tuple[Step, ...]:
     if batch.cut.whole or usual > batch.cut.thickness:
         return ()
     words = say("mending.thin", now=show_band(least, most, "length", "both"))
-    even = {"thickness": usual, "thinnest": least, "thickest": most}
-    return (Step(words, lambda one: _raw(one, cut=replace(one.cut, **even))),)
+
+    def thinner(one: Batch) -> Batch:
+        return _raw(one, cut=replace(one.cut, thickness=usual, thinnest=least, thickest=most))
+
+    return (Step(words, thinner),)
 
 
 def _warmer(batch: Batch) -> tuple[Step, ...]:
@@ -169,10 +172,10 @@ def _halved(batch: Batch) -> tuple[Step, ...]:
     """Half of the fish at a time, with half of all that goes in."""
 
     def half(one: Batch) -> Batch:
-        soaks = {name: _half_soak(there) for name in ("presoak", "brine") if (there := getattr(one, name)) is not None}
+        presoak, brine = one.presoak and _half_soak(one.presoak), one.brine and _half_soak(one.brine)
         waters = tuple(replace(water, water=_half(water.water)) for water in one.freshen)
         fish = replace(one.fish, raw_weight=one.fish.raw_weight / 2)
-        return replace(one, fish=fish, freshen=waters, measured=Measured(), **soaks)
+        return replace(one, fish=fish, presoak=presoak, brine=brine, freshen=waters, measured=Measured())
 
     return (Step(say("mending.half"), half),)
 

@@ -64,10 +64,10 @@ def worksheet(text: str, paper: str = "a4", pictures: Pictures | None = None) ->
 
     Raises: ValueError when a page does not hold its part in the smallest type.
     """
-    text = words.in_system(text, pictures.system) if pictures else text
+    system = pictures.system if pictures else "both"
     parts = re.split(rf"^{TURN}$", text, flags=re.MULTILINE)
     for size in SIZES:
-        over = [Setting(Page(paper), part, size).over for part in parts]
+        over = [Setting(Page(paper), part, size, system=system).over for part in parts]
         if max(over) <= 0:
             pages = [_filled(paper, part, size, pictures) for part in parts]
             return [_signed(page, title_of(text), number) for number, page in enumerate(pages, 1)]
@@ -82,9 +82,10 @@ def _signed(page: Page, title: str, number: int) -> Page:
 
 def _filled(paper: str, part: str, size: float, pictures: Pictures | None) -> Page:
     """A page whose pictures are as high as there is room, and then its blanks."""
-    tall = _largest(paper, part, size, MOST, "tall")
-    line = _largest(paper, part, size, MOST_LINE, "line", tall=tall)
-    return Setting(Page(paper), part, size, tall=tall, line=line, pictures=pictures).page
+    system = pictures.system if pictures else "both"
+    tall = _largest(paper, part, size, MOST, "tall", system=system)
+    line = _largest(paper, part, size, MOST_LINE, "line", tall=tall, system=system)
+    return Setting(Page(paper), part, size, tall=tall, line=line, pictures=pictures, system=system).page
 
 
 def _largest(paper: str, part: str, size: float, most: float, name: str, **how) -> float:
@@ -107,6 +108,7 @@ class Setting:
     tall: float = 1.0  # times the least height of a picture
     line: float = LINE
     pictures: Pictures | None = None
+    system: str = "both"
 
     def __post_init__(self):
         (self.column,) = self.page.columns(MARGIN)
@@ -136,6 +138,9 @@ class Setting:
         else:
             self._written(" ".join(block))
 
+    def _plain(self, text: str) -> str:
+        return words.in_system(plain(text), self.system)
+
     def _picture(self, name: str) -> None:
         column, height = self.column, self.tall * LEAST[name]
         if self.pictures:
@@ -146,7 +151,7 @@ class Setting:
     def _written(self, text: str, mark: str = "") -> None:
         """A paragraph or item; underscores at its end become a rule to write on below it, others a blank in a high line."""
         ending = re.sub(r"\s*_{4,}\s*$", "", text)
-        said = plain(ending)
+        said = self._plain(ending)
         column, size, pitch = self.column, self.size, self.line if RULE.search(said) else None
         if mark:
             self.page.text(column.left, column.top + (pitch or size), mark, size)
@@ -156,7 +161,7 @@ class Setting:
             column.write_on(height=self.line)
 
     def _table(self, block: list[str]) -> None:
-        rows = [[plain(cell.strip()) for cell in row.strip().strip("|").split("|")] for row in block]
+        rows = [[self._plain(cell.strip()) for cell in row.strip().strip("|").split("|")] for row in block]
         head, body = rows[0], [row for row in rows[1:] if not all(re.fullmatch(r":?-+:?", cell) for cell in row)]
         longest = [max(len(row[n]) for row in [head, *body]) for n in range(len(head))]
         word = [max(len(part) for row in [head, *body] for part in [*row[n].split(), ""]) for n in range(len(head))]
