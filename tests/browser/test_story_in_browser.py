@@ -20,7 +20,7 @@ PIKE = {  # chapter by chapter: the words of a question, and what is answered
         ("Which fish is it?", "Northern pike"), ("How much does the fish weigh", "2 lb"), ("Is it farmed", "wild"),
         ("fresh or frozen", "fresh"), ("warmer than 4 °C", "1"), ("warmer than 21 °C", "0"),
     ),
-    "fish, second page": (("Is it gutted?", "yes"), ("smell as this fish should", "yes")),
+    "fish, second page": (("Is it gutted?", "yes"), ("smell as it should", "yes")),
     "cut": (
         ("How do you cut it?", "fillets"), ("the usual pieces", "5/32 in"), ("the thickest piece?", "3/16 in"), ("Is the skin off", "off"),
     ),

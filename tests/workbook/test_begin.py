@@ -193,7 +193,7 @@ def test_a_story_in_words_as_people_write_has_no_answer_refused(answer):
         and batch.fish.frozen_days == 90
     )
     assert batch.dryer.tray_area == pytest.approx(math.pi / 4 * (13 * 0.0254) ** 2)
-    assert "13 inch round" in Path("mine.toml").read_text(encoding="utf-8") and "Not known" in out
+    assert "13 inch round" in Path("mine.toml").read_text(encoding="utf-8") and "is not known" in said
 
 
 def test_the_file_is_written_after_every_answer(answer, monkeypatch):

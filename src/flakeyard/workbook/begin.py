@@ -367,14 +367,22 @@ def _refused_ending(outcome: Outcome) -> Iterator[str]:
     slow = any(one.rule[0] in SLOW for one in words.blocking(verdict))
     yield drying_words(outcome) if slow else ""
     yield say("begin.trying")
-    found = tuple(mends(outcome))
-    for mend in found:
-        best, rest = ways_text.in_pack(mend.way), ways_text.numbers(mend.way)
-        yield say("begin.mend", changes="; ".join(mend.changes), best=best, rest=rest)
-    yield "" if found else say("begin.no_mend")
+    yield from mend_words(outcome)
     help_next = next_answer(outcome.batch)
     yield help_words(help_next) if help_next else ""
     yield words.caution_line(verdict)
+
+
+def mend_words(outcome: Outcome) -> Iterator[str]:
+    """What would mend all that stands against a refused plan, a line for each set of changes."""
+    found, wanted = tuple(mends(outcome)), outcome.batch.keep.wanted_days or 0.0
+    for mend in found:
+        best, rest = ways_text.in_pack(mend.way), ways_text.numbers(mend.way)
+        yield say("begin.mend", changes="; ".join(mend.changes), best=best, rest=rest)
+    if not found:
+        yield say("begin.no_mend")
+    elif all((mend.way.days or 0) < wanted for mend in found):
+        yield say("begin.mend_short", days=f"{wanted:.0f}")
 
 
 def drying_words(outcome: Outcome) -> str:

@@ -56,7 +56,7 @@ def mends(outcome: Outcome) -> Iterator[Mend]:
 
 
 def _sets(batch: Batch) -> Iterator[tuple[Step, ...]]:
-    common = (*_colder(batch), *_opened(batch), *_thinner(batch), *_warmer(batch), *_halved(batch))
+    common = (*_colder(batch), *_opened(batch), *_thinner(batch), *_fanned(batch), *_warmer(batch), *_halved(batch))
     for first in (_frozen(batch), _heated(batch)):
         if first or common:
             yield (*first, *common)
@@ -157,6 +157,13 @@ def _thinner(batch: Batch) -> tuple[Step, ...]:
         return _raw(one, cut=replace(one.cut, thickness=usual, thinnest=least, thickest=most))
 
     return (Step(words, thinner),)
+
+
+def _fanned(batch: Batch) -> tuple[Step, ...]:
+    """A fan where a heated dryer has none."""
+    if batch.dryer.moving in (None, "fan") or batch.dryer.heater == 0 or batch.air:
+        return ()
+    return (Step(say("mending.fan"), lambda one: replace(one, dryer=replace(one.dryer, moving="fan"))),)
 
 
 def _warmer(batch: Batch) -> tuple[Step, ...]:

@@ -119,7 +119,9 @@ def needed_words(open_ones: list[Question], here: set[str]) -> str:
 
 def help_words(outcome: Outcome) -> str:
     """The answer that would help most, and the smallest change that would earn what was asked, for the page."""
-    lines = [begin.help_words(next_answer(outcome.batch)), begin.change_words(outcome)]
+    refused = words.refused(outcome.verdict)
+    changes = begin.mend_words(outcome) if refused else [begin.change_words(outcome)]
+    lines = [begin.help_words(next_answer(outcome.batch)), *changes]
     return "".join(f"<p>{html.escape(line)}</p>" for line in lines if line)
 
 
