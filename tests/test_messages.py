@@ -1,5 +1,6 @@
 """The table of messages: whole, filled in as it is asked for, and said in another language where there is one."""
 
+import ast
 import csv
 import os
 import re
@@ -67,6 +68,15 @@ def test_a_language_is_chosen_never_guessed_and_only_once(tmp_path):
     assert in_language("", alone).startswith("3 things")  # though the computer is set to Spanish
     late = f"{alone}; messages.language('es')"
     assert messages.texts()["language.late"] in in_language("en", late)
+
+
+def test_a_file_of_words_is_found_from_another_folder_too(tmp_path, monkeypatch):
+    """What a program starts, such as the kernel of a workbook, may stand elsewhere."""
+    words_file(tmp_path / "words.csv", ("live.back", messages.texts()["live.back"], "Flu", "read"))
+    (tmp_path / "in").mkdir()
+    monkeypatch.chdir(tmp_path)
+    child = "import subprocess, sys; subprocess.run([sys.executable, '-c', 'from flakeyard.messages import say; print(say(\"live.back\"))'], cwd='in')"
+    assert in_language("words.csv", f"from flakeyard.messages import say; say('live.back'); {child}") == "Flu\n"
 
 
 @pytest.mark.parametrize("wrong", ["tlh", "nowhere.csv", "no-columns.csv", "no-text.csv"])
@@ -236,6 +246,18 @@ def test_every_message_that_is_asked_for_is_in_the_table():
         for name in re.findall(r'\b(?:say|joined)\("([^"{]+)"', path.read_text("utf-8"))
     }
     assert asked and asked <= set(messages.texts())
+
+
+def test_every_name_that_is_made_fits_a_message():
+    """A name with places in it, such as say(f"file.allowed.{what}"), has at least one row that it may mean."""
+    names = "\n".join(messages.texts())
+    calls = (one for text in PROGRAMS.values() for one in ast.walk(ast.parse(text)) if isinstance(one, ast.Call))
+    firsts = [one.args[0] for one in calls if getattr(one.func, "id", "") in ("say", "joined") and one.args]
+    made = [one for one in firsts if isinstance(one, ast.JoinedStr)]
+    parts = (
+        ["[^\\n]+" if isinstance(v, ast.FormattedValue) else re.escape(v.value) for v in one.values] for one in made
+    )
+    assert made and [one for one in map("".join, parts) if not re.search(f"^{one}$", names, re.MULTILINE)] == []
 
 
 BY_A_PAGE = {

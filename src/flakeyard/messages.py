@@ -140,6 +140,8 @@ def draft_line() -> str:
 @cache
 def _language_rows() -> tuple[dict[str, str], ...]:
     chosen = os.environ.get(CHOSEN, "").strip()
+    if chosen.lower().endswith(".csv"):  # the same file for what is started from here, in whatever folder
+        chosen = os.environ[CHOSEN] = str(Path(chosen).absolute())
     os.environ[CHOSEN] = ""  # as long as it is read, so that a refusal of it is said in English
     found = tuple(read_language(_file_of(chosen))) if chosen and chosen != "en" else ()
     os.environ[CHOSEN] = chosen

@@ -55,6 +55,11 @@ class Update:
         return not self.refused and not self.flagged and not self.left_out and np.isfinite(self.mid)
 
     @property
+    def judged(self) -> bool:
+        """Whether there is a verdict on fish that came to its weight: what never does is not taken off by it."""
+        return bool(self.said[0]) and not self.refused and bool(np.isfinite(self.truth))
+
+    @property
     def ahead(self) -> bool:
         """Whether the piece was still to come to its weight: later it is no forecast."""
         return self.hours < self.truth
@@ -203,11 +208,11 @@ def milder_verdicts(updates: list[Update]) -> list[str]:
     """In how many batches a log's verdict asks for less than the rules do when they are told the truth."""
     from simulator.verdicts import milder
 
-    lines = ["verdicts milder than the truth (not refused): at the last weighing, at any"]
+    lines = [
+        "verdicts milder than the truth (not refused, and the weight to stop at is reached in truth): last weighing, any"
+    ]
     for kind in (*dict.fromkeys(one.kind for one in updates), "all kinds"):
-        own = batches_of(
-            [one for one in updates if kind in (one.kind, "all kinds") and not one.refused and one.said[0]]
-        )
+        own = batches_of([one for one in updates if kind in (one.kind, "all kinds") and one.judged])
         last = [batch[-1] for batch in own if batch[-1].last]
         counts = sum(milder(one.said, one.true) for one in last), len(last)
         ever = sum(any(milder(one.said, one.true) for one in batch) for batch in own), len(own)

@@ -15,6 +15,7 @@ from itertools import pairwise
 
 from flakeyard import limits
 from flakeyard.messages import number, point, say, texts, translated, unfilled
+from flakeyard.steps.intent.records import Fish
 from flakeyard.steps.judge.facts import fact_words, rule_rows, rule_texts
 from flakeyard.steps.judge.safety import EAT, Deadline, Reason, Verdict
 from flakeyard.steps.judge.shown import PLAN, Scene
@@ -322,6 +323,13 @@ def lasts(moment: Moment, system: str = "both") -> str:
 
 def _warmth(moment: Moment, system: str) -> str:
     return "" if moment.temperature is None else show(moment.temperature, "temperature", system)
+
+
+def fish_name(fish: Fish) -> str:
+    """The fish as it was typed; in another language by its name of the table, where it has one there."""
+    typed, record = fish.species or "", fish.record
+    name = record.common_name if record else typed
+    return typed if translated(name) == name else translated(name)
 
 
 def when(moment: Moment, start: datetime | None = None) -> str:

@@ -16,7 +16,7 @@ from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.intent.spread import MEMBERS as WHOLE
 from flakeyard.steps.intent.spread import upper_end
 from flakeyard.steps.judge.safety import EAT, KEEP
-from flakeyard.steps.plan.explore import Explorer, Glimpse, explore, told_by
+from flakeyard.steps.plan.explore import Explorer, Glimpse, told_by
 
 MEMBERS = 40
 NEAR = {"thickness": 1e-6, "fat": 0.01, "salt": 0.005, "temperature": 0.5}  # of what was told: m, shares, K
@@ -47,7 +47,8 @@ def drying_corner(batch: Batch, thickness: float, fat: float, salt: float, tempe
 
 @functools.lru_cache(maxsize=2)
 def _explorer(batch: Batch, members: int, start: tuple) -> Explorer:
-    """The explorer of the corner before, where only its dial is turned: its fish lies salted already."""
+    """The explorer of the corner before: its fish lies salted already where only the dial is turned, and is dried already
+    where it is only stopped at another water."""
     return Explorer(batch, members, dict(start))
 
 
@@ -61,11 +62,10 @@ def keeping_corner(batch: Batch, fat: float, salt: float, water: float) -> dict[
     """Water activity (likely low, estimate, cautious end) of fish dried to so much water [0–1], the verdict, and days.
 
     Returns: by name: low, mid, high [water activity, 0–1], places of keep and eat in their orders [count, 0 up], days [days, 0 up]; not a number where not known
-    Source: steps.plan.explore.explore
+    Source: steps.plan.explore.Explorer
     """
-    wanted = replace(batch, keep=replace(batch.keep, target_moisture=water))
-    dial = batch.dryer.temperature
-    seen = explore(_roomy(wanted, THIN), thickness=THIN, fat=fat, salt=salt, temperature=dial, members=MEMBERS)
+    settings = {"thickness": THIN, "fat": fat, "salt": salt, "temperature": batch.dryer.temperature}
+    seen = _explorer(_roomy(batch, THIN), MEMBERS, ()).at(**settings, water=water)
     load = seen.load
     low, middle = np.quantile(drying.activity(load.dried, load.isotherm), [0.1, 0.5])
     cautious = upper_end(drying.activity(load.dried, load.isotherm, cautious=True))

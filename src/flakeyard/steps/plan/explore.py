@@ -51,8 +51,11 @@ class Explorer:
         self.start, self.whole = dict(start or {}), whole
         self._laid, self._dried = Remembered(most=1), Remembered(most=1)
 
-    def at(self, *, thickness: float, fat: float, salt: float, temperature: float, stop_at: float = 0.0) -> Glimpse:
-        """See `explore`; a move of the weight to stop at alone dries nothing anew."""
+    def at(
+        self, *, thickness: float, fat: float, salt: float, temperature: float, stop_at: float = 0.0, water: float = 0.0
+    ) -> Glimpse:
+        """See `explore`; a move of the weight to stop at alone [share of that as laid], or of the water to stop at [share of
+        the piece], dries nothing anew."""
         asked = {"thickness": thickness, "fat": fat, "salt": salt, "temperature": temperature}
         moved = {name: value for name, value in asked.items() if value != self.start.get(name)}
         batch = changed(self.batch, **moved)
@@ -60,8 +63,8 @@ class Explorer:
         dry = drying.dry_load if self.whole and not moved else drying.dry_thickest
         load = self._dried(tuple(asked.values()), lambda: dry(batch, laid.cured, self.draws))
         rules_ask = load.mass_ratio
-        if stop_at:
-            batch = stopped_at(batch, stop_at)
+        if stop_at or water:
+            batch = stopped_at(batch, stop_at) if stop_at else dried_to(batch, water)
             load = drying.stopped_for(load, batch.keep)
         judged = judge(batch, laid, load)
         bands = {"hours_to_target": band(load.hours), "mass_ratio": exact(load.mass_ratio)}
@@ -86,6 +89,11 @@ def told_by(batch: Batch, fallback: Mapping[str, float]) -> dict[str, float]:
 def stopped_at(batch: Batch, share: float) -> Batch:
     """The batch with a weight to stop at of one's own, as a share of the weight as laid."""
     return replace(batch, keep=replace(batch.keep, stop_at=share, target_moisture=None))
+
+
+def dried_to(batch: Batch, water: float) -> Batch:
+    """The batch with the water to stop at, as a share of the piece then."""
+    return replace(batch, keep=replace(batch.keep, target_moisture=water))
 
 
 def changed(

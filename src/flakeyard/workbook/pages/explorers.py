@@ -247,7 +247,7 @@ def page(explorer: ExplorerPage, grid: dict[str, np.ndarray], batch: Batch) -> s
     }  # fmt: skip
     heated = show(batch.heat.core, "temperature", "both") if batch.heat else None
     told = {
-        "fish": translated(batch.fish.species or "") or say("explorer.any_fish"),
+        "fish": words.fish_name(batch.fish) or say("explorer.any_fish"),
         "pack": translated(batch.keep.pack or "") or say("explorer.any_pack"),
     }
     made_for = say("explorer.made_heated" if batch.heat else "explorer.made", **told, core=heated)

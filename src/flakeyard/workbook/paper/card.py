@@ -270,6 +270,9 @@ def _the_rest(column: Column, sheet: Sheet) -> None:
     _weighings(column, sheet, rows)
 
 
+FIRST_WORDS = (("card.first_row", False), ("card.marked", True))  # the longest of the two columns of words
+
+
 def _weighings(column: Column, sheet: Sheet, rows: int) -> None:
     trays = sheet.outcome.batch.dryer.trays
     name = "" if trays <= NUMBERED else "_many" if trays <= MOST_TRAYS else "_more"
@@ -279,7 +282,8 @@ def _weighings(column: Column, sheet: Sheet, rows: int) -> None:
     heads = [say("card.tray", number=n) if trays <= NUMBERED else str(n) for n in shown]
     head = [say("card.clock"), say("card.marked"), *heads]
     blank = [[say("card.first_row") if n == 0 else "", *[""] * (len(head) - 1)] for n in range(rows)]
-    shares = [60.0, 60.0, *[(column.width - 120.0) / len(heads)] * len(heads)]
+    first, second = (max(60.0, width_of(say(name), BODY, bold=bold) + 10) for name, bold in FIRST_WORDS)
+    shares = [first, second, *[(column.width - first - second) / len(heads)] * len(heads)]
     column.table(head, blank, shares, BODY, ROW)
 
 
@@ -374,9 +378,7 @@ def _label(page: Page, sheet: Sheet) -> None:
         day = times.last_day(outcome, sheet.start) if sheet.start else None
         last = f"{day:%Y-%m-%d}" if day else say("card.label_days", days=words.days_words(keep.days))
     name = say("card.label_keep", place=translated(keep.place)) if keep.place else say("card.label_fish")
-    fish = wrap(translated(outcome.batch.fish.species or "") or outcome.batch.title, 0.4 * page.inside, 13, bold=True)[
-        0
-    ]
+    fish = wrap(words.fish_name(outcome.batch.fish) or outcome.batch.title, 0.4 * page.inside, 13, bold=True)[0]
     fields = ((name, fish), (say("card.label_date"), ""), (say("card.label_last"), last))
     for (name, told), left, width in zip(fields, (0, 0.42, 0.66), (0.4, 0.22, 0.34), strict=True):
         at = MARGIN + left * page.inside

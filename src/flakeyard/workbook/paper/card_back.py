@@ -89,7 +89,7 @@ def weigh_out(outcome: Outcome, system: str) -> Iterator[str]:
     yield say(
         "card.trimmed",
         weight=show(batch.fish.raw_weight, "mass", system),
-        fish=translated(batch.fish.species or "") or say("card.any_fish"),
+        fish=words.fish_name(batch.fish) or say("card.any_fish"),
     )
     for row in times.shopping(batch):
         yield ": ".join(
