@@ -22,10 +22,10 @@ PIKE = {  # chapter by chapter: the words of a question, and what is answered
     ),
     "fish, second page": (("Is it gutted?", "yes"), ("smell as it should", "yes")),
     "cut": (
-        ("How do you cut it?", "fillets"), ("the usual pieces", "5/32 in"), ("the thickest piece?", "3/16 in"), ("Is the skin off", "off"),
+        ("How do you cut it?", "fillets"), ("How thick are the pieces", "5/32 in"), ("the thickest piece?", "3/16 in"), ("Is the skin off", "off"),
     ),
     "salt": (
-        ("Do you salt it", "dry"), ("How long does the fish lie in it?", "12 h"), ("How cold is it kept", "38 °F"),
+        ("Do you salt or marinate it", "dry"), ("How long does the fish lie in it?", "12 h"), ("How cold is it kept", "38 °F"),
         ("What goes in?", "pickling salt"), ("How much pickling salt", "40 g"),
     ),
     "salt, second page": (),
