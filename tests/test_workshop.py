@@ -273,10 +273,7 @@ def test_every_learner_has_an_account_of_their_own_and_the_course(servers):
     }
     assert {text.split()[0] for text in told.values()} == {f"class-{name}" for name in LEARNERS}
     assert len({text.split()[1] for text in told.values()} - {"0"}) == 3
-    code = (
-        "from flakeyard.workbook import own; from flakeyard.steps import batch\n"
-        "print(batch.plan(own.own_batch(), members=8).verdict.keep)"
-    )
+    code = "import flakeyard as fy\nprint(fy.plan(fy.batch()).verdict.keep)"
     assert servers["anna"].run(code) in ("cupboard", "cold", "freezer", "not_known", "nowhere")
 
 

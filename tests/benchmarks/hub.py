@@ -37,6 +37,7 @@ class HubLearner(room.Learner):
     """A learner with a name: signs in, starts a server, runs the workbook cell by cell, moves handles."""
 
     name: str = ""
+    turned_away: int = 0
 
     def open_page(self) -> None:
         begun = time.monotonic()
@@ -87,9 +88,15 @@ class HubLearner(room.Learner):
         return {"X-XSRFToken": self._key()}
 
     def _posted(self, address: str, told: dict | None = None) -> requests.Response:
-        answer = self.session.post(address, headers=self._keyed(), json=told, timeout=room.PATIENCE)
-        answer.raise_for_status()
-        return answer
+        """The answer; the hub starts a few servers at a time, and asks the others to come again."""
+        end = time.monotonic() + room.PATIENCE
+        while True:
+            answer = self.session.post(address, headers=self._keyed(), json=told, timeout=room.PATIENCE)
+            if answer.status_code != 429 or time.monotonic() > end:
+                answer.raise_for_status()
+                return answer
+            self.turned_away += 1
+            time.sleep(float(answer.headers.get("Retry-After", 5)))
 
     def _run(self, code: str, shown: dict[str, dict]) -> None:
         """Run a cell to its end, and keep the state of every widget that it makes."""
@@ -148,7 +155,10 @@ def measure(given) -> dict:
     finally:
         _closed(process)
         shutil.rmtree(state, ignore_errors=True)
-    return {"learners": given.learners, "all_open_s": all_open, **told, **room._times(people, given.moves)}
+    away = sum(one.turned_away for one in people)
+    return {"learners": given.learners, "all_open_s": all_open, "turned_away": away, **told} | room._times(
+        people, given.moves
+    )
 
 
 def _opened(address: str, process: subprocess.Popen, log: Path) -> str:

@@ -133,7 +133,7 @@ c.Spawner.args = [
 ]
 c.Spawner.start_timeout = 180
 c.Spawner.http_timeout = 120
-c.JupyterHub.concurrent_spawn_limit = 4  # the others wait in line: faster for all on two processors
+c.JupyterHub.concurrent_spawn_limit = 4  # the others are asked to try again soon: faster for all on two processors
 c.JupyterHub.spawner_class = ClassSpawner
 c.JupyterHub.authenticator_class = ClassAuthenticator
 c.JupyterHub.cleanup_servers = True
