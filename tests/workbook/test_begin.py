@@ -142,6 +142,7 @@ filets
 skinless
 brined
 overnight
+
 38F
 kosher salt
 1/2 cup

@@ -30,7 +30,7 @@ def shown(story: Story, place: str, text: str) -> tuple[list[str], bool]:
     [
         ("fish.raw_weight", "bout 4 lbs of fillets", "4 lbs"), ("fish.raw_weight", "All the fillets together about 3 kilos and a bit, there were 8 fish of maybe three quarters of a kilo each", "3 kilos"),
         ("cut.thickest", "bit more than 2 cm, say 2.5", "2.5 cm"), ("cut.thinnest", "tail ends are thinner eighth inch", "1/8 inch"), ("cut.width", "inch or so", "1 inch"),
-        ("brine.time", "overnight", "12 h"), ("rest.time", "a day, abt 24 hours", "1 day"), ("dryer.temperature", "I have no dryer. I have an oven with a fan, lowest it goes is 50, or else the cold shed.", "50 °C"),
+        ("rest.time", "a day, abt 24 hours", "1 day"), ("dryer.temperature", "I have no dryer. I have an oven with a fan, lowest it goes is 50, or else the cold shed.", "50 °C"),
         ("dryer.trays", "Two oven racks, three if I squeeze", "2"), ("dryer.tray_area", "30 on 30 cm", "30 cm x 30 cm"), ("dryer.heater", "No idea, some 3 kilowatt for the whole oven I think", "3 kilowatt"),
         ("dryer.moving", "The fan in the oven", "fan"), ("room.relative_humidity", "Damp coast, maybe 60 or 65 indoors, guess", "65"), ("keep.wanted_days", "couple months if the kids dont eat it first", "2 months"),
         ("keep.pack", "glass with cover", "glass jar"), ("cut.form", "Fillets, the big ones I will cut lengthways in two", "fillets"), ("brine", "dry rub, salt and brown sugar", "dry"), ("measured", "Not yet, only caught them yesterday", "no"),
@@ -49,7 +49,7 @@ def test_what_is_exact_and_no_milder_is_taken_with_an_echo(place, text, taken):
         ("fish.origin", "raised in my pond I feed em pellets", ["farmed"]), ("fish.origin", "farmed I guess", ["not known", "farmed"]), ("fish.stock", "frozen maybe", ["not known", "frozen"]),
         ("fish.gutted", "I remove the insides", ["yes"]), ("fish.gutted", "wasnt gutted", ["no"]), ("fish.smells_normal", "smells a bit off", ["no"]), ("fish.smells_normal", "Smells of sea and nothing else", ["yes"]),
         ("cut.skin", "off you always skin a catfish", ["off"]), ("cut.skin", "half of them skinless", ["not known", "off"]), ("fish.thawed_in_vacuum", "I cut the bag open", ["no"]), ("heat.checked", "I stick my meat thermometer in the thick one", ["probe"]),
-        ("brine.temperature", "in the icebox", ["7 °C"]), ("brine.ingredient.1.amount", "40 g per kilo", ["80 g"]), ("brine.ingredient.1.amount", "a splash", ["1 tbsp"]), ("keep.place", "in the loft, cool and dry", ["cupboard"]), ("fish.hours_above_4c", "it was winter, 2 degrees outside, so none", ["0"]), ("fish.raw_weight", "8 fish of 300 g", ["2400 g", "300 g"]), ("fish.species", "channel cat out of my pond", ["Channel catfish, farmed", "Channel catfish, wild"]),
+        ("brine.temperature", "in the icebox", ["7 °C"]), ("brine.time", "overnight", ["12 h"]), ("rest.time", "all night", ["12 h"]), ("brine.ingredient.1.amount", "40 g per kilo", ["80 g"]), ("brine.ingredient.1.amount", "a splash", ["1 tbsp"]), ("keep.place", "in the loft, cool and dry", ["cupboard"]), ("fish.hours_above_4c", "it was winter, 2 degrees outside, so none", ["0"]), ("fish.raw_weight", "8 fish of 300 g", ["2400 g", "300 g"]), ("fish.species", "channel cat out of my pond", ["Channel catfish, farmed", "Channel catfish, wild"]),
     ],
 )  # fmt: skip
 def test_what_could_be_milder_is_confirmed_and_the_cautious_one_comes_first(place, text, offered):

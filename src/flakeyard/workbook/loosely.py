@@ -106,26 +106,8 @@ SQUARE = re.compile(rf"({NUM}) ?([a-z\"]+) square\b")
 ONE_LENGTH = re.compile(rf"({NUM}) ?(mm|cm|m|inches|inch|in|ft|\")(?![\w/])")
 ACROSS = re.compile(rf"({NUM}) ?(mm|cm|m|in|inch|inches|ft|\")(?= (?:across|round|wide|diameter))")
 PASSES = (
-    "or",
-    "to",
-    "till",
-    "and",
-    "maybe",
-    "perhaps",
-    "by",
-    "at",
-    "in",
-    "on",
-    "max",
-    "tops",
-    "if",
-    "each",
-    "all",
-    "so",
-    "but",
-    "for",
-    "with",
-)
+    "or", "to", "till", "and", "maybe", "perhaps", "by", "at", "in", "on", "max", "tops", "if", "each", "all", "so", "but", "for", "with",
+)  # fmt: skip
 ABROAD = {  # units of time that visitors write in their own words
     "stunde": ("h",), "stunden": ("h",), "std": ("h",), "tag": ("day",), "tage": ("day",), "woche": ("week",), "wochen": ("week",), "monat": ("month",), "monate": ("month",),
     "heure": ("h",), "heures": ("h",), "jours": ("day",), "hora": ("h",), "horas": ("h",), "dias": ("day",), "gramos": ("g",), "timer": ("h",), "dager": ("day",),
@@ -135,26 +117,8 @@ STOP = frozenset(
     ["a", "an", "the", "some", "of", "my", "our", "your", "and", "or", "with", "in", "into", "on", "to", "for", "it", "is", "its", "i", "we", "use", "put", "add", "then", "also", "plus", "just", "only", "well", "maybe", "about", "little", "bit", "pinch", "dash", "few", "handful", "head", "clove", "cloves", "bunch", "sprig", "splash", "each", "nothing", "no", "not", "yes", "from", "that", "this", "them", "one", "two", "three", "fresh", "dried", "ground", "crushed", "chopped", "cracked", "powder", "seeds", "seed", "good", "big", "small", "lot", "lots", "cup", "spoon", "enough", "cover", "so", "say", "else", "more", "other", "too", "very", "all", "over"]
 )  # fmt: skip
 PLAIN_SALT = frozenset(
-    [
-        "coarse",
-        "fine",
-        "table",
-        "sea",
-        "rock",
-        "kosher",
-        "pickling",
-        "canning",
-        "cooking",
-        "kitchen",
-        "plain",
-        "normal",
-        "ordinary",
-        "white",
-        "dry",
-        "iodized",
-        "iodised",
-    ]
-)
+    ["coarse", "fine", "table", "sea", "rock", "kosher", "pickling", "canning", "cooking", "kitchen", "plain", "normal", "ordinary", "white", "dry", "iodized", "iodised"]
+)  # fmt: skip
 DRY_SPICE = re.compile(r"\b(?:seasoning|spices?|herbs?|powder|flakes|seeds?|lea(?:f|ves)|zest|peel|pepper\w*)$")
 ENDED = re.compile(r"^(?:no|nope|nah|nothing|none|that's|thats|that is|done|finished)\b")  # of what goes in
 MIXED = re.compile(r"\b(?:substitute|low|lite|light|reduced|free|less|potassium|cur\w+|pink|nit\w+|season\w*|mix\w*|blend|rub|celery)\b")  # fmt: skip
@@ -297,7 +261,7 @@ def _sure(question: Question, said: str, text: str) -> bool:
     """Whether a reading needs no confirming: it is exact, and no verdict gets milder by it."""
     if text == NOT_KNOWN:
         return question.key in GUARDED
-    if re.search(r"\bsame\b", said):
+    if re.search(r"\bsame\b", said) or (text == NIGHT and not re.search("[0-9]", said)):
         return False
     if text in UNMEASURED_FRIDGE or (BOUND.search(said) and not re.search(r"\b(?:say|so|call it)\b", said)):
         return False
