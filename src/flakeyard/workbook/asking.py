@@ -447,7 +447,16 @@ def _fish_names() -> tuple[str, ...]:
     return tuple(fish.common_name for fish in tables.all_species() if fish.usable and not fish.advisory)
 
 
-SEVERAL = ("fish.species", "cut.form", "gate.brine", "ingredient.what", "dryer.temperature", "keep.place")
+SEVERAL = (
+    "fish.species",
+    "fish.hours_above_4c",
+    "room.temperature",
+    "cut.form",
+    "gate.brine",
+    "ingredient.what",
+    "dryer.temperature",
+    "keep.place",
+)
 NAMES = {
     "fish.species": _fish_names,
     "ingredient.what": lambda: tuple(row.common_name for row in tables.ingredients()),

@@ -68,7 +68,7 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "form": {"strips": r"strip\w*|slices?|sliced|jerky|sticks?", "fillets": r"fillet\w*|filet\w*|loins?|cubes?|chunks?|portions?|steaks?", "split": r"butterfl\w*|split|opened?|kippered", "whole": r"whole|uncut"},
     "skin": {"off": r"off|skinless|skinned|without (?:the )?skin|no skin|peel\w*|removed?", "one side": r"skins? (?:\w+ ){0,2}on|with (?:the )?skin|left on|stays?"},
     "presoak": {"wet": r"soak\w*|milk|bath|water|juice", "dry": r"strewn|sprinkl\w*|rub\w*", NO: r"straight|directly|only|just the"},
-    "brine": {"wet": r"brine\w*|soak\w*|marinad\w*|salt ?water|wet|bath|soy|vinegar", "dry": r"dry|rub\w*|sprinkl\w*|strew\w*|layer\w*|coat\w*|buried"},
+    "brine": {"wet": r"(?:litres?|liters?|l|cups?|quarts?|qts?) (?:of )?water|brine\w*|soak\w*|marinad\w*|salt ?water|wet|bath|soy|vinegar", "dry": r"dry|rub\w*|sprinkl\w*|strew\w*|layer\w*|coat\w*|buried"},
     "rest": {YES: r"hang\w*|hung|racks?|fridge|refrigerator|hours?|hrs?|minutes?|overnight|rest\w*", NO: r"straight|directly|wipe\w*|blot\w*|pat(?:ted|s)?(?: it| them)?(?: dry)?"},
     "freshen": {YES: r"soak\w*|freshen\w*", NO: r"rins\w*|wash\w*|tap"},
     "heat": {YES: r"oven|steam\w*|boil\w*|bak\w*|simmer\w*|poach\w*"},
@@ -86,6 +86,13 @@ CUED_PACKS = {  # how packs are called beside their names, as patterns
     "sandwich bag": r"(?:sandwich|plastic|thin|produce) bags?", "kitchen foil": r"foil", "paper bag": r"paper", "cloth": r"cloth|linen|cotton|muslin|basket|loose|open",
 }  # fmt: skip
 CONTRACTED = re.compile(r"\b(was|is|are|did|does|do|has|have|had|were)nt\b", re.IGNORECASE)
+ABOVE_WARM = re.compile(
+    r"[,;]? *\b(?:and )?(?P<many>none|nothing|never|no time|0|all)(?: of (?:it|them|that|those))? (?:was |were |is )?(?:above|over|warmer than|hotter than) (?:21|70)(?![0-9.,])(?: ?°?(?:degrees )?[cf]\b)?(?: \(\d+ ?°?[cf]\))?"
+)
+DAMP = re.compile(r"(?<![\w.,])([0-9]{1,3}) ?(?:%|per ?cent|pct|procent)(?: (?:humid\w*|damp|rh))?")
+COUNTED_TRAYS = re.compile(
+    r"(?<![\w.,])([0-9]{1,2}) (?:(?:round|wire|mesh|oven|plastic|steel) ){0,2}(?:trays?|racks?|shelves|screens?|grids?)\b"
+)
 SAME = re.compile(r"\b(?:same|ditto|as much|likewise)\b")
 AGAIN = re.compile(r"\b(?:each|every|per|twice|thrice|times|double|both ways|again|another|daily)\b")
 NOT_IN_THE_FISH = re.compile(r"\b(?:oven|air|surface|outside|broken|should|will|would)\b")  # of a probe
@@ -113,6 +120,7 @@ SIDES = re.compile(
     rf"({NUM}) ?([a-z\"]+)? ?(?:x|×|\*|by|on|times|mal) ?({NUM}) ?(mm|cm|m|in|inch|inches|ft|feet|\")?(?![\w/])"
 )
 SQUARE = re.compile(rf"({NUM}) ?([a-z\"]+) square\b")
+MORE_THAN_DEGREES = re.compile(rf"{DAMP.pattern}|{COUNTED_TRAYS.pattern}|{SIDES.pattern}")
 ONE_LENGTH = re.compile(rf"({NUM}) ?(mm|cm|m|inches|inch|in|ft|\")(?![\w/])")
 ACROSS = re.compile(rf"({NUM}) ?(mm|cm|m|in|inch|inches|ft|\")(?= (?:across|round|wide|diameter))")
 PASSES = (
@@ -171,6 +179,14 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
     text = CONTRACTED.sub(r"\1n't", " ".join(text.replace("’", "'").split()))
     if not text or len(text) > 1000:
         return ()
+    if question.key == "hours_above_4c":
+        text = ABOVE_WARM.sub("", text.casefold()) if ABOVE_WARM.search(text.casefold()) else text
+    if _hot(question):
+        text = (
+            COUNTED_TRAYS.sub(" ", DAMP.sub(" ", SIDES.sub(" ", text)))
+            if MORE_THAN_DEGREES.search(text.casefold())
+            else text
+        )
     if question.key == "what":
         found = _can_be(story, _things(story, question, text))
         ended = not found and question.empty == NO_MORE and ENDED.search(text.casefold())

@@ -57,12 +57,12 @@ BESIDE = frozenset(  # words that may stand right before or behind the name of a
 def clear_words(question: Question, said: str) -> set[str]:
     """The words of a choice that an answer names clearly, under their official names or those of `CLEAR`."""
     told = {word: [cue] for word, cue in CLEAR.get(question.key, {}).items()}
-    if isinstance(question.kind, OneOf):
+    if isinstance(question.kind, OneOf) and question.key not in CLEAR:
         for word in question.kind.words:
             also = (word, *question.kind.also.get(word, ()))
             told.setdefault(word, []).extend(re.escape(one) for one in also if len(one) > 3)
     for word, also in zip((YES, NO), FLAG_WORDS.get(question.key, ((), ())), strict=True):
-        if word in CLEAR.get(question.key, {}) or isinstance(question.kind, Flag):
+        if isinstance(question.kind, Flag):
             told.setdefault(word, []).extend(re.escape(one) for one in also if " " in one)
     return {word for word, cues in told.items() for cue in cues if re.search(rf"(?<![\w'-])(?:{cue})(?![\w'-])", said)}
 
@@ -117,7 +117,8 @@ def only_wiped(said: str) -> bool:
 def plain_name(said: str, name: str) -> bool:
     """Whether a name stands among words that leave it what it is."""
     at = said.find(name.casefold())
-    if at < 0 or doubted(said) or TURNED.search(said):
+    here = said[:at].rpartition(",")[2] + said[at:].partition(",")[0]
+    if at < 0 or doubted(said) or TURNED.search(here):
         return False
     before = re.search(r"([^\W\d]+)[ -]*$", said[:at])
     after = re.match(r"[ -]*([^\W\d]+)", said[at + len(name) :])

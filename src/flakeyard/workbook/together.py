@@ -28,11 +28,23 @@ from flakeyard.workbook.asking import (
     questions,
     tell,
 )
-from flakeyard.workbook.loosely import SAME, Reading, heard, in_digits, plain_amounts
+from flakeyard.workbook.loosely import (
+    ABOVE_WARM,
+    COUNTED_TRAYS,
+    DAMP,
+    NIGHT,
+    SAME,
+    Reading,
+    heard,
+    in_digits,
+    plain_amounts,
+)
 from flakeyard.workbook.plainly import (
+    BOUND,
     CLEAR,
     DOUBT,
     GUESS,
+    TURNED,
     clear_words,
     doubted,
     numbers_in,
@@ -43,7 +55,7 @@ from flakeyard.workbook.plainly import (
 FOLLOWING = {  # by key of the answer (or section of a door), the keys that may be told with it
     "species": ("raw_weight", "origin", "stock", "gutted", "smells_normal", "skin"),
     "raw_weight": ("origin", "stock", "gutted", "smells_normal", "skin"), "origin": ("stock", "gutted", "smells_normal", "skin"),
-    "stock": ("origin", "frozen_at", "gutted", "smells_normal", "skin"), "hours_above_4c": ("warmest", "gutted", "smells_normal"), "gutted": ("smells_normal", "skin"),
+    "stock": ("origin", "frozen_at", "gutted", "smells_normal", "skin"), "hours_above_4c": ("hours_above_21c", "warmest", "gutted", "smells_normal"), "gutted": ("smells_normal", "skin"),
     "smells_normal": ("gutted",), "form": ("thickness", "skin"), "thickness": ("skin",), "skin": ("thickness",),
     "presoak": ("time", "temperature"), "brine": ("time", "temperature", "what"), "what": (), "time": ("temperature",), "rest": ("time", "temperature"),
     "freshen": ("water", "time", "temperature"), "water": ("time", "temperature"), "heat": ("core", "checked"), "core": ("checked",),
@@ -55,10 +67,8 @@ NOT_FOR = re.compile(
     r"\b(?:each|every|per|apiece|ago|since|old|before|until|till|later|wide|long|then)\b"
 )  # beside an amount
 LABELS = {"2": "label.both_sides", "1": "label.one_side"}
-DAMP = re.compile(r"(?<![\w.,])([0-9]{1,3}) ?(?:%|per ?cent|pct|procent)(?: (?:humid\w*|damp|rh))?")
-COUNTED_TRAYS = re.compile(
-    r"(?<![\w.,])([0-9]{1,2}) (?:(?:round|wire|mesh|oven|plastic|steel) ){0,2}(?:trays?|racks?|shelves|screens?|grids?)\b"
-)
+SAID_TWICE = re.compile(r" ?\([-−]?[0-9][0-9.,/ ]* ?[^)0-9]{1,6}\)")  # "4 °C (39 °F)"
+A_NIGHT = re.compile(r"\bover ?night\b|\ball (?:night|day)\b")
 OTHER_WORDS = frozenset(  # of a list of what goes in: words that name nothing which goes in
     ["brine", "brined", "wet", "dry", "salted", "salt", "cure", "cured", "marinade", "marinated", "soak", "soaked", "rub", "rubbed", "fridge", "refrigerator", "overnight", "for", "hours", "hour", "cold", "cool", "at", "c", "f", "degrees", "kept", "keep", "it", "made", "make", "yes", "simple", "plain", "strong", "weak", "a", "the", "of", "in", "my", "own"]
 )  # fmt: skip
@@ -70,6 +80,7 @@ OTHER_WORDS = frozenset(  # of a list of what goes in: words that name nothing w
 def also(story: Story, question: Question, text: str) -> Reading | None:
     """What an answer tells of open questions after it, as one reading; None where it tells nothing more."""
     said = " ".join(text.replace("’", "'").casefold().split())
+    said = SAID_TWICE.sub("", said)
     if question.section == "heat":
         said = re.sub(r"\b(?:until|till?) (?=(?:\w+ ){0,4}[0-9])", "to ", said)
     if len(said.split()) < 2 or DOUBT.search(said):
@@ -115,6 +126,8 @@ def _told_of(story: Story, one: Question, said: str, asked: Question) -> list[Re
     if one.key == "relative_humidity":
         found = DAMP.findall(said)
         return [labelled(one, found[0])] if len(found) == 1 and not GUESS.search(said) else []
+    if one.key == "hours_above_21c":
+        return _very_warm(story, one, said)
     if one.key == "trays":
         found = COUNTED_TRAYS.findall(in_digits(one, said))
         return [labelled(one, found[0])] if len(found) == 1 and not doubted(said) else []
@@ -125,11 +138,19 @@ def _told_of(story: Story, one: Question, said: str, asked: Question) -> list[Re
     return _amount_of(story, one, said, asked)
 
 
+def _very_warm(story: Story, one: Question, said: str) -> list[Reading]:
+    """None of the hours, or all of them, where that is said of the limit itself."""
+    found = ABOVE_WARM.search(said)
+    if not found or doubted(said):
+        return []
+    return [labelled(one, str(story.get("fish.hours_above_4c")) if found["many"] == "all" else "0")]
+
+
 def _word_of(one: Question, said: str) -> list[Reading]:
     """The clear word of a choice."""
     if one.key not in CLEAR and one.key != "moving":
         return []
-    lead = re.match(r"(?:yes|no|nope|yep)\b[,.]? *", said)
+    lead = re.match(r"(?:yes|no|nope|yep)\b[,.;] *", said)
     said = said[lead.end() :] if lead else said  # said of the question itself
     if one.key == "skin":
         said = re.sub(r"(?<!skin )(?<!skins )(?<!skin is )\boff\b(?! skin)", " ", said)  # "off the boat"
@@ -140,7 +161,16 @@ def _word_of(one: Question, said: str) -> list[Reading]:
         clear = found and not doubted(said) and not re.search(r"\b(?:no|not|without|broken|off)\b", said)
         return [labelled(one, "fan")] if clear else []
     words = clear_words(one, said)
-    return [labelled(one, word) for word in words if len(words) == 1 and plain_word(one, said, word)]
+    return [
+        labelled(one, word)
+        for word in words
+        if len(words) == 1 and plain_word(one, _clause(one, said), word) and not doubted(said)
+    ]
+
+
+def _clause(one: Question, said: str) -> str:
+    """The parts of a sentence that name a word of a choice."""
+    return ", ".join(part.strip() for part in re.split(r"[,;.]", said) if clear_words(one, part))
 
 
 def _amount_of(story: Story, one: Question, said: str, asked: Question) -> list[Reading]:
@@ -151,18 +181,28 @@ def _amount_of(story: Story, one: Question, said: str, asked: Question) -> list[
         said = re.sub(r"\b(?:in|into) (?=strips|fillets|slices)", " ", said)
         if re.search(r"\b(?:wide|width|long|length)\b", said):
             return []
+        sizes = heard(story, one, said).sure
+        if sizes and len(sizes.told) > 1 and not doubted(said):
+            return [sizes]
+    if one.key == "tray_area":
+        area = heard(story, one, said).sure
+        return [labelled(one, area.told[0][1])] if area and not doubted(said) else []
+    if one.key == "warmest":
+        said = ABOVE_WARM.sub("", said)
     found = plain_amounts(story, one, said)
     values = {round(amount.value, 9) for amount in found}
-    ranged = one.key == "thickness" and 1 < len(values) < 4
-    if (len(values) != 1 and not ranged) or (GUESS.search(said) and not ranged) or NOT_FOR.search(said):
+    if len(values) != 1 or GUESS.search(said) or NOT_FOR.search(said):
         return []
     if one.key == "raw_weight" and numbers_in(in_digits(one, said)) != 1:
         return []  # "2 trout, 400 g"
-    text = in_digits(one, said) if ranged else found[0].text
+    before, text = in_digits(one, said)[: found[0].begin], found[0].text
+    unsure = BOUND.search(said) or TURNED.search(" ".join(before.split()[-4:]))
+    if unsure or (A_NIGHT.search(said) and text == NIGHT):
+        return []
     answer = heard(story, one, text)
     if answer.sure:
-        return [answer.sure if ranged else labelled(one, answer.sure.told[0][1])]
-    return [labelled(one, text)] if answer.story and not ranged and answer.story.get(one.place) is not None else []
+        return [labelled(one, answer.sure.told[0][1])]
+    return [labelled(one, text)] if answer.story and answer.story.get(one.place) is not None else []
 
 
 def _may_be(one: Question, said: str) -> bool:
