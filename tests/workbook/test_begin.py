@@ -13,6 +13,7 @@ import pytest
 
 from flakeyard import cli
 from flakeyard.steps.intent.batch_file import load_batch
+from flakeyard.steps.plan import mending
 from flakeyard.workbook import begin, begin_ending, own, words
 from flakeyard.workbook.asking import next_question
 from flakeyard.workbook.story_file import story_of
@@ -71,6 +72,8 @@ no
 @pytest.fixture(autouse=True)
 def few_members(monkeypatch, tmp_path):
     monkeypatch.setattr(begin_ending, "plan", functools.partial(begin_ending.plan, members=20))
+    monkeypatch.setattr(mending, "MEMBERS", 20)
+    monkeypatch.setattr(mending, "TRIED", 20)
     monkeypatch.setattr(begin_ending, "next_answer", functools.partial(begin_ending.next_answer, members=8))
     monkeypatch.chdir(tmp_path)
 
