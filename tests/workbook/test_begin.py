@@ -337,3 +337,20 @@ def test_the_smallest_change_that_earns_what_was_asked_is_named(answer):
     Path("raw.toml").write_text(raw, encoding="utf-8")
     told = " ".join(begin_ending._ending(begin_ending.plan(load_batch("raw.toml"), members=200), "raw.toml"))
     assert "To mend all of it: check the heating with a probe. With that it is granted: the refrigerator" in told
+
+
+def test_what_was_read_is_shown_once_and_can_be_mended(answer):
+    told = list(COD)
+    told[6], told[10] = "gutted on the pier", "its skinless"
+    said = answer(*told, "1", "no", "")[2]
+    assert "What I understood: 1: gutted: yes; 2: skin: off." in said
+    assert "What I understood: 1: skin: off." in said and said.count("Is it gutted?") == 2
+    assert story().typed["fish"]["gutted"] is False and story().typed["cut"]["skin"] == "off"
+    Path("mine.toml").unlink()
+    assert "What I understood" not in answer(*COD)[2]  # exact words need no second look
+
+
+def test_back_takes_the_whole_answer_back(answer):
+    said = answer("2 lb wild cod, fresh", "<", "halibut")[2]
+    assert "Also read: weight: 2 lb; farmed or wild: wild; fresh or frozen: fresh." in said
+    assert story().typed["fish"] == {"species": "halibut"}

@@ -143,7 +143,9 @@ def _was_warm(here: dict, _batch: dict) -> bool:
 
 
 def _was_very_warm(here: dict, batch: dict) -> bool:
-    return _was_warm(here, batch) and here.get("hours_above_21c") != 0
+    """Whether it matters how warm: by the rule only after more than `limits.HOT_ROOM_HOURS`."""
+    told = [one for one in (here.get("hours_above_4c"), here.get("hours_above_21c")) if isinstance(one, int | float)]
+    return min(told, default=math.inf) > limits.HOT_ROOM_HOURS
 
 
 def _strips(here: dict, _batch: dict) -> bool:
@@ -306,7 +308,7 @@ class Story:
         """The story with a place neither told nor left open."""
         return replace(
             self,
-            typed=_without(self.typed, place.split(".")),
+            typed=taken_out(self.typed, place),
             left={name: one for name, one in self.left.items() if name != place},
         )
 
@@ -461,10 +463,10 @@ def questions(story: Story) -> Iterator[Question]:
             yield from _ingredients(story, section)
 
 
-def next_question(story: Story, more: bool = True) -> Question | None:
+def next_question(story: Story, more: bool = True, not_now: str = "") -> Question | None:
     """The first question that is not answered yet, those that few can answer last or (without ``more``) not at all; None
-    where all are."""
-    still = [one for one in questions(story) if not story.answered(one.place)]
+    where all are. ``not_now`` is a place that is left for later."""
+    still = [one for one in questions(story) if not story.answered(one.place) and one.place != not_now]
     few = [one for one in still if one.more or one.section == "measured"]
     return next((one for one in still if one not in few), few[0] if few and more else None)
 

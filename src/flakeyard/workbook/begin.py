@@ -20,6 +20,7 @@ from flakeyard.files import refuse_overwrite, write_whole
 from flakeyard.messages import draft_line, say
 from flakeyard.steps.intent.fields import Measure, Number
 from flakeyard.units import InputError, one_line
+from flakeyard.workbook import unasked
 from flakeyard.workbook.asking import (
     NO_MORE,
     NOT_KNOWN,
@@ -131,7 +132,7 @@ class Dialogue:
         self.understood: dict[str, str] = {}  # by place, what was read and decides a verdict
         self.lists: set[str] = set()  # sections of which a whole list was told at once
         self.sentence = self.section = ""
-        self.written = self.asked_again = False
+        self.written = self.asked_again = self.asked_all = False
         told_once = story.typed and next_question(story, more=False) is None
         self.ask_more = bool(told_once)  # also what few can answer
 
@@ -146,11 +147,16 @@ class Dialogue:
 
     def goes_on(self) -> bool:
         """Ask the next question; then what a plan needs once more, then whether all was understood."""
-        question = next_asked(next_question(self.story, more=self.ask_more), self.story)
+        not_now = unasked.PLACE if not self.asked_all and unasked.may_not_matter(self.story) else ""
+        question = next_asked(next_question(self.story, self.ask_more, not_now), self.story)
         if question is None and not self.asked_again and (open_now := still_needed(self.story)):
             self.asked_again = True
             _say(say("begin.still", number=len(open_now)))
             self.story, self.section = reopened(self.story), ""
+            return True
+        if question is None and not_now:
+            self.asked_all = True
+            self.keep(unasked.counted(self.story) or self.story)
             return True
         if question is None:
             return self.check_understood()
