@@ -131,5 +131,5 @@ def test_a_reading_counts_only_when_it_is_confirmed(typed):
 
 def test_enter_after_a_refusal_never_sends_what_was_refused(typed):
     said, story = typed("moon fish", "")
-    assert "Not taken (“moon fish”)" in said and "[fish]" not in said and "quotes" not in said
+    assert "“moon fish” is not in the list of fish" in said and "[fish]" not in said and "quotes" not in said
     assert story.left["fish.species"] == "not known" and "fish" not in story.typed

@@ -54,7 +54,7 @@ SHOP = (
     "shop bought", "from a shop", "from a store", "from a supermarket", "from a market",
 )  # fmt: skip
 TELLS_NOTHING = {  # answers that do not decide a question: it stays not known
-    "origin": (*SHOP, "pond", "own pond", "from a pond", "my pond", "our pond", "pond raised", "pond-raised", "raised in a pond", "tank", "own tank", "my tank", "our tank"), "stock": SHOP, "relative_humidity": ("normal", "average", "dry", "damp", "humid"),
+    "origin": SHOP, "stock": SHOP, "relative_humidity": ("normal", "average", "dry", "damp", "humid"),
     "to_tray": ("a few minutes", "few minutes", "a couple of minutes", "straight in", "straight on", "straight onto the trays", "directly", "straight away", "right away", "at once", "immediately"),
     "per_pack": ("a handful", "handful", "a few pieces", "one meal"), "serving": ("a fillet", "a piece", "a handful", "a portion", "one portion"),
     "wanted_days": ("as long as possible", "as long as i can", "as long as it keeps", "forever"),

@@ -38,7 +38,7 @@ from flakeyard.workbook.asking import (
 from flakeyard.workbook.begin_ending import tell_end
 from flakeyard.workbook.kept_story import listed, still_needed
 from flakeyard.workbook.loosely import MIXED as MIXED_UP
-from flakeyard.workbook.loosely import Reading, chosen, heard, plain, unknown_things
+from flakeyard.workbook.loosely import Reading, chosen, heard, plain, unknown_things, unmeasured_fridge
 from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed
 from flakeyard.workbook.plainly import GUARDED
 from flakeyard.workbook.story_file import story_of, text_of
@@ -228,6 +228,9 @@ class Dialogue:
             if question.key in GUARDED and text != NOT_KNOWN and text.casefold() not in typed.casefold():
                 self.understood[question.place] = label(question, said.sure.shown)
             return self.put(said.sure, question)
+        if degrees := unmeasured_fridge(said.readings):
+            _say(say("offer.fridge", degrees=degrees), "  ")
+            return Offer(said.readings, "", said.readings[0])
         if said.readings:
             _say(how_to_tell(question, typed), "  ")
             return self.offered(said.readings, question)
@@ -274,6 +277,9 @@ class Dialogue:
             offer = Offer(found, NUMBERS, replace(open_now, told=()))
             _say(say("offer.choose", readings=offer.list), "  ")
             return offer
+        if question.key == "species" and not refused.fish(typed):
+            _say(say("begin.unknown_fish", given=one_line(typed.strip(), WIDTH)), "  ")
+            return Offer((), "", open_now)
         if words := chosen(question):
             offer = Offer(tuple(plain(question, one) for one in words), NUMBERS, open_now)
             why = "" if mistake.why in (say("ask.yes_or_no"), say("field.unknown_word")) else mistake.why

@@ -16,7 +16,7 @@ from flakeyard import refused, spoken, tables
 from flakeyard.messages import say
 from flakeyard.spelling import alike
 from flakeyard.steps.intent.fields import INGREDIENT, NONE, NOT_KNOWN, Flag, Measure, Number, OneOf
-from flakeyard.units import InputError, is_unit, read_amount
+from flakeyard.units import InputError, is_unit, read_amount, show
 from flakeyard.workbook import offering
 from flakeyard.workbook.asking import (
     COUNTED,
@@ -73,8 +73,8 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "freshen": {YES: r"soak\w*|freshen\w*", NO: r"rins\w*|wash\w*|tap"},
     "heat": {YES: r"oven|steam\w*|boil\w*|bak\w*|simmer\w*|poach\w*"},
     "checked": {"probe": r"probe|meat thermometer|instant[- ]read", "not checked": r"by eye|by feel|guess\w*"},
-    "moving": {"fan": r"fan\w*|ventilator|blower|convection", "still": r"nothing|none|no fan|still|vents?", "wind": r"wind\w*|breeze"},
-    "place": {"cupboard": r"cupboard|pantry|shelf|shelves|cellar|basement|drawer|larder|shed|kitchen|closet|hang\w*|hung|counter|room", "refrigerator": r"fridge|refrigerator|ref|ice ?box|cooler", "freezer": r"freezer|deep[- ]freeze|frozen"},
+    "moving": {"fan": r"fan\w*|ventilator|blower|convection", "still": r"nothing|none|no fan|still|vents?|dra(?:ft|ught)s?", "wind": r"wind\w*|breeze"},
+    "place": {"cupboard": r"cupboard|pantry|shelf|shelves|cellar|basement|drawer|larder|loft|attic|back ?packs?|ruck ?sacks?|hiking|hikes?|pockets?|shed|kitchen|closet|hang\w*|hung|counter|room", "refrigerator": r"fridge|refrigerator|ref|ice ?box|cooler", "freezer": r"freezer|deep[- ]freeze|frozen"},
     "faces": {"2": r"mesh|nets?|grids?|racks?|wires?|holes?|slots?|slats?|gaps?|both|bars", "1": r"solid|paper|foil|sheet|board|plate|mat"},
     "measured": {NO: r"not yet|nothing|haven't|none"},
 }  # fmt: skip
@@ -93,6 +93,8 @@ DAMP = re.compile(r"(?<![\w.,])([0-9]{1,3}) ?(?:%|per ?cent|pct|procent)(?: (?:h
 COUNTED_TRAYS = re.compile(
     r"(?<![\w.,])([0-9]{1,2}) (?:(?:round|wire|mesh|oven|plastic|steel) ){0,2}(?:trays?|racks?|shelves|screens?|grids?)\b"
 )
+POND = re.compile(r"\b(?:ponds?|tanks?|backyard|aquaponic\w*)\b")
+HOW_FED = re.compile(r"\b(?:pellets?|dry feed|wild|caught|farm\w*|cages?|hunt\w*|insects?)\b")
 SAME = re.compile(r"\b(?:same|ditto|as much|likewise)\b")
 AGAIN = re.compile(r"\b(?:each|every|per|twice|thrice|times|double|both ways|again|another|daily)\b")
 NOT_IN_THE_FISH = re.compile(r"\b(?:oven|air|surface|outside|broken|should|will|would)\b")  # of a probe
@@ -155,11 +157,11 @@ class Reading:
 
     def put_in(self, story: Story) -> Story:
         """The story with this told. Raises: InputError."""
-        for place, words in self.notes:
-            story = story.noted(place, words)
         for place, text in self.told:
             question = next((one for one in questions(story) if one.place == place), None) or question_at(place)
             story = tell(story, question, "" if text in (NOT_KNOWN, NO_MORE) else text)
+        for place, words in self.notes:
+            story = story.noted(place, words)
         return story
 
 
@@ -172,6 +174,12 @@ class Found:
     text: str
     value: float
     unit: str
+
+
+def unmeasured_fridge(found: tuple[Reading, ...]) -> str:
+    """The degrees that a refrigerator counts as that nobody measured, where that is what was read; "" elsewhere."""
+    text = found[0].told[0][1] if len(found) == 1 and found[0].told else ""
+    return text if text in UNMEASURED_FRIDGE else ""
 
 
 def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
@@ -193,6 +201,17 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         return (replace(plain(question, NO_MORE), sure=True),) if ended else found
     if question.place == "cut.thickness" and (sizes := _sizes(story, question, text)):
         return _can_be(story, sizes)
+    if question.key == "origin" and POND.search(text.casefold()) and not HOW_FED.search(text.casefold()):
+        return tuple(
+            Reading(((question.place, word),), say(shown))
+            for word, shown in (("wild", "origin.hunts"), ("farmed", "origin.fed"))
+        )
+    if question.key == "place" and len(words := _named(question, text.casefold())) > 1:
+        strictest = next(one for one in chosen(question) if one in words)
+        note = ((question.place, text),)
+        return (
+            Reading(((question.place, strictest),), say("place.strictest", place=strictest), sure=True, notes=note),
+        )
     careful = "" if _looked_at_closer(question, text.casefold()) else offering.reading(story, question, text)
     if careful == NOT_KNOWN and (amounts := _amount_texts(story, question, text)):
         return _of(story, question, text, amounts)
@@ -267,10 +286,17 @@ def _of(story: Story, question: Question, text: str, texts: list[str]) -> tuple[
     sure = len(texts) == 1 and (
         _plain(story, question, said, texts[0]) if question.key in GUARDED else _sure(question, said, texts[0])
     )
-    found = [replace(plain(question, one), sure=sure) for one in texts]
+    found = [replace(plain(question, one), sure=sure, shown=_shown(question, one)) for one in texts]
     if not found or not _can_be(story, found[:1]):
         return ()
     return _can_be(story, found)
+
+
+def _shown(question: Question, text: str) -> str:
+    """What to show of a reading: of a round tray its area too."""
+    if question.key == "tray_area" and "round" in text:
+        return say("tray.round", across=text, area=show(read_amount(text, "area", "tray_area").value, "area", "both"))
+    return plain(question, text).shown
 
 
 def _can_be(story: Story, found) -> tuple[Reading, ...]:
@@ -324,7 +350,8 @@ def _plain(story: Story, question: Question, said: str, text: str) -> bool:
     if question.key == "hours_above_21c" and text == str(story.get("fish.hours_above_4c")):
         return True  # all of them
     if question.key in ("gutted", "smells_normal") and _named(question, said) == [text] and not doubted(said):
-        return text == NO or not TURNED.search(re.sub(r"\bnothing (?:else|wrong|bad)\b", " ", said))
+        turned = text == YES and TURNED.search(re.sub(r"\bnothing (?:else|wrong|bad)\b", " ", said))
+        return not turned or plain_word(question, said, text)
     if isinstance(question.kind, OneOf | Flag) or question.key == "faces":
         return plain_word(question, said, text)
     if question.names:

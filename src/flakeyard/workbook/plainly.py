@@ -21,7 +21,7 @@ CLEAR = {  # words that say one thing and no other, wherever they stand, by key:
     "stock": {"fresh": r"fresh(?![- ]?water)|never (?:been )?frozen", "frozen": r"(?<!never )(?<!never been )(?<!not )frozen|thawed|defrosted"},
     "gutted": {YES: r"(?<!not )(?:gutted|cleaned)|fillets?|filets?|filleted|filleting|loins?|steaks?", NO: r"ungutted|not (?:gutted|cleaned)|guts? (?:\w+ )?in"},
     "smells_normal": {YES: r"smells? (?:is )?(?:fine|good|fresh|normal|ok|okay|right|clean|as it should)|doesn'?t smell", NO: r"smells? (?:is )?(?:\w+ )?(?:off|bad|sour|strange|odd|rotten|wrong)|stinks?"},
-    "skin": {"off": r"skinless|skinned|skins? (?:is |are |taken )?off|(?:no|without(?: the)?) skins?|off", "one side": r"(?:with(?: the)? )skins?|skins? (?:\w+ ){0,2}on"},
+    "skin": {"off": r"skinless|skinned|skins? (?:is |are |taken )?off|(?:no|without(?: the)?) skins?|off", "one side": r"(?:with(?: the)? )skins?|(?<!no )(?<!without )skins? (?:\w+ ){0,2}on"},
     "faces": {"2": r"mesh|nets?|grids?|grates?|wires?|holes?|slots?|slats?|both(?: sides)?", "1": r"solid|foil|paper|(?<!mesh )sheets?|mats?|boards?|plates?|one side"},
     "checked": {"probe": r"probe|meat thermometer|instant[- ]read(?: thermometer)?", "not checked": r"not checked|no probe|by eye|by feel"},
     "thawed_in_vacuum": {NO: r"unwrapped|(?:cut|slit) (?:the )?(?:bag|pack\w*|plastic|vacuum) open|(?:cut|slit|opened) (?:the )?(?:bag|pack\w*|plastic|vacuum)|(?:took|taken|take) (?:it |them )?out of (?:the |its )?(?:bag|pack\w*|plastic|vacuum)", YES: r"in (?:its|the|a) (?:sealed |vacuum )?(?:bag|pack\w*)|sealed"},
