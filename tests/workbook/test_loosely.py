@@ -13,9 +13,10 @@ from flakeyard.steps.intent.batch_file import mistakes
 from flakeyard.steps.intent.fields import Measure, Number
 from flakeyard.workbook import begin
 from flakeyard.workbook.asking import NOT_KNOWN, Story, question_at
-from flakeyard.workbook.loosely import CAREFUL, heard
+from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.plainly import GUARDED
 from flakeyard.workbook.story_file import story_of, text_of
+from flakeyard.workbook.words_in import CAREFUL
 
 METRIC = Story({"fish": {"species": "cod", "raw_weight": "2 kg", "hours_above_4c": 4}, "cut": {"thickness": "8 mm"}})
 US = Story({"fish": {"species": "cod", "raw_weight": "4 lb"}, "brine": {"method": "wet"}})
@@ -231,6 +232,10 @@ def test_of_two_places_the_strictest_counts_and_the_rest_stays_as_a_note():
 
 def test_a_round_tray_is_shown_with_its_area():
     assert shown(US, "dryer.tray_area", "round, like 12 inch") == (["12 inch round, 730 cm² (110 in²)"], True)
+    assert shown(METRIC, "dryer.tray_area", "5 round trays, 30 cm across")[0][0].startswith("30 cm round")
+    assert shown(US, "dryer.tray_area", "round ones, 13 and a half inches across")[0][0].startswith(
+        "13 1/2 inches round"
+    )
     assert shown(METRIC, "dryer.tray_area", "is round, 33 cm")[0][0].startswith("round, 33 cm, 860 cm²")
 
 

@@ -8,17 +8,9 @@ from hypothesis import strategies as st
 
 from flakeyard.steps.intent.batch_file import mistakes
 from flakeyard.workbook.asking import Question, Story, next_question, question_at, tell
+from flakeyard.workbook.grouped import STEPS, amounts_told, complete, next_asked, open_steps, part_about, steps_told
 from flakeyard.workbook.loosely import heard
-from flakeyard.workbook.together import (
-    STEPS,
-    also,
-    amounts_told,
-    complete,
-    next_asked,
-    open_steps,
-    part_about,
-    steps_told,
-)
+from flakeyard.workbook.together import also
 
 FISH = {"fish": {"species": "cod", "raw_weight": "4 lb"}}
 CUT = FISH | {"cut": {"form": "strips", "skin": "off"}}

@@ -36,25 +36,26 @@ from flakeyard.workbook.asking import (
     undecided,
 )
 from flakeyard.workbook.begin_ending import tell_end
-from flakeyard.workbook.kept_story import listed, still_needed
-from flakeyard.workbook.loosely import MIXED as MIXED_UP
-from flakeyard.workbook.loosely import Reading, chosen, heard, plain, unknown_things, unmeasured_fridge
-from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed
-from flakeyard.workbook.plainly import GUARDED
-from flakeyard.workbook.story_file import story_of, text_of
-from flakeyard.workbook.together import (
+from flakeyard.workbook.grouped import (
     STEPS,
-    also,
     amounts_told,
     closed,
     complete,
-    label,
     next_asked,
     one_by_one,
     open_steps,
     part_about,
     steps_told,
 )
+from flakeyard.workbook.ingredients_in import MIXED as MIXED_UP
+from flakeyard.workbook.ingredients_in import unknown_things
+from flakeyard.workbook.kept_story import listed, still_needed
+from flakeyard.workbook.loosely import heard, unmeasured_fridge
+from flakeyard.workbook.meant import Reading, chosen, plain
+from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed
+from flakeyard.workbook.plainly import GUARDED
+from flakeyard.workbook.story_file import story_of, text_of
+from flakeyard.workbook.together import also, label
 
 DONE, STOPPED = 0, 130  # exit codes, as those of the command
 WIDTH, LONGEST = 80, 5000  # characters of a line, and of a paragraph
