@@ -34,7 +34,7 @@ PIKE = {  # chapter by chapter: the words of a question, and what is answered
         ("How do you check it", "probe"), ("from that reading", "10 min"),
     ),
     "dryer": (
-        ("What do you set the dryer or oven to?", "158 °F"), ("How many trays", "4"), ("How large is one tray", "12 x 14 in"), ("What do the pieces lie on", "2"),
+        ("What is the dryer or oven set to", "158 °F"), ("How many trays", "4"), ("How large is one tray", "12 x 14 in"), ("Do pieces lie on", "2"),
     ),
     "keeping": (("How warm is the room", "70 °F"), ("Where do you want to keep it?", "cupboard"), ("What will you pack it in?", "paper bag")),
 }  # fmt: skip
