@@ -17,7 +17,7 @@ from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Flag, OneOf
 from flakeyard.units import InputError
 from flakeyard.workbook import own
 from flakeyard.workbook.asking import NO, YES, Question, Story, questions, tell, tells_nothing
-from flakeyard.workbook.loosely import Reading
+from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.story_file import story_of, text_of
 
 
