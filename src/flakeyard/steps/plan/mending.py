@@ -106,14 +106,18 @@ def mends(outcome: Outcome, us: bool = False) -> Iterator[Mend]:
     batch = outcome.batch
     if batch.borrowed:
         return
-    search = _Search(batch)
-    levers = _levers(batch, us)
+    search, levers, none = _Search(batch), _levers(batch, us), True
     usual = search.least(_heated(batch, us) | levers | {"hot": levers["hot"][:-1] or levers["hot"]})
-    hot = search.spared(usual, levers) if usual else search.least(_heated(batch, us) | levers)
-    raw = None if heating_counts(batch.heat) else search.least(_frozen(batch, us) | levers)
-    found = [one for one in (usual, hot, raw) if one]
-    yield from found
-    if not found and (answers := _answers(batch)):
+    if usual:
+        none = False
+        yield usual
+    if hot := search.spared(usual, levers) if usual else search.least(_heated(batch, us) | levers):
+        none = False
+        yield hot
+    if not heating_counts(batch.heat) and (raw := search.least(_frozen(batch, us) | levers)):
+        none = False
+        yield raw
+    if none and (answers := _answers(batch)):
         if_so = search.least(answers | _heated(batch, us) | levers)
         yield from [if_so] if if_so else []
 
