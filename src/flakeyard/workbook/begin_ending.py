@@ -155,7 +155,7 @@ def _granted(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
     if not asked(outcome).granted:
         yield ways_text.missed(outcome)
         yield from (Choice(mend_words(one), one.told) for one in earned(outcome, system == "us"))
-    yield from _to_answer(outcome)
+    yield from _to_answer(next_answer(outcome.batch))
 
 
 def _refused(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
@@ -165,22 +165,28 @@ def _refused(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
     for row, (why, way) in enumerate(causes(outcome), 1):
         yield say("ending.cause", number=row, why=why)
         yield Under(f"{words.WAY_OUT}{way}" if way else "")
-    yield from _to_answer(outcome)
-    yield from _mends(outcome, system)
+    help_next = next_answer(outcome.batch)
+    yield from _to_answer(help_next)
+    yield from _mends(outcome, system, answer_does=help_next is not None and help_next.alone)
 
 
-def _mends(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
-    yield GAP
-    yield say("begin.trying")
+def _mends(outcome: Outcome, system: str, answer_does: bool = False) -> Iterator[str | Choice | Answer]:
+    """What would mend a plan, each as something to choose; what rests on an answer is only told. ``answer_does``: an answer
+    that would do it by itself has been told already."""
     found: list[Mend] = []
+    if not answer_does:
+        yield from (GAP, say("begin.trying"))
     for mend in mends(outcome, system == "us"):
         what = mend_words(mend, found[0] if found else None)
-        yield say("ending.if_so", what="; ".join(mend.if_so), rest=what) if mend.if_so else Choice(what, mend.told)
+        if not mend.if_so:
+            yield Choice(what, mend.told)
+        elif not answer_does:
+            yield say("ending.if_so", what="; ".join(mend.if_so), rest=what)
         found.append(mend)
     if found:
         longest = max((one.longest for one in found), key=lambda one: one.days or 0)
         yield days_words(outcome, max(one.way.days or 0 for one in found), longest)
-    else:
+    elif not answer_does:
         yield fallback(outcome)
 
 
@@ -264,7 +270,7 @@ def mend_words(mend: Mend, first: Mend | None = None) -> str:
             *(one for one in changes if one not in first.changes),
             *([say("ending.all_at_once")] if less else []),
         )
-    doing = "; ".join(changes) or say("ending.keep_so", best=_place(way))
+    doing = "; ".join(changes) or (say("ending.as_told") if mend.if_so else say("ending.keep_so", best=_place(way)))
     if first and _granted_by(way) == _granted_by(first.way):
         told = say("ending.mend_same", changes=doing)
     else:
@@ -304,7 +310,8 @@ def days_words(outcome: Outcome, days: int, longest: Way | None) -> str:
 
 def mend_lines(outcome: Outcome) -> Iterator[str]:
     """What would mend a refused plan, a line for each, with nothing to choose."""
-    return (line.words if isinstance(line, Choice) else line for line in list(_mends(outcome, "both"))[2:])
+    choices: dict[str, Choice | Answer] = {}
+    return (_marked(line, choices) for line in _mends(outcome, "both") if line != GAP)
 
 
 def change_words(outcome: Outcome) -> str:
@@ -347,9 +354,9 @@ def stop_words(outcome: Outcome) -> list[str]:
     ]
 
 
-def _to_answer(outcome: Outcome) -> Iterator[Answer]:
+def _to_answer(found: NextAnswer | None) -> Iterator[Answer]:
     """The one answer that would help most, to be given there and then."""
-    if found := next_answer(outcome.batch):
+    if found:
         yield Answer(help_words(found), _question(found))
 
 

@@ -279,7 +279,14 @@ def _heated(batch: Batch, us: bool) -> dict[str, Lever]:
     if heat is None or not heating_counts(replace(heat, checked="probe")):
         told = {"core": _typed("75 °C", "167 °F", us), "hold": "1 min", "checked": "probe", "to_tray": SOON}
         weighed = (("heat.weight_after", None),) if heat and heat.weight_after is not None else ()
-        return {"heat": (Step(say("ways.heat"), (*_step("", "heat", told).told, *weighed, *_unmeasured(batch))),)}
+        return {
+            "heat": (
+                Step(
+                    say("mending.heat", hot=_both("75 °C", "167 °F"), soon=SOON),
+                    (*_step("", "heat", told).told, *weighed, *_unmeasured(batch)),
+                ),
+            )
+        }
     slow = heat.to_tray is None or heat.to_tray > ON_TRAYS
     return {
         "heat": (AS_TOLD if heat.probed else _step(say("ways.probe"), "heat", {"checked": "probe"}),),
