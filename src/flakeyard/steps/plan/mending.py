@@ -93,6 +93,10 @@ class Mend:
         """What is told then, place by place; None takes out what was told there."""
         return tuple(pair for one in self.steps.values() for pair in one.told)
 
+    def does(self, name: str) -> bool:
+        """Whether a lever is pulled."""
+        return name in self.steps and bool(self.steps[name].told)
+
     def _in_order(self) -> list[Step]:
         return [self.steps[name] for name in DONE if name in self.steps]
 
