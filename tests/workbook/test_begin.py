@@ -104,7 +104,7 @@ def test_a_whole_story_ends_with_verdict_weight_hours_and_the_next_answer(answer
     assert load_batch("mine.toml").title == "Cod for the hut"
     outcome = begin_ending.plan(load_batch("mine.toml"))
     for text in (" ".join(words.headline(outcome.verdict, outcome.keep).split()), "teaching estimate", "Stop when the marked thickest piece weighs",
-                  "It takes about", "No other answer that was left open", "flakeyard plan mine.toml", "You want to keep it 14 days"):  # fmt: skip
+                  "It takes about", "flakeyard plan mine.toml", "local rules come first"):  # fmt: skip
         assert text in said, text
     assert max(len(line) for line in out.splitlines() if ") > " not in line) <= 80
 
@@ -233,13 +233,13 @@ def test_the_answer_that_would_help_most_is_named(answer):
     answers = list(COD)
     answers[5] = ""  # gutted
     _, _, said = answer(*answers)
-    assert "The answer that would help most: Is it gutted? If you can say “yes”, and it is true" in said
+    assert "This answer would help most: Is it gutted? If “yes” is true, the verdict is" in said
 
 
 def test_several_answers_that_stand_in_the_way(answer):
     answers = ["" if number in (5, 6) else one for number, one in enumerate(COD)]
     _, _, said = answer(*answers)
-    assert "Several answers stand in the way" in said
+    assert "Find out first: Is it gutted?" in said or "Find out first: Does it smell" in said
 
 
 def test_why_and_back(answer):
@@ -334,14 +334,6 @@ def test_for_fish_that_must_not_be_kept_no_weight_to_stop_at_is_told(answer):
     answers = ["no" if number == 5 else one for number, one in enumerate(COD)]  # not gutted
     _, _, said = answer(*answers)
     assert "must not be kept" in said and "Stop when" not in said and "It takes" not in said
-
-
-def test_the_smallest_change_that_earns_what_was_asked_is_named(answer):
-    raw = HERON.read_text(encoding="utf-8").replace('"probe"', '"not checked"')
-    raw = raw.replace('raw_weight = "1.8 kg"', 'raw_weight = "1.2 kg"')  # dry well before any deadline
-    Path("raw.toml").write_text(raw, encoding="utf-8")
-    told = " ".join(begin_ending._ending(begin_ending.plan(load_batch("raw.toml"), members=200), "raw.toml"))
-    assert "To mend all of it: check the heating with a probe. With that it is granted: the refrigerator" in told
 
 
 def test_what_was_read_is_shown_once_and_can_be_mended(answer, monkeypatch):

@@ -83,7 +83,7 @@ def begin(path: str) -> int:
         _say(draft_line())
     try:
         dialogue.run()
-        tell_end(dialogue.story, path, _say)
+        tell_end(dialogue.story, path, _say, _typed)
     except KeyboardInterrupt:
         _say("")
         _say(say("begin.kept" if Path(path).exists() else "begin.nothing_kept", file=path))
