@@ -15,7 +15,7 @@ from flakeyard.messages import say
 from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Flag, OneOf
 from flakeyard.units import InputError
 from flakeyard.workbook import own
-from flakeyard.workbook.asking import NO, YES, Question, Story, questions, tell, tells_nothing
+from flakeyard.workbook.asking import NO, NO_MORE, YES, Question, Story, questions, tell, tells_nothing
 from flakeyard.workbook.loosely import Reading
 from flakeyard.workbook.story_file import story_of, text_of
 
@@ -27,7 +27,7 @@ def answer_in_field(story: Story, question: Question) -> str:
         return told.get("method", "wet") if question.place in SOAKS else YES
     if told is None:
         left = story.left.get(question.place, "")
-        return left if question.door or (left == NOT_KNOWN and not listed(question)) else ""
+        return left if question.door or left == NO_MORE or (left == NOT_KNOWN and not listed(question)) else ""
     if isinstance(told, bool):
         return YES if told else NO
     return question.kind.read(told, question.where) if isinstance(question.kind, OneOf) else str(told)

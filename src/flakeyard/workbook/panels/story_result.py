@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import html
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 
 import ipywidgets as widgets
@@ -22,6 +22,7 @@ from flakeyard.steps.plan.plan import Outcome, plan
 from flakeyard.workbook import begin, words
 from flakeyard.workbook.asking import Question, Story
 from flakeyard.workbook.kept_story import counted_as_no, still_needed
+from flakeyard.workbook.panels.story_row import button
 from flakeyard.workbook.paper import ways_text
 
 REST = 0.3  # s without an answer, after which the plan is worked out (judgement)
@@ -33,12 +34,14 @@ class StoryResult(widgets.VBox):
     A page may send two messages at once on two threads: whatever is shown waits for its turn, and so does a plan.
     """
 
-    def __init__(self):
+    def __init__(self, go: Callable[[str], None]):
+        """``go`` opens the question of a place."""
+        self._go, self._jumps = go, widgets.VBox().add_class("fy-jumps")
         self.headline = widgets.HTML(layout=widgets.Layout(min_height="2em")).add_class("fy-live")
         self.details, self.help, self.ways = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self._turn, self._planning = threading.RLock(), threading.Lock()
         self._state, self._next = None, None
-        super().__init__([self.headline.add_class("fy-result"), self.details, self.help, self.ways])
+        super().__init__([self.headline.add_class("fy-result"), self._jumps, self.details, self.help, self.ways])
 
     def follow(self, story: Story, refused: list[Question], here: set[str]) -> None:
         """Say what follows from a story.
@@ -55,7 +58,10 @@ class StoryResult(widgets.VBox):
             needed = still_needed(story)
             if refused or needed:
                 head = say("story.not_taken" if refused else "story.needed")
-                self._say(head, needed_words(refused or needed, here))
+                open_ones = refused or needed
+                there = [one for one in open_ones if one.section in here]
+                elsewhere = "" if len(there) == len(open_ones) else f"<p>{html.escape(say('story.elsewhere'))}</p>"
+                self._say(head, elsewhere, jumps=there)
             else:
                 self._working(True)
                 self._soon(self._work_out, state)
@@ -98,9 +104,10 @@ class StoryResult(widgets.VBox):
         with self._planning:
             return work() if state is self._state else None
 
-    def _say(self, headline: str, details: str, table: str = "") -> None:
+    def _say(self, headline: str, details: str, table: str = "", jumps: Sequence[Question] = ()) -> None:
         self.headline.value = f'<span class="fy-sentence">{html.escape(headline)}</span>'
         self.details.value, self.ways.value, self.help.value = details, table, ""
+        self._jumps.children = [button(one.words, lambda place=one.place: self._go(place)) for one in jumps]
         self._working(False)
 
     def _working(self, on: bool) -> None:
@@ -108,13 +115,6 @@ class StoryResult(widgets.VBox):
         if on:
             self.headline.value = html.escape(say("story.working"))
         (self.add_class if on else self.remove_class)("fy-old")
-
-
-def needed_words(open_ones: list[Question], here: set[str]) -> str:
-    """What is needed before there is a verdict, as a list for the page; what other sections ask is one line."""
-    items = [html.escape(one.words) for one in open_ones if one.section in here]
-    items += [html.escape(say("story.elsewhere"))] * (len(items) < len(open_ones))
-    return f"<ul>{''.join(f'<li>{item}</li>' for item in items)}</ul>"
 
 
 def help_words(outcome: Outcome) -> str:
@@ -154,7 +154,8 @@ def refused_words(outcome: Outcome) -> str:
 def ways_table(outcome: Outcome) -> str:
     """The ways to keep the fish, as a table for the page, under what is to be said where it is not as asked."""
     found = ways.ways(outcome)
-    told = [ways_text.not_granted(outcome, found), ways_text.wanted(outcome, found)]
+    refused = words.refused(outcome.verdict)  # then the changes that mend it say more
+    told = [] if refused else [ways_text.not_granted(outcome, found), ways_text.wanted(outcome, found)]
     above = "".join(f"<p>{html.escape(line)}</p>" for line in told if line)
     if not found:
         return above
