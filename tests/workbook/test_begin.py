@@ -13,7 +13,7 @@ import pytest
 
 from flakeyard import cli
 from flakeyard.steps.intent.batch_file import load_batch
-from flakeyard.workbook import begin, own, words
+from flakeyard.workbook import begin, begin_ending, own, words
 from flakeyard.workbook.asking import next_question
 from flakeyard.workbook.story_file import story_of
 
@@ -73,8 +73,8 @@ no
 
 @pytest.fixture(autouse=True)
 def few_members(monkeypatch, tmp_path):
-    monkeypatch.setattr(begin, "plan", functools.partial(begin.plan, members=20))
-    monkeypatch.setattr(begin, "next_answer", functools.partial(begin.next_answer, members=8))
+    monkeypatch.setattr(begin_ending, "plan", functools.partial(begin_ending.plan, members=20))
+    monkeypatch.setattr(begin_ending, "next_answer", functools.partial(begin_ending.next_answer, members=8))
     monkeypatch.chdir(tmp_path)
 
 
@@ -100,7 +100,7 @@ def test_a_whole_story_ends_with_verdict_weight_hours_and_the_next_answer(answer
     code, out, said = answer(*COD)
     assert code == 0 and next_question(story()) is None
     assert load_batch("mine.toml").title == "Cod for the hut"
-    outcome = begin.plan(load_batch("mine.toml"))
+    outcome = begin_ending.plan(load_batch("mine.toml"))
     for text in (" ".join(words.headline(outcome.verdict, outcome.keep).split()), "teaching estimate", "Stop when the marked thickest piece weighs",
                   "It takes about", "No other answer that was left open", "flakeyard plan mine.toml", "You want to keep it 14 days"):  # fmt: skip
         assert text in said, text
@@ -278,7 +278,7 @@ def test_what_cannot_be_planned_after_all_is_told(answer, monkeypatch):
     def refuse(_batch):
         raise begin.InputError("[room] air", "none", "there is no air", "some", '"air"')
 
-    monkeypatch.setattr(begin, "plan", refuse)
+    monkeypatch.setattr(begin_ending, "plan", refuse)
     code, _, said = answer(*COD)
     assert code == 0 and "there is no air" in said and "[room]" not in said
 
@@ -342,5 +342,5 @@ def test_the_smallest_change_that_earns_what_was_asked_is_named(answer):
     raw = HERON.read_text(encoding="utf-8").replace('"probe"', '"not checked"')
     raw = raw.replace('raw_weight = "1.8 kg"', 'raw_weight = "1.2 kg"')  # dry well before any deadline
     Path("raw.toml").write_text(raw, encoding="utf-8")
-    told = " ".join(begin._ending(begin.plan(load_batch("raw.toml"), members=200), "raw.toml"))
+    told = " ".join(begin_ending._ending(begin_ending.plan(load_batch("raw.toml"), members=200), "raw.toml"))
     assert "To mend all of it: check the heating with a probe. With that it is granted: the refrigerator" in told

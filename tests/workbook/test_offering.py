@@ -107,7 +107,7 @@ def test_whatever_is_offered_can_be_taken_and_stands_in_the_answer(place, words)
 def typed(monkeypatch, capsys, tmp_path):
     """Tell some answers; what was said, and the story that is kept. No plan is made."""
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(begin, "_tell_end", lambda story, path: None)
+    monkeypatch.setattr(begin, "tell_end", lambda *_: None)
 
     def run(*answers: str) -> tuple[str, Story]:
         monkeypatch.setattr(sys, "stdin", io.StringIO("".join(f"{one}\n" for one in answers)))
