@@ -120,7 +120,7 @@ def typed(monkeypatch, capsys, tmp_path):
 def test_a_reading_counts_only_when_it_is_confirmed(typed):
     said, story = typed("Atlantic cod (Gadus morhua)", "")
     assert "I read: Atlantic cod." in said and story.get("fish.species") == "Atlantic cod"
-    hours = ["cod", "", "1 kg", "wild", "fresh", "1 hour on the quay"]
+    hours = ["cod", "", "1 kg", "wild", "fresh", "maybe 1 hour on the quay"]
     assert typed(*hours)[1].get("fish.hours_above_4c") is None
     Path("mine.toml").unlink()
     said, story = typed(*hours, "no", "2 h")

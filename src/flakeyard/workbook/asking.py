@@ -301,6 +301,14 @@ class Story:
         """The story with words that nothing reads, kept beside a place."""
         return replace(self, notes=self.notes | {place: one_line(words, LONGEST_NOTE)})
 
+    def forgotten(self, place: str) -> Story:
+        """The story with a place neither told nor left open."""
+        return replace(
+            self,
+            typed=_without(self.typed, place.split(".")),
+            left={name: one for name, one in self.left.items() if name != place},
+        )
+
     def answered(self, place: str) -> bool:
         return place in self.left or self.get(place) is not None
 
@@ -372,9 +380,19 @@ class Question:
     @property
     def words(self) -> str:
         """The question itself, which names the ingredient it is about."""
-        if self.of and self.key == "amount":
-            return say("ingredient.amount.named", what=self.of)
+        if self.of and (self.key == "amount" or self.message == "gate.steps"):
+            return say("ingredient.amounts.named" if self.together else f"{self.message}.named", what=self.of)
         return _filled(f"{self.message}.words")
+
+    @property
+    def together(self) -> bool:
+        """Whether it asks for the amounts of several things at once."""
+        return self.key == "amount" and "; " in self.of
+
+    @property
+    def several(self) -> str:
+        """An answer that tells several things at once, as an example; "" where there is none."""
+        return say(f"{self.message}.several") if self.message in SEVERAL else ""
 
     @property
     def why(self) -> str:
@@ -429,6 +447,7 @@ def _fish_names() -> tuple[str, ...]:
     return tuple(fish.common_name for fish in tables.all_species() if fish.usable and not fish.advisory)
 
 
+SEVERAL = ("fish.species", "cut.form", "gate.brine", "ingredient.what", "dryer.temperature", "keep.place")
 NAMES = {
     "fish.species": _fish_names,
     "ingredient.what": lambda: tuple(row.common_name for row in tables.ingredients()),
@@ -463,13 +482,6 @@ def next_question(story: Story, more: bool = True) -> Question | None:
     still = [one for one in questions(story) if not story.answered(one.place)]
     few = [one for one in still if one.more or one.section == "measured"]
     return next((one for one in still if one not in few), few[0] if few and more else None)
-
-
-def skipped(story: Story) -> Story:
-    """The story with everything left open that few can answer."""
-    while question := next_question(story):
-        story = story.left_open(question.place, question.empty)
-    return story
 
 
 def _of(story: Story, section: str, asked: str, place: str) -> Iterator[Question]:

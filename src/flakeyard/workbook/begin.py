@@ -7,6 +7,7 @@ pipe; where they end, what was told is kept and judged.
 
 from __future__ import annotations
 
+import re
 import sys
 import textwrap
 from contextlib import suppress
@@ -22,23 +23,37 @@ from flakeyard.units import InputError, one_line
 from flakeyard.workbook.asking import (
     NO_MORE,
     NOT_KNOWN,
-    YES_WORDS,
+    YES,
     Question,
     Story,
     how_to_tell,
     next_question,
+    question_at,
     refusal,
     reopened,
-    skipped,
     tell,
     undecided,
 )
 from flakeyard.workbook.begin_ending import tell_end
-from flakeyard.workbook.kept_story import still_needed
+from flakeyard.workbook.kept_story import listed, still_needed
 from flakeyard.workbook.loosely import MIXED as MIXED_UP
 from flakeyard.workbook.loosely import Reading, chosen, heard, plain, unknown_things
 from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed
+from flakeyard.workbook.plainly import GUARDED
 from flakeyard.workbook.story_file import story_of, text_of
+from flakeyard.workbook.together import (
+    STEPS,
+    also,
+    amounts_told,
+    closed,
+    complete,
+    label,
+    next_asked,
+    one_by_one,
+    open_steps,
+    part_about,
+    steps_told,
+)
 
 DONE, STOPPED = 0, 130  # exit codes, as those of the command
 WIDTH, LONGEST = 80, 5000  # characters of a line, and of a paragraph
@@ -113,8 +128,12 @@ class Dialogue:
     def __init__(self, path: str, story: Story):
         self.path, self.story = path, story
         self.before: list[Story] = []
-        self.written = self.asked_more = self.asked_again = False
-        self.section = None
+        self.understood: dict[str, str] = {}  # by place, what was read and decides a verdict
+        self.lists: set[str] = set()  # sections of which a whole list was told at once
+        self.sentence = self.section = ""
+        self.written = self.asked_again = False
+        told_once = story.typed and next_question(story, more=False) is None
+        self.ask_more = bool(told_once)  # also what few can answer
 
     def run(self) -> None:
         """Ask until nothing is open any more, or nobody answers."""
@@ -126,32 +145,41 @@ class Dialogue:
             _say(say("begin.ended", file=self.path))
 
     def goes_on(self) -> bool:
-        """Ask the next question; what a plan needs once more, then what few can answer if they want to tell it."""
-        question = next_question(self.story, more=self.asked_more)
+        """Ask the next question; then what a plan needs once more, then whether all was understood."""
+        question = next_asked(next_question(self.story, more=self.ask_more), self.story)
         if question is None and not self.asked_again and (open_now := still_needed(self.story)):
             self.asked_again = True
             _say(say("begin.still", number=len(open_now)))
-            self.story, self.section = reopened(self.story), None
-            return True
-        if question is None and not self.asked_more and next_question(self.story):
-            self.asked_more = True
-            self.more()
+            self.story, self.section = reopened(self.story), ""
             return True
         if question is None:
-            return False
+            return self.check_understood()
         if question.section != self.section:
             self.section = question.section
             print(f"\n{say('section.' + (question.section or 'batch'))}\n")
         self.ask(question)
         return True
 
-    def more(self) -> None:
-        """Ask whether what few can answer is to be asked; Enter leaves all of it open."""
+    def check_understood(self) -> bool:
+        """Show once what was read of the keys that decide, to be mended; whether there is anything to go on with."""
+        shown = {place: words for place, words in self.understood.items() if self.story.get(place) is not None}
+        if not shown:
+            return False
+        told = "; ".join(say("offer.one", mark=mark, reading=words) for mark, words in enumerate(shown.values(), 1))
         _say("")
-        _say(say("begin.few"))
-        if _typed(f"  ({say('begin.skip')}) > ").strip().casefold() not in YES_WORDS:
+        _say(say("begin.understood", readings=told))
+        wish = _typed(f"  ({say('begin.all_right')}) > ").strip().casefold()
+        if wish == BACK:
+            self.back()
+            return True
+        number = re.search("[0-9]+", wish)
+        if number and 1 <= int(number[0]) <= len(shown):
+            place = list(shown)[int(number[0]) - 1]
             self.before.append(self.story)
-            self.keep(skipped(self.story))
+            self.understood.pop(place)
+            self.keep(self.story.forgotten(place))
+            return True
+        return wish not in ACCEPTED
 
     def ask(self, question: Question) -> None:
         """Ask until an answer can be taken, or the question before is wanted; a reading that was offered counts with Enter."""
@@ -170,16 +198,30 @@ class Dialogue:
                 _say(say("offer.again"), "  ")
                 continue
             picked = offer.picked(wish) if offer else None
-            offer = self.put(picked) if picked else self.answer(question, typed)
+            if not picked:
+                self.sentence = typed
+            offer = self.put(picked, question) if picked else self.answer(question, typed)
             if offer is None:
                 return None
 
     def answer(self, question: Question, typed: str) -> Offer | None:
         """Take an answer, also by a reading that needs no confirming; else what may be meant by it."""
+        if question.place == STEPS:
+            return self.steps(typed)
+        if question.together and (each := amounts_told(self.story, question, typed)):
+            _say(say("offer.taken", reading=one_line(each.shown, LONGEST_ECHO)), "  ")
+            return self.put(each, question)
+        if question.together and re.search(r"(?<![0-9]),|[;+]|\band\b", typed):
+            self.before.append(self.story)
+            _say(say("begin.one_by_one"), "  ")
+            return self.keep(one_by_one(self.story, question.section))
         said = heard(self.story, question, typed)
         if said.sure:
             _say(say("offer.taken", reading=one_line(said.sure.shown, LONGEST_ECHO)), "  ")
-            return self.put(said.sure)
+            text = said.sure.told[0][1]
+            if question.key in GUARDED and text != NOT_KNOWN and text.casefold() not in typed.casefold():
+                self.understood[question.place] = label(question, said.sure.shown)
+            return self.put(said.sure, question)
         if said.readings:
             _say(how_to_tell(question, typed), "  ")
             return self.offered(said.readings, question)
@@ -188,6 +230,20 @@ class Dialogue:
         if undecided(question, typed):
             _say(say("begin.undecided", given=one_line(typed.strip(), WIDTH)), "  ")
         return self.take(question, said.story)
+
+    def steps(self, typed: str) -> None:
+        """Open the sections of what is done before the dryer and close the others; or ask one by one."""
+        found, doors = steps_told(self.story, typed), open_steps(self.story)
+        self.before.append(self.story)
+        if found is None:
+            _say(say("begin.one_by_one"), "  ")
+            return self.keep(self.story.left_open(STEPS, YES))
+        _say(say("offer.taken", reading=found.shown), "  ")
+        self.keep(found.put_in(self.story))
+        for door in doors:
+            if self.story.get(door.place) is not None:
+                self.take_also(door, part_about(door, doors, typed))
+        return None
 
     def offered(self, found: tuple[Reading, ...], question: Question) -> Offer:
         """Say what was read, to be confirmed or chosen from."""
@@ -221,15 +277,19 @@ class Dialogue:
         _say(_why_not(self.story, question, typed, mistake), "  ")
         return Offer((), "", open_now)
 
-    def put(self, reading: Reading) -> Offer | None:
+    def put(self, reading: Reading, question: Question) -> Offer | None:
         """Take a reading; what of a list nobody knows is asked back."""
         before = self.story
         self.before.append(self.story)
         self.keep(reading.put_in(self.story))
         self.say_notes(before)
+        if question.key == "what" and len(reading.told) > 1:
+            self.lists.add(question.section)
         if not reading.rest:
-            return None
+            self.take_also(question, ", ".join([self.sentence, *(text for _, text in reading.told if question.names)]))
+            return self.end_list(question)
         section = reading.told[0][0].split(".")[0]
+        self.lists.discard(section)
         _say(say("begin.unknown_thing", given=one_line(reading.rest, WIDTH)), "  ")
         found = unknown_things(self.story, section, reading.rest)
         offer = Offer(found, NUMBERS, found[0])
@@ -240,10 +300,33 @@ class Dialogue:
         """Keep what an answer made of the story."""
         before = self.story
         self.before.append(self.story)
+        self.understood.pop(question.place, None)
         self.keep(story)
         self.say_notes(before)
         if question.needed and question.place in story.left:
             _say(say("begin.needed"), "  ")
+        self.take_also(question, self.sentence)
+        self.end_list(question)
+
+    def take_also(self, question: Question, typed: str) -> None:
+        """Take what an answer tells of the questions after it; ``<`` takes back all of it at once."""
+        found = also(self.story, question, typed)
+        if found is None:
+            return
+        _say(say("offer.also", readings=one_line(found.shown, LONGEST_ECHO)), "  ")
+        self.keep(found.put_in(self.story))
+        for place, text in found.told:
+            one = question_at(place)
+            if one.key in GUARDED:
+                self.understood[place] = label(one, text)
+
+    def end_list(self, question: Question) -> None:
+        """Ask for nothing more that goes in where a whole list was told at once."""
+        section = question.section
+        if section in self.lists and question.key in ("what", "amount") and complete(self.story, section):
+            with suppress(InputError):  # what is wrong with it is said where it is asked
+                self.keep(closed(self.story, section))
+            self.lists.discard(section)
 
     def say_notes(self, before: Story) -> None:
         """Say what is kept for the flavour alone."""
@@ -283,7 +366,13 @@ def _prompt(question: Question, offer: Offer | None = None) -> str:
     if offer:
         return f"  ({say('offer.enter', reading=one_line(offer.enter.shown, WIDTH))}) > "
     empty = say("begin.enter", empty=say(EMPTY.get(question.empty, "begin.no")))
-    if question.names or question.allowed.count("|") == 0:
+    if question.place == STEPS or question.together:
+        told = say("begin.steps_example" if question.place == STEPS else "begin.amounts_example")
+    elif question.several and not listed(question):
+        told = say("ask.for_example", examples=question.several)
+    elif question.several:
+        told = f"{question.allowed}; {say('ask.for_example', examples=question.several)}"
+    elif question.names or question.allowed.count("|") == 0:
         told = say("ask.for_example", examples=question.examples)
     else:
         told = question.allowed

@@ -36,6 +36,17 @@ from flakeyard.workbook.asking import (
     tell,
     undecided,
 )  # fmt: skip
+from flakeyard.workbook.plainly import (
+    DOUBT,
+    GUARDED,
+    GUESS,
+    TURNED,
+    doubted,
+    only_wiped,
+    plain_amount,
+    plain_name,
+    plain_word,
+)
 
 OTHER_LIQUID = "sauce or drink, salt not known"
 LEAST_SURE = re.compile(r"\b(?:ago|bought|before|best|packed|since|date|next)\b")  # of days in a freezer
@@ -48,17 +59,13 @@ CAREFUL = {  # the word that is never milder than the others, by key
     "checked": "not checked", "waters": refused.WATERS[1], "place": "cupboard", "moving": "still", "faces": "1",
 }  # fmt: skip
 TAKEN_FOR = ("origin", "place", "moving", "faces")  # where words that nobody knows are offered as the cautious word
-GUARDED = (  # keys that decide a verdict: anything but their cautious word is confirmed
-    "species", "origin", "waters", "stock", "frozen_at", "frozen_days", "thawed_in_vacuum", "hours_above_4c", "hours_above_21c", "warmest",
-    "gutted", "smells_normal", "skin", "faces", "core", "hold", "checked", "to_tray",
-)  # fmt: skip
 CUES = {  # how else a word of a choice is said, by key: patterns for whole words
     "origin": {"farmed": r"farm\w*|pellets?|fish ?ponds?|raised|cages?|aquacultur\w*", "wild": r"wild|caught|rivers?|lakes?|sea|ocean|angl\w+|hooked|pier|boat|trawl\w*"},
     "stock": {"fresh": r"fresh|alive|never (?:\w+ ){0,3}free\w+|caught (?:it |them )?(?:today|yesterday)", "frozen": r"froze\w*|thaw\w*|defrost\w*|freez\w*"},
     "gutted": {YES: r"gutted|cleaned|fillet\w*|filet\w*|loins?|steaks?|insides?|guts? (?:\w+ )?(?:out|removed|gone)", NO: r"ungutted|whole|guts? (?:\w+ )?in"},
     "smells_normal": {YES: r"(?:doesn'?t|does not|hardly|barely) (?:\w+ )?smells?|fine|fresh|good|normal|(?:like |of )?nothing(?: else| wrong| bad)?|sea|lovely|sweet|ok|okay|clean|as it should|like fish|great", NO: r"off|bad|sour|ammonia|sickly|stink\w*|stinks?|rotten|strange|funny|rank|strong|rancid|odd|wrong(?<!nothing wrong)"},
     "thawed_in_vacuum": {YES: r"in (?:its|the|a) (?:vacuum )?(?:bag|pack\w*|plastic|wrap\w*)|sealed|still", NO: r"no (?:bag|pack\w*|vacuum)|cut|open(?:ed)?|out of|took|unwrapped|slit|pierced|bowl|plate"},
-    "form": {"strips": r"strips?|slices?|sliced|jerky|sticks?", "fillets": r"fillet\w*|filet\w*|loins?|cubes?|chunks?|portions?|steaks?", "split": r"butterfl\w*|split|opened?|kippered", "whole": r"whole|uncut"},
+    "form": {"strips": r"strip\w*|slices?|sliced|jerky|sticks?", "fillets": r"fillet\w*|filet\w*|loins?|cubes?|chunks?|portions?|steaks?", "split": r"butterfl\w*|split|opened?|kippered", "whole": r"whole|uncut"},
     "skin": {"off": r"off|skinless|skinned|without (?:the )?skin|no skin|peel\w*|removed?", "one side": r"skins? (?:\w+ ){0,2}on|with (?:the )?skin|left on|stays?"},
     "presoak": {"wet": r"soak\w*|milk|bath|water|juice", "dry": r"strewn|sprinkl\w*|rub\w*", NO: r"straight|directly|only|just the"},
     "brine": {"wet": r"brine\w*|soak\w*|marinad\w*|salt ?water|wet|bath|soy|vinegar", "dry": r"dry|rub\w*|sprinkl\w*|strew\w*|layer\w*|coat\w*|buried"},
@@ -71,16 +78,18 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "faces": {"2": r"mesh|nets?|grids?|racks?|wires?|holes?|slots?|slats?|gaps?|both|bars", "1": r"solid|paper|foil|sheet|board|plate|mat"},
     "measured": {NO: r"not yet|nothing|haven't|none"},
 }  # fmt: skip
+LAST_CUT = re.compile(
+    r"\b(?:filet|fillet|side|loin)\w*\b.*\b(?:then|in|into)(?: \w+){0,2} (?:strip|slice)\w*$|\b(?:filet|fillet|side|loin)\w*\b.*\b(?:then|in|into)(?: \w+){0,2} (?:strip|slice)\w*[ ,](?!and|or)"
+)
 CUED_PACKS = {  # how packs are called beside their names, as patterns
     "vacuum pouch": r"vacuum|vac", "zip bag": r"zip\w*", "tub": r"tubs?|box(?:es)?|container", "glass jar": r"jars?|glass(?:es)?",
     "sandwich bag": r"(?:sandwich|plastic|thin|produce) bags?", "kitchen foil": r"foil", "paper bag": r"paper", "cloth": r"cloth|linen|cotton|muslin|basket|loose|open",
 }  # fmt: skip
 CONTRACTED = re.compile(r"\b(was|is|are|did|does|do|has|have|had|were)nt\b", re.IGNORECASE)
+SAME = re.compile(r"\b(?:same|ditto|as much|likewise)\b")
 AGAIN = re.compile(r"\b(?:each|every|per|twice|thrice|times|double|both ways|again|another|daily)\b")
 NOT_IN_THE_FISH = re.compile(r"\b(?:oven|air|surface|outside|broken|should|will|would)\b")  # of a probe
 NEGATED = re.compile(r"(?:\b(?:not|no|never|without|neither|nor|cannot)|n't|\b(?:isnt|wasnt|dont|doesnt|didnt|havent))(?: \w+){0,2} $")  # fmt: skip
-DOUBT = re.compile(r"not (?:so |really |quite )?(?:sure|certain)|unsure|don't know|dont know|no (?:idea|clue)|dunno|\bidk\b|some(?:one|body)|they (?:say|said|told)|(?:he|she|man|seller|shop|label) (?:says?|said|told)|suppos|hope|wonder|can't (?:say|tell)|cannot (?:say|tell)|unclear|forgot|might|\?")  # fmt: skip
-GUESS = re.compile(r"\b(?:guess|think|maybe|perhaps|probably|probly|possibly|reckon|believe|should|mostly|nearly|almost|kind of|sort of|a bit|a little|some of|half|part|partly|but|except|or|if|will|when|tonight|tomorrow|later|soon)\b")  # fmt: skip
 NONE_AT_ALL = re.compile(r"^(?:no|nope|nah|none|never|zero|zip|nil|nought|nothing)\b(?!.*(?:[0-9]|\b(?:but|except|only|maybe|not sure|an|half|or|idea|clue)\b))")  # fmt: skip
 LITTLE = {  # amounts without a number, to be confirmed (judgement)
     "pinch|dash": "1/8 tsp", "splash|squeeze|drizzle|spoonful": "1 tbsp", "glug": "2 tbsp", "handful": "1/4 cup",
@@ -91,6 +100,7 @@ ONE_NUMBER = re.compile(rf"(?<![\w.,/])-?{NUM}(?![0-9/])")
 SAYS_WHICH = re.compile(r"(?:\bsay|\bso|\bcall it|\bmakes?|\bthat's|\bthat is|\bcomes? to|\bin all|\bin total|\bal?together|\ball told|=)[,:]? *(?:(?:about|abt|ca\.?|roughly|maybe|around|some) *)?$")  # fmt: skip
 SAYS_ALL = re.compile(r"^,? *(?:in all|in total|all told|all together|altogether|together|total)\b")
 OF_EACH = re.compile(r"^ *(?:\w+ )?(?:each|apiece|per|every)\b")
+DEGREES_TOLD = re.compile(r"[0-9] ?(?:°|degrees?\b|deg\b|grad\b)")
 BETWEEN = re.compile(r"^[\s,]*(?:or|to|till|until|bis|–|-|maybe|perhaps)(?:[\s,]*(?:maybe|perhaps|even))?[\s,]*$")
 BOUND = re.compile(r"\b(?:more than|less than|at least|at most|over|under|up to|tops|max|min|or more|or less)\b")
 PER_WEIGHT = re.compile(
@@ -237,7 +247,10 @@ def unknown_things(story: Story, section: str, words: str) -> tuple[Reading, ...
 def _of(story: Story, question: Question, text: str, texts: list[str]) -> tuple[Reading, ...]:
     """Readings of one question; the first of several must be one that can be taken, or there is none."""
     texts = list(dict.fromkeys(texts))[:MOST]
-    sure = len(texts) == 1 and _sure(question, text.casefold(), texts[0])
+    said = text.casefold()
+    sure = len(texts) == 1 and (
+        _plain(story, question, said, texts[0]) if question.key in GUARDED else _sure(question, said, texts[0])
+    )
     found = [replace(plain(question, one), sure=sure) for one in texts]
     if not found or not _can_be(story, found[:1]):
         return ()
@@ -258,19 +271,24 @@ def _taken(story: Story, one: Reading) -> bool:
 
 
 def _sure(question: Question, said: str, text: str) -> bool:
-    """Whether a reading needs no confirming: it is exact, and no verdict gets milder by it."""
+    """Whether a reading of a key that decides no verdict needs no confirming: it is exact."""
     if text == NOT_KNOWN:
-        return question.key in GUARDED
-    if re.search(r"\bsame\b", said) or (text == NIGHT and not re.search("[0-9]", said)):
+        return False
+    if SAME.search(said) and question.key in ("amount", "temperature") and not re.search("[0-9]", said):
+        return not (DOUBT.search(said) or GUESS.search(said))
+    if (not question.door and SAME.search(said) and not re.search("[0-9]", said)) or (
+        text == NIGHT and not re.search("[0-9]", said)
+    ):
         return False
     if text in UNMEASURED_FRIDGE or (BOUND.search(said) and not re.search(r"\b(?:say|so|call it)\b", said)):
         return False
     if question.door:
         lead = re.match(r"(?:no|nope|nah|none|not)\b", said)
-        return bool(lead) if text == NO else True
-    if text == CAREFUL.get(question.key) and question.key not in ("gutted", "smells_normal"):
+        return bool(lead) or only_wiped(said) if text == NO else True
+    if text == CAREFUL.get(question.key):
         return bool(_named(question, said))
-    heavy = "mass" in str(getattr(question.kind, "kinds", "")) and re.sub(r"[^a-z]", "", text.casefold()) not in said
+    units = [one for one in re.findall(r"[^\W\d]+", text.casefold()) if is_unit(one)]
+    heavy = "mass" in str(getattr(question.kind, "kinds", "")) and not any(one in said for one in units)
     if (
         question.key == "amount"
         and re.search(r"\b(?:per|each|every|kilo|kg)\b|/ *(?:kg|kilo|lb)", said)
@@ -278,7 +296,24 @@ def _sure(question: Question, said: str, text: str) -> bool:
     ):
         return False
     little = question.key == "amount" and any(re.search(rf"\b(?:{word})", said) for word in LITTLE)
-    return question.key not in GUARDED and not question.key.startswith("measured") and not heavy and not little
+    return not question.key.startswith("measured") and not heavy and not little
+
+
+def _plain(story: Story, question: Question, said: str, text: str) -> bool:
+    """Whether a reading of a key that decides a verdict is said so plainly that it needs no confirming."""
+    if text == NOT_KNOWN:
+        return True
+    if text == CAREFUL.get(question.key) and question.key not in ("gutted", "smells_normal") and _named(question, said):
+        return True
+    if question.key == "hours_above_21c" and text == str(story.get("fish.hours_above_4c")):
+        return True  # all of them
+    if question.key in ("gutted", "smells_normal") and _named(question, said) == [text] and not doubted(said):
+        return text == NO or not TURNED.search(re.sub(r"\bnothing (?:else|wrong|bad)\b", " ", said))
+    if isinstance(question.kind, OneOf | Flag) or question.key == "faces":
+        return plain_word(question, said, text)
+    if question.names:
+        return plain_name(said, text)
+    return plain_amount(question, said, text, len(ONE_NUMBER.findall(in_digits(question, said))))
 
 
 def _texts(story: Story, question: Question, text: str) -> list[str]:
@@ -297,7 +332,7 @@ def _texts(story: Story, question: Question, text: str) -> list[str]:
         and not DOUBT.search(said)
     ):
         return [NONE]
-    if re.search(r"\bsame\b", said) and not re.search("[0-9]", said) and (before := _told_before(story, question)):
+    if SAME.search(said) and not re.search("[0-9]", said) and (before := _told_before(story, question)):
         return [before]
     if (
         question.key == "temperature"
@@ -330,6 +365,8 @@ def _words(question: Question, said: str) -> list[str]:
             return [NO] if plainly and not DOUBT.search(said) else []
         told = question.key in TAKEN_FOR and " " in said.strip() and not DOUBT.search(said)
         return [CAREFUL[question.key]] if told and not alike(said, chosen(question)) else []
+    if question.key == "form" and LAST_CUT.search(said):
+        return ["strips"]
     careful = CAREFUL.get(question.key)
     found.sort(key=lambda word: word != careful)
     if question.key not in GUARDED or found == [careful]:
@@ -524,6 +561,16 @@ def amounts(story: Story, question: Question, said: str) -> list[Found]:
     units = [one for one in found if one.unit]
     told = [one for here in found for one in _with_unit(story, question, said, here, units)]
     return told or _lone_unit(question, said)
+
+
+def plain_amounts(story: Story, question: Question, text: str) -> list[Found]:
+    """The amounts of the kind asked that have a unit of their own; one number of degrees where all else tells which."""
+    said = in_digits(question, text)
+    found = [one for match in ONE_NUMBER.finditer(said) if (one := _amount_at(question, said, match)) and one.unit]
+    if found or not _hot(question) or not DEGREES_TOLD.search(spoken.numbers(text.casefold())):
+        return found
+    told = [one for one in amounts(story, question, said) if one.unit]
+    return told if len(told) == len(_units_of(story, question)) == 1 else []
 
 
 def _counted_alike(question: Question, found: list[Found]) -> list[Found]:
