@@ -64,8 +64,7 @@ export default { render({ model, el }) {
     if (target === place) target.tabIndex = -1;
     put(target, 'data-lm-suppress-shortcuts', 'true');
     target.focus({ preventScroll: true });
-    if (place.matches('.fy-result')) place.scrollIntoView({ block: 'start' });
-    else (place.matches('.fy-ask') ? place : root.querySelector('.fy-chapters')).scrollIntoView({ block: 'nearest' });
+    place.scrollIntoView({ block: place.matches('.fy-result') ? 'start' : 'nearest' });
   }));
   return () => watch.disconnect();
 } };

@@ -87,19 +87,19 @@ class KeptStory:
             self._look()
         except InputError:
             self._mine = False
-        self._keep(answered(self.story, question, text))
+        self.keep(answered(self.story, question, text))
 
     def put(self, reading: Reading) -> None:
         """Take a reading of an answer and write the story down. Raises: InputError, OSError."""
         story = reading.put_in(self.story)
-        self._keep(replace(story, left={place: word for place, word in story.left.items() if story.get(place) is None}))
+        self.keep(replace(story, left={place: word for place, word in story.left.items() if story.get(place) is None}))
 
     def note(self, question: Question, text: str) -> None:
         """Keep words that nothing reads beside the place of a question. Raises: OSError."""
-        self._keep(self.story.noted(question.place, text))
+        self.keep(self.story.noted(question.place, text))
 
-    def _keep(self, story: Story) -> None:
-        """Write a story down."""
+    def keep(self, story: Story) -> None:
+        """Write a story down. Raises: OSError; story and file then stay as they were."""
         own.whole(story.typed)
         told = text_of(story, own.FILE)
         write_whole(self.path, told, keep_copy=not (self._mine and _holds(story.typed, self.story.typed)))

@@ -11,7 +11,8 @@ from __future__ import annotations
 
 import html
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import ipywidgets as widgets
@@ -26,6 +27,8 @@ from flakeyard.workbook.asking import (
     ASKED,
     DOORS,
     NO,
+    NO_MORE,
+    YES,
     Question,
     Story,
     how_to_tell,
@@ -42,14 +45,25 @@ from flakeyard.workbook.panels.panel import Choice
 from flakeyard.workbook.panels.ruler import SIZES, ruler
 from flakeyard.workbook.panels.story_result import StoryResult
 from flakeyard.workbook.panels.story_row import Row, button, mark, mark_of
+from flakeyard.workbook.together import (
+    STEP_DOORS,
+    STEPS,
+    also,
+    closed,
+    complete,
+    next_asked,
+    open_steps,
+    part_about,
+    steps_told,
+)
 
 CHAPTERS = {  # name of each, as a message, and its sections
-    "section.fish": ("fish",), "section.cut": ("cut",), "story.salt": ("brine", "presoak", "rest", "freshen", "heat"),
+    "section.fish": ("fish",), "section.cut": ("cut",), "story.salt": ("brine", STEPS, "presoak", "rest", "freshen", "heat"),
     "story.drying": ("dryer", "room"), "story.keeping": ("keep", "", "measured"),
 }  # fmt: skip
 FEW = "story.few"  # the chapter of what few can tell, from all sections; it may be skipped
 IN_VIEW = 7  # questions on a page
-LONGEST = 60  # letters of an answer in short
+LONGEST, LONGEST_ECHO = 60, 300  # letters of an answer in short, and of what is said back
 OF_A_LABEL = ("fish.water", "fish.protein", "fish.fat", "fish.ash")  # asked when the fish is not known by name
 
 
@@ -61,9 +75,19 @@ def asked(story: Story, chapter: str) -> list[Question]:
     named = not story.answered("fish.species")
     return [
         one
-        for one in questions(story)
+        for one in _together(story)
         if _chapter_of(one) == chapter and not (named and one.place in OF_A_LABEL and story.get(one.place) is None)
     ]
+
+
+def _together(story: Story) -> Iterator[Question]:
+    """All questions that apply; what may be done before the dryer as one question, as long as it is open."""
+    steps = False
+    for one in questions(story):
+        as_one = one if story.answered(one.place) or one.place not in STEP_DOORS else next_asked(one, story)
+        if as_one.place != STEPS or not steps:
+            yield as_one
+        steps = steps or as_one.place == STEPS
 
 
 def _chapter_of(question: Question) -> str:
@@ -74,6 +98,9 @@ def _chapter_of(question: Question) -> str:
 
 def _places(section: str, rows: int) -> Iterator[str]:
     """Every place of a section that a question may have, in their order, with one row more than were told."""
+    if section == STEPS:
+        yield STEPS
+        return
     if section in LISTS:
         for number in range(1, rows + 2):
             yield f"{section}.{number}"
@@ -103,11 +130,13 @@ class StoryForm(widgets.VBox):
         self._seen: set[str] = set()  # places asked when the page was opened, or since
         self._passed: set[str] = set()  # places that were left open by turning the page
         self._before: list[tuple[str, list[str]]] = []  # pages to go back to
+        self._lists: set[str] = set()  # sections of which a whole list was told at once
         self._turn = threading.RLock()
         self._sections = {section: widgets.VBox() for name in chapters for section in CHAPTERS[name]}
         self._turns = {name: button("", lambda name=name: self.go(name)) for name in self.all_chapters}
         self._told, self._chips = widgets.HBox().add_class("fy-told"), {}
         self._head, self._ruler, self.said = widgets.HTML().add_class("fy-page-head"), widgets.HTML(), widgets.HTML()
+        self._heard = widgets.HTML().add_class("fy-live")  # what was read of a question that is gone from the page
         self._reasons = widgets.ToggleButton(description=say("story.reasons"), layout=widgets.Layout(width="auto"))
         self._reasons.observe(lambda change: mark(self, "fy-reasons", change.new), "value")
         self._back, self._forward = button(say("story.back"), self.back), button(say("story.next"), self.forward)
@@ -125,7 +154,18 @@ class StoryForm(widgets.VBox):
         chapters = widgets.HBox([*self._turns.values(), self._reasons]).add_class("fy-chapters")
         turn = widgets.HBox([self._forward, self._back, self._save]).add_class("fy-turn")
         page = widgets.VBox([*self._sections.values(), self._ruler])
-        return [widgets.HTML(top), chapters, self._told, self._head, page, turn, self.said, self.result, self._helper]
+        return [
+            widgets.HTML(top),
+            chapters,
+            self._told,
+            self._head,
+            self._heard,
+            page,
+            turn,
+            self.said,
+            self.result,
+            self._helper,
+        ]
 
     @property
     def all_chapters(self) -> tuple[str, ...]:
@@ -203,6 +243,7 @@ class StoryForm(widgets.VBox):
         """Open a chapter with its first open questions, or with one more."""
         if self._page:
             self._before.append((self.chapter, self._page))
+        self._heard.value = ""
         self.chapter, self._seen = chapter, {one.place for one in asked(self.story, chapter)}
         self._page = [one.place for one in self._unasked(chapter)][: IN_VIEW - bool(first)]
         if first and first not in self._page:
@@ -238,9 +279,13 @@ class StoryForm(widgets.VBox):
             told = {place for place in open_ones - {row.place} if self.story.answered(place)}
             self._page = [place for place in self._page if place not in told or self.rows[place].pending]
             self.follow(row.place)
+            gone = row.place not in self._page and not row.refused
+            self._heard.value = row.became if gone else ""
 
     def _taken(self, row: Row, reading: Reading | None = None) -> bool:
         """Take an answer or a reading of it; or say in its row why not, and what may have been meant."""
+        if row.place == STEPS:
+            return self._steps_taken(row)
         said = heard(self.story, row.question, row.typed)
         if reading is None and said.readings and not said.sure:
             row.refuse(self._which(row, said.readings), said.readings)
@@ -248,28 +293,74 @@ class StoryForm(widgets.VBox):
         if reading is None and said.mistake and not said.sure:
             row.refuse(self._why_not(row, said.mistake))
             return False
-        reading = reading or said.sure
+        typed, reading = row.typed.strip(), reading or said.sure
+        undecided_now = undecided(row.question, typed) and not reading
+        return self._kept(row, lambda: self._put(row, typed, reading, undecided_now))
+
+    def _kept(self, row: Row, put: Callable[[], str]) -> bool:
+        """Do what keeps an answer, and say in its row what it was read as, or why it was not taken."""
         try:
-            self.kept.put(reading) if reading else self.kept.take(row.question, row.typed)
-            if undecided(row.question, row.typed) and not reading:
-                self.kept.note(row.question, row.typed.strip())
+            read = put()
         except InputError as mistake:
             row.refuse(self._why_not(row, mistake))
         except OSError as trouble:
             row.refuse(say("story.not_saved", why=why(trouble)))
         else:
-            row.taken(self._read(row, reading))
+            row.taken(read)
             self.said.value = html.escape(say("story.saved", file=own.FILE))
         return not row.refused
 
-    def _read(self, row: Row, reading: Reading | None) -> str:
+    def _put(self, row: Row, typed: str, reading: Reading | None, undecided_now: bool) -> str:
+        """Keep an answer with all that it tells besides; returns what is to be said of it. Raises: InputError, OSError."""
+        question = row.question
+        self.kept.put(reading) if reading else self.kept.take(question, row.typed)
+        if undecided_now:
+            self.kept.note(question, typed)
+        names = [text for _place, text in reading.told if question.names] if reading else []
+        more = "" if undecided_now or (reading and reading.rest) else self._also(question, ", ".join([typed, *names]))
+        self._end_list(question, reading)
+        return " ".join(filter(None, (self._read(question, typed, reading, undecided_now), more)))
+
+    def _also(self, question: Question, typed: str) -> str:
+        """Keep what an answer tells of the questions after it; returns it in words."""
+        found = also(self.story, question, typed)
+        if found is None:
+            return ""
+        self.kept.put(found)
+        return say("offer.also", readings=one_line(found.shown, LONGEST_ECHO))
+
+    def _end_list(self, question: Question, reading: Reading | None) -> None:
+        """Ask for nothing more that goes in where a whole list was told at once."""
+        if reading and question.key == "what" and len(reading.told) > 1 and not reading.rest:
+            self._lists.add(question.section)
+        if question.section in self._lists and complete(self.story, question.section):
+            self._lists.discard(question.section)
+            with suppress(InputError):  # what is wrong with it is said where it is asked
+                self.kept.keep(closed(self.story, question.section))
+
+    def _steps_taken(self, row: Row) -> bool:
+        """Open the sections of what is done before the dryer and close the others; or ask one by one."""
+        found, doors = steps_told(self.story, row.typed), open_steps(self.story)
+
+        def put() -> str:
+            if found is None:
+                self.kept.keep(self.story.left_open(STEPS, YES))
+                return ""
+            self.kept.put(found)
+            opened = [one for one in doors if self.story.get(one.place) is not None]
+            more = [self._also(one, part_about(one, doors, row.typed)) for one in opened]
+            return " ".join([say("offer.taken", reading=found.shown), *filter(None, more)])
+
+        return self._kept(row, put)
+
+    def _read(self, question: Question, typed: str, reading: Reading | None, undecided_now: bool) -> str:
         """What of an answer is said back: what was read in other words, or kept without deciding anything."""
-        if reading and (len(reading.told) > 1 or reading.rest):
+        if undecided_now:
+            return say("begin.undecided", given=one_line(typed, LONGEST))
+        if reading and typed.casefold() != reading.told[0][1].casefold():
             rest = say("begin.unknown_thing", given=one_line(reading.rest, LONGEST)) if reading.rest else ""
-            return f"{say('offer.taken', reading=reading.shown)} {rest}".strip()
-        if undecided(row.question, row.typed) and not reading:
-            return say("begin.undecided", given=one_line(row.typed.strip(), LONGEST))
-        flavour = self.story.notes.get(f"{row.question.section}.flavour", "") if row.question.key == "what" else ""
+            return f"{say('offer.taken', reading=one_line(reading.shown, LONGEST_ECHO))} {rest}".strip()
+        flavour = self.story.notes.get(f"{question.section}.flavour", "") if question.key == "what" else ""
         return say("begin.flavour", what=flavour) if flavour else ""
 
     def _which(self, row: Row, readings: tuple[Reading, ...]) -> str:
@@ -375,7 +466,7 @@ class StoryForm(widgets.VBox):
             answer = say("begin.open")
         else:
             return ""
-        return say("story.told", what=_short(question), answer=one_line(answer, LONGEST))
+        return say("story.told", what=_short(question, self.story), answer=one_line(answer, LONGEST))
 
     def _answer(self, question: Question) -> str:
         """What is told of a question, with how much of it where it goes in; that it is open on purpose."""
@@ -409,8 +500,12 @@ class StoryForm(widgets.VBox):
         return {**super()._repr_mimebundle_(**_kwargs), "text/html": f"<p>{html.escape(text)}</p>", "text/plain": text}
 
 
-def _short(question: Question) -> str:
-    """A short name of a question: its label or its section, else its words."""
+def _short(question: Question, story: Story) -> str:
+    """A short name of a question: its label or its section, what it is about, else its words."""
+    if question.of and question.key == "amount":
+        return question.of
+    if question.empty == NO_MORE and story.get(question.place) is None:
+        return say("label.more")
     label = f"section.{question.section}" if question.door else f"label.{question.key}"
     return say(label) if label in texts() else one_line(question.words.partition("?")[0], LONGEST)
 

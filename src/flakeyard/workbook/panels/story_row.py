@@ -12,12 +12,13 @@ from collections.abc import Callable
 
 import ipywidgets as widgets
 
-from flakeyard.messages import say, translated
+from flakeyard.messages import say, texts, translated
 from flakeyard.steps.intent.fields import NOT_KNOWN, Flag
 from flakeyard.units import one_line
 from flakeyard.workbook.asking import NO, YES, Question, Story
 from flakeyard.workbook.kept_story import answer_in_field, listed
 from flakeyard.workbook.loosely import MOST, Reading
+from flakeyard.workbook.together import STEPS
 
 LONGEST = 80  # letters of a reading on a button
 TAKEN, UNCLEAR, REFUSED = "fy-right", "fy-open", "fy-wrong"  # what became of an answer
@@ -45,6 +46,11 @@ class Row(widgets.VBox):
         return self._became.value if self._waits else ""
 
     @property
+    def became(self) -> str:
+        """What is said of the answer."""
+        return self._became.value
+
+    @property
     def pending(self) -> bool:
         """Whether something stands in the field that is refused or not looked at yet."""
         return self.field is not None and self.field.value != self._shown
@@ -55,7 +61,7 @@ class Row(widgets.VBox):
             self.field = _field_for(question)
             self.field.observe(self._changed, "value")
             self.children = (self.field, self._note, self._became, *self._offers)
-        self.question = question
+        self.question, self.field.description = question, _unparted(question.words)
 
     def show(self, story: Story, question: Question | None) -> None:
         """Be seen with a question and what is told of it, unless the field holds an answer that was refused; or hide."""
@@ -117,16 +123,18 @@ class Row(widgets.VBox):
 
 def _field_for(question: Question) -> widgets.Widget:
     """A list to choose from, a box that knows names, or a box for words and amounts."""
+    if question.place == STEPS:
+        return widgets.Text(continuous_update=False, placeholder=say("story.steps_example"))
     if listed(question):
         told = (YES, NO) if isinstance(question.kind, Flag) else question.kind.words
         nothing = say("story.not_told" if question.door else "begin.open")
         return widgets.Dropdown(
             options=[(nothing, ""), *((translated(word), word) for word in told)],
             value="",
-            description=_unparted(question.words),
         )
-    example = say("ask.for_example", examples=question.examples)
-    how = {"description": _unparted(question.words), "continuous_update": False, "placeholder": example}
+    several = f"story.several.{question.place}"
+    example = say("ask.for_example", examples=say(several) if several in texts() else question.examples)
+    how = {"continuous_update": False, "placeholder": example}
     if question.names:
         return widgets.Combobox(options=(*question.names, *([NOT_KNOWN] if question.key == "species" else [])), **how)
     return widgets.Text(**how)
