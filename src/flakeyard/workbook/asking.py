@@ -21,6 +21,7 @@ from flakeyard.steps.chain.fish import UNTOLD_ASH
 from flakeyard.steps.intent import records
 from flakeyard.steps.intent.batch_file import SAMPLES, SERVING, mistakes, read_soak
 from flakeyard.steps.intent.fields import FIELDS, HEATED, INGREDIENT, LISTS, NONE, NOT_KNOWN, SOAKS, Flag, Number, OneOf
+from flakeyard.steps.intent.places import placed, taken_out
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.judge.storing import AMOUNT
 from flakeyard.units import InputError, fahrenheit, is_unit, one_line, read_amount, show
@@ -290,12 +291,12 @@ class Story:
         """The story with a value at a place."""
         left = {name: word for name, word in self.left.items() if name != place}
         notes = {name: words for name, words in self.notes.items() if name != place}
-        return Story(_placed(self.typed, place.split("."), value), left, notes)
+        return Story(placed(self.typed, place, value), left, notes)
 
     def left_open(self, place: str, word: str) -> Story:
         """The story with a place left open on purpose; what was told there, or under it, is forgotten."""
         left = {name: one for name, one in self.left.items() if not f"{name}.".startswith(f"{place}.")}
-        return replace(self, typed=_without(self.typed, place.split(".")), left=left | {place: word})
+        return replace(self, typed=taken_out(self.typed, place), left=left | {place: word})
 
     def noted(self, place: str, words: str) -> Story:
         """The story with words that nothing reads, kept beside a place."""
@@ -311,31 +312,6 @@ class Story:
 
     def answered(self, place: str) -> bool:
         return place in self.left or self.get(place) is not None
-
-
-def _placed(typed, path: list[str], value):
-    """A copy with a value put in its place; a number is the row of a list, and the next number a new row."""
-    step, *rest = path
-    if not step.isdigit():
-        inner = (typed or {}).get(step)
-        return (typed or {}) | {step: _placed(inner, rest, value) if rest else value}
-    rows, row = list(typed or []), int(step) - 1
-    rows += [{}] * (row + 1 - len(rows))
-    rows[row] = _placed(rows[row], rest, value) if rest else value
-    return rows
-
-
-def _without(typed, path: list[str]):
-    """A copy without what is at a place; a list that is empty then goes too."""
-    step, *rest = path
-    key = int(step) - 1 if step.isdigit() else step
-    there = dict(enumerate(typed)) if isinstance(typed, list) else dict(typed)
-    if key in there:
-        inner = _without(there[key], rest) if rest else None
-        there = {name: value for name, value in there.items() if name != key} | (
-            {} if inner in (None, []) else {key: inner}
-        )
-    return [there[row] for row in sorted(there)] if isinstance(typed, list) else there
 
 
 @dataclass(frozen=True)
@@ -642,7 +618,7 @@ def _what_follows(before: Story, now: Story, place: str) -> Story:
     if place == "fish.hours_above_4c" and new == 0:
         return now.told("fish.hours_above_21c", 0)
     if place == "fish.hours_above_4c" and old == 0:
-        return replace(now, typed=_without(now.typed, ["fish", "hours_above_21c"]))
+        return replace(now, typed=taken_out(now.typed, "fish.hours_above_21c"))
     return now
 
 

@@ -186,7 +186,7 @@ class Dialogue:
         offer = None
         _say(question.words)
         while True:
-            typed = _typed(_prompt(question, offer))
+            typed = _typed(_prompt(question, offer, first=not self.before))
             wish = typed.strip().casefold()
             if wish == WHY:
                 _explain(question)
@@ -362,10 +362,13 @@ def _why_not(story: Story, question: Question, typed: str, mistake: InputError) 
     return refusal(mistake, question)
 
 
-def _prompt(question: Question, offer: Offer | None = None) -> str:
+def _prompt(question: Question, offer: Offer | None = None, first: bool = False) -> str:
+    """What an answer may look like; what Enter means only where it is not what it means at most questions."""
     if offer:
         return f"  ({say('offer.enter', reading=one_line(offer.enter.shown, WIDTH))}) > "
-    empty = say("begin.enter", empty=say(EMPTY.get(question.empty, "begin.no")))
+    empty = f"; {say('begin.enter', empty=say(EMPTY.get(question.empty, 'begin.no')))}"
+    if question.empty == NOT_KNOWN and not first:
+        empty = ""
     if question.place == STEPS or question.together:
         told = say("begin.steps_example" if question.place == STEPS else "begin.amounts_example")
     elif question.several and not listed(question):
@@ -376,7 +379,7 @@ def _prompt(question: Question, offer: Offer | None = None) -> str:
         told = say("ask.for_example", examples=question.examples)
     else:
         told = question.allowed
-    return f"  ({told}; {empty}) > "
+    return f"  ({told}{empty}) > "
 
 
 def _typed(prompt: str) -> str:
