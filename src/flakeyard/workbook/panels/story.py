@@ -506,8 +506,10 @@ def _short(question: Question, story: Story) -> str:
         return question.of
     if question.empty == NO_MORE and story.get(question.place) is None:
         return say("label.more")
-    label = f"section.{question.section}" if question.door else f"label.{question.key}"
-    return say(label) if label in texts() else one_line(question.words.partition("?")[0], LONGEST)
+    if question.door:
+        return say(f"section.{question.section}")
+    named = f"label.{question.key}" in texts()
+    return say(f"label.{question.key}") if named else one_line(question.words.partition("?")[0], LONGEST)
 
 
 def _head_words(chapter: str, number: int, more: int) -> str:

@@ -12,7 +12,7 @@ from collections.abc import Callable
 
 import ipywidgets as widgets
 
-from flakeyard.messages import say, texts, translated
+from flakeyard.messages import say, translated
 from flakeyard.steps.intent.fields import NOT_KNOWN, Flag
 from flakeyard.units import one_line
 from flakeyard.workbook.asking import NO, YES, Question, Story
@@ -21,6 +21,7 @@ from flakeyard.workbook.loosely import MOST, Reading
 from flakeyard.workbook.together import STEPS
 
 LONGEST = 80  # letters of a reading on a button
+SEVERAL = ("fish.species", "brine.ingredient.1.what", "dryer.temperature")  # examples tell several things at once
 TAKEN, UNCLEAR, REFUSED = "fy-right", "fy-open", "fy-wrong"  # what became of an answer
 
 
@@ -132,8 +133,8 @@ def _field_for(question: Question) -> widgets.Widget:
             options=[(nothing, ""), *((translated(word), word) for word in told)],
             value="",
         )
-    several = f"story.several.{question.place}"
-    example = say("ask.for_example", examples=say(several) if several in texts() else question.examples)
+    told = say(f"story.several.{question.place}") if question.place in SEVERAL else question.examples
+    example = say("ask.for_example", examples=told)
     how = {"continuous_update": False, "placeholder": example}
     if question.names:
         return widgets.Combobox(options=(*question.names, *([NOT_KNOWN] if question.key == "species" else [])), **how)
