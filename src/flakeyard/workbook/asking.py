@@ -306,7 +306,7 @@ class Story:
         """The story with a place neither told nor left open."""
         return replace(
             self,
-            typed=_without(self.typed, place.split(".")),
+            typed=taken_out(self.typed, place),
             left={name: one for name, one in self.left.items() if name != place},
         )
 
