@@ -21,7 +21,9 @@ from flakeyard.workbook.loosely import MOST, Reading
 from flakeyard.workbook.together import STEPS
 
 LONGEST = 80  # letters of a reading on a button
-SEVERAL = ("fish.species", "brine.ingredient.1.what", "dryer.temperature")  # examples tell several things at once
+SEVERAL = {  # examples that tell several things at once
+    "fish.species": "story.several_fish", "brine.ingredient.1.what": "story.several_brine", "dryer.temperature": "story.several_dryer",
+}  # fmt: skip
 TAKEN, UNCLEAR, REFUSED = "fy-right", "fy-open", "fy-wrong"  # what became of an answer
 
 
@@ -133,7 +135,7 @@ def _field_for(question: Question) -> widgets.Widget:
             options=[(nothing, ""), *((translated(word), word) for word in told)],
             value="",
         )
-    told = say(f"story.several.{question.place}") if question.place in SEVERAL else question.examples
+    told = say(SEVERAL[question.place]) if question.place in SEVERAL else question.examples
     example = say("ask.for_example", examples=told)
     how = {"continuous_update": False, "placeholder": example}
     if question.names:
