@@ -8,13 +8,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from flakeyard import tables
 from flakeyard.steps.intent.batch_file import mistakes
 from flakeyard.steps.intent.fields import Measure, Number
 from flakeyard.workbook import begin
 from flakeyard.workbook.asking import NOT_KNOWN, Story, question_at
-from flakeyard.workbook.loosely import CAREFUL, heard
+from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.plainly import GUARDED
 from flakeyard.workbook.story_file import story_of, text_of
+from flakeyard.workbook.words_in import CAREFUL
 
 METRIC = Story({"fish": {"species": "cod", "raw_weight": "2 kg", "hours_above_4c": 4}, "cut": {"thickness": "8 mm"}})
 US = Story({"fish": {"species": "cod", "raw_weight": "4 lb"}, "brine": {"method": "wet"}})
@@ -37,7 +39,7 @@ def shown(story: Story, place: str, text: str) -> tuple[list[str], bool]:
         ("dryer.moving", "The fan in the oven", "fan"), ("room.relative_humidity", "Damp coast, maybe 60 or 65 indoors, guess", "65"), ("keep.wanted_days", "couple months if the kids dont eat it first", "2 months"),
         ("keep.pack", "glass with cover", "glass jar"), ("cut.form", "Fillets, the big ones I will cut lengthways in two", "fillets"), ("brine", "dry rub, salt and brown sugar", "dry"), ("measured", "Not yet, only caught them yesterday", "no"),
         ("fish.origin", "packet says line caught", "wild"), ("fish.stock", "never been near a freezer", "fresh"), ("cut.skin", "skin stays on", "one side"), ("dryer.heater", "none, sun only", "none"),
-        ("fish.hours_above_21c", "zip, it is winter", "0"), ("fish.gutted", "I remove the insides", "yes"), ("fish.gutted", "wasnt gutted", "no"), ("fish.smells_normal", "Smells of sea and nothing else", "yes"), ("cut.skin", "off you always skin a catfish", "off"), ("fish.thawed_in_vacuum", "I cut the bag open", "no"), ("heat.checked", "I stick my meat thermometer in the thick one", "probe"), ("fish.hours_above_4c", "drive home, 30 min", "30 min"),
+        ("fish.hours_above_21c", "zip, it is winter", "0"), ("fish.gutted", "I remove the insides", "yes"), ("fish.gutted", "wasnt gutted", "no"), ("fish.smells_normal", "Smells of sea and nothing else", "yes"), ("cut.skin", "off you always skin a catfish", "off"), ("fish.thawed_in_vacuum", "I cut the bag open", "no"), ("heat.checked", "I stick my meat thermometer in the thick one", "probe"), ("fish.hours_above_4c", "drive home, 30 min", "30 min"), ("keep.place", "in the loft, cool and dry", "cupboard"),
         ("fish.hours_above_4c", "half an hour, then ice", "1/2 hour"), ("fish.hours_above_21c", "none, ac was on", "0"), ("fish.gutted", "it's a fillet", "yes"), ("dryer.faces", "the plastic trays w holes", "2"), ("rest", "just pat it dry", "no"), ("freshen.1", "quick rinse", "no"), ("heat.core", "72 C by probe", "72 C"), ("fish.species", "tilapia, from my own tanks", "tilapia"), ("cut.form", "fillets, then strips", "strips"),
     ],
 )  # fmt: skip
@@ -53,7 +55,7 @@ def test_what_is_said_plainly_is_taken_with_an_echo(place, text, taken):
         ("fish.origin", "raised in my pond I feed em pellets", ["farmed"]), ("fish.origin", "farmed I guess", ["not known", "farmed"]), ("fish.stock", "frozen maybe", ["not known", "frozen"]),
         ("fish.smells_normal", "smells a bit off", ["no"]),
         ("cut.skin", "half of them skinless", ["not known", "off"]),
-        ("brine.temperature", "in the icebox", ["7 °C"]), ("brine.time", "overnight", ["12 h"]), ("rest.time", "all night", ["12 h"]), ("brine.ingredient.1.amount", "40 g per kilo", ["80 g"]), ("brine.ingredient.1.amount", "a splash", ["1 tbsp"]), ("keep.place", "in the loft, cool and dry", ["cupboard"]), ("fish.hours_above_4c", "it was winter, 2 degrees outside, so none", ["0"]), ("fish.raw_weight", "8 fish of 300 g", ["2400 g", "300 g"]), ("fish.species", "channel cat out of my pond", ["Channel catfish, farmed", "Channel catfish, wild"]),
+        ("brine.temperature", "in the icebox", ["7 °C"]), ("brine.time", "overnight", ["12 h"]), ("rest.time", "all night", ["12 h"]), ("brine.ingredient.1.amount", "40 g per kilo", ["80 g"]), ("brine.ingredient.1.amount", "a splash", ["1 tbsp"]), ("fish.hours_above_4c", "it was winter, 2 degrees outside, so none", ["0"]), ("fish.raw_weight", "8 fish of 300 g", ["2400 g", "300 g"]), ("fish.species", "channel cat out of my pond", ["Channel catfish, farmed", "Channel catfish, wild"]),
     ],
 )  # fmt: skip
 def test_what_could_be_milder_is_confirmed_and_the_cautious_one_comes_first(place, text, offered):
@@ -77,7 +79,7 @@ def test_doubt_counts_as_not_known(place, text):
     ("place", "text"),
     [
         ("fish.gutted", "I will gut them tonight"), ("fish.hours_above_4c", "more than 2 hours"), ("fish.hours_above_4c", "2 hours each way"), ("fish.hours_above_4c", "some"), ("fish.frozen_days", "bought 3 weeks ago"), ("fish.frozen_days", "less than 10 days"),
-        ("heat.core", "about 75"), ("heat.checked", "no probe"), ("heat.checked", "probe in the oven"), ("fish.raw_weight", "1 grain"), ("fish.species", "pike-perch"), ("brine.ingredient.1.what", "pink curing salt, brown sugar"),
+        ("heat.core", "about 75"), ("heat.checked", "no probe"), ("heat.checked", "probe in the oven"), ("fish.raw_weight", "1 grain"), ("brine.ingredient.1.what", "pink curing salt, brown sugar"),
         ("fish.smells_normal", "fishy"), ("fish.thawed_in_vacuum", "not in the bag"),
     ],
 )  # fmt: skip
@@ -109,8 +111,6 @@ def test_a_list_is_taken_apart_with_its_amounts_and_spices_need_none():
 
 
 def test_a_sauce_whose_salt_nobody_knows_brings_none():
-    from flakeyard import tables
-
     for name in ("worcestershire", "fish sauce", "sauce or drink, salt not known"):
         assert tables.ingredient(name).salt == 0 and tables.ingredient(name).water == 1
 
@@ -214,3 +214,31 @@ def test_a_story_in_ones_own_words_is_told_with_at_most_one_refusal(name, monkey
     said = " ".join(out.getvalue().split())
     assert len(re.findall("Not taken|I cannot read", said)) <= 1
     assert not mistakes(dialogue.story.typed) and not begin.still_needed(dialogue.story)
+
+
+@pytest.mark.parametrize("text", ["my own pond", "pond raised", "in my tank"])
+def test_of_a_pond_it_is_asked_back_what_the_fish_eats_and_wild_comes_first(text):
+    found = heard(METRIC, question_at("fish.origin"), text)
+    assert found.sure is None and [one.told[0][1] for one in found.readings] == ["wild", "farmed"]
+    assert "lives there" in found.readings[0].shown and "dry feed alone" in found.readings[1].shown
+
+
+def test_of_two_places_the_strictest_counts_and_the_rest_stays_as_a_note():
+    for text, place in (("half in the pantry, half freezer", "cupboard"), ("fridge and freezer", "refrigerator")):
+        told = heard(METRIC, question_at("keep.place"), text).sure
+        after = told.put_in(METRIC)
+        assert after.get("keep.place") == place and "one place" in told.shown and text in after.notes.values()
+
+
+def test_a_round_tray_is_shown_with_its_area():
+    assert shown(US, "dryer.tray_area", "round, like 12 inch") == (["12 inch round, 730 cm² (110 in²)"], True)
+    assert shown(METRIC, "dryer.tray_area", "5 round trays, 30 cm across")[0][0].startswith("30 cm round")
+    assert shown(US, "dryer.tray_area", "round ones, 13 and a half inches across")[0][0].startswith(
+        "13 1/2 inches round"
+    )
+    assert shown(METRIC, "dryer.tray_area", "is round, 33 cm")[0][0].startswith("round, 33 cm, 860 cm²")
+
+
+def test_fish_of_one_genus_counts_as_the_one_in_the_table():
+    for name in ("zander", "pike-perch", "sauger"):
+        assert tables.species(name).id == "walleye"

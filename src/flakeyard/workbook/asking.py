@@ -54,7 +54,7 @@ SHOP = (
     "shop bought", "from a shop", "from a store", "from a supermarket", "from a market",
 )  # fmt: skip
 TELLS_NOTHING = {  # answers that do not decide a question: it stays not known
-    "origin": (*SHOP, "pond", "own pond", "from a pond", "my pond", "our pond", "pond raised", "pond-raised", "raised in a pond", "tank", "own tank", "my tank", "our tank"), "stock": SHOP, "relative_humidity": ("normal", "average", "dry", "damp", "humid"),
+    "origin": SHOP, "stock": SHOP, "relative_humidity": ("normal", "average", "dry", "damp", "humid"),
     "to_tray": ("a few minutes", "few minutes", "a couple of minutes", "straight in", "straight on", "straight onto the trays", "directly", "straight away", "right away", "at once", "immediately"),
     "per_pack": ("a handful", "handful", "a few pieces", "one meal"), "serving": ("a fillet", "a piece", "a handful", "a portion", "one portion"),
     "wanted_days": ("as long as possible", "as long as i can", "as long as it keeps", "forever"),
@@ -143,7 +143,9 @@ def _was_warm(here: dict, _batch: dict) -> bool:
 
 
 def _was_very_warm(here: dict, batch: dict) -> bool:
-    return _was_warm(here, batch) and here.get("hours_above_21c") != 0
+    """Whether it matters how warm: by the rule only after more than `limits.HOT_ROOM_HOURS`."""
+    told = [one for one in (here.get("hours_above_4c"), here.get("hours_above_21c")) if isinstance(one, int | float)]
+    return min(told, default=math.inf) > limits.HOT_ROOM_HOURS
 
 
 def _strips(here: dict, _batch: dict) -> bool:
@@ -423,7 +425,16 @@ def _fish_names() -> tuple[str, ...]:
     return tuple(fish.common_name for fish in tables.all_species() if fish.usable and not fish.advisory)
 
 
-SEVERAL = ("fish.species", "cut.form", "gate.brine", "ingredient.what", "dryer.temperature", "keep.place")
+SEVERAL = (
+    "fish.species",
+    "fish.hours_above_4c",
+    "room.temperature",
+    "cut.form",
+    "gate.brine",
+    "ingredient.what",
+    "dryer.temperature",
+    "keep.place",
+)
 NAMES = {
     "fish.species": _fish_names,
     "ingredient.what": lambda: tuple(row.common_name for row in tables.ingredients()),
@@ -452,10 +463,10 @@ def questions(story: Story) -> Iterator[Question]:
             yield from _ingredients(story, section)
 
 
-def next_question(story: Story, more: bool = True) -> Question | None:
+def next_question(story: Story, more: bool = True, not_now: str = "") -> Question | None:
     """The first question that is not answered yet, those that few can answer last or (without ``more``) not at all; None
-    where all are."""
-    still = [one for one in questions(story) if not story.answered(one.place)]
+    where all are. ``not_now`` is a place that is left for later."""
+    still = [one for one in questions(story) if not story.answered(one.place) and one.place != not_now]
     few = [one for one in still if one.more or one.section == "measured"]
     return next((one for one in still if one not in few), few[0] if few and more else None)
 

@@ -20,6 +20,7 @@ from flakeyard.files import refuse_overwrite, write_whole
 from flakeyard.messages import draft_line, say
 from flakeyard.steps.intent.fields import Measure, Number
 from flakeyard.units import InputError, one_line
+from flakeyard.workbook import unasked
 from flakeyard.workbook.asking import (
     NO_MORE,
     NOT_KNOWN,
@@ -35,25 +36,26 @@ from flakeyard.workbook.asking import (
     undecided,
 )
 from flakeyard.workbook.begin_ending import tell_end
-from flakeyard.workbook.kept_story import listed, still_needed
-from flakeyard.workbook.loosely import MIXED as MIXED_UP
-from flakeyard.workbook.loosely import Reading, chosen, heard, plain, unknown_things
-from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed
-from flakeyard.workbook.plainly import GUARDED
-from flakeyard.workbook.story_file import story_of, text_of
-from flakeyard.workbook.together import (
+from flakeyard.workbook.grouped import (
     STEPS,
-    also,
     amounts_told,
     closed,
     complete,
-    label,
     next_asked,
     one_by_one,
     open_steps,
     part_about,
     steps_told,
 )
+from flakeyard.workbook.ingredients_in import MIXED as MIXED_UP
+from flakeyard.workbook.ingredients_in import unknown_things
+from flakeyard.workbook.kept_story import listed, still_needed
+from flakeyard.workbook.loosely import heard, unmeasured_fridge
+from flakeyard.workbook.meant import Reading, chosen, plain
+from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed
+from flakeyard.workbook.plainly import GUARDED
+from flakeyard.workbook.story_file import story_of, text_of
+from flakeyard.workbook.together import also, label
 
 DONE, STOPPED = 0, 130  # exit codes, as those of the command
 WIDTH, LONGEST = 80, 5000  # characters of a line, and of a paragraph
@@ -80,7 +82,7 @@ def begin(path: str) -> int:
         _say(draft_line())
     try:
         dialogue.run()
-        tell_end(dialogue.story, path, _say)
+        tell_end(dialogue.story, path, _say, _typed)
     except KeyboardInterrupt:
         _say("")
         _say(say("begin.kept" if Path(path).exists() else "begin.nothing_kept", file=path))
@@ -131,7 +133,7 @@ class Dialogue:
         self.understood: dict[str, str] = {}  # by place, what was read and decides a verdict
         self.lists: set[str] = set()  # sections of which a whole list was told at once
         self.sentence = self.section = ""
-        self.written = self.asked_again = False
+        self.written = self.asked_again = self.asked_all = False
         told_once = story.typed and next_question(story, more=False) is None
         self.ask_more = bool(told_once)  # also what few can answer
 
@@ -146,11 +148,16 @@ class Dialogue:
 
     def goes_on(self) -> bool:
         """Ask the next question; then what a plan needs once more, then whether all was understood."""
-        question = next_asked(next_question(self.story, more=self.ask_more), self.story)
+        not_now = unasked.PLACE if not self.asked_all and unasked.may_not_matter(self.story) else ""
+        question = next_asked(next_question(self.story, self.ask_more, not_now), self.story)
         if question is None and not self.asked_again and (open_now := still_needed(self.story)):
             self.asked_again = True
             _say(say("begin.still", number=len(open_now)))
             self.story, self.section = reopened(self.story), ""
+            return True
+        if question is None and not_now:
+            self.asked_all = True
+            self.keep(unasked.counted(self.story) or self.story)
             return True
         if question is None:
             return self.check_understood()
@@ -222,6 +229,9 @@ class Dialogue:
             if question.key in GUARDED and text != NOT_KNOWN and text.casefold() not in typed.casefold():
                 self.understood[question.place] = label(question, said.sure.shown)
             return self.put(said.sure, question)
+        if degrees := unmeasured_fridge(said.readings):
+            _say(say("offer.fridge", degrees=degrees), "  ")
+            return Offer(said.readings, "", said.readings[0])
         if said.readings:
             _say(how_to_tell(question, typed), "  ")
             return self.offered(said.readings, question)
@@ -268,6 +278,9 @@ class Dialogue:
             offer = Offer(found, NUMBERS, replace(open_now, told=()))
             _say(say("offer.choose", readings=offer.list), "  ")
             return offer
+        if question.key == "species" and not refused.fish(typed):
+            _say(say("begin.unknown_fish", given=one_line(typed.strip(), WIDTH)), "  ")
+            return Offer((), "", open_now)
         if words := chosen(question):
             offer = Offer(tuple(plain(question, one) for one in words), NUMBERS, open_now)
             why = "" if mistake.why in (say("ask.yes_or_no"), say("field.unknown_word")) else mistake.why

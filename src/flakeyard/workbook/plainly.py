@@ -21,7 +21,7 @@ CLEAR = {  # words that say one thing and no other, wherever they stand, by key:
     "stock": {"fresh": r"fresh(?![- ]?water)|never (?:been )?frozen", "frozen": r"(?<!never )(?<!never been )(?<!not )frozen|thawed|defrosted"},
     "gutted": {YES: r"(?<!not )(?:gutted|cleaned)|fillets?|filets?|filleted|filleting|loins?|steaks?", NO: r"ungutted|not (?:gutted|cleaned)|guts? (?:\w+ )?in"},
     "smells_normal": {YES: r"smells? (?:is )?(?:fine|good|fresh|normal|ok|okay|right|clean|as it should)|doesn'?t smell", NO: r"smells? (?:is )?(?:\w+ )?(?:off|bad|sour|strange|odd|rotten|wrong)|stinks?"},
-    "skin": {"off": r"skinless|skinned|skins? (?:is |are |taken )?off|(?:no|without(?: the)?) skins?|off", "one side": r"(?:with(?: the)? )skins?|skins? (?:\w+ ){0,2}on"},
+    "skin": {"off": r"skinless|skinned|skins? (?:is |are |taken )?off|(?:no|without(?: the)?) skins?|off", "one side": r"(?:with(?: the)? )skins?|(?<!no )(?<!without )skins? (?:\w+ ){0,2}on"},
     "faces": {"2": r"mesh|nets?|grids?|grates?|wires?|holes?|slots?|slats?|both(?: sides)?", "1": r"solid|foil|paper|(?<!mesh )sheets?|mats?|boards?|plates?|one side"},
     "checked": {"probe": r"probe|meat thermometer|instant[- ]read(?: thermometer)?", "not checked": r"not checked|no probe|by eye|by feel"},
     "thawed_in_vacuum": {NO: r"unwrapped|(?:cut|slit) (?:the )?(?:bag|pack\w*|plastic|vacuum) open|(?:cut|slit|opened) (?:the )?(?:bag|pack\w*|plastic|vacuum)|(?:took|taken|take) (?:it |them )?out of (?:the |its )?(?:bag|pack\w*|plastic|vacuum)", YES: r"in (?:its|the|a) (?:sealed |vacuum )?(?:bag|pack\w*)|sealed"},
@@ -57,12 +57,12 @@ BESIDE = frozenset(  # words that may stand right before or behind the name of a
 def clear_words(question: Question, said: str) -> set[str]:
     """The words of a choice that an answer names clearly, under their official names or those of `CLEAR`."""
     told = {word: [cue] for word, cue in CLEAR.get(question.key, {}).items()}
-    if isinstance(question.kind, OneOf):
+    if isinstance(question.kind, OneOf) and question.key not in CLEAR:
         for word in question.kind.words:
             also = (word, *question.kind.also.get(word, ()))
             told.setdefault(word, []).extend(re.escape(one) for one in also if len(one) > 3)
     for word, also in zip((YES, NO), FLAG_WORDS.get(question.key, ((), ())), strict=True):
-        if word in CLEAR.get(question.key, {}) or isinstance(question.kind, Flag):
+        if isinstance(question.kind, Flag):
             told.setdefault(word, []).extend(re.escape(one) for one in also if " " in one)
     return {word for word, cues in told.items() for cue in cues if re.search(rf"(?<![\w'-])(?:{cue})(?![\w'-])", said)}
 
@@ -117,7 +117,8 @@ def only_wiped(said: str) -> bool:
 def plain_name(said: str, name: str) -> bool:
     """Whether a name stands among words that leave it what it is."""
     at = said.find(name.casefold())
-    if at < 0 or doubted(said) or TURNED.search(said):
+    here = said[:at].rpartition(",")[2] + said[at:].partition(",")[0]
+    if at < 0 or doubted(said) or TURNED.search(here):
         return False
     before = re.search(r"([^\W\d]+)[ -]*$", said[:at])
     after = re.match(r"[ -]*([^\W\d]+)", said[at + len(name) :])

@@ -69,7 +69,7 @@ def test_a_log_that_keeps_the_deadline_gets_what_was_promised_and_one_that_misse
     learned = learn(cool.batch, log_done_at(cool, share * deadline, 1.12))
     assert learned.contradiction is None and learned.outcome.verdict.eat == eat
     assert learned.hours_to_target.mid == pytest.approx(down_to(cool, learned, share * deadline), rel=0.03)
-    assert learned.hours_to_target.width < 0.08 * share * deadline + 0.1  # h: as sure as clock and scale
+    assert learned.hours_to_target.width < 0.11 * share * deadline + 0.1  # h: as sure as clock, scale and course
 
 
 def test_what_was_seen_done_is_read_between_two_weighings():

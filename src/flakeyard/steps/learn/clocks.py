@@ -9,8 +9,6 @@ from flakeyard.models.warm_clock import WarmCounts
 from flakeyard.steps.learn.logbook import THICKEST, Entry, Log
 from flakeyard.steps.learn.members import Course, Schedule
 
-BEYOND = 0.5  # of the hours so far: how much longer a piece is followed at its last pace (judgement)
-
 
 def warm_counts(course: Course, happened: Schedule, pace: np.ndarray, clock: np.ndarray) -> WarmCounts:
     """The five counts of every member up to moments on the clock.
@@ -48,25 +46,8 @@ def seen_done(log: Log, ratio: float, set_aside: tuple[Entry, ...] = ()) -> floa
     own = _marked(log, set_aside)
     if len(own) < 2 or own[-1].kg > ratio * own[0].kg or ratio >= 1.0:
         return None
-    return float(crossed(log, np.array([ratio]), set_aside)[0])
-
-
-def crossed(log: Log, ratios: np.ndarray, set_aside: tuple[Entry, ...] = ()) -> np.ndarray:
-    """Hours at which the marked piece first came down to ratios of its mass as laid: straight from weighing to weighing,
-    on at its last pace where it has not come so far (at most half as long again).
-
-    Returns: (ratios,) [h, 0 up]
-    Source: the log given
-    """
-    own = _marked(log, set_aside)
-    hours = np.array([entry.hours for entry in own])
     left = np.minimum.accumulate([entry.kg / own[0].kg for entry in own])
-    pace = max((left[0] - left[-1]) / hours[-1], 1e-6)
-    if left[-2] > left[-1]:
-        pace = min(pace, (left[-2] - left[-1]) / (hours[-1] - hours[-2]))
-    within = np.interp(-ratios, -left, hours)
-    beyond = hours[-1] + np.minimum((left[-1] - ratios) / pace, BEYOND * hours[-1])
-    return np.where(ratios < left[-1], beyond, within)
+    return float(np.interp(-ratio, -left, [entry.hours for entry in own]))
 
 
 def _marked(log: Log, set_aside: tuple[Entry, ...]) -> list[Entry]:

@@ -14,7 +14,7 @@ from flakeyard.steps.learn.logbook import Log
 from flakeyard.steps.learn.members import Course
 
 BEYOND = 1e-6  # probability under the plan below which a log is not believed (judgement)
-TOO_CLEAR = 4.0  # sd of a change of pace (judgement: twice what is asked about)
+TOO_CLEAR = 5.5  # sd of a change of pace: one in a hundred simulated dials turned down by 15 K (even seeds)
 TOO_FAR = 3.5  # sd of the ln pace
 TOO_MANY_TIMES = 5.0  # slower or faster than the middle of the plan, however wide that is (judgement)
 SAME_WEIGHT = 0.05  # of the weight as laid: where the plan expects that weight by then, no pace is wrong (judgement)
@@ -40,14 +40,19 @@ def _wrong_load(prior: Course, log: Log, trays: int) -> str | None:
 
 
 def _wrong_pace(rows: Rows, prior: Course, log: Log) -> str | None:
-    """Drying far faster or slower than any plan of this kind."""
+    """Drying far faster or slower than any plan of this kind, by the last weighing before it would be done.
+
+    Fish that stays in when it is dry comes to weights that others never see: they tell how dry it can get, not how fast.
+    """
     seen = lags(rows, prior)
     if not len(rows.later):
         return None
-    last = rows.hours[rows.later].max()
-    newest = rows.hours[rows.later] == last
+    hours, finish = rows.hours[rows.later], middle_finish(prior)
+    before = np.log(hours) + seen.lag.mean(axis=0) < np.log(finish)
+    last = hours[before].max() if before.any() else hours.min()
+    newest = hours == last
     slower = -seen.lag[:, newest].mean(axis=1)  # above 0: slower than the member
-    errors = seen.errors(middle_finish(prior))[np.ix_(newest, newest)].mean()
+    errors = seen.errors(finish)[np.ix_(newest, newest)].mean()
     away = abs(slower.mean()) / np.sqrt(slower.var() + errors)
     times = float(np.exp(abs(np.median(slower))))
     if away < TOO_FAR and (times < TOO_MANY_TIMES or _as_heavy(rows, prior, last)):
@@ -55,7 +60,7 @@ def _wrong_pace(rows: Rows, prior: Course, log: Log) -> str | None:
     late = np.median(slower) > 0
     expects = last / times if late else last * times
     name = "contradiction.slower" if late else "contradiction.faster"
-    return say(name, moment=log.clock(log.last), expects=expects, times=times)
+    return say(name, moment=log.clock(rows.entries[rows.later[newest][0]].hours), expects=expects, times=times)
 
 
 def _as_heavy(rows: Rows, prior: Course, last: float) -> bool:
@@ -70,7 +75,7 @@ def _wrong_course(rows: Rows, prior: Course, log: Log) -> str | None:
     if free < 1:
         return None
     middle, inverse = foreseen(rows, prior)
-    off = rows.ln_mass - middle
+    off = rows.read - middle
     return _course_words(log) if chance_beyond(off @ inverse @ off, free) < BEYOND else None
 
 

@@ -29,28 +29,35 @@ from flakeyard.steps.plan.measured import OVEN_SD, STEP_SD, STRIP_LN_SD, Reading
 
 Scale = tuple[float | None, float]  # sd of one reading [kg; None: by the step it shows], and as a share of the mass
 SCALE: Scale = (None, 0.003)  # of a kitchen scale (judgement)
-DRIFT = 0.0003  # kg/h (judgement)
+DRIFT = 0.0001  # kg/h, of a scale that keeps its zero (tuned on simulated kitchens, even seeds)
+DRIFTING = (0.03, 0.002)  # chance of a scale that does not, and its drift, kg/h (judgement)
 WET = 0.0015  # kg, drops on a tray or in its mesh when it is weighed as laid (judgement)
 CLOCK = 0.08  # h, of a time noted (judgement: quarter hours, rounded)
 STAYING = (np.inf, 1)  # h and places: a tray that stays where it was laid
-TRAY_LN_SD = 0.09  # of a tray's pace about the dryer's (tuned on simulated kitchens, even seeds)
+TRAY_LN_SD = 0.09  # of a tray's pace about the dryer's (tuned likewise)
 MARKED_LN_SD = 0.12  # of the marked piece's pace about that of a piece of its thickness (tuned likewise)
-TEMPO_LN_SD, TEMPO_REACH = 0.06, 1.0  # of the model's pace, and the ln time over which it changes (judgement)
+OTHER_PIECE = (0.2, 0.3)  # chance that it is no such piece, and ln sd of its pace then (tuned likewise)
+TEMPO_LN_SD, TEMPO_REACH = 0.04, 1.0  # of the model's pace, and the ln time over which it changes (tuned likewise)
 WALK_LN_SD = 0.08  # of the model's pace at the finish, as a random walk in time from the start (tuned likewise)
 END_LN_SD = 0.10  # likewise of the dry end alone, which no early weighing sees (tuned likewise)
-STOPPED_LN_SD = 0.01  # of the weight at which the piece is taken off (judgement)
 ANY_MASS = 9.0  # variance of the ln of a weight as laid: anything
 HANDLING_LN_SD = 0.02  # of the load as laid against the plan: crumbs, drip, pieces eaten (judgement)
 METER_ERROR = 0.03  # of a water-activity meter whose error was not told (judgement): more than a small one that was
 STRANGE, STRANGE_SHARE = 4.5, 0.25  # sd from all other weighings, and the largest share set aside
 FLATTEST = 1e-3  # ln of mass per ln of time (judgement): on a flatter curve a weight says nothing of the hour
 FARTHEST = 1.5  # ln of time beyond the end of the forecast to which a curve is drawn out (judgement)
+STRAIGHTENED = 3  # rounds: a drift is no straight line in ln mass
+SHOWN_LEFT = 0.3  # of a weight, whatever the drift (judgement)
 SOONEST = 1 / 60  # h: within a minute all is one moment
 
 
 @dataclass(frozen=True)
 class Rows:
-    """Weighings as arrays: drying hours, ln mass, and whose they are; ``scale`` is the error of one reading [kg]."""
+    """Weighings as arrays: drying hours, ln mass, and whose they are; ``scale`` is the error of one reading [kg].
+
+    ``drift``: sd of the scale's drift [kg/h], ``marked``: of the marked piece's own ln pace; ``drifted``: drift that shows
+    in the weights [kg/h].
+    """
 
     entries: tuple[Entry, ...]
     hours: np.ndarray
@@ -59,6 +66,9 @@ class Rows:
     thickest: np.ndarray
     places: np.ndarray = field(repr=False)  # (rows, tray places): share of the drying time spent there
     scale: tuple[float, float]
+    drift: float = DRIFT
+    marked: float = MARKED_LN_SD
+    drifted: float = 0.0
 
     def take(self, chosen) -> Rows:
         entries = tuple(self.entries[row] for row in np.arange(len(self.hours))[chosen])
@@ -102,8 +112,35 @@ class Rows:
         per_kg = np.exp(-self.ln_mass)
         laid = (self.hours == 0.0) & ~self.thickest
         own = (self.scale[0] * per_kg) ** 2 + self.scale[1] ** 2 + laid * (WET * per_kg) ** 2
-        drift = DRIFT * self.hours * per_kg
-        return np.diag(own) + np.outer(drift, drift)
+        return np.diag(own) + self.drift**2 * np.outer(self.drift_per_kg, self.drift_per_kg)
+
+    @property
+    def straight(self) -> np.ndarray:
+        """ln mass without the drift that shows.
+
+        Returns: (rows,) [ln kg, any]
+        Source: the weighings given
+        """
+        shown = np.exp(self.ln_mass)
+        return np.log(np.maximum(shown - self.drifted * self.hours, SHOWN_LEFT * shown))
+
+    @property
+    def drift_per_kg(self) -> np.ndarray:
+        """What a drift of one kg/h does to ln mass.
+
+        Returns: (rows,) [h/kg, 0 up]
+        Source: the weighings given
+        """
+        return self.hours * np.exp(-self.straight)
+
+    @property
+    def read(self) -> np.ndarray:
+        """ln mass as read, were a drift a straight line in it.
+
+        Returns: (rows,) [ln kg, any]
+        Source: the weighings given
+        """
+        return self.straight + self.drifted * self.drift_per_kg
 
 
 def rows_of(log: Log, plan: Schedule, scale: Scale = SCALE, turning: tuple[float, int] = STAYING) -> Rows:
@@ -216,7 +253,7 @@ def own_paces(rows: Rows) -> np.ndarray:
     Returns: (rows, rows) [1, 0 up]
     Source: judgement
     """
-    marked = MARKED_LN_SD**2 * np.outer(rows.thickest, rows.thickest)
+    marked = rows.marked**2 * np.outer(rows.thickest, rows.thickest)
     return marked + TRAY_LN_SD**2 * rows.places @ rows.places.T
 
 
@@ -280,14 +317,14 @@ class Lags:
 
 def lags(rows: Rows, course: Course) -> Lags:
     """Compare every member with every later row."""
-    later, first = rows.later, rows.first
+    later, first, straight = rows.later, rows.first, rows.straight
     lag = np.zeros((course.pieces.shape[1], len(later)))
     time, mass = np.zeros((2, len(later), len(rows.hours)))
     for number, row in enumerate(later):
         curves = course.pieces[-1] if rows.thickest[row] else course.load
         begun = rows.hours[first[row]]
         laid = at_times(course.times, curves, np.array([3600 * begun]))[:, 0]
-        goals = laid * np.exp(rows.ln_mass[row] - rows.ln_mass[first[row]])
+        goals = laid * np.exp(straight[row] - straight[first[row]])
         reached = ln_reached(course.times, curves, goals)
         lag[:, number] = reached - np.log(rows.hours[row])
         middle = np.median(curves, axis=0)
@@ -295,7 +332,7 @@ def lags(rows: Rows, course: Course) -> Lags:
         there = max(-_slope(course.times, middle, begun), 0.0) if begun > 0 else 0.0
         time[number, row], time[number, first[row]] = 1.0, -min(there / here, 1.0)
         mass[number, row], mass[number, first[row]] = 1 / here, -1 / here
-    return Lags(rows, np.clip(lag, -2.0, 2.0), time, mass)
+    return Lags(rows, np.clip(lag, -2.0, 2.0) - mass @ (rows.read - straight), time, mass)
 
 
 def _slope(times, curve, hours: float) -> float:
@@ -387,6 +424,36 @@ def load_as_laid(log: Log, trays: int) -> float | None:
     return sum(laid.values()) if len(laid) == trays else None
 
 
+def believed(rows: Rows, course: Course) -> Rows:
+    """The same with the drift of the scale and the marked piece's own pace as wide as the weighings make them.
+
+    A scale that does not keep its zero takes as many grams from a small piece as from a full tray, so it shows where both
+    are weighed; so does a marked piece that is no piece of its thickness. Each of these stories counts by its chance before
+    and by how well it foresees the weights.
+    """
+    if not rows.thickest[rows.later].any() or rows.thickest.all():
+        return rows
+    scales, pieces = ((1 - DRIFTING[0], DRIFT), DRIFTING), ((1 - OTHER_PIECE[0], MARKED_LN_SD), OTHER_PIECE)
+    stories = [(a * b, drift, marked) for a, drift in scales for b, marked in pieces]
+    said = expected(rows, course)
+    for _ in range(STRAIGHTENED):
+        told = [_story(replace(rows, drift=drift, marked=marked), course, said) for _, drift, marked in stories]
+        likely, shown = np.array(told).T
+        likely = likely + np.log([chance for chance, _, _ in stories])
+        share = np.exp(likely - likely.max()) / np.exp(likely - likely.max()).sum()
+        rows = replace(rows, drifted=float(share @ shown))
+    drift, marked = (float(share @ [one[number] for one in stories]) for number in (1, 2))
+    return replace(rows, drift=drift, marked=marked)
+
+
+def _story(rows: Rows, course: Course, said) -> tuple[float, float]:
+    """ln of how likely the weights are, and the drift that they would show [kg/h]."""
+    middle, inverse = foreseen(rows, course, said)
+    pull = inverse @ (rows.read - middle)
+    likely = 0.5 * (np.linalg.slogdet(inverse)[1] - (rows.read - middle) @ pull)
+    return likely, rows.drift**2 * rows.drift_per_kg @ pull
+
+
 def set_strange_aside(rows: Rows, course: Course) -> tuple[Rows, tuple[Entry, ...]]:
     """Leave out weighings that no plan and the other weighings can explain: at most one, or a quarter of them.
 
@@ -407,16 +474,17 @@ def set_strange_aside(rows: Rows, course: Course) -> tuple[Rows, tuple[Entry, ..
 def _away(rows: Rows, course: Course) -> np.ndarray:
     """How many sd each weighing lies from what the plan and all the other weighings say of it."""
     middle, inverse = foreseen(rows, course)
-    return inverse @ (rows.ln_mass - middle) / np.sqrt(np.diag(inverse))
+    return inverse @ (rows.read - middle) / np.sqrt(np.diag(inverse))
 
 
-def foreseen(rows: Rows, course: Course) -> tuple[np.ndarray, np.ndarray]:
+def foreseen(rows: Rows, course: Course, expectation=None) -> tuple[np.ndarray, np.ndarray]:
     """What the plan says of all weighings before they are made: mean, and inverse of the covariance.
 
+    Parameters: expectation – what ``expected`` gives for these hours, to save its time
     Returns: mean (rows,) [1, any]; inverse of the covariance [1, any]
     Source: steps.learn.evidence.expected
     """
-    said, slopes = expected(rows, course)
+    said, slopes = expectation or expected(rows, course)
     finish = middle_finish(course)
     spread = covariance(rows, slopes.mean(axis=0), finish) + np.atleast_2d(np.cov(said, rowvar=False))
     return said.mean(axis=0), np.linalg.inv(spread)

@@ -20,7 +20,7 @@ from flakeyard.steps.judge import thresholds
 from flakeyard.steps.judge.safety import EAT, KEEP, Case
 from flakeyard.steps.judge.shown import LOG
 from flakeyard.steps.judge.warm_hours import COUNTS, NONE_YET
-from flakeyard.steps.learn import clocks, contradiction, evidence, fitting, jumps, learning, log_course, unnoted
+from flakeyard.steps.learn import contradiction, evidence, fitting, jumps, learning, log_course, unnoted
 from flakeyard.steps.learn.log_cells import COLUMNS
 from flakeyard.steps.learn.members import SAME_DIAL, Course, Members, Schedule, follow
 from flakeyard.steps.plan import deadlines, judging
@@ -35,18 +35,20 @@ FEW = 5.0  # members that agree with a log, below which the laptop is asked for 
 STEP16 = 32767
 DRAWS = 4  # times as many as members: of these the page reads the one that errs to the safe side (judgement)
 ERRORS = {
-    "scale_share": evidence.SCALE[1], "step_sd": evidence.STEP_SD, "drift": evidence.DRIFT, "wet": evidence.WET,
+    "scale_share": evidence.SCALE[1], "step_sd": evidence.STEP_SD, "drift": evidence.DRIFT, "drifting": evidence.DRIFTING, "other": evidence.OTHER_PIECE, "straightened": evidence.STRAIGHTENED,
+    "shown_left": evidence.SHOWN_LEFT, "wet": evidence.WET,
     "clock": evidence.CLOCK, "tray": evidence.TRAY_LN_SD, "marked": evidence.MARKED_LN_SD, "tempo": evidence.TEMPO_LN_SD,
     "tempo_reach": evidence.TEMPO_REACH, "walk": evidence.WALK_LN_SD, "end": evidence.END_LN_SD,
-    "stopped": evidence.STOPPED_LN_SD, "any_mass": evidence.ANY_MASS, "handling": evidence.HANDLING_LN_SD,
+    "any_mass": evidence.ANY_MASS, "handling": evidence.HANDLING_LN_SD,
     "strange": evidence.STRANGE, "strange_share": evidence.STRANGE_SHARE, "flattest": evidence.FLATTEST,
     "farthest": evidence.FARTHEST, "soonest": evidence.SOONEST, "rounds": fitting.ROUNDS, "least": fitting.LEAST,
-    "step_clear": unnoted.CLEAR, "step_steady": unnoted.STEADY, "step_drift": unnoted.DRIFT_LN_SD, "step_noted": unnoted.NOTED,
+    "step_clear": unnoted.CLEAR, "step_rarer": unnoted.RARER, "step_drift": unnoted.DRIFT_LN_SD, "step_noted": unnoted.NOTED,
+    "step_paused": unnoted.PAUSED,
     "of_late": unnoted.OF_LATE, "step": fitting.STEP_LN_SD, "too_clear": contradiction.TOO_CLEAR,
     "too_far": contradiction.TOO_FAR, "too_many_times": contradiction.TOO_MANY_TIMES, "same_weight": contradiction.SAME_WEIGHT,
     "too_heavy": contradiction.TOO_HEAVY, "jump": jumps.JUMP, "next": learning.SOONEST, "moments": learning.MOMENTS,
     "steps": log_course.STEPS, "betrayed": log_course.BETRAYED, "gain": log_course.GAIN, "gain_kg": log_course.GAIN_GRAMS,
-    "least_left": log_course.LEAST_LEFT, "same_dial": SAME_DIAL, "few": FEW, "upper": UPPER_END, "beyond": clocks.BEYOND,
+    "least_left": log_course.LEAST_LEFT, "same_dial": SAME_DIAL, "few": FEW, "upper": UPPER_END,
 }  # fmt: skip
 
 

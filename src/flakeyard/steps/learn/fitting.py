@@ -21,9 +21,6 @@ from flakeyard.steps.learn import unnoted
 from flakeyard.steps.learn.dryer_profile import KEPT
 from flakeyard.steps.learn.evidence import (
     FARTHEST,
-    FLATTEST,
-    MARKED_LN_SD,
-    STOPPED_LN_SD,
     TRAY_LN_SD,
     Lags,
     Rows,
@@ -85,7 +82,7 @@ class Fit:
         rows, found = self.lags.rows, {}
         for tray in dict.fromkeys(entry.tray for entry in rows.entries if entry.tray != ALL):
             own = np.array([entry.tray == tray for entry in rows.entries])
-            size = MARKED_LN_SD if tray == THICKEST else TRAY_LN_SD
+            size = rows.marked if tray == THICKEST else TRAY_LN_SD
             share = own * (1.0 if tray == THICKEST else rows.places.sum(axis=1))
             cross = -(size**2) * self.lags.time @ share
             variance = size**2 - cross @ self.inverse @ cross
@@ -150,7 +147,7 @@ def _updated(course: Course, seen: Lags, goal, finish: float, step: PaceStep | N
     """One update; members far beyond the end of the forecast stay there: no weight tells whether they get dry."""
     members, count = seen.lag.shape
     there = goal < np.log(course.times[-1] / 3600) + FARTHEST - 1e-9
-    errors, cross, own = _errors(course, seen, finish)
+    errors, cross, own = _errors(seen, finish)
     own = own if count else 0.0  # with nothing weighed since drying began the hours are the plan's
     if step is not None:
         slowed, at_finish = seen.time @ step.part(seen.rows.hours), step.part(np.array(max(finish, step.since)))
@@ -199,15 +196,11 @@ def _effective(ln_weights: np.ndarray) -> float:
     return float(1.0 / np.sum(_shares(ln_weights) ** 2))
 
 
-def _errors(course: Course, seen: Lags, finish: float) -> tuple[np.ndarray, np.ndarray, float]:
+def _errors(seen: Lags, finish: float) -> tuple[np.ndarray, np.ndarray, float]:
     """Covariance of the errors of the lags, of these with ln pace at the finish, and variance of that one."""
     rows = seen.rows
-    to_finish = model_stretch(rows.hours, np.array(finish), finish) + MARKED_LN_SD**2 * rows.thickest
-    middle = np.log(np.median(course.pieces[-1], axis=0))
-    late = 3600 * min(finish, course.times[-1] / 3600 / 1.1)
-    one, other = (np.interp(moment, course.times, middle) for moment in (late / 1.1, 1.1 * late))
-    slope = max(float(one - other) / np.log(1.21), 10 * FLATTEST)
-    own = float(model_stretch(finish, finish, finish)) + MARKED_LN_SD**2 + min(STOPPED_LN_SD / slope, 0.3) ** 2
+    to_finish = model_stretch(rows.hours, np.array(finish), finish) + rows.marked**2 * rows.thickest
+    own = float(model_stretch(finish, finish, finish)) + rows.marked**2
     return seen.errors(finish), seen.time @ to_finish, own
 
 

@@ -18,19 +18,19 @@ from flakeyard.models.warm_clock import WarmCounts
 from flakeyard.steps.chain.drying import Drying
 from flakeyard.steps.intent.batch_file import load_batch
 from flakeyard.steps.intent.records import Batch
-from flakeyard.steps.intent.spread import MEMBERS, UNKNOWN, Band, Draws, band
+from flakeyard.steps.intent.spread import MEMBERS, UNKNOWN, Band, band
 from flakeyard.steps.judge import safety, warm_hours
 from flakeyard.steps.judge.shown import LOG
 from flakeyard.steps.judge.warm_hours import NONE_YET
 from flakeyard.steps.learn import contradiction, dryer_profile, lessons
-from flakeyard.steps.learn.clocks import crossed, seen_done, still_wet, warm_counts
+from flakeyard.steps.learn.clocks import seen_done, still_wet, warm_counts
 from flakeyard.steps.learn.evidence import (
-    CLOCK,
     METER_ERROR,
     SCALE,
     STEP_SD,
     Rows,
     Scale,
+    believed,
     load_as_laid,
     middle_finish,
     readings_of,
@@ -104,7 +104,7 @@ class Learned:
             *(before.batches if before else ()),
             *(() if self.contradiction else (batch_name(self.plan.batch, self.log),)),
         )
-        return dryer_profile.carried(title or say("profile.mine"), placed, batches)
+        return dryer_profile.carried(title or say("profile.mine"), placed, batches, before)
 
 
 def learn(
@@ -127,7 +127,8 @@ def learn(
     happened = schedule(log, batch.dryer.temperature)
     prior = prior or follow(batch, happened, _draws(members, profile), sketch)
     log = _looked_at(log, prior, batch.dryer.trays)
-    rows, strange = set_strange_aside(rows_of(log, happened, scale, batch.dryer.turning), prior)
+    weighed = believed(rows_of(log, happened, scale, batch.dryer.turning), prior)
+    rows, strange = set_strange_aside(weighed, prior)
     against = contradiction.found(rows, prior, log, batch.dryer.trays)
     if against:
         return _refused(prior, log, happened, strange, against)
@@ -267,21 +268,10 @@ def _hours(log: Log, happened: Schedule, fitted: Fit, strange) -> tuple[np.ndarr
     drying = np.maximum(drying, course.soaked / 3600)
     hours = happened.clock(np.where(drying > last, np.inf, drying))
     done = seen_done(log, ratio, strange)
-    if done is not None:  # what was weighed is no forecast any more, and as sure as the scale
-        hours = np.minimum(hours, done)
-        hours[-1] = _weighed_done(log, ratio, fitted.lags.rows, strange, hours.shape[1])
-        return hours, done
+    if done is not None:
+        hours = np.minimum(hours, np.maximum(hours[-1], done))
     hours[-1] = np.maximum(hours[-1], still_wet(log, ratio, strange))
-    return hours, None
-
-
-def _weighed_done(log: Log, ratio: float, rows: Rows, strange, members: int) -> np.ndarray:
-    """Hours at which the marked piece had its weight to stop at, as the errors of the scale and the clock spread them."""
-    own = np.flatnonzero(rows.thickest)
-    error = np.sqrt(np.diag(rows.mass_errors())[own[[0, -1]]].sum())
-    drawn = Draws(members)
-    noted = drawn.normal("hour noted", 0.0, CLOCK)
-    return crossed(log, ratio * np.exp(drawn.normal("weight seen done", 0.0, error)), strange) + noted
+    return hours, done
 
 
 def _load_as_it_went(course: Course, happened: Schedule, pace, hours, whole) -> Drying:

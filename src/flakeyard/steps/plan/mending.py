@@ -18,6 +18,7 @@ from flakeyard.steps.intent.fields import FIELDS
 from flakeyard.steps.intent.places import put
 from flakeyard.steps.intent.records import Batch, Portion
 from flakeyard.steps.intent.spread import MEMBERS
+from flakeyard.steps.judge.safety import Verdict
 from flakeyard.steps.plan.judging import heating_counts
 from flakeyard.steps.plan.next_answer import untold
 from flakeyard.steps.plan.plan import Outcome, plan
@@ -63,15 +64,18 @@ DONE = (
     "hot",
     "load",
 )  # the order in which a cook does it
+SMALL = ("hot", "cut", "fan", "open", "soon", "cold", "load")  # changes that may do by themselves, the smallest first
 SPARED = ("load", "cut")  # what hotter air may spare
 
 
 @dataclass(frozen=True)
 class Mend:
-    """Steps that mend a plan together, by the name of their lever, and the way to keep the fish that they earn."""
+    """Steps that mend a plan together, by the name of their lever, and the way to keep the fish that they earn;
+    ``longest`` is the way in which the same fish keeps longest."""
 
     steps: dict[str, Step]
     way: Way
+    longest: Way
 
     @property
     def changes(self) -> tuple[str, ...]:
@@ -113,20 +117,48 @@ def mends(outcome: Outcome, us: bool = False) -> Iterator[Mend]:
         yield from [if_so] if if_so else []
 
 
+def earned(outcome: Outcome, us: bool = False) -> Iterator[Mend]:
+    """For a plan that does not grant what was asked: the nearest way that is granted, and the least that would earn what was
+    asked: one change by itself, else a set of them."""
+    batch, search = outcome.batch, _Search(outcome.batch)
+    if best := nearest(outcome, ways(outcome)):
+        yield Mend({"keep": _kept(batch, best)}, best, _longest(outcome, best))
+    levers = _heated(batch, us) | _levers(batch, us)
+    for name in [name for name in (*SMALL, "heat") if len(levers.get(name, ())) > 1 or name == "heat"]:
+        if mend := search.least({name: levers.get(name, (AS_TOLD,))}, as_asked=True):
+            yield mend
+            return
+    if mend := search.least(levers, as_asked=True):
+        yield mend
+
+
+def stands_still(outcome: Outcome) -> Verdict:
+    """The verdict on a plan with everything changed that can be, and everything left open at its best: what still stands
+    against it no plan can mend."""
+    batch = outcome.batch
+    levers = _answers(batch) | _heated(batch, False) | _levers(batch, False)
+    return _Search(batch).plan({name: lever[-1] for name, lever in levers.items()}, FEWEST, sketch=True).verdict
+
+
 class _Search:
     """The least of some levers with which a batch is granted a place."""
 
     def __init__(self, batch: Batch):
         self.batch, self.typed = batch, written(batch)
 
-    def least(self, levers: dict[str, Lever]) -> Mend | None:
-        """Every lever as far back as it goes, one after the other; None where even all of them do not do it."""
+    def least(self, levers: dict[str, Lever], as_asked: bool = False) -> Mend | None:
+        """Every lever as far back as it goes, one after the other; None where even all of them do not do it.
+
+        ``as_asked``: for the place and pack asked alone, not for the nearest that is granted
+        """
         chosen = {name: lever[-1] for name, lever in levers.items()}
         strongest = self.plan(chosen, FEWEST, sketch=True)
-        best = nearest(strongest, ways(strongest))
-        if best is None:
+        if as_asked and not asked(strongest).granted:
             return None
-        chosen["keep"] = _kept(self.batch, best)
+        best = None if as_asked else nearest(strongest, ways(strongest))
+        if best is None and not as_asked:
+            return None
+        chosen["keep"] = AS_TOLD if best is None else _kept(self.batch, best)
         let_back = []
         for name, lever in levers.items():
             before, chosen[name] = chosen[name], self._weakest(chosen, name, lever)
@@ -164,12 +196,16 @@ class _Search:
             return None
         verdict, hours = outcome.verdict, outcome.drying["hours_to_target"]
         way = Way("", keep.aim, keep.pack or "", ratio, hours, verdict.keep, verdict.eat, outcome.keep.days)
-        return Mend(dict(chosen), way)
+        return Mend(dict(chosen), way, _longest(outcome, way))
 
     def plan(self, steps: dict[str, Step], members: int, sketch: bool = False) -> Outcome:
         """The plan of the batch with some steps taken."""
         told = [pair for one in steps.values() for pair in one.told]
         return plan(read_batch(put(self.typed, told)), members, sketch=sketch)
+
+
+def _longest(outcome: Outcome, way: Way) -> Way:
+    return max((way, *ways(outcome)), key=lambda one: one.days or 0)
 
 
 def _kept(batch: Batch, best: Way) -> Step:
@@ -333,9 +369,13 @@ def _answers(batch: Batch) -> dict[str, Lever]:
     for fact in untold(batch):
         if fact.key in ANSWERS:
             told = {key: one for key, one in fact.typed.items() if getattr(getattr(batch, fact.section), key) is None}
-            step = replace(_step(say(f"mending.if_so.{fact.key}"), fact.section, told), if_so=True)
+            step = replace(_step(say(f"mending.if_so.{fact.key}", **_limits()), fact.section, told), if_so=True)
             found[f"{fact.section}.{fact.key}"] = (AS_TOLD, step)
     return found
+
+
+def _limits() -> dict[str, str]:
+    return {name: show(one, "temperature", "both") for name, one in (("cold", limits.COLD), ("warm", limits.WARM))}
 
 
 def _typed(metric: str, us: str, in_us: bool) -> str:

@@ -175,15 +175,17 @@ export function learner(D) {
       const places = columns.map(({ tray, begin, end, place }) => (tray !== entry.tray ? 0 : h > 0 ? (spent(Math.max(Math.min(h, end), begin), place) - spent(begin, place)) / h : +(begin === 0 && place === 0)));
       return { entry, h, y: Math.log(entry.g / 1000), group: names.indexOf(group), thick: entry.tray === 'thickest', places };
     });
-    return grouped(rows, E.step_sd * step_of(happened.weighed.map(one => one.g / 1000)));
+    return grouped(rows, { scale: E.step_sd * step_of(happened.weighed.map(one => one.g / 1000)), ...PLAIN });
   }
-  function grouped(list, scale) {                             // with the first row of each group, and what lies after it
+  const PLAIN = { drift: E.drift, marked: E.marked, drifted: 0 };
+  function grouped(list, { scale, drift, marked, drifted }) { // with the first row of each group, and what lies after it; mass without the drift that shows
+    list = list.map(row => { const g = Math.exp(row.y), straight = Math.log(Math.max(g - drifted * row.h, E.shown_left * g)), per = row.h * Math.exp(-straight); return { ...row, straight, per, read: straight + drifted * per }; });
     const first = list.map(row => list.reduce((best, other, n) => (other.group === row.group && (best < 0 || other.h < list[best].h) ? n : best), -1));
-    return { list, scale, first, later: list.map((_, n) => n).filter(n => list[n].h > list[first[n]].h) };
+    return { list, scale, drift, marked, drifted, first, later: list.map((_, n) => n).filter(n => list[n].h > list[first[n]].h) };
   }
-  const without = (rows, n) => grouped(rows.list.filter((_, at) => at !== n), rows.scale);
+  const without = (rows, n) => grouped(rows.list.filter((_, at) => at !== n), rows);
   const mass_errors = rows => rows.list.map((a, i) => rows.list.map((b, j) => {
-    const drift = E.drift ** 2 * a.h * b.h * Math.exp(-a.y - b.y);
+    const drift = rows.drift ** 2 * a.per * b.per;
     return drift + (i === j ? (rows.scale * Math.exp(-a.y)) ** 2 + E.scale_share ** 2 + (a.entry.hours === 0 && !a.thick ? (E.wet * Math.exp(-a.y)) ** 2 : 0) : 0);
   }));
   function model_stretch(one, other, finish) {                // covariance of the ln of the mean pace up to two drying times
@@ -192,16 +194,35 @@ export function learner(D) {
     return E.tempo ** 2 * Math.exp(-Math.abs(Math.log(one / other)) / E.tempo_reach)
       + E.walk ** 2 * 3 * early * (0.5 - early / (6 * late)) + E.end ** 2 * (early * late) ** 2;
   }
-  const own_paces = rows => rows.list.map(a => rows.list.map(b => (a.thick && b.thick ? E.marked ** 2 : 0) + E.tray ** 2 * dot(a.places, b.places)));
+  const own_paces = rows => rows.list.map(a => rows.list.map(b => (a.thick && b.thick ? rows.marked ** 2 : 0) + E.tray ** 2 * dot(a.places, b.places)));
   const stretch = (rows, finish) => plus(rows.list.map(a => rows.list.map(b => model_stretch(a.h, b.h, finish))), own_paces(rows));
   const noted = hours => hours.map((a, i) => hours.map((b, j) => (1 + (i === j)) * E.clock / Math.max(a, E.clock) * (E.clock / Math.max(b, E.clock))));
 
-  function foreseen(rows, whole) {                            // what the plan says of all weighings, and inverse of its covariance
+  function expected(rows, whole) {                            // ln of mass over mass as laid, and its slope against the ln of time
     const said = rows.list.map(row => at(row.thick ? whole.piece : whole.load, row.h).map(Math.log));
-    const slope = rows.list.map((row, n) => mean(at(row.thick ? whole.piece : whole.load, 1.02 * row.h).map((value, m) => (Math.log(value) - said[n][m]) / Math.log(1.02))));
+    return { said, middle: said.map(mean), spread: covariance(said), slope: rows.list.map((row, n) => mean(at(row.thick ? whole.piece : whole.load, 1.02 * row.h).map((value, m) => (Math.log(value) - said[n][m]) / Math.log(1.02)))) };
+  }
+  function foreseen(rows, whole, { middle, spread: plan, slope } = expected(rows, whole)) {   // what the plan says of all weighings, and inverse of its covariance
     const time = plus(stretch(rows, whole.finish), noted(rows.list.map(row => row.h))), mass = mass_errors(rows);
-    const spread = covariance(said).map((line, i) => line.map((one, j) => one + mass[i][j] + (rows.list[i].group === rows.list[j].group ? E.any_mass : 0) + slope[i] * slope[j] * time[i][j]));
-    return { off: rows.list.map((row, n) => row.y - mean(said[n])), inverse: inverse(spread), said };
+    const spread = plan.map((line, i) => line.map((one, j) => one + mass[i][j] + (rows.list[i].group === rows.list[j].group ? E.any_mass : 0) + slope[i] * slope[j] * time[i][j]));
+    return { off: rows.list.map((row, n) => row.read - middle[n]), inverse: inverse(spread), spread };
+  }
+  function believed(rows, whole) {                            // drift of the scale and own pace of the marked piece as wide as the weighings make them
+    if (!rows.later.some(n => rows.list[n].thick) || rows.list.every(row => row.thick)) return rows;
+    const pieces = [[1 - E.other[0], E.marked], E.other], stories = [[1 - E.drifting[0], E.drift], E.drifting].flatMap(([a, drift]) => pieces.map(([b, marked]) => ({ chance: a * b, drift, marked })));
+    const said = expected(rows, whole);
+    let share;
+    for (let round = 0; round < E.straightened; round++) {
+      const told = stories.map(one => story(grouped(rows.list, { ...rows, ...one }), whole, Math.log(one.chance), said)), top = Math.max(...told.map(one => one.likely)), raw = told.map(one => Math.exp(one.likely - top));
+      share = raw.map(one => one / sum(raw));
+      rows = grouped(rows.list, { ...rows, drifted: dot(share, told.map(one => one.shown)) });
+    }
+    const wide = name => dot(share, stories.map(one => one[name]));
+    return grouped(rows.list, { ...rows, drift: wide('drift'), marked: wide('marked') });
+  }
+  function story(rows, whole, chance, said) {                       // ln of how likely the weights are, and the drift that they would show
+    const seen = foreseen(rows, whole, said), pull = times(seen.inverse, seen.off), half = root(seen.spread);
+    return { likely: chance - sum(half.map((line, n) => Math.log(line[n]))) - 0.5 * dot(seen.off, pull), shown: rows.drift ** 2 * dot(rows.list.map(row => row.per), pull) };
   }
   function set_strange_aside(rows, whole) {
     const strange = [], most = Math.max(1, Math.floor(E.strange_share * rows.list.length));
@@ -220,11 +241,12 @@ export function learner(D) {
     const lag = known ? [...known.lag] : [], time = known ? known.time.map(wide) : [], mass = known ? known.mass.map(wide) : [];
     for (const n of rows.later.slice(lag.length)) {
       const row = rows.list[n], begun = rows.list[rows.first[n]], curves = row.thick ? whole.piece : whole.load, middle = row.thick ? whole.mid_piece : whole.mid_load;
-      const reached = at(curves, begun.h).map((laid, m) => ln_reached(curves[m], laid * Math.exp(row.y - begun.y)));
+      const reached = at(curves, begun.h).map((laid, m) => ln_reached(curves[m], laid * Math.exp(row.straight - begun.straight)));
       const here = Math.max(-slope_of(middle, Math.exp(median(reached))), E.flattest), there = begun.h > 0 ? Math.max(-slope_of(middle, begun.h), 0) : 0;
       const [t, w] = [zeros(), zeros()];
       t[n] = 1; t[rows.first[n]] = -Math.min(there / here, 1); w[n] = 1 / here; w[rows.first[n]] = -1 / here;
-      lag.push(reached.map(one => clamp(one - Math.log(row.h), -2, 2))); time.push(t); mass.push(w);
+      const off = (row.read - row.straight - begun.read + begun.straight) / here;
+      lag.push(reached.map(one => clamp(one - Math.log(row.h), -2, 2) - off)); time.push(t); mass.push(w);
     }
     return { rows, lag, time, mass };
   }
@@ -235,9 +257,8 @@ export function learner(D) {
   const part_of = (since, hours) => Math.max(hours - since, 0) / Math.max(hours, 1e-9);
   function updated(whole, seen, finish, change, only_spread = false) {
     const rows = seen.rows.list, count = seen.lag.length, there = whole.goal.map(one => one < Math.log(LAST) + E.farthest - 1e-9);
-    const late = Math.min(finish, LAST / 1.1), slope = Math.max(Math.log(one_at(whole.mid_piece, late / 1.1) / one_at(whole.mid_piece, 1.1 * late)) / Math.log(1.21), 10 * E.flattest);
-    let own = count ? model_stretch(finish, finish, finish) + E.marked ** 2 + Math.min(E.stopped / slope, 0.3) ** 2 : 0;
-    let errors = lag_errors(seen, finish), cross = times(seen.time, rows.map(row => model_stretch(row.h, finish, finish) + (row.thick ? E.marked ** 2 : 0)));
+    let own = count ? model_stretch(finish, finish, finish) + seen.rows.marked ** 2 : 0;
+    let errors = lag_errors(seen, finish), cross = times(seen.time, rows.map(row => model_stretch(row.h, finish, finish) + (row.thick ? seen.rows.marked ** 2 : 0)));
     if (change) {
       const slowed = times(seen.time, rows.map(row => part_of(change.since, row.h))), then = part_of(change.since, Math.max(finish, change.since));
       errors = errors.map((line, i) => line.map((one, j) => one + E.step ** 2 * slowed[i] * slowed[j]));
@@ -288,7 +309,8 @@ export function learner(D) {
     const together = together_of(seen), off = together.map(one => -dot(one, seen.lag.map(mean))), inv = inverse(steady(seen, together, finish));
     return hours.map(since => {
       const slowed = times(seen.time, rows.map(row => -part_of(since, row.h))), pattern = times(together, slowed), half = times(inv, pattern), sure = Math.max(dot(pattern, half), 1e-12);
-      return { since, clear: Math.abs(dot(half, off) / sure) * Math.sqrt(sure) };
+      const size = dot(half, off) / sure;
+      return { since, clear: Math.abs(size) * Math.sqrt(sure) - (size > 0 ? E.step_rarer : 0) };
     }).reduce((best, one) => (one.clear > best.clear ? one : best));
   }
   function together_of(seen) {                                // one saying of all trays of a weighing, by mass, one of the marked piece
@@ -299,13 +321,17 @@ export function learner(D) {
     });
   }
   function steady(seen, together, finish) {                   // covariance of these sayings in a dryer that nobody touched
-    const rows = seen.rows.list, late = rows.map(row => Math.log(Math.max(row.h, E.step_noted) / finish)), own = own_paces(seen.rows);
-    const model = rows.map((a, i) => rows.map((b, j) => E.step_steady * model_stretch(a.h, b.h, finish) + E.step_drift ** 2 * late[i] * late[j] + own[i][j]));
+    const rows = seen.rows.list, late = rows.map(row => Math.log(Math.max(row.h, E.step_noted) / finish)), own = own_paces(seen.rows), stood = paused(rows);
+    const model = rows.map((a, i) => rows.map((b, j) => E.step_drift ** 2 * late[i] * late[j] + own[i][j] + E.step_paused ** 2 * dot(stood[i], stood[j])));
     const at = seen.rows.later.map(n => rows[n].h), share = (of, hour) => of / Math.max(hour, of);
     const noted = at.map(a => at.map(b => (a === b ? share(E.step_noted, a) ** 2 : 0) + share(E.clock, a) * share(E.clock, b)));
     const errors = plus(plus(sandwich(seen.time, model), sandwich(seen.mass, mass_errors(seen.rows))), noted);
     const said = together.map(one => Array.from({ length: M }, (_, m) => sum(one.map((share, i) => share * seen.lag[i][m]))));
     return plus(covariance(said), sandwich(together, errors));
+  }
+  function paused(rows) {                                     // for each row and pause before it: one over the hours dried
+    const stood = rows.map(row => row.entry.hours - row.h), begun = [...new Set(stood.map(one => Math.round(100 * one)))].sort((a, b) => a - b).slice(1);
+    return rows.map((row, i) => begun.map(one => (stood[i] > (one - 1) / 100 ? 1 / Math.max(row.h, E.step_noted) : 0)));
   }
 
   // --- when a log cannot be that of the plan ---------------------------------------------------------------------------------
@@ -313,7 +339,8 @@ export function learner(D) {
     const laid = load_as_laid(happened), [planned, wide] = D.ln_mass;
     if (laid && Math.abs(Math.log(laid) - planned) / Math.hypot(wide, E.handling) >= E.too_heavy) return { why: 'load', laid: 1000 * laid, planned: 1000 * Math.exp(planned) };
     if (rows.later.length) {
-      const last = Math.max(...rows.later.map(n => rows.list[n].h)), newest = rows.later.map((n, i) => [n, i]).filter(([n]) => rows.list[n].h === last);
+      const all = rows.later.map(n => rows.list[n].h), before = all.filter((h, i) => Math.log(h) + mean(seen.lag[i]) < Math.log(whole.finish));   // fish that is dry tells no pace
+      const last = before.length ? Math.max(...before) : Math.min(...all), newest = rows.later.map((n, i) => [n, i]).filter(([n]) => rows.list[n].h === last);
       const slower = Array.from({ length: M }, (_, m) => -mean(newest.map(([, i]) => seen.lag[i][m]))), errors = lag_errors(seen, whole.finish);
       const wrong = mean(newest.flatMap(([, i]) => newest.map(([, j]) => errors[i][j]))), away = Math.abs(mean(slower)) / Math.sqrt(variance(slower) + wrong);
       const factor = Math.exp(Math.abs(median(slower)));
@@ -388,16 +415,11 @@ export function learner(D) {
     return found;
   }
   const own_weighings = (happened, aside) => { const own = happened.weighed.filter(one => one.tray === 'thickest' && !aside.includes(one)); return own.length && own[0].hours <= 0 ? own : []; };
-  function crossed(own, ratio) {                              // when the marked piece came down to a ratio: straight from weighing to weighing
+  function seen_done(own) {                                   // when the marked piece came down to its weight: straight from weighing to weighing
+    if (own.length < 2 || own.at(-1).g > D.ratio * own[0].g || D.ratio >= 1) return null;
     const left = []; for (const one of own) left.push(Math.min(one.g / own[0].g, left.at(-1) ?? Infinity));
-    const hours = own.map(one => one.hours), n = own.length - 1;
-    if (ratio >= left[n]) { const k = left.findIndex(one => one <= ratio); return k < 1 ? hours[0] : hours[k - 1] + (hours[k] - hours[k - 1]) * (left[k - 1] - ratio) / (left[k - 1] - left[k]); }
-    let pace = Math.max((left[0] - left[n]) / hours[n], 1e-6);
-    if (left[n - 1] > left[n]) pace = Math.min(pace, (left[n - 1] - left[n]) / (hours[n] - hours[n - 1]));
-    return hours[n] + Math.min((left[n] - ratio) / pace, E.beyond * hours[n]);
-  }
-  function seen_done(own) {
-    return own.length < 2 || own.at(-1).g > D.ratio * own[0].g || D.ratio >= 1 ? null : crossed(own, D.ratio);
+    const k = left.findIndex(one => one <= D.ratio);
+    return own[k - 1].hours + (own[k].hours - own[k - 1].hours) * (left[k - 1] - D.ratio) / (left[k - 1] - left[k]);
   }
 
   // --- one forecast -------------------------------------------------------------------------------------------------------------
@@ -411,7 +433,7 @@ export function learner(D) {
       if (happened.soaked) found.verdict = severest(found.verdict, soaked_again(whole, within));
       return Object.assign(out, found, { done, laid: laid_of(own) });
     }
-    const whole = follow(happened), all = rows_of(happened), [rows, aside] = set_strange_aside(all, whole), own = own_weighings(happened, aside), done = seen_done(own);
+    const whole = follow(happened), all = believed(rows_of(happened), whole), [rows, aside] = set_strange_aside(all, whole), own = own_weighings(happened, aside), done = seen_done(own);
     Object.assign(out, { aside: aside.map(one => one.n), done, laid: laid_of(own), rows: rows.later.length });
     const seen = lags(rows, whole);
     let against = contradiction(rows, whole, happened, seen);
@@ -420,7 +442,7 @@ export function learner(D) {
     if (against) return Object.assign(out, refused(whole, happened, done, against), { curves: curves_of(whole, happened, null) });
     const still = Math.max(0, ...own.filter(one => one.g > D.ratio * own[0].g).map(one => one.hours));
     let hours = fitted.ln_hours.map(one => (Math.exp(one) > LAST ? Infinity : happened.clock(Math.exp(one))));
-    if (done !== null) hours = weighed_done(rows, own); else hours = hours.map(one => Math.max(one, still));
+    hours = hours.map(one => Math.max(one, still));
     const found = judged(whole, happened, fitted.chosen, fitted.pace, hours);
     return Object.assign(out, {
       hours: band(hours), verdict: severest(found.verdict, floor_of(happened, done)), counts: found.counts, by: deadlines(whole, happened, fitted), few: fitted.agree < E.few, agree: fitted.agree,
@@ -428,11 +450,6 @@ export function learner(D) {
     });
   }
   const laid_of = own => (own.length && own[0].hours === 0 ? own[0].g : null);
-  function weighed_done(rows, own) {                          // as the errors of the scale and of the clock spread it
-    const marked = rows.list.map((row, n) => n).filter(n => rows.list[n].thick), errors = mass_errors(rows), sd = Math.sqrt(errors[marked[0]][marked[0]] + errors[marked.at(-1)][marked.at(-1)]);
-    const [weight, clock] = normals(2);
-    return weight.map((one, m) => crossed(own, D.ratio * Math.exp(sd * one)) + E.clock * clock[m]);
-  }
   function refused(whole, happened, done, against) {
     const planned = whole.piece.map((curve, m) => down_to(curve, D.done_at[m])), passed = happened.drying(done ?? happened.last);
     const pace = planned.map(one => (passed > one ? Math.max(one, 1e-3) / Math.max(passed, 1e-3) : 1)), hours = planned.map((one, m) => happened.clock(one / pace[m]));
@@ -440,7 +457,7 @@ export function learner(D) {
   }
   function soaked_again(whole, happened) {                    // moist anew: to what its clocks have they may count all once more, at the pace it had before
     const soak = happened.list.find(one => one.event === 'freshened').hours, before = { ...told(happened.list.filter(one => one.hours < soak), happened.t0 + 3.6e6 * soak), dials: happened.dials };
-    const [rows] = before.weighed.length ? set_strange_aside(rows_of(before), whole) : [null], found = rows?.later.length ? fit(lags(rows, whole), whole) : { chosen: all_members, pace: no_pace };
+    const [rows] = before.weighed.length ? set_strange_aside(believed(rows_of(before), whole), whole) : [null], found = rows?.later.length ? fit(lags(rows, whole), whole) : { chosen: all_members, pace: no_pace };
     return judged(whole, happened, found.chosen, found.pace, found.chosen.map(() => Infinity), soak).verdict;
   }
   const tenth = hours => Math.round(hours * 10) / 10;
@@ -454,10 +471,10 @@ export function learner(D) {
   }
   function sureness(whole, fitted, way, hours) {              // variance of ln hours once the marked piece, or every tray, is weighed again
     let rows = fitted.seen.rows;
-    if (!rows.list.length) rows = grouped([{ entry: { hours: 0 }, h: 0, y: D.ln_mass[0], group: 0, thick: false, places: [] }], E.steps.at(-1));
+    if (!rows.list.length) rows = grouped([{ entry: { hours: 0 }, h: 0, y: D.ln_mass[0], group: 0, thick: false, places: [] }], { scale: E.steps.at(-1), ...PLAIN });
     const marked = rows.list.some(row => row.thick), likes = [...new Set(rows.first.filter(n => !marked || rows.list[n].thick))];
     const more = likes.map(n => { const row = rows.list[n], curves = row.thick ? way.piece : way.load; return { ...row, h: hours, y: row.y + Math.log(median(at(curves, hours)) / median(at(curves, row.h))) }; });
-    return updated(whole, lags(grouped([...rows.list, ...more], rows.scale), whole, fitted.seen), fitted.finish, null, true).variance;
+    return updated(whole, lags(grouped([...rows.list, ...more], rows), whole, fitted.seen), fitted.finish, null, true).variance;
   }
   function curves_of(whole, happened, fitted) {               // weight left of the marked piece and of a tray at hours on the clock: low, middle, high
     const way = fitted ? paced(whole, fitted) : whole, of = (curves, clock) => { const values = at(curves, happened.drying(clock)); return [0.1, 0.5, 0.9].map(share => quantile(values, share)); };

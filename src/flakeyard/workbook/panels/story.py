@@ -39,7 +39,8 @@ from flakeyard.workbook.asking import (
     undecided,
 )
 from flakeyard.workbook.kept_story import KeptStory, answer_in_field
-from flakeyard.workbook.loosely import Reading, heard
+from flakeyard.workbook.loosely import heard
+from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.offering import narrowed
 from flakeyard.workbook.panels.panel import Choice
 from flakeyard.workbook.panels.ruler import SIZES, ruler

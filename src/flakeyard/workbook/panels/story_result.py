@@ -120,7 +120,7 @@ class StoryResult(widgets.VBox):
 def help_words(outcome: Outcome) -> str:
     """The answer that would help most, and the smallest change that would earn what was asked, for the page."""
     refused = words.refused(outcome.verdict)
-    changes = begin_ending.mend_words(outcome) if refused else [begin_ending.change_words(outcome)]
+    changes = begin_ending.mend_lines(outcome) if refused else [begin_ending.change_words(outcome)]
     lines = [begin_ending.help_words(next_answer(outcome.batch)), *changes]
     return "".join(f"<p>{html.escape(line)}</p>" for line in lines if line)
 

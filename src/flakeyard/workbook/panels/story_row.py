@@ -17,7 +17,7 @@ from flakeyard.steps.intent.fields import NOT_KNOWN, Flag
 from flakeyard.units import one_line
 from flakeyard.workbook.asking import NO, YES, Question, Story
 from flakeyard.workbook.kept_story import answer_in_field, listed
-from flakeyard.workbook.loosely import MOST, Reading
+from flakeyard.workbook.meant import MOST, Reading
 from flakeyard.workbook.together import STEPS
 
 LONGEST = 80  # letters of a reading on a button
