@@ -89,6 +89,9 @@ _STYLE = """
   white-space: normal; text-align: left; overflow: visible; max-width: 100%; }
 .fy-told button { margin: 0; background: none; border: 1px solid var(--jp-border-color1, #888); border-radius: 1em; }
 .fy-told button.fy-untold { border-style: dashed; }
+.fy-choice { border-left: 4px solid #009E73; padding-left: 0.6em; margin: 0.4em 0; align-items: flex-start; }
+.fy-story details { margin: 0.6em 0; }
+.fy-story summary { cursor: pointer; }
 .fy-jumps { align-items: flex-start; }
 .fy-jumps button { text-decoration: underline; background: none; }
 .fy-ask { display: grid !important; grid-template-columns: minmax(0, 1fr) minmax(0, 1fr); column-gap: 1.5em;

@@ -14,13 +14,13 @@ from hypothesis import strategies as st
 from flakeyard.steps.intent.batch_file import dump_batch, load_batch
 from flakeyard.steps.intent.fields import FIELDS
 from flakeyard.steps.plan.plan import plan
-from flakeyard.workbook import own, words
+from flakeyard.workbook import begin_ending, own, words
 from flakeyard.workbook.asking import Story, questions
+from flakeyard.workbook.grouped import STEP_DOORS, STEPS
 from flakeyard.workbook.panels import ruler as rulers
 from flakeyard.workbook.panels import story, story_result
 from flakeyard.workbook.panels.panel import Choice
 from flakeyard.workbook.story_file import text_of
-from flakeyard.workbook.together import STEP_DOORS, STEPS
 
 PIKE = {
     "fish.species": "Northern pike", "fish.raw_weight": "2 lb", "fish.origin": "wild", "fish.stock": "fresh",
@@ -65,7 +65,7 @@ TYPED = (
 @pytest.fixture
 def unplanned(monkeypatch):
     """Forms that plan nothing, for tests of the asking."""
-    monkeypatch.setattr(story_result.StoryResult, "_soon", lambda *_given: None)
+    monkeypatch.setattr(story_result.StoryResult, "_soon", lambda *_given, **_rest: None)
 
 
 def find(form, place):
@@ -92,6 +92,11 @@ def needed(form):
     return " ".join(one.description for one in form.result._jumps.children)
 
 
+def said(form):
+    """The short lines beneath."""
+    return " ".join(getattr(one, "value", "") or one.children[0].value for one in form.result.lines.children)
+
+
 def whole(folder):
     """A form that goes on from the whole story in the file."""
     (folder / own.FILE).write_text(text_of(Story(TOLD), own.FILE), encoding="utf-8")
@@ -115,7 +120,7 @@ def test_a_fish_is_told_to_the_verdict_that_the_plan_gives(tmp_path):
     outcome = plan(load_batch(tmp_path / own.FILE))
     assert words.headline(outcome.verdict, outcome.keep) in form.result.headline.value
     assert "Ready to eat" in form.result.headline.value and words.caution_line() in form.result.details.value
-    assert f"weighs {words.stop_percent(outcome.drying['mass_ratio'].mid)} %" in form.result.details.value
+    assert f"weighs {words.stop_percent(outcome.drying['mass_ratio'].mid)} %" in said(form)
     assert form.result.ways.value.count("<tr>") > 1 and not form.result.help.value
 
 
@@ -158,7 +163,7 @@ def test_a_section_nobody_told_of_is_said_to_count_as_no(tmp_path):
     form = story.story_form(tmp_path)
     assert "counted as no: Before the salt, A rest, Plain water, The heating" in form.result.details.value
     assert words.DO_NOT_MAKE in form.result.details.value and words.WAY_OUT in form.result.details.value
-    assert "✕ Do not" in form.result.headline.value and "Stop when" not in form.result.details.value
+    assert "✕ Do not" in form.result.headline.value and "Stop when" not in said(form)
 
 
 def test_trouble_is_told_in_words(tmp_path, monkeypatch):
@@ -172,7 +177,9 @@ def test_trouble_is_told_in_words(tmp_path, monkeypatch):
 
 def test_what_is_out_of_date_is_never_said(tmp_path, monkeypatch):
     waiting = []
-    monkeypatch.setattr(story_result.StoryResult, "_soon", lambda _self, work, *given: waiting.append((work, given)))
+    monkeypatch.setattr(
+        story_result.StoryResult, "_soon", lambda _self, work, *given, **_rest: waiting.append((work, given))
+    )
     form = whole(tmp_path)
     find(form, "heat.core").field.value = "74 °C"
     find(form, "heat.checked").field.value = ""
@@ -182,6 +189,23 @@ def test_what_is_out_of_date_is_never_said(tmp_path, monkeypatch):
     assert "Working" not in said
     early(*first)
     assert form.result.headline.value == said
+
+
+def test_a_change_is_made_with_its_button_and_gives_its_own_verdict(tmp_path, monkeypatch):
+    told = (("heat.core", "75 °C"), ("cut.skin", None), ("keep.place", "freezer"))
+    offered = ["not the headline", begin_ending.Choice("colder. Then: Ready to eat", told)]
+    monkeypatch.setattr(story_result.begin_ending, "ending", lambda *_given: iter(offered))
+    form = whole(tmp_path)
+    find(form, "keep.place")
+    choice = form.result.lines.children[1]
+    assert "1: colder" in choice.children[0].value and choice.children[1].description == "Change the plan so"
+    choice.children[1].click()
+    assert form.story.get("keep.place") == "freezer" and form.rows["keep.place"].field.value == "freezer"
+    assert "skin" not in in_file(tmp_path)["cut"] and "Changed in my-batch.toml" in form.said.value
+    assert sorted(path.name for path in tmp_path.glob("*.toml")) == ["my-batch-1.toml", "my-batch.toml"]
+    outcome = plan(load_batch(tmp_path / own.FILE))
+    assert words.headline(outcome.verdict, outcome.keep) in form.result.headline.value
+    assert form._helper.focus.startswith(".fy-result")
 
 
 # Pages
@@ -232,6 +256,19 @@ def test_a_list_told_at_once_is_said_back_and_is_not_asked_again(tmp_path, unpla
     assert [one.description for one in form._told.children] == [
         "water: 1 quart", "what goes in: kosher salt, 1/2 cup", "what else goes in: no more",
     ]  # fmt: skip
+
+
+def test_what_no_table_knows_is_asked_back_with_what_it_may_be(tmp_path, unplanned):
+    form = story.story_form(tmp_path)
+    find(form, "brine").field.value = "wet"
+    row = find(form, "brine.ingredient.1.what")
+    row.field.value = "a quart of water, half a cup of kosher salt, fizzlewort"
+    assert "fizzlewort" in row.refused and form.story.get("brine.ingredient.2.what") == "kosher salt"
+    row.children[3].click()
+    assert not row.refused and len(form.story.get("brine.ingredient")) == 3
+    row = find(form, "fish.species")
+    row.field.value = "blobbelfisk"
+    assert "not in the list of fish" in row.refused and "fish.species" not in row.refused
 
 
 def test_one_answer_tells_several_things(tmp_path, unplanned):
@@ -301,7 +338,7 @@ def test_the_first_taste_is_the_first_chapter_and_the_whole_story_goes_on_from_i
 @pytest.mark.parametrize(
     ("place", "typed", "because"),
     [
-        ("fish.species", "puffer", "nerve poison"), ("fish.species", "<b>", "name"), ("fish.raw_weight", "a bucket", "number"),
+        ("fish.species", "puffer", "nerve poison"), ("fish.species", "<b>", "not in the list of fish"), ("fish.raw_weight", "a bucket", "number"),
         ("fish.fat", "120", "0 to 35"), ("fish.hours_above_4c", "-1", "number"), ("cut.thickness", "6 kg", "mm"),
         ("brine.ingredient.1.what", "pink curing salt", "nitrite"), ("cut.thickest", "2 mm", "rising order"),
     ],
@@ -311,7 +348,7 @@ def test_an_answer_that_is_refused_stays_and_nothing_is_lost(tmp_path, unplanned
     before = (tmp_path / own.FILE).read_bytes()
     row = find(form, place)
     row.field.value = typed
-    assert because in row.refused and "Not taken" in row.refused and "<b>" not in row.refused
+    assert because in row.refused and "fy-wrong" in row.refused and "<b>" not in row.refused
     assert row.field.value == typed and (tmp_path / own.FILE).read_bytes() == before
     assert "No verdict while" in form.result.headline.value and row.question.words in needed(form)
     form.forward(), form.open_at(place)
@@ -447,7 +484,7 @@ def test_an_answer_that_waits_for_its_turn_on_another_thread_is_not_wiped_out(tm
 )
 def test_whatever_is_typed_is_taken_or_refused_and_the_file_can_be_used(steps):
     with pytest.MonkeyPatch.context() as patch, tempfile.TemporaryDirectory() as folder:
-        patch.setattr(story_result.StoryResult, "_soon", lambda *_given: None)
+        patch.setattr(story_result.StoryResult, "_soon", lambda *_given, **_rest: None)
         form = story.story_form(folder)
         for share, typed, turn in steps:
             if not in_view(form):

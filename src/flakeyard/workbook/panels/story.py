@@ -17,6 +17,7 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
+from flakeyard import refused
 from flakeyard.files import why
 from flakeyard.messages import draft_line, say, texts
 from flakeyard.steps.intent.fields import LISTS, SOAKS
@@ -38,18 +39,9 @@ from flakeyard.workbook.asking import (
     tells_nothing,
     undecided,
 )
-from flakeyard.workbook.kept_story import KeptStory, answer_in_field
-from flakeyard.workbook.loosely import heard
-from flakeyard.workbook.meant import Reading
-from flakeyard.workbook.offering import narrowed
-from flakeyard.workbook.panels.panel import Choice
-from flakeyard.workbook.panels.ruler import SIZES, ruler
-from flakeyard.workbook.panels.story_result import StoryResult
-from flakeyard.workbook.panels.story_row import Row, button, mark, mark_of
-from flakeyard.workbook.together import (
+from flakeyard.workbook.grouped import (
     STEP_DOORS,
     STEPS,
-    also,
     closed,
     complete,
     next_asked,
@@ -57,6 +49,16 @@ from flakeyard.workbook.together import (
     part_about,
     steps_told,
 )
+from flakeyard.workbook.ingredients_in import MIXED, unknown_things
+from flakeyard.workbook.kept_story import KeptStory, answer_in_field, changed
+from flakeyard.workbook.loosely import heard, unmeasured_fridge
+from flakeyard.workbook.meant import Reading
+from flakeyard.workbook.offering import narrowed, system_of
+from flakeyard.workbook.panels.panel import Choice
+from flakeyard.workbook.panels.ruler import SIZES, ruler
+from flakeyard.workbook.panels.story_result import StoryResult
+from flakeyard.workbook.panels.story_row import Row, button, mark, mark_of
+from flakeyard.workbook.together import also
 
 CHAPTERS = {  # name of each, as a message, and its sections
     "section.fish": ("fish",), "section.cut": ("cut",), "story.salt": ("brine", STEPS, "presoak", "rest", "freshen", "heat"),
@@ -125,7 +127,7 @@ class StoryForm(widgets.VBox):
 
     def __init__(self, folder: str | Path, choice: Choice | None = None, chapters: tuple[str, ...] = tuple(CHAPTERS)):
         self.kept, self.choice, self.chapters = KeptStory(folder), choice or Choice(), chapters
-        self.result = StoryResult(self.open_at)
+        self.result = StoryResult(self.open_at, self.change, self._system)
         self.rows: dict[str, Row] = {}
         self._page: list[str] = []  # places of the questions in view
         self._seen: set[str] = set()  # places asked when the page was opened, or since
@@ -264,6 +266,21 @@ class StoryForm(widgets.VBox):
             self.follow()
             self._focus(".fy-result")
 
+    def change(self, told) -> None:
+        """Put a change that was offered into the story, and go to the verdict that comes of it."""
+        with self._turn:
+            try:
+                self.kept.keep(changed(self.story, told))
+                self.said.value = html.escape(say("story.changed", file=own.FILE))
+            except OSError as trouble:
+                self.said.value = html.escape(say("story.not_saved", why=why(trouble)))
+            self.follow()
+            self._focus(".fy-result")
+
+    def _system(self) -> str:
+        """The units to speak in: those that were chosen, else those of the answers."""
+        return self.choice.system if self.choice.system != "both" else system_of(self.story) or "both"
+
     def _take(self, row: Row, reading: Reading | None = None) -> None:
         """Take what was typed in a row, or a reading of it, and what still stands in fields that are asked again after it."""
         with self._turn:
@@ -288,15 +305,16 @@ class StoryForm(widgets.VBox):
         if row.place == STEPS:
             return self._steps_taken(row)
         said = heard(self.story, row.question, row.typed)
-        if reading is None and said.readings and not said.sure:
-            row.refuse(self._which(row, said.readings), said.readings)
+        if reading is None and not said.sure and (said.readings or said.mistake):
+            row.refuse(*self._asked_back(row, said.readings, said.mistake))
             return False
-        if reading is None and said.mistake and not said.sure:
-            row.refuse(self._why_not(row, said.mistake))
-            return False
-        typed, reading = row.typed.strip(), reading or said.sure
+        typed, picked, reading = row.typed.strip(), reading is not None, reading or said.sure
         undecided_now = undecided(row.question, typed) and not reading
-        return self._kept(row, lambda: self._put(row, typed, reading, undecided_now))
+        kept = self._kept(row, lambda: self._put(row, typed, reading, undecided_now, picked))
+        if kept and reading and reading.rest:  # of a list, what no table knows
+            found = unknown_things(self.story, row.question.section, reading.rest)
+            row.refuse(say("begin.unknown_thing", given=one_line(reading.rest, LONGEST)), found)
+        return kept
 
     def _kept(self, row: Row, put: Callable[[], str]) -> bool:
         """Do what keeps an answer, and say in its row what it was read as, or why it was not taken."""
@@ -309,9 +327,10 @@ class StoryForm(widgets.VBox):
         else:
             row.taken(read)
             self.said.value = html.escape(say("story.saved", file=own.FILE))
-        return not row.refused
+            return True
+        return False
 
-    def _put(self, row: Row, typed: str, reading: Reading | None, undecided_now: bool) -> str:
+    def _put(self, row: Row, typed: str, reading: Reading | None, undecided_now: bool, picked: bool) -> str:
         """Keep an answer with all that it tells besides; returns what is to be said of it. Raises: InputError, OSError."""
         question = row.question
         self.kept.put(reading) if reading else self.kept.take(question, row.typed)
@@ -320,7 +339,8 @@ class StoryForm(widgets.VBox):
         names = [text for _place, text in reading.told if question.names] if reading else []
         more = "" if undecided_now or (reading and reading.rest) else self._also(question, ", ".join([typed, *names]))
         self._end_list(question, reading)
-        return " ".join(filter(None, (self._read(question, typed, reading, undecided_now), more)))
+        read = "" if picked and len(reading.told) == 1 else self._read(question, typed, reading, undecided_now)
+        return " ".join(filter(None, (read, more)))
 
     def _also(self, question: Question, typed: str) -> str:
         """Keep what an answer tells of the questions after it; returns it in words."""
@@ -350,7 +370,8 @@ class StoryForm(widgets.VBox):
             self.kept.put(found)
             opened = [one for one in doors if self.story.get(one.place) is not None]
             more = [self._also(one, part_about(one, doors, row.typed)) for one in opened]
-            return " ".join([say("offer.taken", reading=found.shown), *filter(None, more)])
+            read = say("story.told", what=say("section.steps"), answer=found.shown)
+            return " ".join([f"{read}.", *filter(None, more)])
 
         return self._kept(row, put)
 
@@ -359,15 +380,25 @@ class StoryForm(widgets.VBox):
         if undecided_now:
             return say("begin.undecided", given=one_line(typed, LONGEST))
         if reading and typed.casefold() != reading.told[0][1].casefold():
-            rest = say("begin.unknown_thing", given=one_line(reading.rest, LONGEST)) if reading.rest else ""
-            return f"{say('offer.taken', reading=one_line(reading.shown, LONGEST_ECHO))} {rest}".strip()
+            return say("offer.taken", reading=one_line(reading.shown, LONGEST_ECHO))
         flavour = self.story.notes.get(f"{question.section}.flavour", "") if question.key == "what" else ""
         return say("begin.flavour", what=flavour) if flavour else ""
 
-    def _which(self, row: Row, readings: tuple[Reading, ...]) -> str:
-        """What is said above the readings to choose from."""
-        how = how_to_tell(row.question, row.typed)
-        return how or say("story.which" if len(readings) > 1 else "story.meant")
+    def _asked_back(
+        self, row: Row, readings: tuple[Reading, ...], mistake: InputError | None
+    ) -> tuple[str, tuple[Reading, ...]]:
+        """What is said of an answer that cannot be taken as it is, and the readings to choose from; none where it is refused."""
+        question, given = row.question, one_line(row.typed.strip(), LONGEST)
+        if degrees := unmeasured_fridge(readings):
+            return say("offer.fridge", degrees=degrees), readings
+        if readings:
+            how = how_to_tell(question, row.typed)
+            return how or say("story.which" if len(readings) > 1 else "story.meant"), readings
+        if question.key == "what" and not refused.substance(given) and not MIXED.search(given):
+            return say("begin.unknown_thing", given=given), unknown_things(self.story, question.section, given)
+        if question.key == "species" and not refused.fish(given):
+            return say("story.unknown_fish", given=given), ()
+        return self._why_not(row, mistake), ()
 
     def _why_not(self, row: Row, mistake: InputError) -> str:
         """Why an answer was not taken, about the one amount in it where there is one."""

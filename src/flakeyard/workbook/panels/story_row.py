@@ -16,14 +16,12 @@ from flakeyard.messages import say, translated
 from flakeyard.steps.intent.fields import NOT_KNOWN, Flag
 from flakeyard.units import one_line
 from flakeyard.workbook.asking import NO, YES, Question, Story
+from flakeyard.workbook.grouped import STEPS
 from flakeyard.workbook.kept_story import answer_in_field, listed
-from flakeyard.workbook.meant import MOST, Reading
-from flakeyard.workbook.together import STEPS
+from flakeyard.workbook.loosely import MOST
+from flakeyard.workbook.meant import Reading
 
 LONGEST = 80  # letters of a reading on a button
-SEVERAL = {  # examples that tell several things at once
-    "fish.species": "story.several_fish", "brine.ingredient.1.what": "story.several_brine", "dryer.temperature": "story.several_dryer",
-}  # fmt: skip
 TAKEN, UNCLEAR, REFUSED = "fy-right", "fy-open", "fy-wrong"  # what became of an answer
 
 
@@ -33,6 +31,7 @@ class Row(widgets.VBox):
     def __init__(self, place: str, took: Callable[[Row, Reading | None], None]):
         self.place, self.question, self.field = place, None, None
         self._took, self._shown, self._readings, self._waits = took, "", (), False
+        self._putting = False  # the field is being filled by the form
         self._note = widgets.HTML().add_class("fy-note")
         self._became = widgets.HTML().add_class("fy-live").add_class("fy-why-not")
         self._offers = [button("", lambda n=n: self._take_offer(n)).add_class("fy-hidden") for n in range(MOST)]
@@ -88,8 +87,9 @@ class Row(widgets.VBox):
     def _put(self, text: str) -> None:
         """Have a text in the field, unless the learner has typed something that is refused or not looked at yet."""
         if text != self._shown and self.field.value == self._shown:
-            self._shown = text
+            self._shown, self._putting = text, True
             self.field.value = text
+            self._putting = False
 
     def taken(self, read: str = "") -> None:
         """What stands in the field was taken, as it was read where that is to be said."""
@@ -120,7 +120,7 @@ class Row(widgets.VBox):
         self._took(self, self._readings[number])
 
     def _changed(self, change) -> None:
-        if self.refused or change.new != self._shown:
+        if not self._putting and (self.refused or change.new != self._shown):
             self._took(self, None)
 
 
@@ -135,8 +135,7 @@ def _field_for(question: Question) -> widgets.Widget:
             options=[(nothing, ""), *((translated(word), word) for word in told)],
             value="",
         )
-    told = say(SEVERAL[question.place]) if question.place in SEVERAL else question.examples
-    example = say("ask.for_example", examples=told)
+    example = say("ask.for_example", examples=question.several or question.examples)
     how = {"continuous_update": False, "placeholder": example}
     if question.names:
         return widgets.Combobox(options=(*question.names, *([NOT_KNOWN] if question.key == "species" else [])), **how)
