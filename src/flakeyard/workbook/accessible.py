@@ -53,7 +53,7 @@ export default { render({ model, el }) {
       if (event.key !== 'Enter' || event.isComposing || !event.target.matches('.fy-ask input')) return;
       const now = event.target, all = places().filter(node => node.offsetParent);
       setTimeout(() => { if (document.activeElement === now) all[all.indexOf(now) + 1]?.focus(); }, 60);
-    });
+    }, true);   // a field of ipywidgets lets no key through to what it stands in
     return true;
   };
   if (attach()) mend(); else watch.observe(document.body, { subtree: true, childList: true });
