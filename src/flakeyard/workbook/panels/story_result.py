@@ -20,7 +20,7 @@ from flakeyard.steps.plan import ways
 from flakeyard.steps.plan.plan import Outcome, plan
 from flakeyard.workbook import begin_ending, words
 from flakeyard.workbook.asking import Question, Story, questions
-from flakeyard.workbook.begin_ending import Choice
+from flakeyard.workbook.begin_ending import Choice, Under
 from flakeyard.workbook.kept_story import counted_as_no, still_needed
 from flakeyard.workbook.panels.story_row import button
 from flakeyard.workbook.paper import ways_text
@@ -117,6 +117,7 @@ class StoryResult(widgets.VBox):
         number = 1 + sum("fy-choice" in one._dom_classes for one in self.lines.children)
         text = say("ending.choice", number=number, words=line.words) if isinstance(line, Choice) else line
         said = widgets.HTML(f"<p>{html.escape(words.in_system(text, system))}</p>")
+        said.add_class("fy-under" if isinstance(line, Under) else "fy-line")
         if isinstance(line, Choice):
             press = button(say("story.change"), lambda: self._change(line.told))
             return widgets.VBox([said, press.add_class("fy-change")]).add_class("fy-choice")
