@@ -194,7 +194,6 @@ ALLOWED = (  # file or folder, part of the line, why it is not that limit
     ("models/sorption.py", "np.linspace(1e-4, 0.999, 2000)", "points of a curve"),
     ("models/keeping.py", 'checked("humidity"', "no room is counted as damper"),
     ("steps/chain/brining.py", "np.clip(sugar", "the strongest syrup that is still one"),
-    ("steps/plan/mending.py", "round(2000", "half millimetres"),
     ("steps/intent/fields.py", "Number(0, 2000", "the longest that may be typed"),
     ("steps/learn/lessons.py", "NARROWER = 0.85", "how much narrower counts as learned"),
     ("steps/learn/lessons.py", '(0.85, "tenth")', "words for a ratio"),

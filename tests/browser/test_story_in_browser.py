@@ -18,7 +18,7 @@ CELL = "from flakeyard.workbook.panels import story\nstory.{form}('own-story-{fo
 PIKE = {  # chapter by chapter: the words of a question, and what is answered
     "fish": (
         ("Which fish is it?", "Northern pike"), ("How much does the fish weigh", "2 lb"), ("Is it farmed", "wild"),
-        ("fresh or frozen", "fresh"), ("warmer than 4 °C", "1"), ("warmer than 21 °C", "0"),
+        ("fresh or frozen", "fresh"), ("hours above 4 °C", "1"), ("above 21 °C", "0"),
     ),
     "fish, second page": (("Is it gutted?", "yes"), ("smell as it should", "yes")),
     "cut": (
@@ -34,7 +34,7 @@ PIKE = {  # chapter by chapter: the words of a question, and what is answered
         ("How do you check it", "probe"), ("from that reading", "10 min"),
     ),
     "dryer": (
-        ("What do you set the dryer or oven to?", "158 °F"), ("How many trays", "4"), ("How large is one tray", "12 x 14 in"), ("What do the pieces lie on", "2"),
+        ("What is the dryer or oven set to", "158 °F"), ("How many trays", "4"), ("How large is one tray", "12 x 14 in"), ("Do pieces lie on", "2"),
     ),
     "keeping": (("How warm is the room", "70 °F"), ("Where do you want to keep it?", "cupboard"), ("What will you pack it in?", "paper bag")),
 }  # fmt: skip
@@ -145,7 +145,7 @@ def test_the_keyboard_goes_to_the_head_of_a_new_page_and_past_what_is_hidden(ope
     page.wait_for_function(
         "() => /^Is it gutted/.test(document.activeElement.closest('.fy-ask:not(.fy-hidden)')?.innerText)"
     )
-    assert not page.get_by_text("warmer than 21 °C").is_visible()
+    assert not page.get_by_text("above 21 °C").is_visible()
 
 
 AS_PEOPLE_WRITE = {  # place: what is answered; a second answer stands behind "|" where the first is refused

@@ -1,7 +1,8 @@
 """Score what a log asks and what it carries over: `python tests/simulator/evenings.py changes --count 12`; `carry`; `pool`.
 
 changes: batches weighed every hour, each once as it is and once with the dial turned down by 15 K and not noted. Asked
-about, or refused, by any forecast before the marked piece was done, and after the turn where there was one.
+about, or refused, by any forecast before the marked piece was done, and after the turn where there was one; and how many
+of these forecasts held the truth.
 carry: several batches one after the other in one dryer, each planned with what the ones before taught; and what the
 best use of the dryer's own history could do: the mean of the errors so far taken off.
 pool: groups of a class weigh a batch each, in one dryer or each in its own; another batch of such a dryer is planned.
@@ -34,9 +35,22 @@ def read(kitchen):
     return read_batch(kitchen.batch), read_log(kitchen.log_csv)
 
 
-def asked_about(kind: str, seed: int, turned: float | None) -> tuple[bool, bool] | None:
-    """Whether an evening's log asked about a change, and whether it was refused; None where nothing was weighed between
-    the turn and the end. Read as `learning.learn` reads it, without a forecast of each."""
+@dataclass(frozen=True)
+class Asked:
+    """What the forecasts of an evening did between the turn and the end: asked about a change, or refused, at any time;
+    and of those neither refused nor past, how many there were and held the truth, alike of those that asked."""
+
+    asked: bool
+    refused: bool
+    made: int
+    held: int
+    asked_made: int
+    asked_held: int
+
+
+def asked_about(kind: str, seed: int, turned: float | None) -> Asked | None:
+    """An evening's log read as `learning.learn` reads it, without its verdicts; None where nothing was weighed between the
+    turn and the end."""
     from flakeyard.steps.learn import contradiction, evidence, fitting, learning
     from flakeyard.steps.learn.members import schedule
 
@@ -44,27 +58,42 @@ def asked_about(kind: str, seed: int, turned: float | None) -> tuple[bool, bool]
     batch, log = read(kitchen)
     prior, trays = learning.prior_course(batch, log, sketch=True), batch.dryer.trays
     since = next((c.hours for c in kitchen.truth.changes if c.what.startswith("dial")), 0.0)
-    done = kitchen.truth.hours(prior.outcome.drying["mass_ratio"].mid)
-    done = kitchen.truth.hours(kitchen.truth.hidden["aim"]) if np.isinf(done) else done
+    truth = kitchen.truth.hours(prior.outcome.drying["mass_ratio"].mid)
+    done = kitchen.truth.hours(kitchen.truth.hidden["aim"]) if np.isinf(truth) else truth
+    whole = schedule(log, batch.dryer.temperature)
     own = []
     for so_far in (log.until(hours) for hours in log.moments if since < hours <= done):
         told = evidence.rows_of(so_far, schedule(so_far, batch.dryer.temperature))
         rows, _ = evidence.set_strange_aside(told, prior)
         refused = contradiction.found(rows, prior, so_far, trays)
         fitted = None if refused else fitting.fit(rows, prior)
-        refused = refused or contradiction.broken(fitted, so_far)
-        own.append((not refused and fitted.step is not None, bool(refused)))
-    return tuple(map(any, zip(*own, strict=True))) if own else None
+        if refused or contradiction.broken(fitted, so_far):
+            own.append((False, True, 0, 0))
+            continue
+        low, high = np.exp(np.quantile(fitted.ln_hours, [0.1, 0.9]))
+        within = low <= whole.drying(truth) <= (high if high < prior.times[-1] / 3600 else np.inf)
+        own.append((fitted.step is not None, False, 1, int(within)))
+    if not own:
+        return None
+    asked, refused, made, held = np.array(own, int).T
+    return Asked(bool(asked.any()), bool(refused.any()), *map(int, (made.sum(), held.sum(), asked.sum(), held @ asked)))
 
 
 def changes(kinds: list[str], start: int, count: int) -> None:
-    seeds = range(start, start + 2 * count, 2)
     for kind in kinds:
         told = [f"{kind:16}"]
         for what, turned in (("with nothing", None), (f"with {TURNED:g} K", TURNED)):
-            own = [one for one in (asked_about(kind, seed, turned) for seed in seeds) if one is not None]
-            asked, refused, either = sum(a for a, _ in own), sum(r for _, r in own), sum(a or r for a, r in own)
+            own = [
+                one for one in (asked_about(kind, seed, turned) for seed in range(start, start + 2 * count, 2)) if one
+            ]
+            asked, refused, either = (
+                sum(some) for some in zip(*((o.asked, o.refused, o.asked or o.refused) for o in own), strict=True)
+            )
             told.append(f"{what}: asked in {asked}, refused in {refused}, either in {either} of {len(own)}")
+            made, held, asked_made, asked_held = (
+                sum(getattr(o, name) for o in own) for name in ("made", "held", "asked_made", "asked_held")
+            )
+            told.append(f"held {held} of {made} forecasts, {asked_held} of {asked_made} that asked")
         print("; ".join(told), flush=True)
 
 

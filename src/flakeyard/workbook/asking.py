@@ -21,6 +21,7 @@ from flakeyard.steps.chain.fish import UNTOLD_ASH
 from flakeyard.steps.intent import records
 from flakeyard.steps.intent.batch_file import SAMPLES, SERVING, mistakes, read_soak
 from flakeyard.steps.intent.fields import FIELDS, HEATED, INGREDIENT, LISTS, NONE, NOT_KNOWN, SOAKS, Flag, Number, OneOf
+from flakeyard.steps.intent.places import placed, taken_out
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.steps.judge.storing import AMOUNT
 from flakeyard.units import InputError, fahrenheit, is_unit, one_line, read_amount, show
@@ -53,7 +54,7 @@ SHOP = (
     "shop bought", "from a shop", "from a store", "from a supermarket", "from a market",
 )  # fmt: skip
 TELLS_NOTHING = {  # answers that do not decide a question: it stays not known
-    "origin": (*SHOP, "pond", "own pond", "from a pond", "my pond", "our pond", "pond raised", "pond-raised", "raised in a pond", "tank", "own tank", "my tank", "our tank"), "stock": SHOP, "relative_humidity": ("normal", "average", "dry", "damp", "humid"),
+    "origin": SHOP, "stock": SHOP, "relative_humidity": ("normal", "average", "dry", "damp", "humid"),
     "to_tray": ("a few minutes", "few minutes", "a couple of minutes", "straight in", "straight on", "straight onto the trays", "directly", "straight away", "right away", "at once", "immediately"),
     "per_pack": ("a handful", "handful", "a few pieces", "one meal"), "serving": ("a fillet", "a piece", "a handful", "a portion", "one portion"),
     "wanted_days": ("as long as possible", "as long as i can", "as long as it keeps", "forever"),
@@ -142,7 +143,9 @@ def _was_warm(here: dict, _batch: dict) -> bool:
 
 
 def _was_very_warm(here: dict, batch: dict) -> bool:
-    return _was_warm(here, batch) and here.get("hours_above_21c") != 0
+    """Whether it matters how warm: by the rule only after more than `limits.HOT_ROOM_HOURS`."""
+    told = [one for one in (here.get("hours_above_4c"), here.get("hours_above_21c")) if isinstance(one, int | float)]
+    return min(told, default=math.inf) > limits.HOT_ROOM_HOURS
 
 
 def _strips(here: dict, _batch: dict) -> bool:
@@ -290,44 +293,27 @@ class Story:
         """The story with a value at a place."""
         left = {name: word for name, word in self.left.items() if name != place}
         notes = {name: words for name, words in self.notes.items() if name != place}
-        return Story(_placed(self.typed, place.split("."), value), left, notes)
+        return Story(placed(self.typed, place, value), left, notes)
 
     def left_open(self, place: str, word: str) -> Story:
         """The story with a place left open on purpose; what was told there, or under it, is forgotten."""
         left = {name: one for name, one in self.left.items() if not f"{name}.".startswith(f"{place}.")}
-        return replace(self, typed=_without(self.typed, place.split(".")), left=left | {place: word})
+        return replace(self, typed=taken_out(self.typed, place), left=left | {place: word})
 
     def noted(self, place: str, words: str) -> Story:
         """The story with words that nothing reads, kept beside a place."""
         return replace(self, notes=self.notes | {place: one_line(words, LONGEST_NOTE)})
 
+    def forgotten(self, place: str) -> Story:
+        """The story with a place neither told nor left open."""
+        return replace(
+            self,
+            typed=taken_out(self.typed, place),
+            left={name: one for name, one in self.left.items() if name != place},
+        )
+
     def answered(self, place: str) -> bool:
         return place in self.left or self.get(place) is not None
-
-
-def _placed(typed, path: list[str], value):
-    """A copy with a value put in its place; a number is the row of a list, and the next number a new row."""
-    step, *rest = path
-    if not step.isdigit():
-        inner = (typed or {}).get(step)
-        return (typed or {}) | {step: _placed(inner, rest, value) if rest else value}
-    rows, row = list(typed or []), int(step) - 1
-    rows += [{}] * (row + 1 - len(rows))
-    rows[row] = _placed(rows[row], rest, value) if rest else value
-    return rows
-
-
-def _without(typed, path: list[str]):
-    """A copy without what is at a place; a list that is empty then goes too."""
-    step, *rest = path
-    key = int(step) - 1 if step.isdigit() else step
-    there = dict(enumerate(typed)) if isinstance(typed, list) else dict(typed)
-    if key in there:
-        inner = _without(there[key], rest) if rest else None
-        there = {name: value for name, value in there.items() if name != key} | (
-            {} if inner in (None, []) else {key: inner}
-        )
-    return [there[row] for row in sorted(there)] if isinstance(typed, list) else there
 
 
 @dataclass(frozen=True)
@@ -372,9 +358,19 @@ class Question:
     @property
     def words(self) -> str:
         """The question itself, which names the ingredient it is about."""
-        if self.of and self.key == "amount":
-            return say("ingredient.amount.named", what=self.of)
+        if self.of and (self.key == "amount" or self.message == "gate.steps"):
+            return say("ingredient.amounts.named" if self.together else f"{self.message}.named", what=self.of)
         return _filled(f"{self.message}.words")
+
+    @property
+    def together(self) -> bool:
+        """Whether it asks for the amounts of several things at once."""
+        return self.key == "amount" and "; " in self.of
+
+    @property
+    def several(self) -> str:
+        """An answer that tells several things at once, as an example; "" where there is none."""
+        return say(f"{self.message}.several") if self.message in SEVERAL else ""
 
     @property
     def why(self) -> str:
@@ -429,6 +425,16 @@ def _fish_names() -> tuple[str, ...]:
     return tuple(fish.common_name for fish in tables.all_species() if fish.usable and not fish.advisory)
 
 
+SEVERAL = (
+    "fish.species",
+    "fish.hours_above_4c",
+    "room.temperature",
+    "cut.form",
+    "gate.brine",
+    "ingredient.what",
+    "dryer.temperature",
+    "keep.place",
+)
 NAMES = {
     "fish.species": _fish_names,
     "ingredient.what": lambda: tuple(row.common_name for row in tables.ingredients()),
@@ -457,19 +463,12 @@ def questions(story: Story) -> Iterator[Question]:
             yield from _ingredients(story, section)
 
 
-def next_question(story: Story, more: bool = True) -> Question | None:
+def next_question(story: Story, more: bool = True, not_now: str = "") -> Question | None:
     """The first question that is not answered yet, those that few can answer last or (without ``more``) not at all; None
-    where all are."""
-    still = [one for one in questions(story) if not story.answered(one.place)]
+    where all are. ``not_now`` is a place that is left for later."""
+    still = [one for one in questions(story) if not story.answered(one.place) and one.place != not_now]
     few = [one for one in still if one.more or one.section == "measured"]
     return next((one for one in still if one not in few), few[0] if few and more else None)
-
-
-def skipped(story: Story) -> Story:
-    """The story with everything left open that few can answer."""
-    while question := next_question(story):
-        story = story.left_open(question.place, question.empty)
-    return story
 
 
 def _of(story: Story, section: str, asked: str, place: str) -> Iterator[Question]:
@@ -630,7 +629,7 @@ def _what_follows(before: Story, now: Story, place: str) -> Story:
     if place == "fish.hours_above_4c" and new == 0:
         return now.told("fish.hours_above_21c", 0)
     if place == "fish.hours_above_4c" and old == 0:
-        return replace(now, typed=_without(now.typed, ["fish", "hours_above_21c"]))
+        return replace(now, typed=taken_out(now.typed, "fish.hours_above_21c"))
     return now
 
 

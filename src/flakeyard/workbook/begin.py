@@ -7,9 +7,9 @@ pipe; where they end, what was told is kept and judged.
 
 from __future__ import annotations
 
+import re
 import sys
 import textwrap
-from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -18,41 +18,49 @@ from flakeyard import reading as readers
 from flakeyard import refused
 from flakeyard.files import refuse_overwrite, write_whole
 from flakeyard.messages import draft_line, say
-from flakeyard.steps.intent.batch_file import read_batch
-from flakeyard.steps.intent.fields import FIELDS, NEEDED, Measure, Number
-from flakeyard.steps.intent.spread import Band
-from flakeyard.steps.plan.mending import mends
-from flakeyard.steps.plan.next_answer import NextAnswer, next_answer
-from flakeyard.steps.plan.plan import Outcome, already_dry, plan
-from flakeyard.steps.plan.ways import asked, earning, ways
-from flakeyard.units import InputError, one_line, show
-from flakeyard.workbook import words
+from flakeyard.steps.intent.fields import Measure, Number
+from flakeyard.units import InputError, one_line
+from flakeyard.workbook import unasked
 from flakeyard.workbook.asking import (
     NO_MORE,
     NOT_KNOWN,
-    YES_WORDS,
+    YES,
     Question,
     Story,
     how_to_tell,
     next_question,
+    question_at,
     refusal,
     reopened,
-    skipped,
     tell,
     undecided,
 )
-from flakeyard.workbook.kept_story import still_needed
-from flakeyard.workbook.loosely import MIXED as MIXED_UP
-from flakeyard.workbook.loosely import Reading, chosen, heard, plain, unknown_things
+from flakeyard.workbook.begin_ending import tell_end
+from flakeyard.workbook.grouped import (
+    STEPS,
+    amounts_told,
+    closed,
+    complete,
+    next_asked,
+    one_by_one,
+    open_steps,
+    part_about,
+    steps_told,
+)
+from flakeyard.workbook.ingredients_in import MIXED as MIXED_UP
+from flakeyard.workbook.ingredients_in import unknown_things
+from flakeyard.workbook.kept_story import listed, still_needed
+from flakeyard.workbook.loosely import heard, unmeasured_fridge
+from flakeyard.workbook.meant import Reading, chosen, plain
 from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed
-from flakeyard.workbook.paper import ways_text
-from flakeyard.workbook.story_file import question_of, story_of, text_of
+from flakeyard.workbook.plainly import GUARDED
+from flakeyard.workbook.story_file import story_of, text_of
+from flakeyard.workbook.together import also, label
 
 DONE, STOPPED = 0, 130  # exit codes, as those of the command
 WIDTH, LONGEST = 80, 5000  # characters of a line, and of a paragraph
 LONGEST_ECHO = 300  # characters of a list that was read
 WHY, BACK = "?", "<"
-SLOW = ("T", "W")  # first letters of the rules that count warm and moist hours
 NUMBERS, MARKS = "123456", "abcdef"  # of what may be chosen; letters where a number would be an answer
 EMPTY = {NOT_KNOWN: "begin.open", NO_MORE: "begin.no_more"}  # what an empty answer is called; "no" for a section
 
@@ -74,7 +82,7 @@ def begin(path: str) -> int:
         _say(draft_line())
     try:
         dialogue.run()
-        _tell_end(dialogue.story, path)
+        tell_end(dialogue.story, path, _say, _typed)
     except KeyboardInterrupt:
         _say("")
         _say(say("begin.kept" if Path(path).exists() else "begin.nothing_kept", file=path))
@@ -122,8 +130,12 @@ class Dialogue:
     def __init__(self, path: str, story: Story):
         self.path, self.story = path, story
         self.before: list[Story] = []
-        self.written = self.asked_more = self.asked_again = False
-        self.section = None
+        self.understood: dict[str, str] = {}  # by place, what was read and decides a verdict
+        self.lists: set[str] = set()  # sections of which a whole list was told at once
+        self.sentence = self.section = ""
+        self.written = self.asked_again = self.asked_all = False
+        told_once = story.typed and next_question(story, more=False) is None
+        self.ask_more = bool(told_once)  # also what few can answer
 
     def run(self) -> None:
         """Ask until nothing is open any more, or nobody answers."""
@@ -135,39 +147,53 @@ class Dialogue:
             _say(say("begin.ended", file=self.path))
 
     def goes_on(self) -> bool:
-        """Ask the next question; what a plan needs once more, then what few can answer if they want to tell it."""
-        question = next_question(self.story, more=self.asked_more)
+        """Ask the next question; then what a plan needs once more, then whether all was understood."""
+        not_now = unasked.PLACE if not self.asked_all and unasked.may_not_matter(self.story) else ""
+        question = next_asked(next_question(self.story, self.ask_more, not_now), self.story)
         if question is None and not self.asked_again and (open_now := still_needed(self.story)):
             self.asked_again = True
             _say(say("begin.still", number=len(open_now)))
-            self.story, self.section = reopened(self.story), None
+            self.story, self.section = reopened(self.story), ""
             return True
-        if question is None and not self.asked_more and next_question(self.story):
-            self.asked_more = True
-            self.more()
+        if question is None and not_now:
+            self.asked_all = True
+            self.keep(unasked.counted(self.story) or self.story)
             return True
         if question is None:
-            return False
+            return self.check_understood()
         if question.section != self.section:
             self.section = question.section
             print(f"\n{say('section.' + (question.section or 'batch'))}\n")
         self.ask(question)
         return True
 
-    def more(self) -> None:
-        """Ask whether what few can answer is to be asked; Enter leaves all of it open."""
+    def check_understood(self) -> bool:
+        """Show once what was read of the keys that decide, to be mended; whether there is anything to go on with."""
+        shown = {place: words for place, words in self.understood.items() if self.story.get(place) is not None}
+        if not shown:
+            return False
+        told = "; ".join(say("offer.one", mark=mark, reading=words) for mark, words in enumerate(shown.values(), 1))
         _say("")
-        _say(say("begin.few"))
-        if _typed(f"  ({say('begin.skip')}) > ").strip().casefold() not in YES_WORDS:
+        _say(say("begin.understood", readings=told))
+        wish = _typed(f"  ({say('begin.all_right')}) > ").strip().casefold()
+        if wish == BACK:
+            self.back()
+            return True
+        number = re.search("[0-9]+", wish)
+        if number and 1 <= int(number[0]) <= len(shown):
+            place = list(shown)[int(number[0]) - 1]
             self.before.append(self.story)
-            self.keep(skipped(self.story))
+            self.understood.pop(place)
+            self.keep(self.story.forgotten(place))
+            return True
+        return wish not in ACCEPTED
 
     def ask(self, question: Question) -> None:
         """Ask until an answer can be taken, or the question before is wanted; a reading that was offered counts with Enter."""
         offer = None
         _say(question.words)
         while True:
-            typed = _typed(_prompt(question, offer))
+            typed = _typed(_prompt(question, offer, first=not self.before))
             wish = typed.strip().casefold()
             if wish == WHY:
                 _explain(question)
@@ -179,16 +205,33 @@ class Dialogue:
                 _say(say("offer.again"), "  ")
                 continue
             picked = offer.picked(wish) if offer else None
-            offer = self.put(picked) if picked else self.answer(question, typed)
+            if not picked:
+                self.sentence = typed
+            offer = self.put(picked, question) if picked else self.answer(question, typed)
             if offer is None:
                 return None
 
     def answer(self, question: Question, typed: str) -> Offer | None:
         """Take an answer, also by a reading that needs no confirming; else what may be meant by it."""
+        if question.place == STEPS:
+            return self.steps(typed)
+        if question.together and (each := amounts_told(self.story, question, typed)):
+            _say(say("offer.taken", reading=one_line(each.shown, LONGEST_ECHO)), "  ")
+            return self.put(each, question)
+        if question.together and re.search(r"(?<![0-9]),|[;+]|\band\b", typed):
+            self.before.append(self.story)
+            _say(say("begin.one_by_one"), "  ")
+            return self.keep(one_by_one(self.story, question.section))
         said = heard(self.story, question, typed)
         if said.sure:
             _say(say("offer.taken", reading=one_line(said.sure.shown, LONGEST_ECHO)), "  ")
-            return self.put(said.sure)
+            text = said.sure.told[0][1]
+            if question.key in GUARDED and text != NOT_KNOWN and text.casefold() not in typed.casefold():
+                self.understood[question.place] = label(question, said.sure.shown)
+            return self.put(said.sure, question)
+        if degrees := unmeasured_fridge(said.readings):
+            _say(say("offer.fridge", degrees=degrees), "  ")
+            return Offer(said.readings, "", said.readings[0])
         if said.readings:
             _say(how_to_tell(question, typed), "  ")
             return self.offered(said.readings, question)
@@ -197,6 +240,20 @@ class Dialogue:
         if undecided(question, typed):
             _say(say("begin.undecided", given=one_line(typed.strip(), WIDTH)), "  ")
         return self.take(question, said.story)
+
+    def steps(self, typed: str) -> None:
+        """Open the sections of what is done before the dryer and close the others; or ask one by one."""
+        found, doors = steps_told(self.story, typed), open_steps(self.story)
+        self.before.append(self.story)
+        if found is None:
+            _say(say("begin.one_by_one"), "  ")
+            return self.keep(self.story.left_open(STEPS, YES))
+        _say(say("offer.taken", reading=found.shown), "  ")
+        self.keep(found.put_in(self.story))
+        for door in doors:
+            if self.story.get(door.place) is not None:
+                self.take_also(door, part_about(door, doors, typed))
+        return None
 
     def offered(self, found: tuple[Reading, ...], question: Question) -> Offer:
         """Say what was read, to be confirmed or chosen from."""
@@ -221,6 +278,9 @@ class Dialogue:
             offer = Offer(found, NUMBERS, replace(open_now, told=()))
             _say(say("offer.choose", readings=offer.list), "  ")
             return offer
+        if question.key == "species" and not refused.fish(typed):
+            _say(say("begin.unknown_fish", given=one_line(typed.strip(), WIDTH)), "  ")
+            return Offer((), "", open_now)
         if words := chosen(question):
             offer = Offer(tuple(plain(question, one) for one in words), NUMBERS, open_now)
             why = "" if mistake.why in (say("ask.yes_or_no"), say("field.unknown_word")) else mistake.why
@@ -230,15 +290,19 @@ class Dialogue:
         _say(_why_not(self.story, question, typed, mistake), "  ")
         return Offer((), "", open_now)
 
-    def put(self, reading: Reading) -> Offer | None:
+    def put(self, reading: Reading, question: Question) -> Offer | None:
         """Take a reading; what of a list nobody knows is asked back."""
         before = self.story
         self.before.append(self.story)
         self.keep(reading.put_in(self.story))
         self.say_notes(before)
+        if question.key == "what" and len(reading.told) > 1:
+            self.lists.add(question.section)
         if not reading.rest:
-            return None
+            self.take_also(question, ", ".join([self.sentence, *(text for _, text in reading.told if question.names)]))
+            return self.end_list(question)
         section = reading.told[0][0].split(".")[0]
+        self.lists.discard(section)
         _say(say("begin.unknown_thing", given=one_line(reading.rest, WIDTH)), "  ")
         found = unknown_things(self.story, section, reading.rest)
         offer = Offer(found, NUMBERS, found[0])
@@ -249,10 +313,33 @@ class Dialogue:
         """Keep what an answer made of the story."""
         before = self.story
         self.before.append(self.story)
+        self.understood.pop(question.place, None)
         self.keep(story)
         self.say_notes(before)
         if question.needed and question.place in story.left:
             _say(say("begin.needed"), "  ")
+        self.take_also(question, self.sentence)
+        self.end_list(question)
+
+    def take_also(self, question: Question, typed: str) -> None:
+        """Take what an answer tells of the questions after it; ``<`` takes back all of it at once."""
+        found = also(self.story, question, typed)
+        if found is None:
+            return
+        _say(say("offer.also", readings=one_line(found.shown, LONGEST_ECHO)), "  ")
+        self.keep(found.put_in(self.story))
+        for place, text in found.told:
+            one = question_at(place)
+            if one.key in GUARDED:
+                self.understood[place] = label(one, text)
+
+    def end_list(self, question: Question) -> None:
+        """Ask for nothing more that goes in where a whole list was told at once."""
+        section = question.section
+        if section in self.lists and question.key in ("what", "amount") and complete(self.story, section):
+            with suppress(InputError):  # what is wrong with it is said where it is asked
+                self.keep(closed(self.story, section))
+            self.lists.discard(section)
 
     def say_notes(self, before: Story) -> None:
         """Say what is kept for the flavour alone."""
@@ -288,15 +375,24 @@ def _why_not(story: Story, question: Question, typed: str, mistake: InputError) 
     return refusal(mistake, question)
 
 
-def _prompt(question: Question, offer: Offer | None = None) -> str:
+def _prompt(question: Question, offer: Offer | None = None, first: bool = False) -> str:
+    """What an answer may look like; what Enter means only where it is not what it means at most questions."""
     if offer:
         return f"  ({say('offer.enter', reading=one_line(offer.enter.shown, WIDTH))}) > "
-    empty = say("begin.enter", empty=say(EMPTY.get(question.empty, "begin.no")))
-    if question.names or question.allowed.count("|") == 0:
+    empty = f"; {say('begin.enter', empty=say(EMPTY.get(question.empty, 'begin.no')))}"
+    if question.empty == NOT_KNOWN and not first:
+        empty = ""
+    if question.place == STEPS or question.together:
+        told = say("begin.steps_example" if question.place == STEPS else "begin.amounts_example")
+    elif question.several and not listed(question):
+        told = say("ask.for_example", examples=question.several)
+    elif question.several:
+        told = f"{question.allowed}; {say('ask.for_example', examples=question.several)}"
+    elif question.names or question.allowed.count("|") == 0:
         told = say("ask.for_example", examples=question.examples)
     else:
         told = question.allowed
-    return f"  ({told}; {empty}) > "
+    return f"  ({told}{empty}) > "
 
 
 def _typed(prompt: str) -> str:
@@ -314,123 +410,3 @@ def _explain(question: Question) -> None:
         _say(say("ask.names", names="; ".join(question.names)), "  ")
     else:
         _say(say("ask.allowed", allowed=question.allowed, examples=question.examples), "  ")
-
-
-# The end
-
-
-def _tell_end(story: Story, path: str) -> None:
-    print()
-    print(say("story.working"), flush=True)
-    try:
-        outcome = plan(read_batch({name: {} for name in NEEDED} | story.typed))
-    except InputError as mistake:
-        _say(_no_plan(story, mistake, path))
-        return
-    for line in _ending(outcome, path):
-        if line:
-            _say(line)
-            sys.stdout.flush()
-
-
-def _no_plan(story: Story, mistake: InputError, path: str) -> str:
-    found, open_now = getattr(mistake, "mistakes", (mistake,)), still_needed(story)
-    if open_now and all(one.lacking for one in found):
-        return say("begin.no_plan", fields=" ".join(one.words for one in open_now), file=path)
-    return say("begin.cannot", why=refusal(mistake))
-
-
-def _ending(outcome: Outcome, path: str) -> Iterator[str]:
-    """The verdict in words, the weight to stop at, the hours, and what would help most; line by line as it is found."""
-    if words.refused(outcome.verdict):
-        yield from _refused_ending(outcome)
-    else:
-        found, reason = ways(outcome), words.first_reason(outcome.verdict)
-        yield words.verdict_sentence(outcome.verdict, outcome.keep)
-        yield say("begin.reason", reason=reason) if reason else ""
-        yield from stop_words(outcome)
-        yield ways_text.not_granted(outcome, found)
-        yield change_words(outcome)
-        yield ways_text.wanted(outcome, found)
-        yield help_words(next_answer(outcome.batch))
-    yield say("begin.more", file=path)
-
-
-def _refused_ending(outcome: Outcome) -> Iterator[str]:
-    """What stands against a plan, line by line with the way out of each, and what would mend all of it."""
-    verdict = outcome.verdict
-    yield say("begin.planned" if "no" in (verdict.eat, verdict.keep) or verdict.keep == "nowhere" else "begin.unsure")
-    for number, (reasons, way) in enumerate(words.changes_needed(verdict), 1):
-        yield say("begin.against", number=number, reason=" ".join(one.text for one in reasons))
-        yield f"   {words.WAY_OUT}{way}" if way else ""
-    yield words.unknown_sentence(verdict.unknown) if verdict.unknown else ""
-    slow = any(one.rule[0] in SLOW for one in words.blocking(verdict))
-    yield drying_words(outcome) if slow else ""
-    yield say("begin.trying")
-    yield from mend_words(outcome)
-    help_next = next_answer(outcome.batch)
-    yield help_words(help_next) if help_next else ""
-    yield words.caution_line(verdict)
-
-
-def mend_words(outcome: Outcome) -> Iterator[str]:
-    """What would mend all that stands against a refused plan, a line for each set of changes."""
-    found, wanted = tuple(mends(outcome)), outcome.batch.keep.wanted_days or 0.0
-    for mend in found:
-        best, rest = ways_text.in_pack(mend.way), ways_text.numbers(mend.way)
-        yield say("begin.mend", changes="; ".join(mend.changes), best=best, rest=rest)
-    if not found:
-        yield say("begin.no_mend")
-    elif all((mend.way.days or 0) < wanted for mend in found):
-        yield say("begin.mend_short", days=f"{wanted:.0f}")
-
-
-def drying_words(outcome: Outcome) -> str:
-    """Where the hours of a plan come from: how long until the middle of the thickest piece is dry."""
-    hours = outcome.drying["hours_to_target"]
-    _least, _usual, most = outcome.batch.cut.sizes
-    thick = show(most, "length", "both")
-    if hours.mid is None:
-        return say("begin.dries_never", thick=thick)
-    return say("begin.dries", thick=thick, mid=ways_text.rounded(hours.mid), high=ways_text.rounded(hours.high))
-
-
-def change_words(outcome: Outcome) -> str:
-    """The smallest single change that would earn what was asked; nothing where it is granted, or none would."""
-    if asked(outcome).granted:
-        return ""
-    way = next(earning(outcome.batch), None)
-    return "" if way is None else say("begin.change", change=ways_text.change_line(way))
-
-
-def stop_words(outcome: Outcome) -> list[str]:
-    """When to stop, by weight and by the clock; nothing for fish that must not be kept."""
-    if outcome.verdict.keep == "nowhere":
-        return []
-    if outcome.load.no_drying:
-        return [already_dry(outcome.batch, outcome.load)]
-    percent = str(words.stop_percent(outcome.drying["mass_ratio"].mid))
-    return [say("begin.stop", percent=percent), hours_words(outcome.drying["hours_to_target"])]
-
-
-def hours_words(hours: Band) -> str:
-    """How long it likely takes, in a sentence."""
-    if hours.mid is None:
-        return say("begin.never")
-    low, mid, high = (None if one is None else show(one, "count") for one in (hours.low, hours.mid, hours.high))
-    if high is None:
-        return say("begin.hours_open", mid=mid)
-    return say("begin.hours", mid=mid, low=low, high=high)
-
-
-def help_words(found: NextAnswer | None) -> str:
-    """What to find out next; nothing that is left open may be answered better than is true."""
-    if found is None:
-        return say("begin.no_help")
-    section, key = found.fact.section, found.fact.key
-    question = question_of(section, f"{section}.{key}", FIELDS[section][key])
-    verdict = " – ".join((words.keep_words(found.verdict.keep), words.eat_words(found.verdict.eat)))
-    best = say("ask.yes") if found.fact.best is True else found.fact.best
-    return say(
-        "begin.help" if found.alone else "begin.help_first", question=question.words, answer=best, verdict=verdict
-    )

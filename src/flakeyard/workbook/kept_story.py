@@ -6,6 +6,7 @@ it as a remark.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Flag, OneOf
 from flakeyard.units import InputError
 from flakeyard.workbook import own
 from flakeyard.workbook.asking import NO, YES, Question, Story, questions, tell, tells_nothing
-from flakeyard.workbook.loosely import Reading
+from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.story_file import story_of, text_of
 
 
@@ -43,6 +44,13 @@ def answered(story: Story, question: Question, text: str) -> Story:
         return replace(without, left=left)
     told = tell(story, question, text)
     return replace(told, left={place: word for place, word in told.left.items() if told.get(place) is None})
+
+
+def changed(story: Story, told: Iterable[tuple[str, object]]) -> Story:
+    """The story with values told at places; None leaves a place open."""
+    for place, value in told:
+        story = story.left_open(place, NOT_KNOWN) if value is None else story.told(place, value)
+    return replace(story, left={place: word for place, word in story.left.items() if story.get(place) is None})
 
 
 def still_needed(story: Story) -> list[Question]:

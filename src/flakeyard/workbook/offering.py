@@ -124,7 +124,6 @@ US = re.compile(
 )
 METRIC = re.compile(r"(?:°\s*|[0-9 ])C\b|(?<![^\W\d])(?:mm|cm|m|kg|g|grams?|l|litres?|liters?|ml)\b", re.IGNORECASE)
 UNSURE = re.compile(r"\b(?:below|above|under|over|more|less|least|most|not|never|no|nearly|almost|up to)\b")
-ACROSS = re.compile(r"([0-9][0-9.,/½¼¾ ]*\s*[a-z]+\"?) (?:across|wide)\b", re.IGNORECASE)
 ROUGHLY = re.compile(r"about|around|rough|approx|circa|~|≈|or so|maybe|nearly|almost|think")
 FROZEN_THEN = re.compile(r"\b(?:then|and|but) (?:\w+ ){0,2}froze\b|\bthen frozen\b")
 SALMON = ("coho", "chinook", "chum", "silver")  # called so without the salmon
@@ -372,9 +371,6 @@ def record_named(question: Question, text: str) -> tuple[str, str] | None:
 
 def _amount(question: Question, text: str) -> str:
     """The one amount in an answer, or the cautious end of a range of two; nothing where more is counted or left unsure."""
-    across = ACROSS.search(text) if question.key == "tray_area" else None
-    if across and not NUMBER.search(text[across.end() :]):
-        return f"{across[1]} round"  # a circle is the smaller of what that may be
     text = re.sub(r"\b([0-9.]+) below(?: zero)?(?= ?°? ?[CF]\b)", r"-\1", text)
     spans = list(_amounts(question, text))
     left = _rest(text, [(one.begin, one.end) for one in spans]).casefold()

@@ -40,6 +40,36 @@ def test_no_direction_is_less_sure_than_the_plan_or_surer_than_a_new_fish_allows
     assert values.min() >= 1 - max(KEPT.values()) ** 2 - 1e-9
 
 
+@given(st.integers(0, 1000), st.integers(1, 30), st.booleans())
+def test_no_history_and_no_class_is_surer_of_the_next_fish_than_fish_are_alike(seed, count, shared):
+    logs = [points(seed + number, members=40, width=0.05) for number in range(count)]
+    profile = None
+    for log in logs:
+        profile = carried("box", log, (), profile)
+    for known in (profile, pooled([carried("box", log, ()) for log in logs], "class", shared)):
+        sureness = known.spread - np.diag([1 - KEPT[name] for name in NAMES])
+        assert np.linalg.eigvalsh(sureness).min() > -1e-9
+        assert np.all(np.diag(known.spread) <= 1 + 1e-9)
+        assert np.all(np.sign(known.middle) == 1)  # all logs lie on one side of the plan
+
+
+def test_batches_one_after_the_other_tell_as_much_as_side_by_side():
+    logs = [points(seed, members=5000) for seed in range(4)]
+    exact = [{name: (log[name] - log[name].mean()) / log[name].std() * 0.5 + 0.3 for name in NAMES} for log in logs]
+    first = carried("box", exact[0], ())
+    gained = pooled([first, first], "class", shared=True)
+    # the second batch as its log puts it when it was planned with what the first had taught
+    sure = np.linalg.inv(first.spread) + np.linalg.inv(np.cov([exact[0][n] for n in NAMES])) - np.eye(len(NAMES))
+    pull = np.linalg.solve(first.spread, first.middle) + 0.3 * np.linalg.inv(np.cov([exact[0][n] for n in NAMES])).sum(
+        axis=1
+    )
+    middle, root = np.linalg.solve(sure, pull), np.linalg.cholesky(np.linalg.inv(sure))
+    draws = np.random.default_rng(5).standard_normal((20_000, len(NAMES)))
+    second = carried("box", dict(zip(NAMES, (middle + draws @ root.T).T, strict=True)), (), first)
+    np.testing.assert_allclose(second.middle, gained.middle, atol=0.02)
+    np.testing.assert_allclose(second.spread, gained.spread, atol=0.02)
+
+
 def test_nothing_learned_carries_nothing():
     plan = carried(
         "box",
@@ -119,7 +149,8 @@ def test_a_slow_dryer_is_expected_to_be_slow_again(demo_batch):
     plan = learned.plan.drying["hours_to_target"]
     again = learning.learn(demo_batch, worlds[0].log.until(0), profile=profile, sketch=True).hours_to_target
     assert plan.mid < again.mid < learned.hours_to_target.mid
-    assert np.log(again.high / again.low) < np.log(plan.high / plan.low)
+    assert np.linalg.eigvalsh(profile.spread)[0] < 0.95  # surer of something
+    assert np.log(again.high / again.low) < 1.1 * np.log(plan.high / plan.low)  # though what is slow is less sure
 
 
 def test_a_class_learns_together(demo_batch):

@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from flakeyard.steps.intent.batch_file import read_batch
+from flakeyard.steps.intent.batch_file import read_batch, written
+from flakeyard.steps.intent.places import put
 from flakeyard.steps.plan import mending
 from flakeyard.steps.plan.plan import plan
 from flakeyard.steps.plan.ways import grants
@@ -18,31 +19,42 @@ WILD = {
 }  # fmt: skip
 
 
+@pytest.fixture(autouse=True)
+def few_members(monkeypatch):
+    monkeypatch.setattr(mending, "MEMBERS", 30)
+    monkeypatch.setattr(mending, "TRIED", 30)
+
+
 @pytest.fixture(scope="module")
 def batch():
     return read_batch(WILD)
 
 
-def test_all_reasons_are_mended_at_once_and_the_promise_is_kept(batch):
+def after(batch, mend):
+    """The plan of the file that a mend makes."""
+    return plan(read_batch(put(written(batch), mend.told)), 30)
+
+
+@pytest.mark.parametrize("us", [False, True])
+def test_all_reasons_are_mended_at_once_and_the_promise_is_kept(batch, us):
     outcome = plan(batch)
     assert not grants(outcome.verdict, "cupboard")
-    found = list(mending.mends(outcome))
+    found = list(mending.mends(outcome, us))
     assert found
     for mend in found:
-        steps = [one for steps in mending._sets(batch) for one in steps if one.words in mend.changes]
-        changed = mending._with(batch, {one.words: one for one in steps}.values())
-        keep = replace(changed.keep, place=mend.way.place, pack=mend.way.pack)
-        again = plan(replace(changed, keep=keep))
-        assert grants(again.verdict, mend.way.place) and again.verdict.eat == mend.way.eat
-        assert again.keep.days == mend.way.days
+        again, way = after(batch, mend), mend.way
+        assert grants(again.verdict, way.place) and not mend.if_so
+        assert (again.verdict.keep, again.verdict.eat, again.keep.days) == (way.keep, way.eat, way.days)
+        assert again.drying["hours_to_target"] == way.hours and again.drying["mass_ratio"].mid == way.mass_ratio
+    thickness = dict(found[0].told)["cut.thickness"]
+    assert thickness.endswith("in" if us else "mm")
 
 
 def test_what_does_not_help_is_left_out_and_farmed_fish_is_not_frozen(batch):
     farmed = replace(batch, fish=replace(batch.fish, origin="farmed"))
-    words = {one.words for steps in mending._sets(farmed) for one in steps}
-    assert not any("freeze it" in one for one in words) and any("thinner" in one for one in words)
+    assert mending._frozen(farmed, us=False) == {} and mending._frozen(batch, us=False)
     found = next(mending.mends(plan(batch)))
-    assert len(found.changes) < max(map(len, mending._sets(batch)))
+    assert any("strips" in one for one in found.changes) and not any("at a time" in one for one in found.changes)
 
 
 def test_warm_hours_that_are_over_cannot_be_mended(batch):
@@ -50,8 +62,14 @@ def test_warm_hours_that_are_over_cannot_be_mended(batch):
     assert not list(mending.mends(plan(late, 20)))
 
 
-def test_half_of_the_fish_takes_half_of_all_that_goes_in(batch):
-    (step,) = mending._halved(batch)
-    half = step(batch)
-    assert half.fish.raw_weight == batch.fish.raw_weight / 2
-    assert half.brine.ingredients[0].amount.mass == batch.brine.ingredients[0].amount.mass / 2
+def test_what_only_an_answer_mends_is_no_promise(batch):
+    """Nothing is known of the smell: the mend says what has to be so, and all else in it is decided."""
+    unsure = replace(batch, fish=replace(batch.fish, smells_normal=None))
+    (found,) = mending.mends(plan(unsure, 20))
+    assert found.if_so == ("it smells as it should",) and ("fish.smells_normal", True) in found.told
+
+
+def test_part_of_the_fish_takes_as_much_of_all_that_goes_in(batch):
+    quarter = read_batch(put(written(batch), mending._loads(batch, us=False)[1].told))
+    assert quarter.fish.raw_weight == pytest.approx(batch.fish.raw_weight / 4)
+    assert quarter.brine.ingredients[0].amount.mass == pytest.approx(batch.brine.ingredients[0].amount.mass / 4)

@@ -67,7 +67,7 @@ def test_a_pack_is_called_by_its_name_whatever_was_typed(heron):
 def test_what_was_asked_and_is_granted_needs_no_line(heron):
     assert ways_text.not_granted(heron, ways.ways(heron)) == ""
     told = report(heron)
-    assert "NOT AS ASKED" not in told and told.index("What to do") < told.index("Ways to keep it") < told.index(
+    assert "Not as you asked" not in told and told.index("What to do") < told.index("Ways to keep it") < told.index(
         "What to expect"
     )
 
@@ -77,7 +77,7 @@ def test_what_is_not_granted_is_said_first_with_the_nearest_way():
     found = ways.ways(outcome)
     assert found and not ways.asked(outcome).granted
     told = report(outcome)
-    assert told.index("NOT AS ASKED: this plan does not earn the cupboard, glass jar.") < told.index("TO KEEP:")
+    assert told.index("Not as you asked: this plan does not earn the cupboard, glass jar.") < told.index("TO KEEP:")
     best = ways.nearest(outcome, found)
     assert best.place in ("refrigerator", "freezer") and f"the {best.place}, {best.pack}" in " ".join(told.split())
 

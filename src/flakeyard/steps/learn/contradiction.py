@@ -14,7 +14,7 @@ from flakeyard.steps.learn.logbook import Log
 from flakeyard.steps.learn.members import Course
 
 BEYOND = 1e-6  # probability under the plan below which a log is not believed (judgement)
-TOO_CLEAR = 4.0  # sd of a change of pace (judgement: twice what is asked about)
+TOO_CLEAR = 5.5  # sd of a change of pace: one in a hundred simulated dials turned down by 15 K (even seeds)
 TOO_FAR = 3.5  # sd of the ln pace
 TOO_MANY_TIMES = 5.0  # slower or faster than the middle of the plan, however wide that is (judgement)
 SAME_WEIGHT = 0.05  # of the weight as laid: where the plan expects that weight by then, no pace is wrong (judgement)

@@ -4,8 +4,10 @@ Each quantity is told as ``shift`` (how far its middle lies from the middle of a
 (how sure that is), both in standard deviations of that plan, and in words. They are not independent: a scale cannot
 tell thick pieces from slow ones, so what is known well is how they go together, and that is the table of correlations.
 
-From batch to batch only a part is kept (KEPT): fish and knife differ more than the dryer does. The rest falls back to
-the plan, so an old profile never makes a forecast surer than it ought to be.
+Batches differ more than dryers do. Of each quantity only a part (KEPT) is common to all batches of a dryer: what is built
+into it, and how wrong the plan is of such fish there. The logs tell of that part, together the more the more there are;
+the rest is new with every fish and knife and stays as wide as in the plan, however many batches were weighed. So neither a
+long history nor a large class makes a forecast surer than it ought to be.
 """
 
 from __future__ import annotations
@@ -25,13 +27,14 @@ from flakeyard.steps.chain.drying import AIR_SPEED_LN_SD, DIFFUSIVITY_LN_SD
 from flakeyard.tables import study_term
 from flakeyard.units import InputError
 
-KEPT = {  # share of what was learned that still holds in the next batch: of fish and knife least. In simulated dryers
-    # two batches of one dryer share about a third of the variance of the ln of their hours (even seeds), so none is near 1
-    "drying diffusivity": 0.60, "dry end": 0.60, "activation": 0.70, "fat effect": 0.70, "salt effect": 0.70,
-    "air speed": 0.80, "fresh air": 0.80, "wall loss": 0.90, "thickness": 0.40, "study drying hours": 0.70,
-    "dial": 0.90,
+KEPT = {  # share of the variance that the batches of one dryer have in common: of a dryer much (judgement), of fish, knife
+    # and the plan's errors little (tuned on simulated kitchens, even seeds: there two batches of one dryer agree hardly
+    # better than two of other dryers, and both because the plan is wrong of such fish)
+    "drying diffusivity": 0.2, "dry end": 0.2, "activation": 0.2, "fat effect": 0.2, "salt effect": 0.2,
+    "air speed": 0.8, "fresh air": 0.8, "wall loss": 0.8, "thickness": 0.1, "study drying hours": 0.4, "dial": 0.8,
 }  # fmt: skip
-SHARED_APART, OWN_APART = 0.3, 0.7  # sd of the plan by which groups differ, at one dryer and at their own (judgement)
+OF_DRYER = ("air speed", "fresh air", "wall loss", "dial")
+OTHER_DRYER = 0.5  # of that variance, common to all dryers of a kind (judgement)
 
 FACTORS = {  # ln sd
     "drying diffusivity": DIFFUSIVITY_LN_SD, "air speed": AIR_SPEED_LN_SD, "thickness": THICKNESS_LN_SD,
@@ -77,36 +80,80 @@ class DryerProfile:
         return first, middle, last
 
 
-def carried(title: str, placed: dict[str, np.ndarray], batches: tuple[str, ...]) -> DryerProfile:
-    """A profile from members that agree with a log (standard normal numbers by name), as far as it holds next time."""
+@dataclass(frozen=True)
+class _Common:
+    """What batches have in common, as far as it is known: middle and covariance over the names, ``kept`` before any log."""
+
+    names: tuple[str, ...]
+    kept: np.ndarray
+    middle: np.ndarray
+    spread: np.ndarray
+
+    @classmethod
+    def of(cls, names: tuple[str, ...], profile: DryerProfile | None = None) -> _Common:
+        """Of one dryer as a profile has it; of names that are not in it, as the plan."""
+        kept = np.array([KEPT[name] for name in names])
+        middle, spread = np.zeros(len(names)), np.diag(kept)
+        known = [name for name in names if profile and name in profile.names]
+        if profile and known:
+            here, there = ([where.index(name) for name in known] for where in (names, profile.names))
+            middle[here] = profile.middle[there]
+            own = np.diag(1 - kept[here])
+            spread[np.ix_(here, here)] = _positive(profile.spread[np.ix_(there, there)] - own, SUREST**2)
+        return cls(names, kept, middle, spread)
+
+    @property
+    def own(self) -> np.ndarray:
+        """Covariance of what is each batch's own."""
+        return np.diag(1 - self.kept)
+
+    def of_all_dryers(self) -> _Common:
+        """What the same log tells of batches that share no dryer, only its kind."""
+        share = np.array([OTHER_DRYER if name in OF_DRYER else 1.0 for name in self.names])
+        told = share[:, None] * (self.spread - np.diag(self.kept)) * share
+        return _Common(self.names, share * self.kept, share * self.middle, np.diag(share * self.kept) + told)
+
+    def after(self, points: np.ndarray) -> _Common:
+        """The same after one more batch, whose members (members, names) agree with its log."""
+        gain = self.spread @ np.linalg.inv(self.spread + self.own)
+        middle = self.middle + gain @ (points.mean(axis=0) - self.middle)
+        spread = self.spread - gain @ self.spread + gain @ np.cov(points, rowvar=False) @ gain.T
+        return _Common(self.names, self.kept, middle, spread)
+
+    def profile(self, title: str, batches: tuple[str, ...]) -> DryerProfile:
+        """For a batch to come."""
+        return DryerProfile(title, batches, self.names, self.middle, _possible(self.spread + self.own))
+
+
+def carried(
+    title: str, placed: dict[str, np.ndarray], batches: tuple[str, ...], before: DryerProfile | None = None
+) -> DryerProfile:
+    """A profile from members that agree with a log (standard normal numbers by name), as far as it holds next time.
+
+    Parameters: before – the profile with which that batch was planned
+    """
     names = tuple(name for name in KEPT if name in placed)
     points = np.stack([placed[name] for name in names], axis=1)
-    kept = np.array([KEPT[name] for name in names])
-    spread = kept[:, None] * np.cov(points, rowvar=False) * kept + np.diag(1 - kept**2)
-    return DryerProfile(title, batches, names, kept * points.mean(axis=0), _possible(spread))
+    return _Common.of(names, before).after(points).profile(title, batches)
 
 
 def pooled(profiles: list[DryerProfile], title: str, shared: bool = False) -> DryerProfile:
     """What several groups learned, each on its own batch, as one profile for a batch to come.
 
-    ``shared``: all groups used one dryer. Then what they say of it adds up. Dryers of their own differ, so each group
-    tells only of the middle of such dryers, and the next one may lie as far from it as they do from each other.
+    ``shared``: all groups used one dryer. Else the next one is another dryer, which is like theirs only in part.
     """
     names = tuple(name for name in KEPT if all(name in profile.names for profile in profiles))
-    identity = np.eye(len(names))
-    apart = (SHARED_APART if shared else OWN_APART) ** 2 * identity
-    plan = np.linalg.inv(identity - apart)  # of the middle of the groups, before any was weighed
-    sureness, pull = plan.copy(), np.zeros(len(names))
-    for profile in profiles:
-        rows = [profile.names.index(name) for name in names]
-        alone = np.linalg.inv(profile.spread[np.ix_(rows, rows)])
-        said = _positive(alone - identity, 1e-6)  # without the plan, which counts once
-        weighed = np.linalg.inv(np.linalg.inv(said) + apart)
-        sureness += weighed
-        pull += weighed @ np.linalg.solve(said, alone @ profile.middle[rows])
-    middle = np.linalg.inv(_positive(sureness, 1.0))
+    told = [_Common.of(names, profile) for profile in profiles]
+    told = told if shared else [one.of_all_dryers() for one in told]
+    plan = np.diag(1 / told[0].kept)  # counts once
+    sureness, pull = plan, np.zeros(len(names))
+    for one in told:
+        alone = np.linalg.inv(one.spread)
+        sureness = sureness + _positive(alone - plan, 0.0)
+        pull = pull + alone @ one.middle
+    spread = np.linalg.inv(sureness)
     batches = tuple(dict.fromkeys(batch for profile in profiles for batch in profile.batches))
-    return DryerProfile(title, batches, names, middle @ pull, _possible(middle + apart))
+    return _Common(names, told[0].kept, spread @ pull, spread).profile(title, batches)
 
 
 def _positive(matrix, least: float):

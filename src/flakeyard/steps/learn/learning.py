@@ -104,7 +104,7 @@ class Learned:
             *(before.batches if before else ()),
             *(() if self.contradiction else (batch_name(self.plan.batch, self.log),)),
         )
-        return dryer_profile.carried(title or say("profile.mine"), placed, batches)
+        return dryer_profile.carried(title or say("profile.mine"), placed, batches, before)
 
 
 def learn(

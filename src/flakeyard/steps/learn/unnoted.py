@@ -2,8 +2,9 @@
 
 All trays together (a tray that changed its place is none) and the marked piece are followed from weighing to weighing.
 A pace that wanders as a steady dryer's may is one story; a step at one of the weighings is the other. How many sd the
-step lies from no step at all is how `clear` it is. Looked for is a slowing or quickening of late: one that began in the
-first hour of a long day is the plan's error, which the bands hold.
+step lies from no step at all is how `clear` it is. Looked for is a change of late: one that began in the first hour of a
+long day is the plan's error, which the bands hold. Nearly all that goes wrong slows the drying, so a quickening has to be
+clearer to be asked about.
 """
 
 from __future__ import annotations
@@ -12,13 +13,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flakeyard.steps.learn.evidence import CLOCK, Lags, model_stretch, own_paces
+from flakeyard.steps.learn.evidence import CLOCK, Lags, Rows, own_paces
 
-STEADY = 0.25  # of the variance of the model's pace: what no dryer did (tuned on simulated kitchens, even seeds)
-DRIFT_LN_SD = 0.10  # of the pace for each e-fold of the time: a curve of another shape (tuned likewise)
+DRIFT_LN_SD = (
+    0.07  # of the pace for each e-fold of the time: a curve of another shape (tuned on simulated kitchens, even seeds)
+)
 NOTED = 0.20  # h, of the time of a weighing, alike for all that is weighed then (tuned likewise)
-OF_LATE = 3.0  # times as long ago as the change, drying may have begun (tuned likewise)
-CLEAR = 2.15  # sd from which on it is asked about: of steady evenings at most 8 % of any kind (simulated, even seeds)
+PAUSED = 0.20  # h, gained or lost by a pause: the fish has to warm up, its water has evened out (tuned likewise)
+OF_LATE = 4.0  # times as long ago as the change, drying may have begun (tuned likewise)
+RARER = 0.3  # sd by which a quickening must be clearer than a slowing (judgement)
+CLEAR = (
+    2.3  # sd from which on it is asked about: in at most 9 % of steady evenings (simulated, folds of the even seeds)
+)
 
 
 @dataclass(frozen=True)
@@ -27,7 +33,7 @@ class PaceStep:
 
     ln_pace: float
     since: float
-    clear: float  # sd
+    clear: float  # sd, a quickening's less RARER
 
     def part(self, hours: np.ndarray) -> np.ndarray:
         """Part of the time up to some hours that came after it.
@@ -56,7 +62,8 @@ def clearest_step(seen: Lags, finish: float) -> PaceStep | None:
         pattern = -together @ seen.time @ PaceStep(0.0, float(since), 0.0).part(hours)
         sure = max(pattern @ inverse @ pattern, 1e-12)
         size = pattern @ inverse @ off / sure
-        found.append(PaceStep(float(size), float(since), float(abs(size) * np.sqrt(sure))))
+        clear = abs(size) * np.sqrt(sure) - (RARER if size > 0 else 0.0)
+        found.append(PaceStep(float(size), float(since), float(clear)))
     return max(found, key=lambda step: step.clear)
 
 
@@ -72,10 +79,17 @@ def _steady(seen: Lags, together: np.ndarray, finish: float) -> np.ndarray:
     """Covariance of these sayings in a dryer that nobody touched."""
     rows, members = seen.rows, together @ seen.lag.T
     late = np.log(np.maximum(rows.hours, NOTED) / finish)
-    model = STEADY * model_stretch(rows.hours[:, None], rows.hours[None, :], finish)
-    pace = seen.time @ (model + DRIFT_LN_SD**2 * np.outer(late, late) + own_paces(rows)) @ seen.time.T
+    pace = DRIFT_LN_SD**2 * np.outer(late, late) + own_paces(rows) + _paused(rows)
     mass = seen.mass @ rows.mass_errors() @ seen.mass.T
     at = rows.hours[rows.later]
     begun = CLOCK / np.maximum(at, CLOCK)
     noted = (NOTED / np.maximum(at, NOTED)) ** 2 * np.equal.outer(at, at) + np.outer(begun, begun)
-    return np.atleast_2d(np.cov(members)) + together @ (pace + mass + noted) @ together.T
+    return np.atleast_2d(np.cov(members)) + together @ (seen.time @ pace @ seen.time.T + mass + noted) @ together.T
+
+
+def _paused(rows: Rows) -> np.ndarray:
+    """Covariance of the ln of time from what pauses did besides standing still (rows, rows)."""
+    stood = np.array([entry.hours for entry in rows.entries]) - rows.hours
+    begun = np.unique(np.round(stood, 2))[1:]  # h stood still after each pause
+    after = (stood[:, None] > begun - 0.01) / np.maximum(rows.hours, NOTED)[:, None]
+    return PAUSED**2 * after @ after.T

@@ -1,201 +1,386 @@
 """What to change in a plan that is refused, so that the fish may be kept and eaten: a few changes that do it together.
 
-All changes that may help are made at once, and then those that are not needed are taken back one by one. What is left was
-run as a whole plan, with as many members as the plan itself, so that the changed file gives just the verdict promised.
+Every lever is a row of changes from "as told" to the strongest. All are pulled at once; then each is let back as far as
+it goes, the most troublesome first. Changes are told as an answer is, place by place, so that a mend put into a batch
+file gives just the verdict that it promised: the whole plan was run on that file. What only an answer could mend (a
+heater nobody has read the label of) is tried last, and such a mend says what has to be so.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from flakeyard import limits
 from flakeyard.messages import say
-from flakeyard.steps.intent.records import Batch, Measured, Portion, Soak
+from flakeyard.steps.intent.batch_file import read_batch, written
+from flakeyard.steps.intent.fields import FIELDS
+from flakeyard.steps.intent.places import put
+from flakeyard.steps.intent.records import Batch, Portion
+from flakeyard.steps.intent.spread import MEMBERS
+from flakeyard.steps.judge.safety import Verdict
+from flakeyard.steps.plan.judging import heating_counts
+from flakeyard.steps.plan.next_answer import untold
 from flakeyard.steps.plan.plan import Outcome, plan
-from flakeyard.steps.plan.ways import ENOUGH, HOTTEST, Way, asked, nearest, ways
-from flakeyard.units import show, show_band
+from flakeyard.steps.plan.ways import HOTTEST, Way, asked, nearest, ways
+from flakeyard.units import show
 
-TRIED = 20  # members of a plan that is only tried (judgement)
-UNEVEN = 0.25  # how far pieces cut with care differ (judgement)
-THINNEST = 0.003  # m, that drying was tested for
-HALF = 0.5  # of the thickness, for a piece that dries too slowly (judgement)
-THIN = 0.0035  # m, and no thinner than this (judgement)
-
-
-@dataclass(frozen=True)
-class Mend:
-    """Changes in words that mend a plan together, and the way to keep the fish that they earn."""
-
-    changes: tuple[str, ...]
-    way: Way
+TRIED = 60  # members of a plan that is only tried (judgement)
+FEWEST = 20  # of one that tells whether a search is worth it (judgement)
+CUTS = (  # thinnest, usual and thickest piece of a cut with a steady hand, metric and US (judgement); tested from 3 mm on
+    (("6 mm", "7 mm", "8 mm"), ("1/4 in", "9/32 in", "5/16 in")),
+    (("4 mm", "5 mm", "6 mm"), ("3/16 in", "7/32 in", "1/4 in")),
+    (("3 mm", "4 mm", "5 mm"), ("1/8 in", "5/32 in", "3/16 in")),
+    (("3 mm", "3.5 mm", "4 mm"), ("1/8 in", "9/64 in", "5/32 in")),
+)
+HOT = ((70.0, "70 °C", "158 °F"), (HOTTEST, "75 °C", "167 °F"))  # of many dryers, and as hot as drying was tested
+ON_TRAYS, SOON = 600.0, "10 min"  # from the probe to the trays at the most, where that counts (judgement)
+ANSWERS = (  # what may be so, and can be found out or looked for, but not decided
+    "gutted", "smells_normal", "hours_above_4c", "hours_above_21c", "warmest", "waters", "heater",
+    "relative_humidity",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Step:
-    """One change: its words and what it makes of a batch."""
+    """One change: its words, and what is told then, place by place (None: taken out); ``if_so`` where nobody can decide it."""
 
     words: str
-    change: Callable[[Batch], Batch]
-
-    def __call__(self, batch: Batch) -> Batch:
-        return self.change(batch)
+    told: tuple[tuple[str, object], ...] = ()
+    if_so: bool = False
 
 
-def mends(outcome: Outcome) -> Iterator[Mend]:
-    """Up to two sets of changes that make a refused plan one whose fish may be kept and eaten: with heating, without it.
+AS_TOLD = Step("")
+Lever = tuple[Step, ...]  # from the weakest to the strongest
+DONE = (
+    "gut",
+    "freeze",
+    "cut",
+    "open",
+    "cold",
+    "heat",
+    "soon",
+    "fan",
+    "hot",
+    "load",
+)  # the order in which a cook does it
+SMALL = ("hot", "cut", "fan", "open", "soon", "cold", "load")  # changes that may do by themselves, the smallest first
+SPARED = ("load", "cut")  # what hotter air may spare
 
-    Each is run only when it is asked for; the second one only where it is another.
+
+@dataclass(frozen=True)
+class Mend:
+    """Steps that mend a plan together, by the name of their lever, and the way to keep the fish that they earn;
+    ``longest`` is the way in which the same fish keeps longest."""
+
+    steps: dict[str, Step]
+    way: Way
+    longest: Way
+
+    @property
+    def changes(self) -> tuple[str, ...]:
+        """What to do, in words, in the order it is done."""
+        return tuple(one.words for one in self._in_order() if one.words and not one.if_so)
+
+    @property
+    def if_so(self) -> tuple[str, ...]:
+        """What has to be so, in words; nothing where all of it can be decided."""
+        return tuple(one.words for one in self.steps.values() if one.if_so)
+
+    @property
+    def told(self) -> tuple[tuple[str, object], ...]:
+        """What is told then, place by place; None takes out what was told there."""
+        return tuple(pair for one in self.steps.values() for pair in one.told)
+
+    def _in_order(self) -> list[Step]:
+        return [self.steps[name] for name in DONE if name in self.steps]
+
+
+def mends(outcome: Outcome, us: bool = False) -> Iterator[Mend]:
+    """Sets of changes, each of which makes a refused plan one whose fish may be kept and eaten: with heating, the same in
+    hotter air where that spares something, without heating, and, where there is none of these, if something is so.
+
+    Each is run only when it is asked for. ``us``: whether amounts are told in US units.
     """
-    told = set()
-    for steps in _sets(outcome.batch):
-        found = _mended(outcome.batch, steps)
-        if found and found.changes not in told:
-            told.add(found.changes)
-            yield found
+    batch = outcome.batch
+    if batch.borrowed:
+        return
+    search = _Search(batch)
+    levers = _levers(batch, us)
+    usual = search.least(_heated(batch, us) | levers | {"hot": levers["hot"][:-1] or levers["hot"]})
+    hot = search.spared(usual, levers) if usual else search.least(_heated(batch, us) | levers)
+    raw = None if heating_counts(batch.heat) else search.least(_frozen(batch, us) | levers)
+    found = [one for one in (usual, hot, raw) if one]
+    yield from found
+    if not found and (answers := _answers(batch)):
+        if_so = search.least(answers | _heated(batch, us) | levers)
+        yield from [if_so] if if_so else []
 
 
-def _sets(batch: Batch) -> Iterator[tuple[Step, ...]]:
-    common = (*_colder(batch), *_opened(batch), *_thinner(batch), *_fanned(batch), *_warmer(batch), *_halved(batch))
-    for first in (_frozen(batch), _heated(batch)):
-        if first or common:
-            yield (*first, *common)
+def earned(outcome: Outcome, us: bool = False) -> Iterator[Mend]:
+    """For a plan that does not grant what was asked: the nearest way that is granted, and the least that would earn what was
+    asked: one change by itself, else a set of them."""
+    batch, search = outcome.batch, _Search(outcome.batch)
+    if best := nearest(outcome, ways(outcome)):
+        yield Mend({"keep": _kept(batch, best)}, best, _longest(outcome, best))
+    levers = _heated(batch, us) | _levers(batch, us)
+    for name in [name for name in (*SMALL, "heat") if len(levers.get(name, ())) > 1 or name == "heat"]:
+        if mend := search.least({name: levers.get(name, (AS_TOLD,))}, as_asked=True):
+            yield mend
+            return
+    if mend := search.least(levers, as_asked=True):
+        yield mend
 
 
-def _mended(batch: Batch, steps: tuple[Step, ...]) -> Mend | None:
-    """The fewest of some changes that do it, with the way they earn; all of them where a small ensemble took too many back."""
-    whole = plan(_with(batch, steps), TRIED)
-    if not asked(whole).granted:
-        best = nearest(whole, ways(whole))
-        if best is None:
+def stands_still(outcome: Outcome) -> Verdict:
+    """The verdict on a plan with everything changed that can be, and everything left open at its best: what still stands
+    against it no plan can mend."""
+    batch = outcome.batch
+    levers = _answers(batch) | _heated(batch, False) | _levers(batch, False)
+    return _Search(batch).plan({name: lever[-1] for name, lever in levers.items()}, FEWEST, sketch=True).verdict
+
+
+class _Search:
+    """The least of some levers with which a batch is granted a place."""
+
+    def __init__(self, batch: Batch):
+        self.batch, self.typed = batch, written(batch)
+
+    def least(self, levers: dict[str, Lever], as_asked: bool = False) -> Mend | None:
+        """Every lever as far back as it goes, one after the other; None where even all of them do not do it.
+
+        ``as_asked``: for the place and pack asked alone, not for the nearest that is granted
+        """
+        chosen = {name: lever[-1] for name, lever in levers.items()}
+        strongest = self.plan(chosen, FEWEST, sketch=True)
+        if as_asked and not asked(strongest).granted:
             return None
-        batch = replace(batch, keep=replace(batch.keep, place=best.place, pack=best.pack))
-    needed = steps
-    for step in reversed(steps):
-        fewer = tuple(one for one in needed if one is not step)
-        if asked(plan(_with(batch, fewer), TRIED)).granted:
-            needed = fewer
-    return _promised(batch, needed) or _promised(batch, steps)
+        best = None if as_asked else nearest(strongest, ways(strongest))
+        if best is None and not as_asked:
+            return None
+        chosen["keep"] = AS_TOLD if best is None else _kept(self.batch, best)
+        let_back = []
+        for name, lever in levers.items():
+            before, chosen[name] = chosen[name], self._weakest(chosen, name, lever)
+            let_back += [(name, before)] if chosen[name] is not before else []
+        while (mend := self._promised(chosen)) is None and let_back:
+            name, before = let_back.pop()
+            chosen[name] = before
+        return mend
+
+    def spared(self, usual: Mend, levers: dict[str, Lever]) -> Mend | None:
+        """The same mend in hotter air, where the load may then be larger or the pieces thicker."""
+        fixed = {name: (step,) for name, step in usual.steps.items() if name != "keep"}
+        freed = {name: levers[name][: levers[name].index(usual.steps[name]) + 1] for name in SPARED}
+        if usual.steps["hot"] is levers["hot"][-1] or all(len(lever) == 1 for lever in freed.values()):
+            return None
+        hot = self.least(fixed | freed | {"hot": levers["hot"][-1:]})
+        return hot if hot and any(hot.steps[name] is not usual.steps[name] for name in SPARED) else None
+
+    def _weakest(self, chosen: dict[str, Step], name: str, lever: Lever) -> Step:
+        """The weakest step of a lever with which a plan is still granted, found by halves."""
+        low, high = 0, len(lever) - 1
+        while low < high:
+            middle = (low + high) // 2
+            if asked(self.plan(chosen | {name: lever[middle]}, TRIED, sketch=True)).granted:
+                high = middle
+            else:
+                low = middle + 1
+        return lever[high]
+
+    def _promised(self, chosen: dict[str, Step]) -> Mend | None:
+        """The steps with what the whole plan of the changed file grants; None where it is not granted after all."""
+        outcome = self.plan(chosen, MEMBERS)
+        keep, ratio = outcome.batch.keep, outcome.drying["mass_ratio"].mid
+        if ratio is None or not asked(outcome).granted:
+            return None
+        verdict, hours = outcome.verdict, outcome.drying["hours_to_target"]
+        way = Way("", keep.aim, keep.pack or "", ratio, hours, verdict.keep, verdict.eat, outcome.keep.days)
+        return Mend(dict(chosen), way, _longest(outcome, way))
+
+    def plan(self, steps: dict[str, Step], members: int, sketch: bool = False) -> Outcome:
+        """The plan of the batch with some steps taken."""
+        told = [pair for one in steps.values() for pair in one.told]
+        return plan(read_batch(put(self.typed, told)), members, sketch=sketch)
 
 
-def _promised(batch: Batch, steps: tuple[Step, ...]) -> Mend | None:
-    """The changes with the way that a whole plan grants; None where it grants none after all."""
-    outcome = plan(_with(batch, steps))
-    best = nearest(outcome, ways(outcome))
-    return None if best is None else Mend(tuple(one.words for one in steps), best)
+def _longest(outcome: Outcome, way: Way) -> Way:
+    return max((way, *ways(outcome)), key=lambda one: one.days or 0)
 
 
-def _with(batch: Batch, steps: tuple[Step, ...]) -> Batch:
-    for step in steps:
-        batch = step(batch)
-    return batch
-
-
-def _frozen(batch: Batch) -> tuple[Step, ...]:
-    """Freezing against parasites, of fish that is not known to be farmed."""
-    if batch.fish.origin == "farmed":
-        return ()
-    words = say(
-        "mending.freeze", cold=show(limits.PARASITE_FREEZER, "temperature", "both"), days=f"{limits.PARASITE_DAYS:g}"
+def _kept(batch: Batch, best: Way) -> Step:
+    """Another place or pack, where it takes one; a moisture or a weight of one's own is given up."""
+    told = (
+        {"place": best.place, "pack": best.pack}
+        if (best.place, best.pack) != (batch.keep.place, batch.keep.pack)
+        else {}
     )
-
-    def frozen(one: Batch) -> Batch:
-        thawed = (
-            False if one.fish.stock == "fresh" else one.fish.thawed_in_vacuum
-        )  # what was thawed before is not mended
-        cold = replace(one.fish, stock="frozen", frozen_at=limits.PARASITE_FREEZER, frozen_days=limits.PARASITE_DAYS)
-        return replace(one, fish=replace(cold, thawed_in_vacuum=thawed))
-
-    return (Step(words, frozen),)
+    own = [name for name in ("target_moisture", "stop_at") if getattr(batch.keep, name) is not None]
+    return Step("", tuple((f"keep.{name}", value) for name, value in (told | dict.fromkeys(own)).items()))
 
 
-def _heated(batch: Batch) -> tuple[Step, ...]:
-    """A heating that counts, or a probe in the one that was told."""
-    if (heat := batch.heat) is not None and not heat.probed:
-        return (Step(say("ways.probe"), lambda one: replace(one, heat=replace(heat, checked="probe"))),)
-    return (Step(say("ways.heat"), lambda one: _raw(one, heat=ENOUGH)),)
+# Levers
 
 
-def _colder(batch: Batch) -> tuple[Step, ...]:
-    """The soaks and the rest kept as cold as counts as cold."""
-    warm = [
-        name
-        for name in ("presoak", "brine", "rest")
-        if (there := getattr(batch, name)) is not None and there.temperature > limits.COLD
-    ]
-    if not warm:
-        return ()
-
-    def colder(one: Batch) -> Batch:
-        return _raw(one, **{name: replace(getattr(one, name), temperature=limits.COLD - 1.0) for name in warm})
-
-    return (Step(say("mending.cold", cold=show(limits.COLD, "temperature", "both")), colder),)
+def _levers(batch: Batch, us: bool) -> dict[str, Lever]:
+    """All that can be decided but heating and freezing, the most troublesome first."""
+    steps = {
+        "load": _loads(batch, us),
+        "gut": (Step(say("mending.gut"), (("fish.gutted", True),)),) if batch.fish.gutted is False else (),
+        "cold": _colder(batch, us),
+        "open": _opened(batch),
+        "fan": _fanned(batch),
+        "cut": _cuts(batch, us),
+        "hot": _hotter(batch, us),
+    }
+    return {name: (AS_TOLD, *lever) for name, lever in steps.items()}
 
 
-def _opened(batch: Batch) -> tuple[Step, ...]:
-    cut = batch.cut
-    if cut.skin_on and not cut.whole:
-
-        def bare(one: Batch) -> Batch:
-            return _raw(one, cut=replace(one.cut, skin="off"), dryer=replace(one.dryer, faces=2))
-
-        return (Step(say("mending.skin_off"), bare),)
-    if batch.dryer.faces != 2 and not cut.closed_face:
-        return (Step(say("ways.mesh"), lambda one: replace(one, dryer=replace(one.dryer, faces=2))),)
-    return ()
+def _both(metric: str, us: str) -> str:
+    return say("mending.both", metric=metric, us=us)
 
 
-def _thinner(batch: Batch) -> tuple[Step, ...]:
-    """Pieces about half as thick and nearly alike, which dry in a quarter to a half of the time."""
-    usual = round(2000 * max(HALF * batch.cut.thickness, THIN)) / 2000
-    least, most = max(THINNEST, (1 - UNEVEN) * usual), (1 + UNEVEN) * usual
-    if batch.cut.whole or usual > batch.cut.thickness:
-        return ()
-    words = say("mending.thin", now=show_band(least, most, "length", "both"))
-
-    def thinner(one: Batch) -> Batch:
-        return _raw(one, cut=replace(one.cut, thickness=usual, thinnest=least, thickest=most))
-
-    return (Step(words, thinner),)
+def _frozen(batch: Batch, us: bool) -> dict[str, Lever]:
+    """Freezing against parasites, of fish that is not known to be farmed or to have been frozen so."""
+    if batch.fish.origin == "farmed":
+        return {}
+    cold, days = ("−20 °C", "−4 °F"), limits.PARASITE_DAYS
+    told = {"stock": "frozen", "frozen_at": _typed(*cold, us), "frozen_days": int(days)}
+    if batch.fish.stock == "fresh":  # what was thawed before is not mended
+        told["thawed_in_vacuum"] = False
+    words = say("mending.freeze", cold=_both(*cold), days=f"{days:g}")
+    return {"freeze": (AS_TOLD, _step(words, "fish", told))}
 
 
-def _fanned(batch: Batch) -> tuple[Step, ...]:
+def _heated(batch: Batch, us: bool) -> dict[str, Lever]:
+    """A heating that counts: the one that was told, with a probe where that is all it lacks, or another; soon laid out."""
+    heat = batch.heat
+    if heat is None or not heating_counts(replace(heat, checked="probe")):
+        told = {"core": _typed("75 °C", "167 °F", us), "hold": "1 min", "checked": "probe", "to_tray": SOON}
+        weighed = (("heat.weight_after", None),) if heat and heat.weight_after is not None else ()
+        return {"heat": (Step(say("ways.heat"), (*_step("", "heat", told).told, *weighed, *_unmeasured(batch))),)}
+    slow = heat.to_tray is None or heat.to_tray > ON_TRAYS
+    return {
+        "heat": (AS_TOLD if heat.probed else _step(say("ways.probe"), "heat", {"checked": "probe"}),),
+        "soon": (AS_TOLD, _step(say("mending.soon"), "heat", {"to_tray": SOON})) if slow else (AS_TOLD,),
+    }
+
+
+def _colder(batch: Batch, us: bool) -> Lever:
+    """Soaks and rest as cold as counts as cold."""
+    warm = [f"{name}.temperature" for name in ("presoak", "brine", "rest") if _is_warm(getattr(batch, name))]
+    warm += [f"freshen.{row}.temperature" for row, one in enumerate(batch.freshen, 1) if _is_warm(one)]
+    told = tuple((place, _typed("4 °C", "39 °F", us)) for place in warm)
+    return (Step(say("mending.cold", cold=_both("4 °C", "39 °F")), told),) if warm else ()
+
+
+def _is_warm(bath) -> bool:
+    return bath is not None and bath.temperature > limits.COLD
+
+
+def _opened(batch: Batch) -> Lever:
+    """Nothing closing a face: no skin, and open mesh."""
+    if batch.cut.whole:
+        return ()  # `_cuts` makes strips of it
+    if batch.cut.skin_on:
+        told = (("cut.skin", "off"), ("dryer.faces", 2), *_unmeasured(batch))
+        return (Step(say("mending.skin_off"), told),)
+    return (Step(say("ways.mesh"), (("dryer.faces", 2),)),) if batch.dryer.faces != 2 else ()
+
+
+def _fanned(batch: Batch) -> Lever:
     """A fan where a heated dryer has none."""
     if batch.dryer.moving in (None, "fan") or batch.dryer.heater == 0 or batch.air:
         return ()
-    return (Step(say("mending.fan"), lambda one: replace(one, dryer=replace(one.dryer, moving="fan"))),)
+    return (Step(say("mending.fan"), (("dryer.moving", "fan"),)),)
 
 
-def _warmer(batch: Batch) -> tuple[Step, ...]:
-    """The dryer of a batch with a heater as warm as it may be."""
-    hot = min(HOTTEST, 70.0)
-    if batch.dryer.heater == 0 or batch.dryer.temperature >= hot or batch.air:
+def _cuts(batch: Batch, us: bool) -> Lever:
+    """Thinner pieces, nearly alike; strips, where it is no strips yet."""
+    cut, steps = batch.cut, []
+    for metric, american in CUTS:
+        sizes = dict(zip(("thinnest", "thickness", "thickest"), american if us else metric, strict=True))
+        told = sizes | ({} if cut.form == "strips" else {"form": "strips"})
+        told |= {"skin": "off"} if cut.whole else {}
+        usual, thick = (FIELDS["cut"][name].read(sizes[name], name) for name in ("thickness", "thickest"))
+        if usual < cut.thickness and thick < cut.sizes[-1]:
+            spans = [say("amount.from_to", low=one[0].rpartition(" ")[0], high=one[2]) for one in (metric, american)]
+            now = _both(*spans)
+            words = say("mending.thin" if cut.form == "strips" else "mending.strips", now=now)
+            mesh = (("dryer.faces", 2),) if cut.whole else ()
+            steps.append(Step(words, (*_step("", "cut", told).told, *mesh, *_unmeasured(batch))))
+    return tuple(steps)
+
+
+def _hotter(batch: Batch, us: bool) -> Lever:
+    """A hotter dial of a dryer with a heater."""
+    if batch.dryer.heater == 0 or batch.air:
         return ()
-    words = say("ways.warmer", warmer=show(hot, "temperature", "both"))
-    return (Step(words, lambda one: replace(one, dryer=replace(one.dryer, temperature=hot))),)
+    return tuple(
+        Step(say("ways.warmer" if hot < HOTTEST else "mending.hottest", warmer=_both(metric, american)), (("dryer.temperature", _typed(metric, american, us)),))
+        for hot, metric, american in HOT
+        if batch.dryer.temperature < hot - 0.5
+    )  # fmt: skip
 
 
-def _halved(batch: Batch) -> tuple[Step, ...]:
-    """Half of the fish at a time, with half of all that goes in."""
-
-    def half(one: Batch) -> Batch:
-        presoak, brine = one.presoak and _half_soak(one.presoak), one.brine and _half_soak(one.brine)
-        waters = tuple(replace(water, water=_half(water.water)) for water in one.freshen)
-        fish = replace(one.fish, raw_weight=one.fish.raw_weight / 2)
-        return replace(one, fish=fish, presoak=presoak, brine=brine, freshen=waters, measured=Measured())
-
-    return (Step(say("mending.half"), half),)
+def _loads(batch: Batch, us: bool) -> Lever:
+    """Half of the fish at a time, or a quarter, with as much of all that goes in."""
+    return tuple(
+        Step(say(f"mending.{name}"), (*_parts(batch, share, us), *_unmeasured(batch)))
+        for name, share in (("half", 0.5), ("quarter", 0.25))
+    )
 
 
-def _half_soak(soak: Soak) -> Soak:
-    rows = tuple(replace(row, amount=_half(row.amount)) for row in soak.ingredients)
-    return replace(soak, ingredients=rows)
+def _parts(batch: Batch, share: float, us: bool) -> Iterator[tuple[str, object]]:
+    yield "fish.raw_weight", _amount("mass", share * batch.fish.raw_weight, us)
+    for name in ("presoak", "brine"):
+        if soak := getattr(batch, name):
+            for row, one in enumerate(soak.ingredients, 1):
+                yield f"{name}.ingredient.{row}.amount", _portion(one.amount, share, us)
+    for row, water in enumerate(batch.freshen, 1):
+        yield f"freshen.{row}.water", _portion(water.water, share, us)
+    if batch.heat and batch.heat.weight_after is not None:
+        yield "heat.weight_after", _amount("mass", share * batch.heat.weight_after, us)
 
 
-def _half(portion: Portion) -> Portion:
-    return Portion(**{name: None if much is None else much / 2 for name, much in vars(portion).items()})
+def _portion(portion: Portion, share: float, us: bool) -> str:
+    kind, much = next((kind, much) for kind, much in vars(portion).items() if much is not None)
+    return _amount(kind, share * much, us)
 
 
-def _raw(batch: Batch, **changed) -> Batch:
-    """The batch with something changed, and without measurements that then say nothing more."""
-    return replace(batch, **changed, measured=batch.measured.of_the_raw_fish)
+def _amount(kind: str, value: float, us: bool) -> str:
+    """An amount as it may be typed."""
+    return show(value, kind, "us" if us else "metric", digits=4)
+
+
+def _unmeasured(batch: Batch) -> Iterator[tuple[str, object]]:
+    """Measurements that then say nothing more, taken out."""
+    kept = vars(batch.measured.of_the_raw_fish)
+    return (
+        (f"measured.{name}", None)
+        for name, value in vars(batch.measured).items()
+        if value is not None and kept[name] is None
+    )
+
+
+def _answers(batch: Batch) -> dict[str, Lever]:
+    """What was left open and cannot be decided, at the best that may plausibly be so."""
+    found = {}
+    for fact in untold(batch):
+        if fact.key in ANSWERS:
+            told = {key: one for key, one in fact.typed.items() if getattr(getattr(batch, fact.section), key) is None}
+            step = replace(_step(say(f"mending.if_so.{fact.key}", **_limits()), fact.section, told), if_so=True)
+            found[f"{fact.section}.{fact.key}"] = (AS_TOLD, step)
+    return found
+
+
+def _limits() -> dict[str, str]:
+    return {name: show(one, "temperature", "both") for name, one in (("cold", limits.COLD), ("warm", limits.WARM))}
+
+
+def _typed(metric: str, us: str, in_us: bool) -> str:
+    return (us if in_us else metric).replace("−", "-")
+
+
+def _step(words: str, section: str, told: dict) -> Step:
+    return Step(words, tuple((f"{section}.{key}", value) for key, value in told.items()))

@@ -309,7 +309,8 @@ export function learner(D) {
     const together = together_of(seen), off = together.map(one => -dot(one, seen.lag.map(mean))), inv = inverse(steady(seen, together, finish));
     return hours.map(since => {
       const slowed = times(seen.time, rows.map(row => -part_of(since, row.h))), pattern = times(together, slowed), half = times(inv, pattern), sure = Math.max(dot(pattern, half), 1e-12);
-      return { since, clear: Math.abs(dot(half, off) / sure) * Math.sqrt(sure) };
+      const size = dot(half, off) / sure;
+      return { since, clear: Math.abs(size) * Math.sqrt(sure) - (size > 0 ? E.step_rarer : 0) };
     }).reduce((best, one) => (one.clear > best.clear ? one : best));
   }
   function together_of(seen) {                                // one saying of all trays of a weighing, by mass, one of the marked piece
@@ -320,13 +321,17 @@ export function learner(D) {
     });
   }
   function steady(seen, together, finish) {                   // covariance of these sayings in a dryer that nobody touched
-    const rows = seen.rows.list, late = rows.map(row => Math.log(Math.max(row.h, E.step_noted) / finish)), own = own_paces(seen.rows);
-    const model = rows.map((a, i) => rows.map((b, j) => E.step_steady * model_stretch(a.h, b.h, finish) + E.step_drift ** 2 * late[i] * late[j] + own[i][j]));
+    const rows = seen.rows.list, late = rows.map(row => Math.log(Math.max(row.h, E.step_noted) / finish)), own = own_paces(seen.rows), stood = paused(rows);
+    const model = rows.map((a, i) => rows.map((b, j) => E.step_drift ** 2 * late[i] * late[j] + own[i][j] + E.step_paused ** 2 * dot(stood[i], stood[j])));
     const at = seen.rows.later.map(n => rows[n].h), share = (of, hour) => of / Math.max(hour, of);
     const noted = at.map(a => at.map(b => (a === b ? share(E.step_noted, a) ** 2 : 0) + share(E.clock, a) * share(E.clock, b)));
     const errors = plus(plus(sandwich(seen.time, model), sandwich(seen.mass, mass_errors(seen.rows))), noted);
     const said = together.map(one => Array.from({ length: M }, (_, m) => sum(one.map((share, i) => share * seen.lag[i][m]))));
     return plus(covariance(said), sandwich(together, errors));
+  }
+  function paused(rows) {                                     // for each row and pause before it: one over the hours dried
+    const stood = rows.map(row => row.entry.hours - row.h), begun = [...new Set(stood.map(one => Math.round(100 * one)))].sort((a, b) => a - b).slice(1);
+    return rows.map((row, i) => begun.map(one => (stood[i] > (one - 1) / 100 ? 1 / Math.max(row.h, E.step_noted) : 0)));
   }
 
   // --- when a log cannot be that of the plan ---------------------------------------------------------------------------------

@@ -36,7 +36,8 @@ from flakeyard.workbook.asking import (
     undecided,
 )
 from flakeyard.workbook.kept_story import KeptStory, answer_in_field, listed
-from flakeyard.workbook.loosely import MOST, Reading, heard
+from flakeyard.workbook.loosely import MOST, heard
+from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.offering import narrowed
 from flakeyard.workbook.panels.panel import Choice
 from flakeyard.workbook.panels.ruler import SIZES, ruler

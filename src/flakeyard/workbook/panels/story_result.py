@@ -19,7 +19,7 @@ from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.plan import ways
 from flakeyard.steps.plan.next_answer import next_answer
 from flakeyard.steps.plan.plan import Outcome, plan
-from flakeyard.workbook import begin, words
+from flakeyard.workbook import begin_ending, words
 from flakeyard.workbook.asking import Question, Story
 from flakeyard.workbook.kept_story import counted_as_no, still_needed
 from flakeyard.workbook.paper import ways_text
@@ -120,8 +120,8 @@ def needed_words(open_ones: list[Question], here: set[str]) -> str:
 def help_words(outcome: Outcome) -> str:
     """The answer that would help most, and the smallest change that would earn what was asked, for the page."""
     refused = words.refused(outcome.verdict)
-    changes = begin.mend_words(outcome) if refused else [begin.change_words(outcome)]
-    lines = [begin.help_words(next_answer(outcome.batch)), *changes]
+    changes = begin_ending.mend_lines(outcome) if refused else [begin_ending.change_words(outcome)]
+    lines = [begin_ending.help_words(next_answer(outcome.batch)), *changes]
     return "".join(f"<p>{html.escape(line)}</p>" for line in lines if line)
 
 
@@ -134,7 +134,7 @@ def outcome_words(outcome: Outcome, story: Story) -> str:
         said.removeprefix(f"{head}.").strip(),
         say("story.reason", reason=reason) if reason else "",
         say("story.counted_as_no", sections=", ".join(say(f"section.{one.section}") for one in no)) if no else "",
-        *begin.stop_words(outcome),
+        *begin_ending.stop_words(outcome),
     ]
     return refused_words(outcome) + "".join(f"<p>{html.escape(line)}</p>" for line in lines if line)
 

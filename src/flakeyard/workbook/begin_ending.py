@@ -1,0 +1,335 @@
+"""The end of a batch told in a terminal: the verdict, what stands against it in a few words, and what to do about it.
+
+What to do is numbered and can be taken there and then: it is put into the story as answers are, and the new verdict
+comes from the new file. The rules in full stand in the plan; here each cause is said once, with the number that was
+exceeded. `changed` is all that a page needs to take the same changes.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from flakeyard import limits
+from flakeyard.files import write_whole
+from flakeyard.messages import number, say, texts, translated
+from flakeyard.steps.intent.batch_file import read_batch
+from flakeyard.steps.intent.fields import FIELDS, NEEDED
+from flakeyard.steps.intent.spread import Band
+from flakeyard.steps.judge.safety import Case, Reason
+from flakeyard.steps.judge.warm_hours import ladder, rung
+from flakeyard.steps.plan.judging import TESTED_THICKNESS
+from flakeyard.steps.plan.mending import Mend, earned, mends, stands_still
+from flakeyard.steps.plan.next_answer import NextAnswer, next_answer
+from flakeyard.steps.plan.plan import Outcome, already_dry, plan
+from flakeyard.steps.plan.ways import Way, asked, ways
+from flakeyard.units import InputError, show, show_band
+from flakeyard.workbook import words
+from flakeyard.workbook.asking import Story, refusal
+from flakeyard.workbook.kept_story import changed, still_needed
+from flakeyard.workbook.offering import system_of
+from flakeyard.workbook.paper import ways_text
+from flakeyard.workbook.story_file import question_of, text_of
+
+TOO_WARM = ("T1", "T2", "W2", "W3", "W4", "W5", "W6", "W7", "W8", "W9", "W10")  # one cause, however many rules count it
+MOST_SENTENCES = 2  # of a rule that has no short words
+
+
+class Under(str):
+    """A line that belongs to the one above it, and stands further in."""
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Something that can be changed there and then: its words, and what is told then, place by place."""
+
+    words: str
+    told: tuple[tuple[str, object], ...]
+
+
+def tell_end(story: Story, path: str, tell: Callable[..., None], typed: Callable[[str], str]) -> None:
+    """Say what became of a story, and take a change that is chosen, until none is.
+
+    Parameters: path – of the story's file; tell – prints a paragraph; typed – asks with a prompt for what is typed
+    """
+    while story is not None:
+        story = _told_once(story, path, tell, typed)
+
+
+def _told_once(story: Story, path: str, tell: Callable[..., None], typed: Callable[[str], str]) -> Story | None:
+    """The story with the change that was chosen; None where nothing is to be changed."""
+    print()
+    print(say("story.working"), flush=True)
+    try:
+        outcome = plan(read_batch({name: {} for name in NEEDED} | story.typed))
+    except InputError as mistake:
+        tell(_no_plan(story, mistake, path))
+        return None
+    system, choices = system_of(story) or "both", []
+    for line in _ending(outcome, path, system):
+        if isinstance(line, Choice):
+            choices.append(line)
+            line = Under(say("ending.choice", number=len(choices), words=line.words))
+        if line:
+            tell(words.in_system(line, system), "   " * isinstance(line, Under))
+            sys.stdout.flush()
+    chosen = _chosen(choices, tell, typed)
+    if chosen is None:
+        return None
+    story = _kept(changed(story, chosen.told), path)
+    tell(say("ending.changed", file=path))
+    return story
+
+
+def _chosen(choices: list[Choice], tell: Callable[..., None], typed: Callable[[str], str]) -> Choice | None:
+    """The change that is wanted; none with Enter, or where the answers end."""
+    marks = [str(one) for one in range(1, len(choices) + 1)]
+    while marks:
+        try:
+            wish = typed(f"  ({say('ending.which', numbers='/'.join(marks))}) > ").strip().rstrip(".:").casefold()
+        except EOFError:
+            print()
+            return None
+        if wish in marks:
+            return choices[int(wish) - 1]
+        if not wish:
+            return None
+        tell(say("ending.no_such", numbers="/".join(marks)))
+    return None
+
+
+def _kept(story: Story, path: str) -> Story:
+    """The story, written down; the file before it stays as a numbered copy."""
+    write_whole(path, text_of(story, path), keep_copy=True)
+    return story
+
+
+def _no_plan(story: Story, mistake: InputError, path: str) -> str:
+    found, open_now = getattr(mistake, "mistakes", (mistake,)), still_needed(story)
+    if open_now and all(one.lacking for one in found):
+        return say("begin.no_plan", fields=" ".join(one.words for one in open_now), file=path)
+    return say("begin.cannot", why=refusal(mistake))
+
+
+def _ending(outcome: Outcome, path: str, system: str = "both") -> Iterator[str | Choice]:
+    """Line by line, as it is found."""
+    yield from _refused(outcome, system) if words.refused(outcome.verdict) else _granted(outcome, system)
+    yield f"{words.caution_line(outcome.verdict)} {say('ending.whose_word')}"
+    yield say("begin.more", file=path)
+
+
+def _granted(outcome: Outcome, system: str) -> Iterator[str | Choice]:
+    verdict = outcome.verdict
+    yield f"{words.headline(verdict, outcome.keep)}."
+    yield words.COOK if verdict.eat == "cook_first" else ""
+    yield keeps_words(outcome)
+    yield " ".join(words.deadline_words(verdict.by))
+    yield " ".join(stop_words(outcome))
+    found = ways(outcome)
+    yield days_words(outcome, outcome.keep.days or 0, max(found, key=lambda one: one.days or 0, default=None))
+    if not asked(outcome).granted:
+        yield ways_text.missed(outcome)
+        yield from (Choice(mend_words(one), one.told) for one in earned(outcome, system == "us"))
+    yield help_words(next_answer(outcome.batch)) or ""
+
+
+def _refused(outcome: Outcome, system: str) -> Iterator[str | Choice]:
+    """What stands against a plan, each cause with its way out, and what would mend all of it."""
+    verdict = outcome.verdict
+    yield say("begin.planned" if "no" in (verdict.eat, verdict.keep) or verdict.keep == "nowhere" else "begin.unsure")
+    for row, (why, way) in enumerate(causes(outcome), 1):
+        yield say("ending.cause", number=row, why=why)
+        yield Under(f"{words.WAY_OUT}{way}" if way else "")
+    yield help_words(next_answer(outcome.batch)) or ""
+    yield from _mends(outcome, system)
+
+
+def _mends(outcome: Outcome, system: str) -> Iterator[str | Choice]:
+    yield say("begin.trying")
+    found: list[Mend] = []
+    for mend in mends(outcome, system == "us"):
+        what = mend_words(mend, found[0] if found else None)
+        yield say("ending.if_so", what="; ".join(mend.if_so), rest=what) if mend.if_so else Choice(what, mend.told)
+        found.append(mend)
+    if found:
+        longest = max((one.longest for one in found), key=lambda one: one.days or 0)
+        yield days_words(outcome, max(one.way.days or 0 for one in found), longest)
+    else:
+        yield fallback(outcome)
+
+
+def fallback(outcome: Outcome) -> str:
+    """What is left to do with fish for which no plan was found: to eat it fresh or freeze it, where it may be eaten."""
+    over = words.blocking(stands_still(outcome))
+    if not all(one.rule in (*TOO_WARM, "G3", "R1", "P1") for one in over):
+        return say("ending.other_fish")
+    return say(
+        "ending.eat_fresh",
+        core=show(limits.KILL_CORE, "temperature", "both"),
+        cold=show(limits.COLD, "temperature", "both"),
+    )
+
+
+# Causes
+
+
+def causes(outcome: Outcome) -> list[tuple[str, str]]:
+    """What stands against a batch in a few words, each cause once, with its way out."""
+    found = {}
+    for reason in words.blocking(outcome.verdict):
+        name = "warm" if reason.rule in TOO_WARM and reason.row != "T1 not_known" else reason.row
+        found.setdefault(name, reason)
+    return [_warm_cause(outcome) if name == "warm" else _cause(outcome, one) for name, one in found.items()]
+
+
+def _warm_cause(outcome: Outcome) -> tuple[str, str]:
+    """That the fish is moist and warm for too long, with the count that is furthest beyond its limit."""
+    case, takes = Case(outcome.facts), _drying_words(outcome)
+    if not case.killed:
+        told = _raw_hours(case)
+        return say("ending.warm.raw", takes=takes, **told), say("ending.warm.heat")
+    hits = [one for one in rung(outcome.facts.warm)[1] if one.rung.says in ("not_known", "no")]
+    worst = max(hits, key=lambda one: (one.hours or 0.0) / _first_limit(one.rung.count))
+    told = {"hours": _up(worst.hours or 0.0), "limit": f"{_first_limit(worst.rung.count):g}", "takes": takes}
+    return say("ending.warm.heated", **told), say("ending.warm.quicker")
+
+
+def _raw_hours(case: Case) -> dict[str, str]:
+    """Hours of raw fish and their limit: of those above `limits.WARM` where these alone are too many."""
+    clock, warm = case.raw_clock("cure_hours_above_10c"), case.raw_warm_clock
+    if clock.past(limits.CLOCK_HOURS):
+        return {"hours": _up(clock.hours), "limit": f"{limits.CLOCK_HOURS:g}"}
+    return {"hours": _up(warm.hours), "limit": f"{limits.CLOCK_WARM_HOURS:g}"}
+
+
+def _first_limit(count: str) -> float:
+    """The hours of a count from which on no fish is known to be fit to eat."""
+    return min(row.limit for row in ladder() if row.count == count and row.says in ("not_known", "no"))
+
+
+def _up(hours: float) -> str:
+    return number(-(-hours // 1), "g") if hours >= 10 else number(-(-hours * 10 // 1) / 10, "g")
+
+
+def _cause(outcome: Outcome, reason: Reason) -> tuple[str, str]:
+    """A rule in its short words; where it has none, the first sentences of its own."""
+    name = f"ending.{reason.row.replace(' ', '_')}"
+    told = {
+        "what": min(outcome.facts.outside_range, key=len, default="").partition(":")[0],
+        "freezer": show(limits.PARASITE_FREEZER, "temperature", "both"),
+        "core": show(limits.KILL_CORE, "temperature", "both"),
+        "tested": show_band(*TESTED_THICKNESS, "length", "both", sixteenths=True),
+    }
+    if name in texts():
+        return say(name, **told), say(f"{name}.way", **told)
+    sentences = reason.text.split(". ")[:MOST_SENTENCES]
+    return ". ".join(sentences).rstrip(".") + ".", reason.way_out
+
+
+# Sentences
+
+
+def mend_words(mend: Mend, first: Mend | None = None) -> str:
+    """What to change, and what comes of it; beside a mend that was told first, only what is other than there."""
+    way, changes = mend.way, mend.changes
+    if first:
+        less = "load" in first.steps and first.steps["load"].told and not mend.steps["load"].told
+        changes = (
+            *(one for one in changes if one not in first.changes),
+            *([say("ending.all_at_once")] if less else []),
+        )
+    doing = "; ".join(changes) or say("ending.keep_so", best=_place(way))
+    if first and _granted_by(way) == _granted_by(first.way):
+        told = say("ending.mend_same", changes=doing)
+    else:
+        until = say("ways.no_days_said") if way.days is None else say("ways.days", days=words.days_words(way.days))
+        kept = say("ending.kept", best=_place(way), until=until)
+        told = say("ending.mend", changes=doing, eat=words.eat_words(way.eat).lower(), kept=kept)
+    return say("ending.as_first", changes=told) if first else told
+
+
+def _granted_by(way: Way) -> tuple:
+    return way.place, way.pack, way.days, way.eat
+
+
+def _place(way: Way) -> str:
+    """Place and pack in few words."""
+    return say("ways.in_pack", place=say(f"ways.{way.place}"), pack=translated(way.pack))
+
+
+def keeps_words(outcome: Outcome) -> str:
+    """How long it keeps at most; nothing where the headline says it."""
+    place, days = outcome.keep.place, outcome.keep.days
+    if days is None:
+        return say("ending.keeps_unsaid")
+    return (
+        "" if place == "cupboard" else say("ending.keeps", place=translated(place or ""), days=words.days_words(days))
+    )
+
+
+def days_words(outcome: Outcome, days: int, longest: Way | None) -> str:
+    """Whether it keeps as long as was wished, where a wish was told, and where it does."""
+    wanted = outcome.batch.keep.wanted_days
+    if wanted is None or days >= wanted:
+        return ""
+    name = "ending.longer" if longest and (longest.days or 0) >= wanted else "ending.too_long"
+    return say(name, days=f"{wanted:.0f}", best=_place(longest) if longest else "")
+
+
+def mend_lines(outcome: Outcome) -> Iterator[str]:
+    """What would mend a refused plan, a line for each, with nothing to choose."""
+    return (line.words if isinstance(line, Choice) else line for line in list(_mends(outcome, "both"))[1:])
+
+
+def change_words(outcome: Outcome) -> str:
+    """The smallest change that would earn what was asked; nothing where it is granted, or none would."""
+    if asked(outcome).granted:
+        return ""
+    found = next((one for one in earned(outcome) if one.changes), None)
+    return "" if found is None else say("begin.change", change=mend_words(found))
+
+
+def _drying_words(outcome: Outcome) -> str:
+    """How long until the middle of the thickest piece is dry."""
+    hours = outcome.drying["hours_to_target"]
+    return say("begin.dries_never") if hours.mid is None else say("begin.dries", hours=hours_words(hours))
+
+
+def hours_words(hours: Band) -> str:
+    """How long it likely takes, and how long it may."""
+    if hours.mid is None:
+        return say("ways.never")
+    mid = ways_text.rounded(hours.mid)
+    return (
+        say("ending.hours_open", mid=mid)
+        if hours.high is None
+        else say("ending.hours", mid=mid, high=ways_text.rounded(hours.high))
+    )
+
+
+def stop_words(outcome: Outcome) -> list[str]:
+    """When to stop, by weight and by the clock; nothing for fish that must not be kept."""
+    if outcome.verdict.keep == "nowhere":
+        return []
+    if outcome.load.no_drying:
+        return [already_dry(outcome.batch, outcome.load)]
+    percent = str(words.stop_percent(outcome.drying["mass_ratio"].mid))
+    hours = outcome.drying["hours_to_target"]
+    return [
+        say("begin.stop", percent=percent),
+        say("begin.never") if hours.mid is None else say("begin.hours", hours=hours_words(hours)),
+    ]
+
+
+def help_words(found: NextAnswer | None) -> str:
+    """What to find out next; nothing that is left open may be answered better than is true."""
+    if found is None:
+        return ""
+    section, key = found.fact.section, found.fact.key
+    question = question_of(section, f"{section}.{key}", FIELDS[section][key])
+    verdict = " – ".join((words.keep_words(found.verdict.keep), words.eat_words(found.verdict.eat)))
+    best = say("ask.yes") if found.fact.best is True else found.fact.best
+    return say(
+        "begin.help" if found.alone else "begin.help_first", question=question.words, answer=best, verdict=verdict
+    )

@@ -1,0 +1,119 @@
+"""What goes in: every salt, sugar, liquid and spice of a list, with how much of it where that is said."""
+
+from __future__ import annotations
+
+import re
+
+from flakeyard import refused, tables
+from flakeyard.messages import say
+from flakeyard.steps.intent.fields import INGREDIENT
+from flakeyard.units import is_unit
+from flakeyard.workbook import offering
+from flakeyard.workbook.amounts_in import OF_EACH_WEIGHT, Found, amounts, in_digits
+from flakeyard.workbook.asking import (
+    FLAVOUR,
+    Question,
+    Story,
+)  # fmt: skip
+from flakeyard.workbook.meant import Reading
+
+OTHER_LIQUID = "sauce or drink, salt not known"
+STOP = frozenset(
+    ["a", "an", "the", "some", "of", "my", "our", "your", "and", "or", "with", "in", "into", "on", "to", "for", "it", "is", "its", "i", "we", "use", "put", "add", "then", "also", "plus", "just", "only", "well", "maybe", "about", "little", "bit", "pinch", "dash", "few", "handful", "head", "clove", "cloves", "bunch", "sprig", "splash", "each", "nothing", "no", "not", "yes", "from", "that", "this", "them", "one", "two", "three", "fresh", "dried", "ground", "crushed", "chopped", "cracked", "powder", "seeds", "seed", "good", "big", "small", "lot", "lots", "cup", "spoon", "enough", "cover", "so", "say", "else", "more", "other", "too", "very", "all", "over"]
+)  # fmt: skip
+PLAIN_SALT = frozenset(
+    ["coarse", "fine", "table", "sea", "rock", "kosher", "pickling", "canning", "cooking", "kitchen", "plain", "normal", "ordinary", "white", "dry", "iodized", "iodised"]
+)  # fmt: skip
+DRY_SPICE = re.compile(r"\b(?:seasoning|spices?|herbs?|powder|flakes|seeds?|lea(?:f|ves)|zest|peel|pepper\w*)$")
+MIXED = re.compile(r"\b(?:substitute|low|lite|light|reduced|free|less|potassium|cur\w+|pink|nit\w+|season\w*|mix\w*|blend|rub|celery)\b")  # fmt: skip
+
+
+def unknown_things(story: Story, section: str, words: str) -> tuple[Reading, ...]:
+    """What something may be that no table knows: a liquid, which counts as water, or a spice, which counts as nothing."""
+    place = f"{section}.ingredient.{len(story.get(f'{section}.ingredient') or []) + 1}.what"
+    flavour = f"{section}.flavour"
+    kept = "; ".join(filter(None, [story.notes.get(flavour, ""), words]))
+    liquid = Reading(((place, OTHER_LIQUID),), say("loosely.liquid"), notes=((f"{section}.unknown", words),))
+    spice = Reading((), say("loosely.spice"), notes=((flavour, kept),))
+    return (spice, liquid) if DRY_SPICE.search(words.casefold()) else (liquid, spice)
+
+
+def things(story: Story, question: Question, text: str) -> list[Reading]:
+    """Every salt, sugar, liquid and spice of a list, with how much of it where that is said."""
+    if refused.substance(text):
+        return []
+    list_place, _, _key = question.place.rpartition(".")
+    above, _, row = list_place.rpartition(".")
+    number, rows = int(row), len(story.get(above) or [])
+    told, shown, unknown = [], [], []
+    here = [tables.ingredient(one["what"]).id for one in story.get(above) or [] if "what" in one]
+    amount = Question(
+        f"{list_place}.amount", question.section, "ingredient.amount", INGREDIENT["amount"], "160 g", "1/2 cup"
+    )
+    said = in_digits(amount, text)
+    for part in re.split(r"(?<![0-9]),|,(?![0-9])|[;+&]|\b(?:and|plus|with|then|in|into)\b|\. ", said):
+        names, left = _of_part(question, part)
+        unknown += left
+        found = amounts(story, amount, part) if names and not OF_EACH_WEIGHT.search(part) else []
+        for name, begin, end in names:
+            record = tables.ingredient(name)
+            if record.id in here and not found and record.kind != FLAVOUR:
+                continue
+            here.append(record.id)
+            much = _much(part, found, begin, end, alone=len(names) == 1)
+            told.append((f"{above}.{number}.what", name))
+            shown.append(f"{name}, {much}" if much else name)
+            if record.kind == FLAVOUR:
+                continue
+            if much:
+                told.append((f"{above}.{number}.amount", much))
+            number = max(number, rows) + 1
+    if not told:
+        return []
+    return [Reading(tuple(told), "; ".join(shown), sure=True, rest=", ".join(unknown))]
+
+
+def _much(part: str, found: list[Found], begin: int, end: int, alone: bool) -> str:
+    """How much of a thing: the amount right before it, or the only one beside the only thing."""
+    before = [
+        one
+        for one in found
+        if re.fullmatch(r" *(?:of|of the|the)? *(?:\w+ )?", part[one.end : begin]) and one.end <= begin
+    ]
+    if len(found) == 1 and alone:
+        return found[0].text
+    return before[-1].text if before and len(found) <= 4 and not alone else ""
+
+
+def _of_part(question: Question, part: str) -> tuple[list[tuple[str, int, int]], list[str]]:
+    """Names of the table in a part of a list, with where they stand; and words that nobody knows."""
+    if re.search(r"\b(?:no|without|not)\b", part) and not re.match(r"\s*no[,;]", part):
+        return [], []
+    words = [(one.start(), one.end()) for one in re.finditer(r"[^\s:()/.]+", part)]
+    spans: list[tuple[int, int, str]] = []
+    for length in range(min(offering.LONGEST, len(words)), 0, -1):
+        for first in range(len(words) - length + 1):
+            begin, end = words[first][0], words[first + length - 1][1]
+            if all(end <= a or begin >= b for a, b, _ in spans) and offering.record_named(question, part[begin:end]):
+                spans.append((begin, end, part[begin:end]))
+    spans.sort()
+    left = [part[a:b] for a, b in words if all(b <= c or a >= d for c, d, _ in spans)]
+    unknown = [
+        one for one in left if one not in STOP and not re.search(r"[0-9]", one) and not is_unit(one) and len(one) > 2
+    ]
+    salty = [name for *_, name in spans if tables.ingredient(name).kind == "salt"]
+    if salty and (MIXED.search(part) or any(one not in PLAIN_SALT for one in _before_salt(part, spans))):
+        return [], [part.strip()]
+    names = [(name, begin, end) for begin, end, name in spans]
+    return names, [" ".join(unknown)] if unknown and not names else []
+
+
+def _before_salt(part: str, spans) -> list[str]:
+    """The word right before a salt, or the spice, where it makes another thing of it: "garlic salt", "magic salt"."""
+    told = []
+    for begin, _end, name in spans:
+        if tables.ingredient(name).kind == "salt":
+            word = re.search(r"([^\W\d]+) $", part[:begin])
+            if word and word[1] not in STOP and not is_unit(word[1]):
+                told.append(word[1])
+    return told

@@ -1,0 +1,51 @@
+"""What an answer may mean: places with texts that are told as any other answer is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from flakeyard.messages import say
+from flakeyard.steps.intent.fields import NOT_KNOWN, Flag, OneOf
+from flakeyard.workbook.asking import (
+    NO,
+    NO_MORE,
+    YES,
+    Question,
+    Story,
+    question_at,
+    questions,
+    tell,
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What an answer may mean: places with texts that `tell` takes, what to show of it, whether it needs no confirming,
+    words of a list that nobody knows, and words to keep as a note."""
+
+    told: tuple[tuple[str, str], ...]
+    shown: str
+    sure: bool = False
+    rest: str = ""
+    notes: tuple[tuple[str, str], ...] = ()
+
+    def put_in(self, story: Story) -> Story:
+        """The story with this told. Raises: InputError."""
+        for place, text in self.told:
+            question = next((one for one in questions(story) if one.place == place), None) or question_at(place)
+            story = tell(story, question, "" if text in (NOT_KNOWN, NO_MORE) else text)
+        for place, words in self.notes:
+            story = story.noted(place, words)
+        return story
+
+
+def chosen(question: Question) -> tuple[str, ...]:
+    """The words that may be answered, where they are few."""
+    if isinstance(question.kind, Flag):
+        return (YES, NO)
+    return question.kind.words if isinstance(question.kind, OneOf) else ()
+
+
+def plain(question: Question, word: str) -> Reading:
+    """A word of a choice as a reading."""
+    return Reading(((question.place, word),), say("begin.open") if word == NOT_KNOWN else word)

@@ -1,0 +1,225 @@
+"""Several things told in one answer: what else a sentence says of questions that are still open.
+
+`also` looks in an answer that was taken for what the questions after it ask, where that is said plainly and in an amount
+of another kind; nothing is read twice, and nothing where there is doubt.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+
+from flakeyard.messages import say
+from flakeyard.steps.intent.fields import Flag, OneOf
+from flakeyard.units import InputError, is_unit
+from flakeyard.workbook.amounts_in import COUNTED_TRAYS, DAMP, NIGHT, in_digits, plain_amounts
+from flakeyard.workbook.asking import (
+    Question,
+    Story,
+    questions,
+)
+from flakeyard.workbook.loosely import ABOVE_WARM, heard
+from flakeyard.workbook.meant import Reading
+from flakeyard.workbook.plainly import (
+    BOUND,
+    CLEAR,
+    DOUBT,
+    GUESS,
+    TURNED,
+    clear_words,
+    doubted,
+    numbers_in,
+    plain_word,
+)
+
+FOLLOWING = {  # by key of the answer (or section of a door), the keys that may be told with it
+    "species": ("raw_weight", "origin", "stock", "gutted", "smells_normal", "skin"),
+    "raw_weight": ("origin", "stock", "gutted", "smells_normal", "skin"), "origin": ("stock", "gutted", "smells_normal", "skin"),
+    "stock": ("origin", "frozen_at", "gutted", "smells_normal", "skin"), "hours_above_4c": ("hours_above_21c", "warmest", "gutted", "smells_normal"), "gutted": ("smells_normal", "skin"),
+    "smells_normal": ("gutted",), "form": ("thickness", "skin"), "thickness": ("skin",), "skin": ("thickness",),
+    "presoak": ("time", "temperature"), "brine": ("time", "temperature", "what"), "what": (), "time": ("temperature",), "rest": ("time", "temperature"),
+    "freshen": ("water", "time", "temperature"), "water": ("time", "temperature"), "heat": ("core", "checked"), "core": ("checked",),
+    "dryer": (), "temperature": ("trays", "tray_area", "faces", "moving", "relative_humidity"),
+    "trays": ("tray_area", "faces", "moving"), "tray_area": ("faces", "moving", "trays"), "faces": ("moving",), "heater": ("moving",),
+    "place": ("wanted_days", "pack"), "wanted_days": ("pack",), "pack": ("wanted_days",),
+}  # fmt: skip
+NOT_FOR = re.compile(
+    r"\b(?:each|every|per|apiece|ago|since|old|before|until|till|later|wide|long|then)\b"
+)  # beside an amount
+LABELS = {"2": "label.both_sides", "1": "label.one_side"}
+SAID_TWICE = re.compile(r" ?\([-−]?[0-9][0-9.,/ ]* ?[^)0-9]{1,6}\)")  # "4 °C (39 °F)"
+A_NIGHT = re.compile(r"\bover ?night\b|\ball (?:night|day)\b")
+OTHER_WORDS = frozenset(  # of a list of what goes in: words that name nothing which goes in
+    ["brine", "brined", "wet", "dry", "salted", "salt", "cure", "cured", "marinade", "marinated", "soak", "soaked", "rub", "rubbed", "fridge", "refrigerator", "overnight", "for", "hours", "hour", "cold", "cool", "at", "c", "f", "degrees", "kept", "keep", "it", "made", "make", "yes", "simple", "plain", "strong", "weak", "a", "the", "of", "in", "my", "own"]
+)  # fmt: skip
+
+
+def also(story: Story, question: Question, text: str) -> Reading | None:
+    """What an answer tells of open questions after it, as one reading; None where it tells nothing more."""
+    said = " ".join(text.replace("’", "'").casefold().split())
+    said = SAID_TWICE.sub("", said)
+    if question.section == "heat":
+        said = re.sub(r"\b(?:until|till?) (?=(?:\w+ ){0,4}[0-9])", "to ", said)
+    if len(said.split()) < 2 or DOUBT.search(said):
+        return None
+    told: list[tuple[str, str]] = []
+    shown: list[str] = []
+    now = story
+    for one in _open_after(story, question):
+        for found in _told_of(now, one, said, question):
+            try:
+                now = found.put_in(now)
+            except InputError:
+                continue
+            told += found.told
+            shown.append(found.shown)
+    return Reading(tuple(told), "; ".join(shown), sure=True) if told else None
+
+
+def _open_after(story: Story, question: Question) -> Iterator[Question]:
+    """Open questions that may be told together with one, in the order of `FOLLOWING`."""
+    keys = FOLLOWING.get(question.section if question.door else question.key, ())
+    here = [
+        one
+        for one in questions(story)
+        if not story.answered(one.place) and not one.door and one.place != question.place
+    ]
+    for key in keys:
+        for one in here:
+            near = one.section == question.section or one.place in ("cut.skin",)
+            if (
+                one.key == key
+                and near
+                and not (question.key == "temperature" and question.section not in ("dryer", "room"))
+            ):
+                yield one
+                break
+
+
+def _told_of(story: Story, one: Question, said: str, asked: Question) -> list[Reading]:
+    """What a sentence plainly tells of one question."""
+    if one.key == "what":
+        return _list_of(story, one, said)
+    if one.key == "relative_humidity":
+        found = DAMP.findall(said)
+        return [labelled(one, found[0])] if len(found) == 1 and not GUESS.search(said) else []
+    if one.key == "hours_above_21c":
+        return _very_warm(story, one, said)
+    if one.key == "trays":
+        found = COUNTED_TRAYS.findall(in_digits(one, said))
+        return [labelled(one, found[0])] if len(found) == 1 and not doubted(said) else []
+    if one.key == "pack":
+        return _pack_of(story, one, said)
+    if isinstance(one.kind, OneOf | Flag) or one.key == "faces":
+        return _word_of(one, said)
+    return _amount_of(story, one, said, asked)
+
+
+def _very_warm(story: Story, one: Question, said: str) -> list[Reading]:
+    """None of the hours, or all of them, where that is said of the limit itself."""
+    found = ABOVE_WARM.search(said)
+    if not found or doubted(said):
+        return []
+    return [labelled(one, str(story.get("fish.hours_above_4c")) if found["many"] == "all" else "0")]
+
+
+def _word_of(one: Question, said: str) -> list[Reading]:
+    """The clear word of a choice."""
+    if one.key not in CLEAR and one.key != "moving":
+        return []
+    lead = re.match(r"(?:yes|no|nope|yep)\b[,.;] *", said)
+    said = said[lead.end() :] if lead else said  # said of the question itself
+    if one.key == "skin":
+        said = re.sub(r"(?<!skin )(?<!skins )(?<!skin is )\boff\b(?! skin)", " ", said)  # "off the boat"
+    if one.key == "faces":
+        said = re.sub(r"(?<!baking )\bsheets?\b|\bplates?\b|\bboards?\b", " ", said)
+    if one.key == "moving":
+        found = {"fan"} if re.search(r"\b(?:fan|convection|ventilator)\b", said) else set()
+        clear = found and not doubted(said) and not re.search(r"\b(?:no|not|without|broken|off)\b", said)
+        return [labelled(one, "fan")] if clear else []
+    words = clear_words(one, said)
+    return [
+        labelled(one, word)
+        for word in words
+        if len(words) == 1 and plain_word(one, _clause(one, said), word) and not doubted(said)
+    ]
+
+
+def _clause(one: Question, said: str) -> str:
+    """The parts of a sentence that name a word of a choice."""
+    return ", ".join(part.strip() for part in re.split(r"[,;.]", said) if clear_words(one, part))
+
+
+def _amount_of(story: Story, one: Question, said: str, asked: Question) -> list[Reading]:
+    """The one amount of a kind that no other question of this sentence has, with its unit."""
+    if getattr(one.kind, "kinds", None) == getattr(asked.kind, "kinds", "") or not _may_be(one, said):
+        return []
+    if one.key == "thickness":
+        said = re.sub(r"\b(?:in|into) (?=strips|fillets|slices)", " ", said)
+        if re.search(r"\b(?:wide|width|long|length)\b", said):
+            return []
+        sizes = heard(story, one, said).sure
+        if sizes and len(sizes.told) > 1 and not doubted(said):
+            return [sizes]
+    if one.key == "tray_area":
+        area = heard(story, one, said).sure
+        return [labelled(one, area.told[0][1])] if area and not doubted(said) else []
+    if one.key == "warmest":
+        said = ABOVE_WARM.sub("", said)
+    found = plain_amounts(story, one, said)
+    values = {round(amount.value, 9) for amount in found}
+    if len(values) != 1 or GUESS.search(said) or NOT_FOR.search(said):
+        return []
+    if one.key == "raw_weight" and numbers_in(in_digits(one, said)) != 1:
+        return []  # "2 trout, 400 g"
+    before, text = in_digits(one, said)[: found[0].begin], found[0].text
+    unsure = BOUND.search(said) or TURNED.search(" ".join(before.split()[-4:]))
+    if unsure or (A_NIGHT.search(said) and text == NIGHT):
+        return []
+    answer = heard(story, one, text)
+    if answer.sure:
+        return [labelled(one, answer.sure.told[0][1])]
+    return [labelled(one, text)] if answer.story and answer.story.get(one.place) is not None else []
+
+
+def _may_be(one: Question, said: str) -> bool:
+    """Whether the words of a sentence leave an amount to be what one of the guarded questions asks."""
+    if one.key == "core":
+        return bool(re.search(r"\b(?:core|middle|inside|centre|center|internal|probe)\b", said)) and not re.search(
+            r"\b(?:oven|air|water|steamer|dial)\b", said
+        )
+    if one.key == "frozen_at":
+        return bool(re.search(r"froze\w*[^,.;0-9]* at (?:about )?(?:-|minus)", said))
+    if one.key == "warmest":
+        return "°" in said or bool(re.search(r"[0-9] ?[cf]\b|degrees", said))
+    return one.key not in ("hold", "to_tray", "hours_above_21c", "frozen_days", "weight_after")
+
+
+def _pack_of(story: Story, one: Question, said: str) -> list[Reading]:
+    if doubted(said) or re.search(r"\b(?:then|once|open\w*)\b", said):
+        return []
+    answer = heard(story, one, said)
+    return [labelled(one, answer.sure.told[0][1])] if answer.sure else []
+
+
+def _list_of(story: Story, one: Question, said: str) -> list[Reading]:
+    """A list of what goes in, where amounts are told of two things or more and no word is left over."""
+    reading = heard(story, one, said).sure
+    if reading is None or sum(place.endswith(".amount") for place, _ in reading.told) < 2:
+        return []
+    left = [word for word in re.findall(r"[^\W\d]+", reading.rest) if word not in OTHER_WORDS and not is_unit(word)]
+    return [] if left else [replace(reading, rest="")]
+
+
+def labelled(question: Question, text: str) -> Reading:
+    """A reading that says which question it answers."""
+    text = re.sub(r"(?<=[0-9 °])([cf])$", lambda degrees: degrees[1].upper(), text)
+    return Reading(((question.place, text),), label(question, text))
+
+
+def label(question: Question, text: str) -> str:
+    """A short name of a question with what was read."""
+    if question.key == "faces" and text in LABELS:
+        text = say(LABELS[text])
+    return say("label.read", what=say(f"label.{question.key}"), reading=text)

@@ -1,0 +1,112 @@
+"""The end of a telling: a verdict in few words, changes that can be taken by their number, and each of them as promised."""
+
+import functools
+from pathlib import Path
+
+import pytest
+
+from flakeyard.steps.intent.batch_file import load_batch, read_batch
+from flakeyard.steps.plan import mending
+from flakeyard.steps.plan.plan import plan
+from flakeyard.workbook import begin_ending, words
+from flakeyard.workbook.asking import Story
+from flakeyard.workbook.kept_story import changed
+from flakeyard.workbook.own import course_folder_without_copying
+from flakeyard.workbook.story_file import story_of, text_of
+
+FEW = 60
+HERON = course_folder_without_copying() / "data_demo" / "heron.toml"
+PIKE = {
+    "fish": {"species": "northern pike", "raw_weight": "2 kg", "stock": "fresh", "gutted": True, "hours_above_4c": 2, "hours_above_21c": 0, "smells_normal": True},
+    "cut": {"form": "strips", "thickness": "8 mm", "thickest": "10 mm", "skin": "off"},
+    "brine": {"method": "dry", "time": "12 h", "temperature": "8 °C", "ingredient": [{"what": "coarse salt", "amount": "80 g"}]},
+    "dryer": {"temperature": "60 °C", "trays": 3, "tray_area": "40 x 50 cm", "faces": 2, "heater": "1500 W", "moving": "still"},
+    "keep": {"place": "cupboard", "pack": "cloth bag", "wanted_days": 90},
+}  # fmt: skip
+SALMON = {
+    "fish": {"species": "Atlantic salmon, farmed", "raw_weight": "3 lb", "origin": "farmed", "stock": "fresh", "gutted": True, "hours_above_4c": 0.5, "hours_above_21c": 0, "smells_normal": True},
+    "cut": {"form": "fillets", "thickness": "3/8 in", "skin": "one side"},
+    "dryer": {"temperature": "145 °F", "trays": 5, "tray_area": "12 x 12 in", "heater": "600 W", "moving": "fan"},
+    "keep": {"place": "cupboard", "pack": "zip bag"},
+}  # fmt: skip
+NOTED = Story(PIKE, {"heat": "no", "room.temperature": "not known"}, {"fish.origin": "my own pond"})
+
+
+@pytest.fixture(autouse=True)
+def few_members(monkeypatch, tmp_path):
+    monkeypatch.setattr(mending, "MEMBERS", FEW)
+    monkeypatch.setattr(mending, "TRIED", FEW)
+    monkeypatch.setattr(begin_ending, "plan", functools.partial(plan, members=FEW))
+    monkeypatch.setattr(begin_ending, "next_answer", lambda _batch: None)
+    monkeypatch.chdir(tmp_path)
+
+
+def told(story: Story, *answers: str, file: str = "mine.toml") -> str:
+    """What is said at the end of a story, with some answers at its prompts, and then none."""
+    Path(file).write_text(text_of(story, file), encoding="utf-8")
+    said, left = [], list(answers)
+
+    def typed(prompt: str) -> str:
+        said.append(prompt)
+        if not left:
+            raise EOFError
+        return left.pop(0)
+
+    begin_ending.tell_end(story, file, lambda line, indent="": said.append(line), typed)
+    return "\n".join(said)
+
+
+@pytest.mark.parametrize("typed", [PIKE, SALMON], ids=["metric", "US"])
+def test_a_change_that_is_taken_gives_just_what_was_promised(typed):
+    story, us = Story(typed), typed is SALMON
+    found = list(mending.mends(plan(read_batch(typed), FEW), us))
+    assert found
+    for mend in found:
+        text = text_of(changed(story, mend.told), "x")
+        again = plan(read_batch(story_of(text, "x").typed), FEW)
+        way = mend.way
+        assert (again.verdict.keep, again.verdict.eat, again.keep.days) == (way.keep, way.eat, way.days)
+        assert again.drying["hours_to_target"] == way.hours and not words.refused(again.verdict)
+
+
+def test_a_number_changes_the_file_and_keeps_the_one_before_it():
+    said = told(NOTED, "5", "1")
+    assert "must not be eaten" in said.splitlines()[0] and "Type 1" in said and "Ready to eat." in said
+    before, now = load_batch("mine-1.toml"), story_of(Path("mine.toml").read_text("utf-8"), "mine.toml")
+    assert before.typed.items() >= PIKE.items() and now.typed["heat"]["checked"] == "probe"
+    assert now.typed["fish"] == PIKE["fish"] and now.notes["fish.origin"] == "my own pond"
+    assert now.left == {"room.temperature": "not known"}
+
+
+def test_nothing_is_changed_where_nobody_answers_or_enter_is_pressed():
+    for answers in ((), ("",)):
+        assert "Changed in" not in told(NOTED, *answers)
+        assert story_of(Path("mine.toml").read_text("utf-8"), "mine.toml") == NOTED and not Path("mine-1.toml").exists()
+
+
+@pytest.mark.parametrize(("typed", "other"), [(PIKE, "°F"), (SALMON, "°C")], ids=["metric", "US"])
+def test_each_cause_is_said_once_in_the_system_of_the_story(typed, other):
+    said = told(Story(typed))
+    assert said.count("stays warm for up to") == 1 and other not in said
+    assert len(said.split()) < 290
+    assert "Cooperative Extension" in said and "teaching estimate" in said
+
+
+def test_where_no_plan_helps_the_fish_is_eaten_fresh_or_thrown_out():
+    off = PIKE | {"fish": PIKE["fish"] | {"smells_normal": False}}
+    assert "take other fish" in told(Story(off))
+    cold = PIKE | {"dryer": PIKE["dryer"] | {"temperature": "8 °C", "heater": "none"}}
+    assert "eat it, or freeze it raw" in told(Story(cold))
+
+
+def test_an_answer_that_would_mend_is_no_choice():
+    """Nobody knows how it smells: the mend is told, and cannot be taken by a number."""
+    unsure = PIKE | {"fish": {key: one for key, one in PIKE["fish"].items() if key != "smells_normal"}}
+    said = told(Story(unsure))
+    assert "If it is so: it smells as it should" in said and "change the plan so" not in said
+
+
+def test_what_was_asked_and_is_not_granted_can_be_earned():
+    raw = HERON.read_text(encoding="utf-8").replace('"probe"', '"not checked"').replace('"1.8 kg"', '"1.2 kg"')
+    said = told(story_of(raw, "raw.toml"), "1")
+    assert "check the heating with a probe" in said and "Refrigerator or freezer" in said
