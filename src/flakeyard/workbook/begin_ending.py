@@ -141,10 +141,15 @@ def _no_plan(story: Story, mistake: InputError, path: str) -> str:
 
 def _ending(outcome: Outcome, path: str, system: str = "both") -> Iterator[str | Choice | Answer]:
     """Line by line, as it is found."""
+    yield from ending(outcome, system)
+    yield say("begin.more", file=path)
+
+
+def ending(outcome: Outcome, system: str = "both") -> Iterator[str | Choice]:
+    """What is said of a plan and what can be changed in it, line by line, for a terminal and for a page."""
     yield from _refused(outcome, system) if words.refused(outcome.verdict) else _granted(outcome, system)
     yield GAP
     yield f"{words.caution_line(outcome.verdict)} {say('ending.whose_word')}"
-    yield say("begin.more", file=path)
 
 
 def _granted(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
