@@ -338,14 +338,17 @@ def test_for_fish_that_must_not_be_kept_no_weight_to_stop_at_is_told(answer):
 def test_all_that_counts_is_shown_once_and_can_be_mended(answer, monkeypatch):
     monkeypatch.setattr(begin, "tell_end", lambda *_: None)
     said = answer(*COD, "1", "c", "farmed", "3", "b", "8 h", "9", "")[2]
-    assert "All that counts: 1: The fish: Atlantic cod; 1 kg; wild; fresh; h above 4 °C (40 °F): 0.5" in said
-    assert "3: The salt: wet; time: 6 h; temperature: 3 °C; table salt 80 g, water 1 L." in said
+    assert (
+        "All that counts: 1: The fish: Atlantic cod; 1 kg; wild; fresh; warm, h: 0.5; very warm, h: 0.5; gutted: yes; smell right: yes."
+        in said
+    )
+    assert "3: The salt: wet; 6 h; 3 °C; table salt 80 g, water 1 L." in said
     assert (
         said.count("Is it farmed or wild?") == 2
         and story().typed["brine"]["time"] == "8 h"
         and said.count("All that counts") == 4
     )
-    assert len(said.split("All that counts:")[1].split("(Enter")[0].split()) < 100
+    assert len(said.split("All that counts:")[1].split("(Enter")[0].split()) < 105
     answer(*COD[:3], file="other.toml")
     assert "All that counts" not in answer(file="mine.toml")[2]  # nothing new was told
 

@@ -38,7 +38,7 @@ def told_too(typed: dict, place: str, text: str) -> dict[str, str]:
         ("cut.form", "6 to 8 mm strips with skin on", {"thickness": "8 mm", "thinnest": "6 mm", "thickest": "8 mm", "skin": "one side"}),
         ("brine", "wet, 12 h at 4 °C (39 °F)", {"time": "12 h", "temperature": "4 °C"}), ("brine", "dry rub, 2 days in the fridge", {"time": "2 days", "temperature": "45 °F"}),
         ("brine", "1 L water, 80 g salt, 10 h at 3 C", {"time": "10 h", "temperature": "3 C", "ingredient.1.what": "water", "ingredient.1.amount": "1 l", "ingredient.2.what": "salt", "ingredient.2.amount": "80 g"}),
-        ("dryer.temperature", "145 °F, 5 mesh trays 12 x 14 in, fan", {"trays": "5", "tray_area": "mesh trays 12 x 14 in", "faces": "2", "moving": "fan"}),
+        ("dryer.temperature", "145 °F, 5 mesh trays 12 x 14 in, fan", {"trays": "5", "tray_area": "12 x 14 in", "faces": "2", "moving": "fan"}),
         ("dryer.trays", "4 round trays, 33 cm", {"tray_area": "33 cm round"}), ("room.temperature", "68 °F, 50 %", {"relative_humidity": "50"}),
         ("keep.place", "refrigerator, 30 days, glass jar", {"wanted_days": "30 days", "pack": "glass jar"}), ("keep.place", "ziploc in the pantry", {"pack": "zip bag"}),
         ("heat", "heated to 75 °C in the middle with a probe", {"core": "75 °C", "checked": "probe"}),

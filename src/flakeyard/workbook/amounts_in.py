@@ -57,7 +57,9 @@ ACROSS = re.compile(rf"({NUM}) ?({LENGTH})(?= (?:across|round|wide|diameter))")
 PASSES = (
     "or", "to", "till", "and", "maybe", "perhaps", "by", "at", "in", "on", "max", "tops", "if", "each", "all", "so", "but", "for", "with",
 )  # fmt: skip
-DIAL = re.compile(r"\b(?:number|no\.|mark|setting|level|notch|step) ?[0-9]+(?: (?:out )?of [0-9]+)?\b")  # no degrees
+DIAL = re.compile(
+    r"\b(?:number|no\.|mark|setting|level|notch|step) ?(?:10|[1-9])(?![0-9.,])(?! ?°| ?[cf]\b)(?: (?:out )?of [0-9]+)?\b"
+)  # no degrees
 OF_THE_CLOCK = r" ?(?:am|pm|a\.m\.|p\.m\.|o'?clock|at night|in the (?:evening|morning|afternoon)|or so|ish)?"
 CLOCK = re.compile(
     rf"\bfrom (?P<begin>[0-9]{{1,2}}){OF_THE_CLOCK}{OF_THE_CLOCK} (?:till?|until|to) (?P<end>[0-9]{{1,2}})(?! ?(?:h|hours?|hrs?|min\w*|days?)\b){OF_THE_CLOCK}{OF_THE_CLOCK}"

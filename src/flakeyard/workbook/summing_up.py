@@ -19,12 +19,14 @@ BARE = (
     "origin",
     "stock",
     "form",
-    "skin",
     "place",
     "pack",
     "tray_area",
     "moving",
     "waters",
+    "time",
+    "temperature",
+    "heater",
 )  # need no label
 WITH = {  # by key of a place, keys that have to be told again with it
     "hours_above_4c": ("hours_above_21c", "warmest"), "hours_above_21c": ("warmest",), "thickness": ("thinnest", "thickest"),
