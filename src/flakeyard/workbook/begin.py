@@ -83,7 +83,7 @@ def begin(path: str) -> int:
         _say(draft_line())
     try:
         dialogue.run()
-        tell_end(dialogue.story, path, _say, _typed)
+        tell_end(dialogue.story, path, _say, _typed, dialogue.asked_now)
     except KeyboardInterrupt:
         _say("")
         _say(say("begin.kept" if Path(path).exists() else "begin.nothing_kept", file=path))
@@ -230,6 +230,12 @@ class Dialogue:
             offer = self.put(picked, question) if picked else self.answer(question, typed)
             if offer is None:
                 return None
+
+    def asked_now(self, story: Story, question: Question) -> Story:
+        """The story with the answer to one question more."""
+        self.story = story
+        self.ask(question)
+        return self.story
 
     def answer(self, question: Question, typed: str) -> Offer | None:
         """Take an answer, also by a reading that needs no confirming; else what may be meant by it."""
