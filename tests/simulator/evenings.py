@@ -38,7 +38,8 @@ def read(kitchen):
 @dataclass(frozen=True)
 class Asked:
     """What the forecasts of an evening did between the turn and the end: asked about a change, or refused, at any time;
-    and of those neither refused nor past, how many there were and held the truth, alike of those that asked."""
+    of those not refused, where the piece gets dry at all, how many there were and held the truth, alike of those that asked.
+    """
 
     asked: bool
     refused: bool
@@ -63,8 +64,8 @@ def asked_about(kind: str, seed: int, turned: float | None) -> Asked | None:
     whole = schedule(log, batch.dryer.temperature)
     own = []
     for so_far in (log.until(hours) for hours in log.moments if since < hours <= done):
-        told = evidence.rows_of(so_far, schedule(so_far, batch.dryer.temperature))
-        rows, _ = evidence.set_strange_aside(told, prior)
+        told = evidence.rows_of(so_far, schedule(so_far, batch.dryer.temperature), turning=batch.dryer.turning)
+        rows, _ = evidence.set_strange_aside(evidence.believed(told, prior), prior)
         refused = contradiction.found(rows, prior, so_far, trays)
         fitted = None if refused else fitting.fit(rows, prior)
         if refused or contradiction.broken(fitted, so_far):
@@ -72,11 +73,14 @@ def asked_about(kind: str, seed: int, turned: float | None) -> Asked | None:
             continue
         low, high = np.exp(np.quantile(fitted.ln_hours, [0.1, 0.9]))
         within = low <= whole.drying(truth) <= (high if high < prior.times[-1] / 3600 else np.inf)
-        own.append((fitted.step is not None, False, 1, int(within)))
+        known = bool(np.isfinite(truth))
+        own.append((fitted.step is not None, False, int(known), int(known and within)))
     if not own:
         return None
     asked, refused, made, held = np.array(own, int).T
-    return Asked(bool(asked.any()), bool(refused.any()), *map(int, (made.sum(), held.sum(), asked.sum(), held @ asked)))
+    return Asked(
+        bool(asked.any()), bool(refused.any()), *map(int, (made.sum(), held.sum(), made @ asked, held @ asked))
+    )
 
 
 def changes(kinds: list[str], start: int, count: int) -> None:

@@ -152,6 +152,29 @@ def test_a_change_of_pace_widens_the_band(heron, prior, monkeypatch):
     assert unnoted.clearest_step(steady.lags, steady.finish).ln_pace < 0
 
 
+def step_of_pace(prior, pace: float, paused: float = 0.0):
+    """The clearest step in a log at the middle of the plan, whose pace changes after two hours and a pause."""
+    ages = (0, 1, 2, *(2 + pace * hours for hours in (1, 2, 3)))
+    clock = [hours + (paused if hours > 2 else 0) for hours in range(6)]
+    rows = [f"{h:g},1,{310 * middle(prior, a, False):.1f},,," for h, a in zip(clock, ages, strict=True)]
+    pauses = ((2.0, 2.0 + paused, True),) if paused else ()
+    fitted = fit(rows_of(read_log("\n".join([HEAD, *rows, ""])), Schedule(pauses)), prior)
+    return unnoted.clearest_step(fitted.lags, fitted.finish)
+
+
+def test_a_quickening_must_be_clearer_than_a_slowing(prior, monkeypatch):
+    slower, faster = (step_of_pace(prior, pace) for pace in (0.4, 2.0))
+    assert slower.ln_pace < 0 < faster.ln_pace
+    monkeypatch.setattr("flakeyard.steps.learn.unnoted.RARER", 0.0)
+    assert step_of_pace(prior, 0.4).clear == slower.clear
+    assert step_of_pace(prior, 2.0).clear > faster.clear
+
+
+def test_after_a_pause_a_step_is_less_clear(prior):
+    plain, paused = (step_of_pace(prior, 0.4, hours) for hours in (0.0, 7.0))
+    assert paused.since == plain.since and paused.clear < plain.clear
+
+
 def test_the_marked_piece_is_asked_for_first(heron, prior):
     rows = ["0,thickest,30,,,", "0,1,310,,,", f"2,thickest,{30 * middle(prior, 2):.1f},,,"]
     told = learned(heron, prior, rows)

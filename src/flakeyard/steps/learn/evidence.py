@@ -29,16 +29,16 @@ from flakeyard.steps.plan.measured import OVEN_SD, STEP_SD, STRIP_LN_SD, Reading
 
 Scale = tuple[float | None, float]  # sd of one reading [kg; None: by the step it shows], and as a share of the mass
 SCALE: Scale = (None, 0.003)  # of a kitchen scale (judgement)
-DRIFT = 0.0001  # kg/h, of a scale that keeps its zero (tuned on simulated kitchens, even seeds)
+DRIFT = 0.00015  # kg/h, of a scale that keeps its zero (judgement)
 DRIFTING = (0.03, 0.002)  # chance of a scale that does not, and its drift, kg/h (judgement)
 WET = 0.0015  # kg, drops on a tray or in its mesh when it is weighed as laid (judgement)
 CLOCK = 0.08  # h, of a time noted (judgement: quarter hours, rounded)
 STAYING = (np.inf, 1)  # h and places: a tray that stays where it was laid
-TRAY_LN_SD = 0.09  # of a tray's pace about the dryer's (tuned likewise)
+TRAY_LN_SD = 0.09  # of a tray's pace about the dryer's (tuned on simulated kitchens, even seeds)
 MARKED_LN_SD = 0.12  # of the marked piece's pace about that of a piece of its thickness (tuned likewise)
 OTHER_PIECE = (0.2, 0.3)  # chance that it is no such piece, and ln sd of its pace then (tuned likewise)
 TEMPO_LN_SD, TEMPO_REACH = 0.04, 1.0  # of the model's pace, and the ln time over which it changes (tuned likewise)
-WALK_LN_SD = 0.08  # of the model's pace at the finish, as a random walk in time from the start (tuned likewise)
+WALK_LN_SD = 0.10  # of the model's pace at the finish, as a random walk in time from the start (tuned likewise)
 END_LN_SD = 0.10  # likewise of the dry end alone, which no early weighing sees (tuned likewise)
 ANY_MASS = 9.0  # variance of the ln of a weight as laid: anything
 HANDLING_LN_SD = 0.02  # of the load as laid against the plan: crumbs, drip, pieces eaten (judgement)
