@@ -7,6 +7,7 @@ import pytest
 
 from flakeyard.steps.intent.batch_file import load_batch, read_batch
 from flakeyard.steps.plan import mending
+from flakeyard.steps.plan.next_answer import next_answer
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook import begin_ending, words
 from flakeyard.workbook.asking import Story
@@ -52,7 +53,13 @@ def told(story: Story, *answers: str, file: str = "mine.toml") -> str:
             raise EOFError
         return left.pop(0)
 
-    begin_ending.tell_end(story, file, lambda line, indent="": said.append(line), typed)
+    begin_ending.tell_end(
+        story,
+        file,
+        lambda line, indent="": said.append(line),
+        typed,
+        lambda one, question: one.told(question.place, True),
+    )
     return "\n".join(said)
 
 
@@ -110,3 +117,18 @@ def test_what_was_asked_and_is_not_granted_can_be_earned():
     raw = HERON.read_text(encoding="utf-8").replace('"probe"', '"not checked"').replace('"1.8 kg"', '"1.2 kg"')
     said = told(story_of(raw, "raw.toml"), "1")
     assert "check the heating with a probe" in said and "Refrigerator or freezer" in said
+
+
+def test_the_answer_that_would_help_most_can_be_given_there_and_then(monkeypatch):
+    monkeypatch.setattr(begin_ending, "next_answer", functools.partial(next_answer, members=20))
+    typed = SALMON | {
+        "fish": {key: one for key, one in SALMON["fish"].items() if key != "gutted"},
+        "heat": {"core": "167 °F", "hold": "1 min", "checked": "probe", "to_tray": "5 min"},
+    }
+    typed |= {
+        "cut": {"form": "strips", "thickness": "1/8 in", "thickest": "5/32 in", "skin": "off"},
+        "dryer": typed["dryer"] | {"faces": 2, "temperature": "165 °F"},
+    }
+    said = told(Story(typed), "a")
+    assert "a: This answer would help most: Is it gutted?" in said and "a: answer it" in said
+    assert "not known" in said.splitlines()[0] and "Ready to eat." in said

@@ -41,6 +41,10 @@ def shown(story: Story, place: str, text: str) -> tuple[list[str], bool]:
         ("fish.origin", "packet says line caught", "wild"), ("fish.stock", "never been near a freezer", "fresh"), ("cut.skin", "skin stays on", "one side"), ("dryer.heater", "none, sun only", "none"),
         ("fish.hours_above_21c", "zip, it is winter", "0"), ("fish.gutted", "I remove the insides", "yes"), ("fish.gutted", "wasnt gutted", "no"), ("fish.smells_normal", "Smells of sea and nothing else", "yes"), ("cut.skin", "off you always skin a catfish", "off"), ("fish.thawed_in_vacuum", "I cut the bag open", "no"), ("heat.checked", "I stick my meat thermometer in the thick one", "probe"), ("fish.hours_above_4c", "drive home, 30 min", "30 min"), ("keep.place", "in the loft, cool and dry", "cupboard"),
         ("fish.hours_above_4c", "half an hour, then ice", "1/2 hour"), ("fish.hours_above_21c", "none, ac was on", "0"), ("fish.gutted", "it's a fillet", "yes"), ("dryer.faces", "the plastic trays w holes", "2"), ("rest", "just pat it dry", "no"), ("freshen.1", "quick rinse", "no"), ("heat.core", "72 C by probe", "72 C"), ("fish.species", "tilapia, from my own tanks", "tilapia"), ("cut.form", "fillets, then strips", "strips"),
+        ("brine", "Dry, I sprinkle plain coarse salt between the layers in a tub, no water, and it goes in the fridge overnight", "dry"), ("brine.time", "Overnight, say from nine at night till seven or so in the morning.", "10 h"),
+        ("brine.time", "Ten hours, I meant, nine till seven.", "10 hours"), ("dryer.faces", "They're plastic grids with slots, so the air gets through underneath, no paper.", "2"), ("dryer.faces", "plastic mesh, open, no sheets", "2"),
+        ("dryer.trays", "5 of the 6, 2 fillets on each", "5"), ("dryer.temperature", "household dehydrator, 6 square trays, 32 x 30 cm, 450 W, set to 70 C", "70 c"), ("fish.hours_above_21c", "0, kitchen is 18 C", "0"),
+        ("fish.hours_above_4c", "about 30 min, while filleting, rest on ice", "30 min"), ("fish.smells_normal", "Smells lovely, like clean lake water, nothing off about it.", "yes"), ("fish.species", "farmed Atlantic salmon, fresh, filleted", "Atlantic salmon, farmed"),
     ],
 )  # fmt: skip
 def test_what_is_said_plainly_is_taken_with_an_echo(place, text, taken):
@@ -51,7 +55,8 @@ def test_what_is_said_plainly_is_taken_with_an_echo(place, text, taken):
     ("place", "text", "offered"),
     [
         ("fish.hours_above_4c", "abt 4 hours in the bucket at maybe 8 degrees, then the fridge overnight", ["16 h", "12 h", "4 hours"]), ("fish.hours_above_4c", "maybe an hour till I got em cleaned", ["1 hour"]),
-        ("fish.hours_above_4c", "3 h in the sun and 1 in the shade", ["4 h", "3 h", "1 h"]), ("fish.warmest", "20 or 25", ["25 °C", "20 °C"]), ("heat.hold", "a minute or two", ["1 minute", "2 minute"]),
+        ("fish.hours_above_4c", "3 h in the sun and 1 in the shade", ["4 h", "3 h", "1 h"]), ("fish.hours_above_4c", "an hour in the car and an hour on the table", ["2 h", "1 hour"]), ("fish.hours_above_21c", "none, kitchen is 25 C", ["0"]), ("fish.raw_weight", "2 bags, 2 lb each", ["4 lb", "2 lb"]),
+        ("brine.temperature", "bottom of the fridge, on number 4 of 6", ["7 °C"]), ("fish.thawed_in_vacuum", "each in their own little plastic, in the fridge", ["yes"]), ("fish.warmest", "20 or 25", ["25 °C", "20 °C"]), ("heat.hold", "a minute or two", ["1 minute", "2 minute"]),
         ("fish.origin", "raised in my pond I feed em pellets", ["farmed"]), ("fish.origin", "farmed I guess", ["not known", "farmed"]), ("fish.stock", "frozen maybe", ["not known", "frozen"]),
         ("fish.smells_normal", "smells a bit off", ["no"]),
         ("cut.skin", "half of them skinless", ["not known", "off"]),

@@ -10,7 +10,7 @@ from flakeyard.steps.intent.batch_file import mistakes
 from flakeyard.workbook.asking import Question, Story, next_question, question_at, tell
 from flakeyard.workbook.grouped import STEPS, amounts_told, complete, next_asked, open_steps, part_about, steps_told
 from flakeyard.workbook.loosely import heard
-from flakeyard.workbook.together import also
+from flakeyard.workbook.together import also, to_confirm
 
 FISH = {"fish": {"species": "cod", "raw_weight": "4 lb"}}
 CUT = FISH | {"cut": {"form": "strips", "skin": "off"}}
@@ -42,6 +42,9 @@ def told_too(typed: dict, place: str, text: str) -> dict[str, str]:
         ("dryer.trays", "4 round trays, 33 cm", {"tray_area": "33 cm round"}), ("room.temperature", "68 °F, 50 %", {"relative_humidity": "50"}),
         ("keep.place", "refrigerator, 30 days, glass jar", {"wanted_days": "30 days", "pack": "glass jar"}), ("keep.place", "ziploc in the pantry", {"pack": "zip bag"}),
         ("heat", "heated to 75 °C in the middle with a probe", {"core": "75 °C", "checked": "probe"}),
+        ("fish.species", "2 lb 10 oz of farmed Atlantic salmon, fresh, filleted", {"raw_weight": "2 lb 10 oz", "origin": "farmed", "stock": "fresh", "gutted": "yes"}),
+        ("keep.place", "refrigerator, 4 weeks, in glass jars with screw lids, 3 or 4 C", {"wanted_days": "4 weeks", "pack": "glass jar"}),
+        ("dryer.tray_area", "round, 13 inches across with a hole in the middle", {}),
     ],
 )  # fmt: skip
 def test_what_a_sentence_tells_of_the_questions_after_it(place, text, told):
@@ -55,7 +58,7 @@ def test_what_a_sentence_tells_of_the_questions_after_it(place, text, told):
         ("fish.species", "2 trout, 400 g"), ("fish.species", "less than 2 kg cod"), ("fish.species", "sea bass from the lake shop"), ("fish.species", "cod, farmed I guess"), ("fish.species", "trout, someone said farmed"),
         ("fish.species", "cod, frozen or fresh"), ("fish.species", "cod, will be gutted"), ("fish.hours_above_4c", "2 hours, maybe none of it above 21"), ("fish.hours_above_4c", "half an hour in the sun"),
         ("cut.form", "strips 1 cm wide, 5 mm thick"), ("brine", "wet, overnight"), ("heat", "oven at 100 C"), ("heat", "steamed for 10 minutes"), ("heat", "to about 75 C in the middle"), ("keep.place", "freezer, then the fridge once I open one"),
-        ("fish.stock", "frozen, bought 10 days ago"),
+        ("fish.stock", "frozen, bought 10 days ago"), ("fish.species", "carp, fed pellets, 5 fish, 7.4 kg whole"),
     ],
 )  # fmt: skip
 def test_what_is_not_plain_is_asked(place, text):
@@ -116,6 +119,13 @@ def test_four_doors_are_one_question_and_no_closes_them_all():
     told = steps_told(story, "rest 2 h at 4 °C, steamed to 75 °C in the middle").put_in(story)
     assert part_about(doors[1], doors, "rest 2 h at 4 °C, steamed to 75 °C in the middle") == "rest 2 h at 4 °c"
     assert told.get("rest") == {} and told.get("heat") == {} and not open_steps(told)
+
+
+def test_a_night_and_a_refrigerator_told_in_passing_are_confirmed_where_they_are_asked():
+    text = "teriyaki marinade overnight in the fridge"
+    found = to_confirm(answered(FISH, "brine", text), question_at("brine"), text)
+    assert {place: one.shown for place, one in found.items()} == {"brine.time": "12 h", "brine.temperature": "45 °F"}
+    assert not to_confirm(Story(FISH), question_at("fish.stock"), "fresh, overnight in the fridge")
 
 
 def bath(*rows: dict) -> tuple[Story, Question]:

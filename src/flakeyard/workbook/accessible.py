@@ -49,15 +49,22 @@ export default { render({ model, el }) {
     watch.observe(root, { subtree: true, childList: true, characterData: true,
       attributes: true, attributeFilter: ['aria-valuetext', 'contenteditable', 'src', 'class'] });
     root.addEventListener('focusin', event => { last = event.target; });
+    root.addEventListener('keydown', event => {   // Enter gives an answer and goes on, as Tab does
+      if (event.key !== 'Enter' || event.isComposing || !event.target.matches('.fy-ask input')) return;
+      const now = event.target, all = places().filter(node => node.offsetParent);
+      setTimeout(() => { if (document.activeElement === now) all[all.indexOf(now) + 1]?.focus(); }, 60);
+    }, true);   // a field of ipywidgets lets no key through to what it stands in
     return true;
   };
   if (attach()) mend(); else watch.observe(document.body, { subtree: true, childList: true });
   model.on('change:focus', () => requestAnimationFrame(() => {   // not away from a field that is already being filled in
-    const target = root?.querySelector(model.get('focus').split(' ')[0]), now = document.activeElement;
+    const place = root?.querySelector(model.get('focus').split(' ')[0]), now = document.activeElement;
+    const target = place?.querySelector('input, select') ?? place;   // a question means its field
     if (!target || (root.contains(now) && now.matches('input, select'))) return;
-    target.tabIndex = -1;
+    if (target === place) target.tabIndex = -1;
     put(target, 'data-lm-suppress-shortcuts', 'true');
-    target.focus();
+    target.focus({ preventScroll: true });
+    place.scrollIntoView({ block: place.matches('.fy-result') ? 'start' : 'nearest' });
   }));
   return () => watch.disconnect();
 } };
@@ -77,6 +84,18 @@ _STYLE = """
 .fy-chapters, .fy-turn { flex-flow: row wrap; margin: 0.3em 0; }
 .fy-chapters button.fy-here { font-weight: 700; text-decoration: underline; }
 .fy-page-head { font-weight: 600; }
+.fy-told { flex-flow: row wrap; gap: 0.2em 0.4em; }
+.fy-told button, .fy-jumps button, .fy-ask button { height: auto; min-height: 2em; line-height: 1.3; padding: 0.25em 0.7em;
+  white-space: normal; text-align: left; overflow: visible; max-width: 100%; }
+.fy-told button { margin: 0; background: none; border: 1px solid var(--jp-border-color1, #888); border-radius: 1em; }
+.fy-told button.fy-untold { border-style: dashed; }
+.fy-choice { border-left: 4px solid #009E73; padding-left: 0.6em; margin: 0.4em 0; align-items: flex-start; }
+.fy-story p { margin: 0.25em 0; }
+.fy-story .fy-under { padding-left: 1.2em; }
+.fy-story details { margin: 0.6em 0; }
+.fy-story summary { cursor: pointer; }
+.fy-jumps { align-items: flex-start; }
+.fy-jumps button { text-decoration: underline; background: none; }
 .fy-ask { display: grid !important; grid-template-columns: minmax(0, 1fr) minmax(0, 1fr); column-gap: 1.5em;
   padding: 0.25em 0; border-top: 1px solid var(--jp-border-color2, #bbb); overflow: visible; }
 .fy-ask > * { align-self: start; }

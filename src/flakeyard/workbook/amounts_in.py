@@ -27,13 +27,14 @@ LEAST_SURE = re.compile(r"\b(?:ago|bought|before|best|packed|since|date|next)\b"
 NIGHT = "12 h"  # as which a night counts, to be confirmed (judgement)
 DAMP = re.compile(r"(?<![\w.,])([0-9]{1,3}) ?(?:%|per ?cent|pct|procent)(?: (?:humid\w*|damp|rh))?")
 COUNTED_TRAYS = re.compile(
-    r"(?<![\w.,])([0-9]{1,2}) (?:(?:round|wire|mesh|oven|plastic|steel) ){0,2}(?:trays?|racks?|shelves|screens?|grids?)\b"
+    r"(?<![\w.,])([0-9]{1,2}) (?:(?:round|square|big|small|large|wire|mesh|oven|plastic|steel) ){0,2}(?:trays?|racks?|shelves|screens?|grids?)\b"
 )
 AGAIN = re.compile(r"\b(?:each|every|per|twice|thrice|times|double|both ways|again|another|daily)\b")
 LITTLE = {  # amounts without a number, to be confirmed (judgement)
     "pinch|dash": "1/8 tsp", "splash|squeeze|drizzle|spoonful": "1 tbsp", "glug": "2 tbsp", "handful": "1/4 cup",
 }  # fmt: skip
 NUM = r"(?:[0-9]+ [0-9]+/[0-9]+|[0-9]+/[0-9]+|[0-9]+(?:[.,][0-9]+)?)"
+LENGTH = r"mm|millimet\w+|cm|centimet\w+|m|inches|inch|in|ft|foot|feet|\""
 ONE_NUMBER = re.compile(rf"(?<![\w.,/])-?{NUM}(?![0-9/])")
 SAYS_WHICH = re.compile(r"(?:\bsay|\bso|\bcall it|\bmakes?|\bthat's|\bthat is|\bcomes? to|\bin all|\bin total|\bal?together|\ball told|=)[,:]? *(?:(?:about|abt|ca\.?|roughly|maybe|around|some) *)?$")  # fmt: skip
 SAYS_ALL = re.compile(r"^,? *(?:in all|in total|all told|all together|altogether|together|total)\b")
@@ -51,14 +52,20 @@ SIDES = re.compile(
 )
 SQUARE = re.compile(rf"({NUM}) ?([a-z\"]+) square\b")
 MORE_THAN_DEGREES = re.compile(rf"{DAMP.pattern}|{COUNTED_TRAYS.pattern}|{SIDES.pattern}")
-ONE_LENGTH = re.compile(rf"({NUM}) ?(mm|cm|m|inches|inch|in|ft|\")(?![\w/])")
-ACROSS = re.compile(rf"({NUM}) ?(mm|cm|m|in|inch|inches|ft|\")(?= (?:across|round|wide|diameter))")
+ONE_LENGTH = re.compile(rf"({NUM}) ?({LENGTH})(?![\w/])")
+ACROSS = re.compile(rf"({NUM}) ?({LENGTH})(?= (?:across|round|wide|diameter))")
 PASSES = (
     "or", "to", "till", "and", "maybe", "perhaps", "by", "at", "in", "on", "max", "tops", "if", "each", "all", "so", "but", "for", "with",
 )  # fmt: skip
+DIAL = re.compile(r"\b(?:number|no\.|mark|setting|level|notch|step) ?[0-9]+(?: (?:out )?of [0-9]+)?\b")  # no degrees
+OF_THE_CLOCK = r" ?(?:am|pm|a\.m\.|p\.m\.|o'?clock|at night|in the (?:evening|morning|afternoon)|or so|ish)?"
+CLOCK = re.compile(
+    rf"\bfrom (?P<begin>[0-9]{{1,2}}){OF_THE_CLOCK}{OF_THE_CLOCK} (?:till?|until|to) (?P<end>[0-9]{{1,2}})(?! ?(?:h|hours?|hrs?|min\w*|days?)\b){OF_THE_CLOCK}{OF_THE_CLOCK}"
+)
+PIECES = re.compile(r"^(?:fish|pieces?|fillets?|filets?|strips?|bags?|jars?|people|kids|each)\b")
 ABROAD = {  # units of time that visitors write in their own words
     "stunde": ("h",), "stunden": ("h",), "std": ("h",), "tag": ("day",), "tage": ("day",), "woche": ("week",), "wochen": ("week",), "monat": ("month",), "monate": ("month",),
-    "heure": ("h",), "heures": ("h",), "jours": ("day",), "hora": ("h",), "horas": ("h",), "dias": ("day",), "gramos": ("g",), "timer": ("h",), "dager": ("day",),
+    "heure": ("h",), "heures": ("h",), "jours": ("day",), "hora": ("h",), "horas": ("h",), "dias": ("day",), "gramos": ("g",), "mil": ("mm",), "mils": ("mm",), "timer": ("h",), "dager": ("day",),
 }  # fmt: skip
 NO_UNIT = ("in", "a", "at", "to", "on", "s", "m", "h", "l", "c", "f", "second", "seconds", "sec")  # words first
 
@@ -110,7 +117,8 @@ def _per_weight(story: Story, one: Found, unit: str) -> list[str]:
 def _of_several(said: str, one: Found) -> str:
     """The weight of all fish, where one amount is that of each: "8 fish of 300 g"."""
     count = re.search(
-        r"\b([0-9]+) (?:\w+ ){0,2}?(?:fish|fillets?|filets?|pieces?|ones|trout|sides?)\b", said[: one.begin]
+        r"\b([0-9]+) (?:\w+ ){0,2}?(?:bags?|packs?|packets?|packages?|boxes|fish|fillets?|filets?|pieces?|ones|trout|sides?)\b",
+        said[: one.begin],
     )
     each = OF_EACH.search(said[one.end :]) or re.search(
         r"\b(?:of|each|at)(?: (?:about|maybe|some))? *$", said[: one.begin]
@@ -130,13 +138,14 @@ def _ordered(question: Question, said: str, found: list[Found]) -> list[Found]:
     if which and (question.key not in LONGER_IS_CAREFUL or SAYS_ALL.search(said[which[-1].end :])):
         return which[-1:]
     values = {round(one.value, 9): one for one in reversed(several)}
-    if len(values) == 1:
+    adds_up = question.key in LONGER_IS_CAREFUL and len(several) > 1  # "an hour in the car and an hour on the table"
+    if len(values) == 1 and not adds_up:
         return several[:1]
     if offering.larger(question) or offering.smaller(question):
         several = sorted(several, key=lambda one: one.value, reverse=offering.larger(question))
     one, two = sorted(several, key=lambda span: span.begin)[:2]
     if question.key in LONGER_IS_CAREFUL and not (len(several) == 2 and BETWEEN.match(said[one.end : two.begin])):
-        whole = sum(values)
+        whole = sum(one.value for one in several)
         several = [Found(0, 0, f"{whole:.10g} h", whole, "h"), *several]
     return several
 
@@ -164,18 +173,35 @@ def _open_ended(question: Question, said: str, one: Found) -> bool:
 
 def amounts(story: Story, question: Question, said: str) -> list[Found]:
     """Every amount of the kind asked in a sentence in digits; one without a unit takes that of another one."""
-    found = [one for match in ONE_NUMBER.finditer(said) if (one := _amount_at(question, said, match))]
+    found = _all_amounts(question, said)
     if not isinstance(question.kind, Measure):
         return _counted_alike(question, found)
     units = [one for one in found if one.unit]
+    if units and getattr(question.kind, "kinds", "") in ("temperature", "time"):  # "5 trays at 70 °C"
+        found = [one for one in found if one.unit or _in_a_range(said, one, units)]
     told = [one for here in found for one in _with_unit(story, question, said, here, units)]
     return told or _lone_unit(question, said)
+
+
+def _all_amounts(question: Question, said: str) -> list[Found]:
+    """Amounts one after the other, none inside another: "2 lb 10 oz" is one."""
+    found: list[Found] = []
+    for match in ONE_NUMBER.finditer(said):
+        one = _amount_at(question, said, match) if not found or match.start() >= found[-1].end else None
+        found += [one] if one else []
+    return found
+
+
+def _in_a_range(said: str, one: Found, units: list[Found]) -> bool:
+    """Whether an amount is one end of a range whose other end has a unit."""
+    pairs = ((one, other) if one.begin < other.begin else (other, one) for other in units)
+    return any(BETWEEN.match(said[first.end : second.begin]) for first, second in pairs)
 
 
 def plain_amounts(story: Story, question: Question, text: str) -> list[Found]:
     """The amounts of the kind asked that have a unit of their own; one number of degrees where all else tells which."""
     said = in_digits(question, text)
-    found = [one for match in ONE_NUMBER.finditer(said) if (one := _amount_at(question, said, match)) and one.unit]
+    found = [one for one in _all_amounts(question, said) if one.unit]
     if found or not hot(question) or not DEGREES_TOLD.search(spoken.numbers(text.casefold())):
         return found
     told = [one for one in amounts(story, question, said) if one.unit]
@@ -204,6 +230,8 @@ def _amount_at(question: Question, said: str, match: re.Match) -> Found | None:
             if value is not None and (not counted or not re.search(r"[^\W\d]", text[match.end() - begin :])):
                 return Found(begin, begin + len(text), text, value, text[match.end() - begin :].strip())
     word = re.match(r"\s*([^\W\d]+|[°\"″%]+)?", tail)[1] or ""
+    if (counted and PIECES.match(word)) or (not hot(question) and re.match(r"\s*°?\s*[cf]\b", tail)):
+        return None
     if meant := _unit_meant(question, word):
         text = f"{match[0]} {meant}"
         return Found(begin, match.end(), text, offering.value_of(question, text, ""), meant)
@@ -272,6 +300,7 @@ def in_digits(question: Question, text: str) -> str:
     """An answer with digits for the words of its numbers, in small letters but for the degrees."""
     said = offering.A_HALF_MORE.sub(offering.mixed, text.casefold())
     said = re.sub(r"(?<=[0-9])-(?=[0-9]+(?!/))", "–", said)
+    said = _of_the_clock(question, said)
     timed = question.key in COUNTED_IN or getattr(question.kind, "kinds", "") == "time"
     if timed:
         said = re.sub(r"\bover ?night\b|\ball (?:night|day)\b", NIGHT, said)
@@ -298,6 +327,13 @@ def in_digits(question: Question, text: str) -> str:
     return re.sub(r"([0-9]) ?(?:degrees?|°)(?! ?[cf]\b| ?cels| ?fahr| ?cent)", r"\1", said) if hot(question) else said
 
 
+def _of_the_clock(question: Question, said: str) -> str:
+    """The hours from one time of the day to another: "from nine at night till seven in the morning"."""
+    if getattr(question.kind, "kinds", "") != "time":
+        return said
+    return CLOCK.sub(lambda told: f"{(int(told['end']) - int(told['begin'])) % 12 or 12} h", spoken.numbers(said))
+
+
 def hot(question: Question) -> bool:
     return getattr(question.kind, "kinds", "") == "temperature"
 
@@ -319,6 +355,7 @@ def _fraction(question: Question, found: re.Match) -> str:
 def _areas(story: Story, question: Question, said: str) -> list[str]:
     """The area of a tray by its sides, or across."""
     said = spoken.numbers(offering.A_HALF_MORE.sub(offering.mixed, said))
+    said = re.sub(r"\b(?:a|1) (?=f(?:oo|ee)t\b|met(?:er|re)\b)", "1 ", re.sub(r"(?<=[0-9])[ -]odd\b", "", said))
     if (square := SQUARE.search(said)) and is_unit(square[2]):
         return [f"{square[1]} x {square[1]} {square[2]}"]
     if across := ACROSS.search(said):

@@ -55,12 +55,13 @@ from flakeyard.workbook.meant import Reading, chosen, plain
 from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed
 from flakeyard.workbook.plainly import GUARDED
 from flakeyard.workbook.story_file import story_of, text_of
-from flakeyard.workbook.together import also, label
+from flakeyard.workbook.together import also, label, to_confirm
 
 DONE, STOPPED = 0, 130  # exit codes, as those of the command
 WIDTH, LONGEST = 80, 5000  # characters of a line, and of a paragraph
 LONGEST_ECHO = 300  # characters of a list that was read
 WHY, BACK = "?", "<"
+NO_TO_IT = re.compile(r"^(?:no|nope|wrong)[,.;:]? +(?=\w)", re.IGNORECASE)  # before another answer than the one offered
 NUMBERS, MARKS = "123456", "abcdef"  # of what may be chosen; letters where a number would be an answer
 EMPTY = {NOT_KNOWN: "begin.open", NO_MORE: "begin.no_more"}  # what an empty answer is called; "no" for a section
 
@@ -82,7 +83,7 @@ def begin(path: str) -> int:
         _say(draft_line())
     try:
         dialogue.run()
-        tell_end(dialogue.story, path, _say, _typed)
+        tell_end(dialogue.story, path, _say, _typed, dialogue.asked_now)
     except KeyboardInterrupt:
         _say("")
         _say(say("begin.kept" if Path(path).exists() else "begin.nothing_kept", file=path))
@@ -132,6 +133,7 @@ class Dialogue:
         self.before: list[Story] = []
         self.understood: dict[str, str] = {}  # by place, what was read and decides a verdict
         self.lists: set[str] = set()  # sections of which a whole list was told at once
+        self.to_confirm: dict[str, Reading] = {}  # by place, what was told in passing
         self.sentence = self.section = ""
         self.written = self.asked_again = self.asked_all = False
         told_once = story.typed and next_question(story, more=False) is None
@@ -190,10 +192,12 @@ class Dialogue:
 
     def ask(self, question: Question) -> None:
         """Ask until an answer can be taken, or the question before is wanted; a reading that was offered counts with Enter."""
-        offer = None
         _say(question.words)
+        told = self.to_confirm.pop(question.place, None)
+        offer = self.offered((told,), question) if told else None
         while True:
             typed = _typed(_prompt(question, offer, first=not self.before))
+            typed = NO_TO_IT.sub("", typed) if offer else typed
             wish = typed.strip().casefold()
             if wish == WHY:
                 _explain(question)
@@ -210,6 +214,12 @@ class Dialogue:
             offer = self.put(picked, question) if picked else self.answer(question, typed)
             if offer is None:
                 return None
+
+    def asked_now(self, story: Story, question: Question) -> Story:
+        """The story with the answer to one question more."""
+        self.story = story
+        self.ask(question)
+        return self.story
 
     def answer(self, question: Question, typed: str) -> Offer | None:
         """Take an answer, also by a reading that needs no confirming; else what may be meant by it."""
@@ -229,11 +239,8 @@ class Dialogue:
             if question.key in GUARDED and text != NOT_KNOWN and text.casefold() not in typed.casefold():
                 self.understood[question.place] = label(question, said.sure.shown)
             return self.put(said.sure, question)
-        if degrees := unmeasured_fridge(said.readings):
-            _say(say("offer.fridge", degrees=degrees), "  ")
-            return Offer(said.readings, "", said.readings[0])
         if said.readings:
-            _say(how_to_tell(question, typed), "  ")
+            _say("" if unmeasured_fridge(said.readings) else how_to_tell(question, typed), "  ")
             return self.offered(said.readings, question)
         if said.story is None:
             return self.refused(question, typed, said.mistake)
@@ -261,6 +268,9 @@ class Dialogue:
         if question.names and len(found) > 1:
             found = tuple(one for one in found if one.told[0][1] != NOT_KNOWN)
             enter = plain(question, NOT_KNOWN)
+        if degrees := unmeasured_fridge(found):
+            _say(say("offer.fridge", degrees=degrees), "  ")
+            return Offer(found, "", found[0])
         offer = Offer(found, MARKS if amount_asked(question) else NUMBERS, enter)
         if len(found) == 1:
             _say(say("offer.read", reading=one_line(found[0].shown, WIDTH)), "  ")
@@ -323,15 +333,14 @@ class Dialogue:
 
     def take_also(self, question: Question, typed: str) -> None:
         """Take what an answer tells of the questions after it; ``<`` takes back all of it at once."""
-        found = also(self.story, question, typed)
-        if found is None:
-            return
-        _say(say("offer.also", readings=one_line(found.shown, LONGEST_ECHO)), "  ")
-        self.keep(found.put_in(self.story))
-        for place, text in found.told:
-            one = question_at(place)
-            if one.key in GUARDED:
-                self.understood[place] = label(one, text)
+        if found := also(self.story, question, typed):
+            _say(say("offer.also", readings=one_line(found.shown, LONGEST_ECHO)), "  ")
+            self.keep(found.put_in(self.story))
+            for place, text in found.told:
+                one = question_at(place)
+                if one.key in GUARDED:
+                    self.understood[place] = label(one, text)
+        self.to_confirm |= to_confirm(self.story, question, typed)
 
     def end_list(self, question: Question) -> None:
         """Ask for nothing more that goes in where a whole list was told at once."""

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 
 from flakeyard import limits
 from flakeyard.files import write_whole
@@ -26,13 +27,16 @@ from flakeyard.steps.plan.plan import Outcome, already_dry, plan
 from flakeyard.steps.plan.ways import Way, asked, ways
 from flakeyard.units import InputError, show, show_band
 from flakeyard.workbook import words
-from flakeyard.workbook.asking import Story, refusal
+from flakeyard.workbook.asking import ASKED, Question, Story, refusal
 from flakeyard.workbook.kept_story import changed, still_needed
 from flakeyard.workbook.offering import system_of
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.story_file import question_of, text_of
 
 TOO_WARM = ("T1", "T2", "W2", "W3", "W4", "W5", "W6", "W7", "W8", "W9", "W10")  # one cause, however many rules count it
+Asking = Callable[[Story, Question], Story]
+ANSWER = "a"  # the mark of a question to answer
+GAP = "\n"  # an empty line
 MOST_SENTENCES = 2  # of a rule that has no short words
 
 
@@ -48,17 +52,27 @@ class Choice:
     told: tuple[tuple[str, object], ...]
 
 
-def tell_end(story: Story, path: str, tell: Callable[..., None], typed: Callable[[str], str]) -> None:
+@dataclass(frozen=True)
+class Answer:
+    """A question that was left open and can be answered there and then."""
+
+    words: str
+    question: Question
+
+
+def tell_end(story: Story, path: str, tell: Callable[..., None], typed: Callable[[str], str], ask: Asking) -> None:
     """Say what became of a story, and take a change that is chosen, until none is.
 
-    Parameters: path – of the story's file; tell – prints a paragraph; typed – asks with a prompt for what is typed
+    Parameters: path – of the story's file; tell – prints a paragraph; typed – asks with a prompt for what is typed; ask –
+    puts a question and gives back the story with its answer
     """
-    while story is not None:
-        story = _told_once(story, path, tell, typed)
+    with suppress(EOFError):  # where the answers end, all is left as it is
+        while story is not None:
+            story = _told_once(story, path, tell, typed, ask)
 
 
-def _told_once(story: Story, path: str, tell: Callable[..., None], typed: Callable[[str], str]) -> Story | None:
-    """The story with the change that was chosen; None where nothing is to be changed."""
+def _told_once(story: Story, path: str, tell: Callable[..., None], typed: Callable, ask: Asking) -> Story | None:
+    """The story with what was chosen; None where nothing is to be changed."""
     print()
     print(say("story.working"), flush=True)
     try:
@@ -66,42 +80,51 @@ def _told_once(story: Story, path: str, tell: Callable[..., None], typed: Callab
     except InputError as mistake:
         tell(_no_plan(story, mistake, path))
         return None
-    system, choices = system_of(story) or "both", []
+    system, choices = system_of(story) or "both", {}
     for line in _ending(outcome, path, system):
-        if isinstance(line, Choice):
-            choices.append(line)
-            line = Under(say("ending.choice", number=len(choices), words=line.words))
-        if line:
-            tell(words.in_system(line, system), "   " * isinstance(line, Under))
+        if line == GAP:
+            print()
+        elif line:
+            tell(
+                words.in_system(_marked(line, choices), system),
+                "   " * (not isinstance(line, str) or isinstance(line, Under)),
+            )
             sys.stdout.flush()
     chosen = _chosen(choices, tell, typed)
-    if chosen is None:
-        return None
-    story = _kept(changed(story, chosen.told), path)
-    tell(say("ending.changed", file=path))
-    return story
+    if isinstance(chosen, Answer):
+        return ask(story, chosen.question)
+    return chosen and _kept(changed(story, chosen.told), path, tell)
 
 
-def _chosen(choices: list[Choice], tell: Callable[..., None], typed: Callable[[str], str]) -> Choice | None:
-    """The change that is wanted; none with Enter, or where the answers end."""
-    marks = [str(one) for one in range(1, len(choices) + 1)]
-    while marks:
-        try:
-            wish = typed(f"  ({say('ending.which', numbers='/'.join(marks))}) > ").strip().rstrip(".:").casefold()
-        except EOFError:
-            print()
-            return None
-        if wish in marks:
-            return choices[int(wish) - 1]
+def _marked(line: str | Choice | Answer, choices: dict[str, Choice | Answer]) -> str:
+    """A line as it is said; something to choose gets its mark, a number for a change and a letter for an answer."""
+    if isinstance(line, str):
+        return line
+    mark = ANSWER if isinstance(line, Answer) else str(1 + sum(isinstance(one, Choice) for one in choices.values()))
+    choices[mark] = line
+    return say("ending.choice", mark=mark, words=line.words)
+
+
+def _chosen(choices: dict[str, Choice | Answer], tell: Callable[..., None], typed: Callable) -> Choice | Answer | None:
+    """What is wanted; nothing with Enter."""
+    changes = "/".join(mark for mark in choices if mark != ANSWER)
+    offered = [say("ending.change_so", numbers=changes)] * bool(changes) + [say("ending.answer_it", mark=ANSWER)] * (
+        ANSWER in choices
+    )
+    while choices:
+        wish = typed(f"  ({say('ending.which', choices='; '.join(offered))}) > ").strip().rstrip(".:)").casefold()
+        if wish in choices:
+            return choices[wish]
         if not wish:
             return None
-        tell(say("ending.no_such", numbers="/".join(marks)))
+        tell(say("ending.no_such", numbers="/".join(choices)))
     return None
 
 
-def _kept(story: Story, path: str) -> Story:
+def _kept(story: Story, path: str, tell: Callable[..., None]) -> Story:
     """The story, written down; the file before it stays as a numbered copy."""
     write_whole(path, text_of(story, path), keep_copy=True)
+    tell(say("ending.changed", file=path))
     return story
 
 
@@ -112,14 +135,20 @@ def _no_plan(story: Story, mistake: InputError, path: str) -> str:
     return say("begin.cannot", why=refusal(mistake))
 
 
-def _ending(outcome: Outcome, path: str, system: str = "both") -> Iterator[str | Choice]:
+def _ending(outcome: Outcome, path: str, system: str = "both") -> Iterator[str | Choice | Answer]:
     """Line by line, as it is found."""
-    yield from _refused(outcome, system) if words.refused(outcome.verdict) else _granted(outcome, system)
-    yield f"{words.caution_line(outcome.verdict)} {say('ending.whose_word')}"
+    yield from ending(outcome, system)
     yield say("begin.more", file=path)
 
 
-def _granted(outcome: Outcome, system: str) -> Iterator[str | Choice]:
+def ending(outcome: Outcome, system: str = "both") -> Iterator[str | Choice]:
+    """What is said of a plan and what can be changed in it, line by line, for a terminal and for a page."""
+    yield from _refused(outcome, system) if words.refused(outcome.verdict) else _granted(outcome, system)
+    yield GAP
+    yield f"{words.caution_line(outcome.verdict)} {say('ending.whose_word')}"
+
+
+def _granted(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
     verdict = outcome.verdict
     yield f"{words.headline(verdict, outcome.keep)}."
     yield words.COOK if verdict.eat == "cook_first" else ""
@@ -131,31 +160,38 @@ def _granted(outcome: Outcome, system: str) -> Iterator[str | Choice]:
     if not asked(outcome).granted:
         yield ways_text.missed(outcome)
         yield from (Choice(mend_words(one), one.told) for one in earned(outcome, system == "us"))
-    yield help_words(next_answer(outcome.batch)) or ""
+    yield from _to_answer(next_answer(outcome.batch))
 
 
-def _refused(outcome: Outcome, system: str) -> Iterator[str | Choice]:
+def _refused(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
     """What stands against a plan, each cause with its way out, and what would mend all of it."""
     verdict = outcome.verdict
     yield say("begin.planned" if "no" in (verdict.eat, verdict.keep) or verdict.keep == "nowhere" else "begin.unsure")
     for row, (why, way) in enumerate(causes(outcome), 1):
         yield say("ending.cause", number=row, why=why)
         yield Under(f"{words.WAY_OUT}{way}" if way else "")
-    yield help_words(next_answer(outcome.batch)) or ""
-    yield from _mends(outcome, system)
+    help_next = next_answer(outcome.batch)
+    yield from _to_answer(help_next)
+    yield from _mends(outcome, system, answer_does=help_next is not None and help_next.alone)
 
 
-def _mends(outcome: Outcome, system: str) -> Iterator[str | Choice]:
-    yield say("begin.trying")
+def _mends(outcome: Outcome, system: str, answer_does: bool = False) -> Iterator[str | Choice | Answer]:
+    """What would mend a plan, each as something to choose; what rests on an answer is only told. ``answer_does``: an answer
+    that would do it by itself has been told already."""
     found: list[Mend] = []
+    if not answer_does:
+        yield from (GAP, say("begin.trying"))
     for mend in mends(outcome, system == "us"):
         what = mend_words(mend, found[0] if found else None)
-        yield say("ending.if_so", what="; ".join(mend.if_so), rest=what) if mend.if_so else Choice(what, mend.told)
+        if not mend.if_so:
+            yield Choice(what, mend.told)
+        elif not answer_does:
+            yield say("ending.if_so", what="; ".join(mend.if_so), rest=what)
         found.append(mend)
     if found:
         longest = max((one.longest for one in found), key=lambda one: one.days or 0)
         yield days_words(outcome, max(one.way.days or 0 for one in found), longest)
-    else:
+    elif not answer_does:
         yield fallback(outcome)
 
 
@@ -239,7 +275,7 @@ def mend_words(mend: Mend, first: Mend | None = None) -> str:
             *(one for one in changes if one not in first.changes),
             *([say("ending.all_at_once")] if less else []),
         )
-    doing = "; ".join(changes) or say("ending.keep_so", best=_place(way))
+    doing = "; ".join(changes) or (say("ending.as_told") if mend.if_so else say("ending.keep_so", best=_place(way)))
     if first and _granted_by(way) == _granted_by(first.way):
         told = say("ending.mend_same", changes=doing)
     else:
@@ -279,7 +315,8 @@ def days_words(outcome: Outcome, days: int, longest: Way | None) -> str:
 
 def mend_lines(outcome: Outcome) -> Iterator[str]:
     """What would mend a refused plan, a line for each, with nothing to choose."""
-    return (line.words if isinstance(line, Choice) else line for line in list(_mends(outcome, "both"))[1:])
+    choices: dict[str, Choice | Answer] = {}
+    return (_marked(line, choices) for line in _mends(outcome, "both") if line != GAP)
 
 
 def change_words(outcome: Outcome) -> str:
@@ -322,12 +359,26 @@ def stop_words(outcome: Outcome) -> list[str]:
     ]
 
 
+def _to_answer(found: NextAnswer | None) -> Iterator[Answer]:
+    """The one answer that would help most, to be given there and then."""
+    if found:
+        yield Answer(help_words(found), _question(found))
+
+
+def _question(found: NextAnswer) -> Question:
+    """The question about a fact, as it is asked."""
+    section, key = found.fact.section, found.fact.key
+    place = f"{section}.{key}"
+    asked_so = next((one for one in ASKED[section] if one.key == key), None)
+    question = question_of(section, place, FIELDS[section][key])
+    return question if asked_so is None else replace(question, metric=asked_so.metric, us=asked_so.us)
+
+
 def help_words(found: NextAnswer | None) -> str:
     """What to find out next; nothing that is left open may be answered better than is true."""
     if found is None:
         return ""
-    section, key = found.fact.section, found.fact.key
-    question = question_of(section, f"{section}.{key}", FIELDS[section][key])
+    question = _question(found)
     verdict = " – ".join((words.keep_words(found.verdict.keep), words.eat_words(found.verdict.eat)))
     best = say("ask.yes") if found.fact.best is True else found.fact.best
     return say(

@@ -159,7 +159,7 @@ def complete(story: Story, section: str) -> bool:
         return False
     records = [tables.ingredient(row["what"]) for row in rows]
     wet = story.get(f"{section}.method") != "wet" or any(one.water > 0.3 for one in records)
-    return wet and any(one.kind == "salt" for one in records)
+    return wet and any(one.kind == "salt" or one.salt > 0.05 for one in records)
 
 
 def closed(story: Story, section: str) -> Story:

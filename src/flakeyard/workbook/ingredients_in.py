@@ -19,7 +19,7 @@ from flakeyard.workbook.meant import Reading
 
 OTHER_LIQUID = "sauce or drink, salt not known"
 STOP = frozenset(
-    ["a", "an", "the", "some", "of", "my", "our", "your", "and", "or", "with", "in", "into", "on", "to", "for", "it", "is", "its", "i", "we", "use", "put", "add", "then", "also", "plus", "just", "only", "well", "maybe", "about", "little", "bit", "pinch", "dash", "few", "handful", "head", "clove", "cloves", "bunch", "sprig", "splash", "each", "nothing", "no", "not", "yes", "from", "that", "this", "them", "one", "two", "three", "fresh", "dried", "ground", "crushed", "chopped", "cracked", "powder", "seeds", "seed", "good", "big", "small", "lot", "lots", "cup", "spoon", "enough", "cover", "so", "say", "else", "more", "other", "too", "very", "all", "over"]
+    ["a", "an", "the", "some", "of", "my", "our", "your", "and", "or", "with", "in", "into", "on", "to", "for", "it", "is", "its", "i", "we", "use", "put", "add", "then", "also", "plus", "just", "only", "well", "maybe", "about", "little", "bit", "pinch", "dash", "few", "handful", "head", "clove", "cloves", "bunch", "sprig", "splash", "each", "nothing", "no", "not", "yes", "from", "that", "this", "them", "one", "two", "three", "fresh", "dried", "ground", "crushed", "chopped", "cracked", "powder", "seeds", "seed", "good", "big", "small", "lot", "lots", "cup", "spoon", "enough", "cover", "so", "say", "else", "more", "other", "too", "very", "all", "over", "used", "than", "bag", "bags", "packet", "said", "same", "usual", "normal", "plain", "kind", "type", "twist", "taste", "needed", "fish", "was", "were", "have", "has", "got", "make", "made", "take", "took"]
 )  # fmt: skip
 PLAIN_SALT = frozenset(
     ["coarse", "fine", "table", "sea", "rock", "kosher", "pickling", "canning", "cooking", "kitchen", "plain", "normal", "ordinary", "white", "dry", "iodized", "iodised"]
@@ -35,7 +35,8 @@ def unknown_things(story: Story, section: str, words: str) -> tuple[Reading, ...
     kept = "; ".join(filter(None, [story.notes.get(flavour, ""), words]))
     liquid = Reading(((place, OTHER_LIQUID),), say("loosely.liquid"), notes=((f"{section}.unknown", words),))
     spice = Reading((), say("loosely.spice"), notes=((flavour, kept),))
-    return (spice, liquid) if DRY_SPICE.search(words.casefold()) else (liquid, spice)
+    nothing = Reading((), say("loosely.left_out"))
+    return (spice, liquid, nothing) if DRY_SPICE.search(words.casefold()) else (liquid, spice, nothing)
 
 
 def things(story: Story, question: Question, text: str) -> list[Reading]:

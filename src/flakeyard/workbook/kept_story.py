@@ -16,7 +16,7 @@ from flakeyard.messages import say
 from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Flag, OneOf
 from flakeyard.units import InputError
 from flakeyard.workbook import own
-from flakeyard.workbook.asking import NO, YES, Question, Story, questions, tell, tells_nothing
+from flakeyard.workbook.asking import NO, NO_MORE, YES, Question, Story, questions, tell, tells_nothing
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.story_file import story_of, text_of
 
@@ -28,7 +28,7 @@ def answer_in_field(story: Story, question: Question) -> str:
         return told.get("method", "wet") if question.place in SOAKS else YES
     if told is None:
         left = story.left.get(question.place, "")
-        return left if question.door or (left == NOT_KNOWN and not listed(question)) else ""
+        return left if question.door or left == NO_MORE or (left == NOT_KNOWN and not listed(question)) else ""
     if isinstance(told, bool):
         return YES if told else NO
     return question.kind.read(told, question.where) if isinstance(question.kind, OneOf) else str(told)
@@ -95,19 +95,19 @@ class KeptStory:
             self._look()
         except InputError:
             self._mine = False
-        self._keep(answered(self.story, question, text))
+        self.keep(answered(self.story, question, text))
 
     def put(self, reading: Reading) -> None:
         """Take a reading of an answer and write the story down. Raises: InputError, OSError."""
         story = reading.put_in(self.story)
-        self._keep(replace(story, left={place: word for place, word in story.left.items() if story.get(place) is None}))
+        self.keep(replace(story, left={place: word for place, word in story.left.items() if story.get(place) is None}))
 
     def note(self, question: Question, text: str) -> None:
         """Keep words that nothing reads beside the place of a question. Raises: OSError."""
-        self._keep(self.story.noted(question.place, text))
+        self.keep(self.story.noted(question.place, text))
 
-    def _keep(self, story: Story) -> None:
-        """Write a story down."""
+    def keep(self, story: Story) -> None:
+        """Write a story down. Raises: OSError; story and file then stay as they were."""
         own.whole(story.typed)
         told = text_of(story, own.FILE)
         write_whole(self.path, told, keep_copy=not (self._mine and _holds(story.typed, self.story.typed)))

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
+from flakeyard import spoken
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import NONE, NOT_KNOWN, Flag, Measure, Number, OneOf
 from flakeyard.units import InputError, is_unit, read_amount, show
@@ -18,6 +19,7 @@ from flakeyard.workbook import offering
 from flakeyard.workbook.amounts_in import (
     COUNTED_TRAYS,
     DAMP,
+    DIAL,
     LEAST_SURE,
     LITTLE,
     MORE_THAN_DEGREES,
@@ -44,6 +46,7 @@ from flakeyard.workbook.ingredients_in import things
 from flakeyard.workbook.meant import Reading, chosen, plain
 from flakeyard.workbook.plainly import (
     BOUND,
+    DEGREES,
     DOUBT,
     GUARDED,
     GUESS,
@@ -98,6 +101,8 @@ def _of_this_question(question: Question, text: str) -> str:
     said = text.casefold()
     if question.key == "hours_above_4c" and ABOVE_WARM.search(said):
         return ABOVE_WARM.sub("", said)
+    if hot(question) and DIAL.search(said):
+        text = said = DIAL.sub(" ", said)
     if hot(question) and MORE_THAN_DEGREES.search(said):
         return COUNTED_TRAYS.sub(" ", DAMP.sub(" ", SIDES.sub(" ", text)))
     return text
@@ -236,7 +241,8 @@ def _plain(story: Story, question: Question, said: str, text: str) -> bool:
     """Whether a reading of a key that decides a verdict is said so plainly that it needs no confirming."""
     if text == NOT_KNOWN:
         return True
-    if text == CAREFUL.get(question.key) and question.key not in ("gutted", "smells_normal") and named(question, said):
+    own = ("gutted", "smells_normal", "thawed_in_vacuum")
+    if text == CAREFUL.get(question.key) and question.key not in own and named(question, said):
         return True
     if question.key == "hours_above_21c" and text == str(story.get("fish.hours_above_4c")):
         return True  # all of them
@@ -256,7 +262,7 @@ def _texts(story: Story, question: Question, text: str) -> list[str]:
         return names_in(question, text)
     if isinstance(kind, OneOf | Flag) or question.key == "faces":
         return words_of(question, said)
-    if question.key in LONGER_IS_CAREFUL and NONE_AT_ALL.search(said):
+    if question.key in LONGER_IS_CAREFUL and NONE_AT_ALL.search(DEGREES.sub(" ", spoken.numbers(said))):
         return ["0"]
     if question.key in LONGER_IS_CAREFUL and NONE_AT_LAST.search(said) and not amount_texts(story, question, text):
         return ["0"]

@@ -51,7 +51,7 @@ SAID_OF = (  # places, what is said of them, what must not be said, and what it 
     (("cut.form",), re.compile(r"\bbutterfl\w*|\bopened? (?:\w+ ){0,2}(?:flat|up|book|belly|back)\b|\bsplit\b|\bkipper\w*"), re.compile(r"strip|fillet|slice|\bnot\b"), "split"),
     (("keep.place",), re.compile(r"\b(?:shelf|shelves|pantry|larder|cabinet|back ?pack|ruck ?sack|room temperature|store ?room|drawer|worktop|counter|kitchen)\b"), re.compile(r"(?<!no )(?<!without a )(?:\bfridge|refrigerat)|freez"), "cupboard"),
     (("dryer.trays",), re.compile(r"^(?!.*[0-9]).*\b(?:hang\w*|hung|hooks?|strings?|lines?|sticks?|rods?|poles?)\b"), NEVER, "1"),
-    (("dryer.faces",), re.compile(r"\b(?:solid|paper|(?<!mesh )sheets?|foil|silicone|board|plate|one side)\b"), NEVER, "1"),
+    (("dryer.faces",), re.compile(r"\b(?:solid|paper|(?<!mesh )sheets?|foil|silicone|board|plate|one side)\b"), re.compile(r"\b(?:no|not|without)\b"), "1"),
     (("dryer.faces",), re.compile(r"\b(?:mesh|nets?|grids?|racks?|wires?|hang\w*|hung|both|all (?:a?round|sides))\b"), RAW, "2"),
     (("room.altitude",), re.compile(r"\bsea[ -]level\b|\b(?:at|by|near|next to|on) the (?:sea|coast|shore|beach)\b"), re.compile(r"[0-9]|above|below|hill|mountain"), "0 m"),
     (("keep.pack",), re.compile(r"\bzip\w*"), re.compile(r"\b(?:no|not|without|or|paper|jars?|tub|tin|foil|freezer)\b|vac"), "zip bag"),
@@ -310,6 +310,7 @@ def _choice(kind: OneOf, said: str) -> str:
     spans = _phrases(
         said, [one for one in called if len(one) > 3 or len(said.split()) <= 3 or one == NO]
     )  # "off the boat"
+    spans = [(a, b) for a, b in spans if called[said[a:b]] != NO or re.match(r"[,;.!]|$", said[b:])]  # "no water"
     meant = {called[said[begin:end]] for begin, end in spans}
     if first := _named_first(kind, said):
         return first

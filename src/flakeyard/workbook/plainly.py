@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 
-from flakeyard import spoken
+from flakeyard import limits, spoken
 from flakeyard.steps.intent.fields import Flag, OneOf
+from flakeyard.units import celsius
 from flakeyard.workbook.asking import FLAG_WORDS, NO, NO_WORDS, YES, YES_WORDS, Question
 
 GUARDED = (  # keys that decide a verdict
@@ -22,7 +23,7 @@ CLEAR = {  # words that say one thing and no other, wherever they stand, by key:
     "gutted": {YES: r"(?<!not )(?:gutted|cleaned)|fillets?|filets?|filleted|filleting|loins?|steaks?", NO: r"ungutted|not (?:gutted|cleaned)|guts? (?:\w+ )?in"},
     "smells_normal": {YES: r"smells? (?:is )?(?:fine|good|fresh|normal|ok|okay|right|clean|as it should)|doesn'?t smell", NO: r"smells? (?:is )?(?:\w+ )?(?:off|bad|sour|strange|odd|rotten|wrong)|stinks?"},
     "skin": {"off": r"skinless|skinned|skins? (?:is |are |taken )?off|(?:no|without(?: the)?) skins?|off", "one side": r"(?:with(?: the)? )skins?|(?<!no )(?<!without )skins? (?:\w+ ){0,2}on"},
-    "faces": {"2": r"mesh|nets?|grids?|grates?|wires?|holes?|slots?|slats?|both(?: sides)?", "1": r"solid|foil|paper|(?<!mesh )sheets?|mats?|boards?|plates?|one side"},
+    "faces": {"2": r"mesh|nets?|grids?|grates?|wires?|holes|slots?|slats?|both(?: sides)?", "1": r"solid|foil|paper|(?<!mesh )sheets?|mats?|boards?|plates?|one side"},
     "checked": {"probe": r"probe|meat thermometer|instant[- ]read(?: thermometer)?", "not checked": r"not checked|no probe|by eye|by feel"},
     "thawed_in_vacuum": {NO: r"unwrapped|(?:cut|slit) (?:the )?(?:bag|pack\w*|plastic|vacuum) open|(?:cut|slit|opened) (?:the )?(?:bag|pack\w*|plastic|vacuum)|(?:took|taken|take) (?:it |them )?out of (?:the |its )?(?:bag|pack\w*|plastic|vacuum)", YES: r"in (?:its|the|a) (?:sealed |vacuum )?(?:bag|pack\w*)|sealed"},
 }  # fmt: skip
@@ -48,6 +49,13 @@ IN_THE_MIDDLE = re.compile(
 )
 AROUND_IT = re.compile(r"\b(?:oven|air|surface|outside|water|steam\w*|grill|smoker|dial|set)\b")
 ROUGHLY = re.compile(r"about|around|rough|approx|circa|\bca\b|~|≈")
+NOT_CLOSED = re.compile(
+    r"\b(?:no|without|not) (?:\w+ )?(?:paper|sheets?|foil|mats?|solid\w*|boards?|plates?)\b|\b\w+ in the middle\b"
+)
+WORKING = re.compile(
+    r"\bwhile \w+ing\b|,? ?\b(?:the )?rest (?:was |is )?(?:on|in) (?:the )?(?:ice|fridge|refrigerator|cooler|icebox)\b"
+)
+DEGREES = re.compile(r"(-?[0-9]+(?:[.,][0-9]+)?) ?°? ?([cf])\b")
 SHORT_WIPE = re.compile(r"\b(?:wip\w*|blot\w*|pat(?:ted|s)?|drain\w*|rins\w*)\b")
 BESIDE = frozenset(  # words that may stand right before or behind the name of a fish and leave it what it is
     ["a", "an", "the", "my", "our", "your", "some", "of", "is", "it", "its", "and", "i", "we", "have", "got", "bought", "caught", "fresh", "frozen", "thawed", "farmed", "wild", "raised", "cleaned", "gutted", "filleted", "skinless", "lb", "lbs", "pound", "pounds", "kg", "kilo", "kilos", "g", "grams", "oz", "whole", "small", "big", "large", "nice", "fillet", "fillets", "filet", "filets", "loin", "loins", "steaks", "side", "sides", "strips", "in", "on", "at", "from", "off", "out", "with", "by", "for", "to", "that", "this", "these", "those", "them", "cut", "there", "here", "yesterday", "today", "just"]
@@ -56,6 +64,8 @@ BESIDE = frozenset(  # words that may stand right before or behind the name of a
 
 def clear_words(question: Question, said: str) -> set[str]:
     """The words of a choice that an answer names clearly, under their official names or those of `CLEAR`."""
+    if question.key == "faces":
+        said = NOT_CLOSED.sub(" ", said)
     told = {word: [cue] for word, cue in CLEAR.get(question.key, {}).items()}
     if isinstance(question.kind, OneOf) and question.key not in CLEAR:
         for word in question.kind.words:
@@ -78,7 +88,7 @@ def plain_word(question: Question, said: str, word: str) -> bool:
     begins = lead[0] if lead else ""
     yes_no = YES if begins in YES_WORDS else NO if begins in NO_WORDS else ""
     found = clear_words(question, said)
-    rest = said
+    rest = NOT_CLOSED.sub(" ", said) if question.key == "faces" else said
     for cue in CLEAR.get(question.key, {}).values():
         rest = re.sub(rf"(?<![\w'-])(?:{cue})(?![\w'-])", " ", rest)
     if isinstance(question.kind, Flag) and yes_no:
@@ -93,12 +103,19 @@ def plain_amount(question: Question, said: str, text: str, numbers: int) -> bool
     if text == "0":
         begun = NOTHING.match(said)
         rest = COLD_TIME.sub("cold", said[begun.end() :] if begun else said)
+        rest = DEGREES.sub(lambda told: "cold" if _cold(told) else told[0], rest)
         cold = not rest.strip(" .,!") or IT_WAS_COLD.search(rest)
         return bool(begun and cold) and not doubted(said) and not A_TIME.search(rest) and not TURNED.search(rest)
-    said = THEN_COLD.sub(" ", said)
+    said = WORKING.sub(" ", THEN_COLD.sub(" ", said))
     return numbers == 1 and not (
         doubted(_no_number(said)) or BOUND.search(said) or MORE_TIME.search(said) or TURNED.search(said)
     )
+
+
+def _cold(told: re.Match) -> bool:
+    """Whether degrees that are told are no more than `limits.WARM`."""
+    degrees = float(told[1].replace(",", "."))
+    return (celsius(degrees) if told[2] == "f" else degrees) <= limits.WARM
 
 
 def _no_number(said: str) -> str:
@@ -116,7 +133,11 @@ def only_wiped(said: str) -> bool:
 
 def plain_name(said: str, name: str) -> bool:
     """Whether a name stands among words that leave it what it is."""
-    at = said.find(name.casefold())
+    name, _, which = name.casefold().partition(", ")
+    if which in ("farmed", "wild") and not re.search(rf"\b{which}\b", said):
+        return False
+    name = f"{name}, {which}" if which and f"{name}, {which}" in said else name
+    at = said.find(name)
     here = said[:at].rpartition(",")[2] + said[at:].partition(",")[0]
     if at < 0 or doubted(said) or TURNED.search(here):
         return False

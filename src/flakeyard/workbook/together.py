@@ -19,12 +19,13 @@ from flakeyard.workbook.asking import (
     Story,
     questions,
 )
-from flakeyard.workbook.loosely import ABOVE_WARM, heard
+from flakeyard.workbook.loosely import ABOVE_WARM, FRIDGE, heard
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.plainly import (
     BOUND,
     CLEAR,
     DOUBT,
+    GUARDED,
     GUESS,
     TURNED,
     clear_words,
@@ -40,8 +41,8 @@ FOLLOWING = {  # by key of the answer (or section of a door), the keys that may 
     "smells_normal": ("gutted",), "form": ("thickness", "skin"), "thickness": ("skin",), "skin": ("thickness",),
     "presoak": ("time", "temperature"), "brine": ("time", "temperature", "what"), "what": (), "time": ("temperature",), "rest": ("time", "temperature"),
     "freshen": ("water", "time", "temperature"), "water": ("time", "temperature"), "heat": ("core", "checked"), "core": ("checked",),
-    "dryer": (), "temperature": ("trays", "tray_area", "faces", "moving", "relative_humidity"),
-    "trays": ("tray_area", "faces", "moving"), "tray_area": ("faces", "moving", "trays"), "faces": ("moving",), "heater": ("moving",),
+    "dryer": (), "temperature": ("trays", "tray_area", "faces", "heater", "moving", "relative_humidity"),
+    "trays": ("tray_area", "faces", "heater", "moving"), "tray_area": ("faces", "heater", "moving", "trays"), "faces": ("heater", "moving"), "heater": ("moving",),
     "place": ("wanted_days", "pack"), "wanted_days": ("pack",), "pack": ("wanted_days",),
 }  # fmt: skip
 NOT_FOR = re.compile(
@@ -51,7 +52,7 @@ LABELS = {"2": "label.both_sides", "1": "label.one_side"}
 SAID_TWICE = re.compile(r" ?\([-−]?[0-9][0-9.,/ ]* ?[^)0-9]{1,6}\)")  # "4 °C (39 °F)"
 A_NIGHT = re.compile(r"\bover ?night\b|\ball (?:night|day)\b")
 OTHER_WORDS = frozenset(  # of a list of what goes in: words that name nothing which goes in
-    ["brine", "brined", "wet", "dry", "salted", "salt", "cure", "cured", "marinade", "marinated", "soak", "soaked", "rub", "rubbed", "fridge", "refrigerator", "overnight", "for", "hours", "hour", "cold", "cool", "at", "c", "f", "degrees", "kept", "keep", "it", "made", "make", "yes", "simple", "plain", "strong", "weak", "a", "the", "of", "in", "my", "own"]
+    ["brine", "brined", "wet", "dry", "salted", "salt", "cure", "cured", "marinade", "marinated", "soak", "soaked", "rub", "rubbed", "fridge", "refrigerator", "overnight", "for", "hours", "hour", "cold", "cool", "at", "c", "f", "degrees", "kept", "keep", "it", "made", "make", "yes", "simple", "plain", "strong", "weak", "a", "the", "of", "in", "my", "own", "fish", "same", "said", "as", "used", "was"]
 )  # fmt: skip
 
 
@@ -75,6 +76,24 @@ def also(story: Story, question: Question, text: str) -> Reading | None:
             told += found.told
             shown.append(found.shown)
     return Reading(tuple(told), "; ".join(shown), sure=True) if told else None
+
+
+def to_confirm(story: Story, question: Question, text: str) -> dict[str, Reading]:
+    """By place, what was told in passing of the time or the cold of a salting or a rest and has to be confirmed there:
+    a night, a refrigerator without degrees."""
+    said = text.casefold()
+    wanted = {"time": A_NIGHT.search(said), "temperature": FRIDGE.search(said)}
+    here = [
+        one
+        for one in questions(story)
+        if one.section == question.section and wanted.get(one.key) and not story.answered(one.place)
+    ]
+    found = {
+        one.place: heard(story, one, wanted[one.key][0]).readings
+        for one in here
+        if question.section in ("brine", "presoak", "rest")
+    }
+    return {place: told[0] for place, told in found.items() if len(told) == 1}
 
 
 def _open_after(story: Story, question: Question) -> Iterator[Question]:
@@ -167,12 +186,14 @@ def _amount_of(story: Story, one: Question, said: str, asked: Question) -> list[
         return [labelled(one, area.told[0][1])] if area and not doubted(said) else []
     if one.key == "warmest":
         said = ABOVE_WARM.sub("", said)
+    whole = in_digits(one, said)
+    said = said if one.key in GUARDED else _part_with_amount(story, one, said)
     found = plain_amounts(story, one, said)
     values = {round(amount.value, 9) for amount in found}
     if len(values) != 1 or GUESS.search(said) or NOT_FOR.search(said):
         return []
-    if one.key == "raw_weight" and numbers_in(in_digits(one, said)) != 1:
-        return []  # "2 trout, 400 g"
+    if one.key == "raw_weight" and not _of_all_of_it(whole, found[0].text):
+        return []
     before, text = in_digits(one, said)[: found[0].begin], found[0].text
     unsure = BOUND.search(said) or TURNED.search(" ".join(before.split()[-4:]))
     if unsure or (A_NIGHT.search(said) and text == NIGHT):
@@ -181,6 +202,17 @@ def _amount_of(story: Story, one: Question, said: str, asked: Question) -> list[
     if answer.sure:
         return [labelled(one, answer.sure.told[0][1])]
     return [labelled(one, text)] if answer.story and answer.story.get(one.place) is not None else []
+
+
+def _of_all_of_it(said: str, weight: str) -> bool:
+    """Whether a weight is that of all the fish, cut: no other number stands beside it ("2 trout, 400 g")."""
+    return numbers_in(said) == numbers_in(weight) and not re.search(r"\b(?:whole|ungutted|uncut|live)\b", said)
+
+
+def _part_with_amount(story: Story, one: Question, said: str) -> str:
+    """The one part of a sentence that holds the amount, where it is one; else the sentence."""
+    parts = [part for part in re.split(r"[,;](?![0-9])", said) if plain_amounts(story, one, part)]
+    return parts[0].strip() if len(parts) == 1 else said
 
 
 def _may_be(one: Question, said: str) -> bool:
@@ -197,10 +229,13 @@ def _may_be(one: Question, said: str) -> bool:
 
 
 def _pack_of(story: Story, one: Question, said: str) -> list[Reading]:
-    if doubted(said) or re.search(r"\b(?:then|once|open\w*)\b", said):
-        return []
-    answer = heard(story, one, said)
-    return [labelled(one, answer.sure.told[0][1])] if answer.sure else []
+    for part in (said, *re.split(r"[,;]", said)):
+        if doubted(part) or re.search(r"\b(?:then|once|open\w*)\b", part):
+            continue
+        answer = heard(story, one, part.strip())
+        if answer.sure:
+            return [labelled(one, answer.sure.told[0][1])]
+    return []
 
 
 def _list_of(story: Story, one: Question, said: str) -> list[Reading]:

@@ -20,6 +20,7 @@ from flakeyard.workbook.plainly import (
     DOUBT,
     GUARDED,
     GUESS,
+    doubted,
 )
 
 CAREFUL = {  # the word that is never milder than the others, by key
@@ -32,7 +33,7 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "stock": {"fresh": r"fresh|alive|never (?:\w+ ){0,3}free\w+|caught (?:it |them )?(?:today|yesterday)", "frozen": r"froze\w*|thaw\w*|defrost\w*|freez\w*"},
     "gutted": {YES: r"gutted|cleaned|fillet\w*|filet\w*|loins?|steaks?|insides?|guts? (?:\w+ )?(?:out|removed|gone)", NO: r"ungutted|whole|guts? (?:\w+ )?in"},
     "smells_normal": {YES: r"(?:doesn'?t|does not|hardly|barely) (?:\w+ )?smells?|fine|fresh|good|normal|(?:like |of )?nothing(?: else| wrong| bad)?|sea|lovely|sweet|ok|okay|clean|as it should|like fish|great", NO: r"off|bad|sour|ammonia|sickly|stink\w*|stinks?|rotten|strange|funny|rank|strong|rancid|odd|wrong(?<!nothing wrong)"},
-    "thawed_in_vacuum": {YES: r"in (?:its|the|a) (?:vacuum )?(?:bag|pack\w*|plastic|wrap\w*)|sealed|still", NO: r"no (?:bag|pack\w*|vacuum)|cut|open(?:ed)?|out of|took|unwrapped|slit|pierced|bowl|plate"},
+    "thawed_in_vacuum": {YES: r"in (?:its|the|a|their)(?: \w+){0,2} (?:bag|pack\w*|plastic|wrap\w*)|sealed|still", NO: r"no (?:bag|pack\w*|vacuum)|cut|open(?:ed)?|out of|took|unwrapped|slit|pierced|bowl|plate"},
     "form": {"strips": r"strip\w*|slices?|sliced|jerky|sticks?", "fillets": r"fillet\w*|filet\w*|loins?|cubes?|chunks?|portions?|steaks?", "split": r"butterfl\w*|split|opened?|kippered", "whole": r"whole|uncut"},
     "skin": {"off": r"off|skinless|skinned|without (?:the )?skin|no skin|peel\w*|removed?", "one side": r"skins? (?:\w+ ){0,2}on|with (?:the )?skin|left on|stays?"},
     "presoak": {"wet": r"soak\w*|milk|bath|water|juice", "dry": r"strewn|sprinkl\w*|rub\w*", NO: r"straight|directly|only|just the"},
@@ -43,7 +44,7 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "checked": {"probe": r"probe|meat thermometer|instant[- ]read", "not checked": r"by eye|by feel|guess\w*"},
     "moving": {"fan": r"fan\w*|ventilator|blower|convection", "still": r"nothing|none|no fan|still|vents?|dra(?:ft|ught)s?", "wind": r"wind\w*|breeze"},
     "place": {"cupboard": r"cupboard|pantry|shelf|shelves|cellar|basement|drawer|larder|loft|attic|back ?packs?|ruck ?sacks?|hiking|hikes?|pockets?|shed|kitchen|closet|hang\w*|hung|counter|room", "refrigerator": r"fridge|refrigerator|ref|ice ?box|cooler", "freezer": r"freezer|deep[- ]freeze|frozen"},
-    "faces": {"2": r"mesh|nets?|grids?|racks?|wires?|holes?|slots?|slats?|gaps?|both|bars", "1": r"solid|paper|foil|sheet|board|plate|mat"},
+    "faces": {"2": r"mesh|nets?|grids?|racks?|wires?|holes|slots?|slats?|gaps?|both|bars", "1": r"solid|paper|foil|sheet|board|plate|mat"},
     "measured": {NO: r"not yet|nothing|haven't|none"},
 }  # fmt: skip
 LAST_CUT = re.compile(
@@ -54,7 +55,7 @@ CUED_PACKS = {  # how packs are called beside their names, as patterns
     "sandwich bag": r"(?:sandwich|plastic|thin|produce) bags?", "kitchen foil": r"foil", "paper bag": r"paper", "cloth": r"cloth|linen|cotton|muslin|basket|loose|open",
 }  # fmt: skip
 NOT_IN_THE_FISH = re.compile(r"\b(?:oven|air|surface|outside|broken|should|will|would)\b")  # of a probe
-NEGATED = re.compile(r"(?:\b(?:not|no|never|without|neither|nor|cannot)|n't|\b(?:isnt|wasnt|dont|doesnt|didnt|havent))(?: \w+){0,2} $")  # fmt: skip
+NEGATED = re.compile(r"(?:\b(?:not|no|nothing|never|without|neither|nor|cannot)|n't|\b(?:isnt|wasnt|dont|doesnt|didnt|havent))(?: \w+){0,2} $")  # fmt: skip
 
 
 def words_of(question: Question, said: str) -> list[str]:
@@ -95,7 +96,7 @@ def named(question: Question, said: str) -> list[str]:
     for word, cues in told.items():
         for cue in cues:
             spans += [(*one.span(), word) for one in re.finditer(rf"(?<![\w'-])(?:{cue})(?![\w'-])", said)]
-    if isinstance(question.kind, Flag):  # the "no" of "no stink" belongs to the stink
+    if isinstance(question.kind, Flag) or question.door:  # the "no" of "no stink" belongs to the stink
         spans = [one for one in spans if said[one[0] : one[1]] != NO or re.match(r"[,;.!]|$", said[one[1] :])]
     spans.sort(key=lambda one: one[0] - one[1])
     kept: list[tuple[int, int, str]] = []
@@ -123,11 +124,23 @@ def names_in(question: Question, text: str) -> list[str]:
     if question.key == "species" and refused.fish(text):
         return []
     said = text.casefold()
-    found = _records(question, text)
+    found = (
+        _of_one_kind(_records(question, text) or _begun(question, said), said)
+        if question.key == "species"
+        else _records(question, text)
+    )
     if question.key == "pack":
         found = found or [name for name, cue in CUED_PACKS.items() if re.search(rf"\b(?:{cue})\b", said)]
         return [NOT_KNOWN, *found] if len(found) > 1 else found
     return found or _begun(question, said)
+
+
+def _of_one_kind(names: list[str], said: str) -> list[str]:
+    """The farmed or the wild one of two rows of one kind, where it is said which."""
+    told = {word for word in ("farmed", "wild") if re.search(rf"\b{word}\b", said)}
+    kinds = {name.casefold().rpartition(",")[0] for name in names}
+    meant = [name for name in names if name.casefold().rpartition(", ")[2] in told]
+    return meant if len(names) == 2 and len(kinds) == len(told) == len(meant) == 1 and not doubted(said) else names
 
 
 def _records(question: Question, text: str) -> list[str]:

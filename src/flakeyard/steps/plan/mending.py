@@ -26,6 +26,7 @@ from flakeyard.steps.plan.ways import HOTTEST, Way, asked, nearest, ways
 from flakeyard.units import show
 
 TRIED = 60  # members of a plan that is only tried (judgement)
+UNDONE = 2  # levers that are pulled again where the whole ensemble says otherwise (judgement)
 FEWEST = 20  # of one that tells whether a search is worth it (judgement)
 CUTS = (  # thinnest, usual and thickest piece of a cut with a steady hand, metric and US (judgement); tested from 3 mm on
     (("6 mm", "7 mm", "8 mm"), ("1/4 in", "9/32 in", "5/16 in")),
@@ -105,14 +106,18 @@ def mends(outcome: Outcome, us: bool = False) -> Iterator[Mend]:
     batch = outcome.batch
     if batch.borrowed:
         return
-    search = _Search(batch)
-    levers = _levers(batch, us)
+    search, levers, none = _Search(batch), _levers(batch, us), True
     usual = search.least(_heated(batch, us) | levers | {"hot": levers["hot"][:-1] or levers["hot"]})
-    hot = search.spared(usual, levers) if usual else search.least(_heated(batch, us) | levers)
-    raw = None if heating_counts(batch.heat) else search.least(_frozen(batch, us) | levers)
-    found = [one for one in (usual, hot, raw) if one]
-    yield from found
-    if not found and (answers := _answers(batch)):
+    if usual:
+        none = False
+        yield usual
+    if hot := search.spared(usual, levers) if usual else search.least(_heated(batch, us) | levers):
+        none = False
+        yield hot
+    if not heating_counts(batch.heat) and (raw := search.least(_frozen(batch, us) | levers)):
+        none = False
+        yield raw
+    if none and (answers := _answers(batch)):
         if_so = search.least(answers | _heated(batch, us) | levers)
         yield from [if_so] if if_so else []
 
@@ -159,14 +164,9 @@ class _Search:
         if best is None and not as_asked:
             return None
         chosen["keep"] = AS_TOLD if best is None else _kept(self.batch, best)
-        let_back = []
         for name, lever in levers.items():
-            before, chosen[name] = chosen[name], self._weakest(chosen, name, lever)
-            let_back += [(name, before)] if chosen[name] is not before else []
-        while (mend := self._promised(chosen)) is None and let_back:
-            name, before = let_back.pop()
-            chosen[name] = before
-        return mend
+            chosen[name] = self._weakest(chosen, name, lever)
+        return self._promised(chosen, levers, as_asked)
 
     def spared(self, usual: Mend, levers: dict[str, Lever]) -> Mend | None:
         """The same mend in hotter air, where the load may then be larger or the pieces thicker."""
@@ -188,20 +188,41 @@ class _Search:
                 low = middle + 1
         return lever[high]
 
-    def _promised(self, chosen: dict[str, Step]) -> Mend | None:
-        """The steps with what the whole plan of the changed file grants; None where it is not granted after all."""
-        outcome = self.plan(chosen, MEMBERS)
-        keep, ratio = outcome.batch.keep, outcome.drying["mass_ratio"].mid
-        if ratio is None or not asked(outcome).granted:
-            return None
-        verdict, hours = outcome.verdict, outcome.drying["hours_to_target"]
-        way = Way("", keep.aim, keep.pack or "", ratio, hours, verdict.keep, verdict.eat, outcome.keep.days)
-        return Mend(dict(chosen), way, _longest(outcome, way))
+    def _promised(self, chosen: dict[str, Step], levers: dict[str, Lever], as_asked: bool) -> Mend | None:
+        """The steps with what the whole plan of the changed file grants. Where that grants less than the small ensemble
+        did, levers are pulled again, the last first; then the nearest place is taken that it does grant, if it may be another.
+        """
+        loose = [name for name, lever in levers.items() if chosen[name] is not lever[-1]]
+        again = loose[-UNDONE:]
+        while not asked(outcome := self._whole(chosen)).granted:
+            best = None if as_asked or again else nearest(outcome, ways(outcome))
+            if again:
+                name = again.pop()
+                chosen[name] = levers[name][levers[name].index(chosen[name]) + 1]
+            elif best:
+                chosen["keep"] = _kept(self.batch, best)
+            elif any(chosen[name] is not levers[name][-1] for name in loose):
+                chosen |= {name: levers[name][-1] for name in loose}
+            else:
+                return None
+        return _mend(chosen, outcome)
+
+    def _whole(self, chosen: dict[str, Step]) -> Outcome:
+        """The whole plan; its quick sketch where that grants nothing already."""
+        outcome = self.plan(chosen, MEMBERS, sketch=True)
+        return self.plan(chosen, MEMBERS) if asked(outcome).granted else outcome
 
     def plan(self, steps: dict[str, Step], members: int, sketch: bool = False) -> Outcome:
         """The plan of the batch with some steps taken."""
         told = [pair for one in steps.values() for pair in one.told]
         return plan(read_batch(put(self.typed, told)), members, sketch=sketch)
+
+
+def _mend(chosen: dict[str, Step], outcome: Outcome) -> Mend:
+    keep, verdict, hours = outcome.batch.keep, outcome.verdict, outcome.drying["hours_to_target"]
+    ratio = outcome.drying["mass_ratio"].mid or outcome.load.mass_ratio
+    way = Way("", keep.aim, keep.pack or "", ratio, hours, verdict.keep, verdict.eat, outcome.keep.days)
+    return Mend(dict(chosen), way, _longest(outcome, way))
 
 
 def _longest(outcome: Outcome, way: Way) -> Way:
@@ -258,7 +279,14 @@ def _heated(batch: Batch, us: bool) -> dict[str, Lever]:
     if heat is None or not heating_counts(replace(heat, checked="probe")):
         told = {"core": _typed("75 °C", "167 °F", us), "hold": "1 min", "checked": "probe", "to_tray": SOON}
         weighed = (("heat.weight_after", None),) if heat and heat.weight_after is not None else ()
-        return {"heat": (Step(say("ways.heat"), (*_step("", "heat", told).told, *weighed, *_unmeasured(batch))),)}
+        return {
+            "heat": (
+                Step(
+                    say("mending.heat", hot=_both("75 °C", "167 °F"), soon=SOON),
+                    (*_step("", "heat", told).told, *weighed, *_unmeasured(batch)),
+                ),
+            )
+        }
     slow = heat.to_tray is None or heat.to_tray > ON_TRAYS
     return {
         "heat": (AS_TOLD if heat.probed else _step(say("ways.probe"), "heat", {"checked": "probe"}),),
@@ -327,7 +355,7 @@ def _loads(batch: Batch, us: bool) -> Lever:
     """Half of the fish at a time, or a quarter, with as much of all that goes in."""
     return tuple(
         Step(say(f"mending.{name}"), (*_parts(batch, share, us), *_unmeasured(batch)))
-        for name, share in (("half", 0.5), ("quarter", 0.25))
+        for name, share in (("half", 0.5), ("quarter", 0.25), ("eighth", 0.125))
     )
 
 

@@ -1,24 +1,26 @@
 """The story of one's own fish on one page: chapters, at most seven questions in view, and beneath them what follows.
 
 Which questions are asked, in which order and words, and which answers are taken, `asking` says. Every answer that is
-taken is in ``my-batch.toml`` at once; one that is not taken stays in its field, with the reason under it. Where nothing
-that a plan needs is open any more, the verdict stands beneath, with the weight to stop at, the hours, the answer that
-would help most and the ways to keep the fish.
+taken is in ``my-batch.toml`` at once; one that is not taken stays in its field, with the reason under it. What is told
+stands in short above the questions, to be changed with a click; a page that is open does not move under the learner.
+Where nothing that a plan needs is open any more, the verdict stands beneath, with the weight to stop at, the hours, the
+answer that would help most and the ways to keep the fish.
 """
 
 from __future__ import annotations
 
 import html
-import re
 import threading
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import ipywidgets as widgets
 
+from flakeyard import refused
 from flakeyard.files import why
-from flakeyard.messages import draft_line, say, translated
-from flakeyard.steps.intent.fields import LISTS, NOT_KNOWN, SOAKS, Flag
+from flakeyard.messages import draft_line, say, texts
+from flakeyard.steps.intent.fields import LISTS, SOAKS
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import own
 from flakeyard.workbook.accessible import Accessible
@@ -26,30 +28,46 @@ from flakeyard.workbook.asking import (
     ASKED,
     DOORS,
     NO,
+    NO_MORE,
     YES,
     Question,
     Story,
+    how_to_tell,
     questions,
     refusal,
     tell,
     tells_nothing,
     undecided,
 )
-from flakeyard.workbook.kept_story import KeptStory, answer_in_field, listed
-from flakeyard.workbook.loosely import MOST, heard
+from flakeyard.workbook.grouped import (
+    STEP_DOORS,
+    STEPS,
+    closed,
+    complete,
+    next_asked,
+    open_steps,
+    part_about,
+    steps_told,
+)
+from flakeyard.workbook.ingredients_in import MIXED, unknown_things
+from flakeyard.workbook.kept_story import KeptStory, answer_in_field, changed
+from flakeyard.workbook.loosely import heard, unmeasured_fridge
 from flakeyard.workbook.meant import Reading
-from flakeyard.workbook.offering import narrowed
+from flakeyard.workbook.offering import narrowed, system_of
 from flakeyard.workbook.panels.panel import Choice
 from flakeyard.workbook.panels.ruler import SIZES, ruler
 from flakeyard.workbook.panels.story_result import StoryResult
+from flakeyard.workbook.panels.story_row import Row, button, mark, mark_of
+from flakeyard.workbook.together import also
 
 CHAPTERS = {  # name of each, as a message, and its sections
-    "section.fish": ("fish",), "section.cut": ("cut",), "section.brine": ("brine", "presoak", "rest", "freshen"),
-    "section.heat": ("heat",), "section.dryer": ("dryer",), "story.keeping": ("room", "keep", "", "measured"),
+    "section.fish": ("fish",), "section.cut": ("cut",), "story.salt": ("brine", STEPS, "presoak", "rest", "freshen", "heat"),
+    "story.drying": ("dryer", "room"), "story.keeping": ("keep", "", "measured"),
 }  # fmt: skip
-LONGEST = 80  # letters of a reading on a button
+FEW = "story.few"  # the chapter of what few can tell, from all sections; it may be skipped
 IN_VIEW = 7  # questions on a page
-OF_A_LABEL = ("fish.water", "fish.protein", "fish.ash")  # asked when the fish is not known by name
+LONGEST, LONGEST_ECHO = 60, 300  # letters of an answer in short, and of what is said back
+OF_A_LABEL = ("fish.water", "fish.protein", "fish.fat", "fish.ash")  # asked when the fish is not known by name
 
 
 # Which questions, and where they stand
@@ -60,13 +78,32 @@ def asked(story: Story, chapter: str) -> list[Question]:
     named = not story.answered("fish.species")
     return [
         one
-        for one in questions(story)
-        if one.section in CHAPTERS[chapter] and not (named and one.place in OF_A_LABEL and story.get(one.place) is None)
+        for one in _together(story)
+        if _chapter_of(one) == chapter and not (named and one.place in OF_A_LABEL and story.get(one.place) is None)
     ]
+
+
+def _together(story: Story) -> Iterator[Question]:
+    """All questions that apply; what may be done before the dryer as one question, as long as it is open."""
+    steps = False
+    for one in questions(story):
+        as_one = one if story.answered(one.place) or one.place not in STEP_DOORS else next_asked(one, story)
+        if as_one.place != STEPS or not steps:
+            yield as_one
+        steps = steps or as_one.place == STEPS
+
+
+def _chapter_of(question: Question) -> str:
+    if question.more or question.section == "measured":
+        return FEW
+    return next(name for name, sections in CHAPTERS.items() if question.section in sections)
 
 
 def _places(section: str, rows: int) -> Iterator[str]:
     """Every place of a section that a question may have, in their order, with one row more than were told."""
+    if section == STEPS:
+        yield STEPS
+        return
     if section in LISTS:
         for number in range(1, rows + 2):
             yield f"{section}.{number}"
@@ -82,108 +119,6 @@ def _places(section: str, rows: int) -> Iterator[str]:
             yield from (f"{section}.ingredient.{number}.{one.key}" for one in ASKED["ingredient"])
 
 
-class Row(widgets.VBox):
-    """The place of one question on the page: empty until it is asked, then a field, a note, why it was refused, and a
-    button with what may have been meant."""
-
-    def __init__(self, place: str, took: Callable[[Row, Reading | None], None]):
-        self.place, self.question, self.field = place, None, None
-        self._took, self._shown, self._readings = took, "", ()
-        self._note = widgets.HTML().add_class("fy-note")
-        self._refused = widgets.HTML().add_class("fy-live").add_class("fy-why-not")
-        self._offers = [_button("", lambda n=n: self._take_offer(n)).add_class("fy-hidden") for n in range(MOST)]
-        super().__init__(())
-        self.add_class("fy-ask").add_class("fy-hidden")
-
-    @property
-    def typed(self) -> str:
-        return self.field.value if self.field else ""
-
-    @property
-    def refused(self) -> str:
-        return self._refused.value
-
-    def ask(self, question: Question) -> None:
-        """Put the question on the page, if it is not there yet."""
-        if self.field is None:
-            self.field = _field_for(question)
-            self.field.observe(self._changed, "value")
-            self.children = (self.field, self._note, self._refused, *self._offers)
-        self.question = question
-
-    def show(self, story: Story, question: Question | None) -> None:
-        """Be seen with a question and what is told of it, unless the field holds an answer that was refused; or hide."""
-        _mark(self, "fy-hidden", question is None)
-        if question is None:
-            return
-        self.ask(question)
-        self._put(answer_in_field(story, self.question))
-        left = story.get(self.place) is None
-        reason = f'<div class="fy-reason">{html.escape(say("ask.why", why=self.question.why))}</div>'
-        self._note.value = html.escape(self._cost() if left else "") + reason
-
-    def _cost(self) -> str:
-        cost = self.question.cost
-        return say("ask.if_open", cost=cost) if self.question.empty == NOT_KNOWN else cost
-
-    def _put(self, text: str) -> None:
-        """Have a text in the field, unless the learner has typed something that is refused or not looked at yet."""
-        if text != self._shown and self.field.value == self._shown:
-            self._shown = text
-            self.field.value = text
-
-    def taken(self) -> None:
-        """What stands in the field was taken."""
-        self.refuse("")
-        self._shown = self.typed
-
-    def refuse(self, told: str, readings: tuple[Reading, ...] = ()) -> None:
-        """Say why the answer was not taken, and what may have been meant; "" takes that back."""
-        self._readings = readings
-        for n, button in enumerate(self._offers):
-            shown = say("offer.button", reading=one_line(readings[n].shown, LONGEST)) if n < len(readings) else ""
-            button.description = shown
-            _mark(button, "fy-hidden", not shown)
-        self._refused.value = f'<span class="fy-wrong">{html.escape(told)}</span>' if told else ""
-        _mark(self, "fy-refused", bool(told))
-
-    def clear(self) -> None:
-        """Empty the field."""
-        self.taken()
-        if self.field is not None:
-            self._put("")
-
-    def _take_offer(self, number: int) -> None:
-        """What was offered is meant."""
-        self._took(self, self._readings[number])
-
-    def _changed(self, change) -> None:
-        if self.refused or change.new != self._shown:
-            self._took(self, None)
-
-
-def _field_for(question: Question) -> widgets.Widget:
-    """A list to choose from, a box that knows names, or a box for words and amounts."""
-    if listed(question):
-        told = (YES, NO) if isinstance(question.kind, Flag) else question.kind.words
-        nothing = say("story.not_told" if question.door else "begin.open")
-        return widgets.Dropdown(
-            options=[(nothing, ""), *((translated(word), word) for word in told)],
-            value="",
-            description=_unparted(question.words),
-        )
-    example = say("ask.for_example", examples=question.examples)
-    how = {"description": _unparted(question.words), "continuous_update": False, "placeholder": example}
-    if question.names:
-        return widgets.Combobox(options=(*question.names, *([NOT_KNOWN] if question.key == "species" else [])), **how)
-    return widgets.Text(**how)
-
-
-def _unparted(text: str) -> str:
-    """Text in which no number is parted from its unit at the end of a line."""
-    return re.sub(r"(?<=\d) (?=[^\d\s(])", "\N{NO-BREAK SPACE}", text)
-
-
 class StoryForm(widgets.VBox):
     """The whole story, or some of its chapters, with what follows from it beneath.
 
@@ -192,30 +127,53 @@ class StoryForm(widgets.VBox):
 
     def __init__(self, folder: str | Path, choice: Choice | None = None, chapters: tuple[str, ...] = tuple(CHAPTERS)):
         self.kept, self.choice, self.chapters = KeptStory(folder), choice or Choice(), chapters
-        self.chapter, self._first, self.result = chapters[0], "", StoryResult()
+        self.result = StoryResult(self.open_at, self.change, self._system)
         self.rows: dict[str, Row] = {}
+        self._page: list[str] = []  # places of the questions in view
+        self._seen: set[str] = set()  # places asked when the page was opened, or since
+        self._passed: set[str] = set()  # places that were left open by turning the page
+        self._before: list[tuple[str, list[str]]] = []  # pages to go back to
+        self._lists: set[str] = set()  # sections of which a whole list was told at once
         self._turn = threading.RLock()
         self._sections = {section: widgets.VBox() for name in chapters for section in CHAPTERS[name]}
-        self._turns = {name: _button("", lambda name=name: self.go(name)) for name in chapters}
+        self._turns = {name: button("", lambda name=name: self.go(name)) for name in self.all_chapters}
+        self._told, self._chips = widgets.HBox().add_class("fy-told"), {}
         self._head, self._ruler, self.said = widgets.HTML().add_class("fy-page-head"), widgets.HTML(), widgets.HTML()
+        self._heard = widgets.HTML().add_class("fy-live")  # what was read of a question that is gone from the page
         self._reasons = widgets.ToggleButton(description=say("story.reasons"), layout=widgets.Layout(width="auto"))
-        self._reasons.observe(lambda change: _mark(self, "fy-reasons", change.new), "value")
-        self._back = _button(say("story.back"), self.back)
-        self._forward = _button(say("story.next"), self.forward)
-        self._save = _button(say("story.save"), self.save)
+        self._reasons.observe(lambda change: mark(self, "fy-reasons", change.new), "value")
+        self._back, self._forward = button(say("story.back"), self.back), button(say("story.next"), self.forward)
+        self._save = button(say("story.save"), self.save)
         self._helper = Accessible()
         self.said.value = html.escape(self.kept.trouble or say("story.nothing"))
         super().__init__(self._parts())
         self.add_class("fy-box").add_class("fy-story")
         self.choice.observe(self._choose, "system")
-        self.follow()
+        self.chapter = next(filter(self._unasked, chapters), chapters[0])
+        self._turn_to(self.chapter)
 
     def _parts(self) -> list[widgets.Widget]:
         top = f'<span class="fy-title">{html.escape(self.title)}</span><br>{html.escape(" ".join([say("story.intro", file=own.FILE), draft_line()]).strip())}'
         chapters = widgets.HBox([*self._turns.values(), self._reasons]).add_class("fy-chapters")
-        turn = widgets.HBox([self._back, self._forward, self._save]).add_class("fy-turn")
+        turn = widgets.HBox([self._forward, self._back, self._save]).add_class("fy-turn")
         page = widgets.VBox([*self._sections.values(), self._ruler])
-        return [widgets.HTML(top), chapters, self._head, page, turn, self.said, self.result, self._helper]
+        return [
+            widgets.HTML(top),
+            chapters,
+            self._told,
+            self._head,
+            self._heard,
+            page,
+            turn,
+            self.said,
+            self.result,
+            self._helper,
+        ]
+
+    @property
+    def all_chapters(self) -> tuple[str, ...]:
+        """The chapters, and the one of what few can tell where the story is asked whole."""
+        return (*self.chapters, FEW) if len(self.chapters) > 1 else self.chapters
 
     @property
     def title(self) -> str:
@@ -227,38 +185,76 @@ class StoryForm(widgets.VBox):
 
     # Turning pages
 
-    def page(self) -> tuple[int, list[Question]]:
-        """All questions of this chapter, and which of them is the first in view."""
-        here = asked(self.story, self.chapter)
-        return next((n for n, one in enumerate(here) if one.place == self._first), 0), here
-
-    def go(self, chapter: str, first: str = "") -> None:
-        """Open a chapter at its beginning, or at a place."""
+    def go(self, chapter: str) -> None:
+        """Open a chapter, with everything in view again that is open in it."""
         with self._turn:
-            self.chapter, self._first = chapter, first
-            self.follow()
-            self._helper.focus = f".fy-page-head {chapter} {first}"
+            self._passed -= {one.place for one in asked(self.story, chapter)}
+            self._turn_to(chapter)
+            self._focus(".fy-page-head")
+
+    def open_at(self, place: str) -> None:
+        """Open the page on which a question stands, and go to its field."""
+        with self._turn:
+            chapter = next(
+                (name for name in self.all_chapters if any(one.place == place for one in asked(self.story, name))), ""
+            )
+            if not chapter:
+                return
+            if chapter != self.chapter:
+                self._turn_to(chapter, place)
+            elif place not in self._page:
+                self._page.append(place)
+                self.follow(place)
+            self._focus(f".{mark_of(place)}")
 
     def forward(self) -> None:
-        """On to the next page, or the next chapter."""
+        """On to what is open in this chapter, or in the next ones; what was not answered here stays open."""
         with self._turn:
-            start, here = self.page()
-            after = self.chapters[self.chapters.index(self.chapter) + 1 :]
-            if start + IN_VIEW < len(here):
-                self.go(self.chapter, here[start + IN_VIEW].place)
-            elif after:
-                self.go(after[0])
+            self._passed |= {place for place in self._page if not self.story.answered(place)}
+            if after := self._after():
+                self._turn_to(after)
+                self._focus(".fy-page-head")
+
+    def _after(self) -> str:
+        """The next chapter with questions that were not in view yet; "" where there is none."""
+        here = self.chapters.index(self.chapter) if self.chapter in self.chapters else len(self.chapters)
+        return next(filter(self._unasked, self.chapters[here:]), "")
 
     def back(self) -> None:
-        """To the page before, or the last one of the chapter before."""
+        """To the page before, as it was."""
         with self._turn:
-            start, here = self.page()
-            before = self.chapters[: self.chapters.index(self.chapter)]
-            if start:
-                self.go(self.chapter, here[max(0, start - IN_VIEW)].place)
-            elif before:
-                last = asked(self.story, before[-1])
-                self.go(before[-1], last[(len(last) - 1) // IN_VIEW * IN_VIEW].place)
+            chapter, places = self._before.pop() if self._before else (self._chapter_before(), [])
+            self._turn_to(chapter)
+            self._before.pop()
+            self._page = places or self._page
+            self._passed -= set(places)
+            self.follow()
+            self._focus(".fy-page-head")
+
+    def _chapter_before(self) -> str:
+        return self.all_chapters[max(0, self.all_chapters.index(self.chapter) - 1)]
+
+    def _unasked(self, chapter: str) -> list[Question]:
+        """Questions of a chapter that are open and were not passed by."""
+        return [
+            one
+            for one in asked(self.story, chapter)
+            if not self.story.answered(one.place) and one.place not in self._passed
+        ]
+
+    def _turn_to(self, chapter: str, first: str = "") -> None:
+        """Open a chapter with its first open questions, or with one more."""
+        if self._page:
+            self._before.append((self.chapter, self._page))
+        self._heard.value = ""
+        self.chapter, self._seen = chapter, {one.place for one in asked(self.story, chapter)}
+        self._page = [one.place for one in self._unasked(chapter)][: IN_VIEW - bool(first)]
+        if first and first not in self._page:
+            self._page.append(first)
+        self.follow(first)
+
+    def _focus(self, where: str) -> None:
+        self._helper.focus = f"{where} {len(self._helper.focus)} {self._helper.focus[:60]}"
 
     # Answers
 
@@ -268,12 +264,29 @@ class StoryForm(widgets.VBox):
             for row in self._refused():
                 self._take(row)
             self.follow()
-            self._helper.focus = f".fy-result {self._helper.focus}"
+            self._focus(".fy-result")
+
+    def change(self, told) -> None:
+        """Put a change that was offered into the story, and go to the verdict that comes of it."""
+        with self._turn:
+            try:
+                self.kept.keep(changed(self.story, told))
+                self.said.value = html.escape(say("story.changed", file=own.FILE))
+            except OSError as trouble:
+                self.said.value = html.escape(say("story.not_saved", why=why(trouble)))
+            self.follow()
+            self._focus(".fy-result")
+
+    def _system(self) -> str:
+        """The units to speak in: those that were chosen, else those of the answers."""
+        return self.choice.system if self.choice.system != "both" else system_of(self.story) or "both"
 
     def _take(self, row: Row, reading: Reading | None = None) -> None:
         """Take what was typed in a row, or a reading of it, and what still stands in fields that are asked again after it."""
         with self._turn:
             before, old = {one.place for one in questions(self.story)}, self.story.get("fish.species")
+            open_ones = {place for place in self._page if not self.story.answered(place)}
+            self._remember(row.question)
             if self._taken(row, reading):
                 self._forget(_no_longer_true(row, old, self.story))
                 while one := next(
@@ -281,37 +294,125 @@ class StoryForm(widgets.VBox):
                 ):
                     before.add(one.place)
                     self._taken(self.rows[one.place])
-            self.follow()
+            told = {place for place in open_ones - {row.place} if self.story.answered(place)}
+            self._page = [place for place in self._page if place not in told or self.rows[place].pending]
+            self.follow(row.place)
+            gone = row.place not in self._page and not row.refused
+            self._heard.value = row.became if gone else ""
 
     def _taken(self, row: Row, reading: Reading | None = None) -> bool:
         """Take an answer or a reading of it; or say in its row why not, and what may have been meant."""
+        if row.place == STEPS:
+            return self._steps_taken(row)
         said = heard(self.story, row.question, row.typed)
-        reading = reading or said.sure
-        if reading is None and (said.readings or said.mistake):
-            row.refuse(self._why_not(row, said.mistake), said.readings)
+        if reading is None and not said.sure and (said.readings or said.mistake):
+            row.refuse(*self._asked_back(row, said.readings, said.mistake))
             return False
+        typed, picked, reading = row.typed.strip(), reading is not None, reading or said.sure
+        undecided_now = undecided(row.question, typed) and not reading
+        kept = self._kept(row, lambda: self._put(row, typed, reading, undecided_now, picked))
+        if kept and reading and reading.rest:  # of a list, what no table knows
+            found = unknown_things(self.story, row.question.section, reading.rest)
+            row.refuse(say("begin.unknown_thing", given=one_line(reading.rest, LONGEST)), found)
+        return kept
+
+    def _kept(self, row: Row, put: Callable[[], str]) -> bool:
+        """Do what keeps an answer, and say in its row what it was read as, or why it was not taken."""
         try:
-            self.kept.put(reading) if reading else self.kept.take(row.question, row.typed)
-            if undecided(row.question, row.typed) and not reading:
-                self.kept.note(row.question, row.typed.strip())
+            read = put()
         except InputError as mistake:
             row.refuse(self._why_not(row, mistake))
         except OSError as trouble:
             row.refuse(say("story.not_saved", why=why(trouble)))
         else:
-            row.taken()
-            flavour = self.story.notes.get(f"{row.question.section}.flavour", "")
-            noted = say("begin.flavour", what=flavour) if flavour and row.question.key == "what" else ""
-            self.said.value = html.escape(f"{say('story.saved', file=own.FILE)} {noted}".strip())
-        return not row.refused
+            row.taken(read)
+            self.said.value = html.escape(say("story.saved", file=own.FILE))
+            return True
+        return False
 
-    def _why_not(self, row: Row, mistake: InputError | None) -> str:
+    def _put(self, row: Row, typed: str, reading: Reading | None, undecided_now: bool, picked: bool) -> str:
+        """Keep an answer with all that it tells besides; returns what is to be said of it. Raises: InputError, OSError."""
+        question = row.question
+        self.kept.put(reading) if reading else self.kept.take(question, row.typed)
+        if undecided_now:
+            self.kept.note(question, typed)
+        names = [text for _place, text in reading.told if question.names] if reading else []
+        more = "" if undecided_now or (reading and reading.rest) else self._also(question, ", ".join([typed, *names]))
+        self._end_list(question, reading)
+        read = "" if picked and len(reading.told) == 1 else self._read(question, typed, reading, undecided_now)
+        return " ".join(filter(None, (read, more)))
+
+    def _also(self, question: Question, typed: str) -> str:
+        """Keep what an answer tells of the questions after it; returns it in words."""
+        found = also(self.story, question, typed)
+        if found is None:
+            return ""
+        self.kept.put(found)
+        return say("offer.also", readings=one_line(found.shown, LONGEST_ECHO))
+
+    def _end_list(self, question: Question, reading: Reading | None) -> None:
+        """Ask for nothing more that goes in where a whole list was told at once."""
+        if reading and question.key == "what" and len(reading.told) > 1 and not reading.rest:
+            self._lists.add(question.section)
+        if question.section in self._lists and complete(self.story, question.section):
+            self._lists.discard(question.section)
+            with suppress(InputError):  # what is wrong with it is said where it is asked
+                self.kept.keep(closed(self.story, question.section))
+
+    def _steps_taken(self, row: Row) -> bool:
+        """Open the sections of what is done before the dryer and close the others; or ask one by one."""
+        found, doors = steps_told(self.story, row.typed), open_steps(self.story)
+
+        def put() -> str:
+            if found is None:
+                self.kept.keep(self.story.left_open(STEPS, YES))
+                return ""
+            self.kept.put(found)
+            opened = [one for one in doors if self.story.get(one.place) is not None]
+            more = [self._also(one, part_about(one, doors, row.typed)) for one in opened]
+            read = say("story.told", what=say("section.steps"), answer=found.shown)
+            return " ".join([f"{read}.", *filter(None, more)])
+
+        return self._kept(row, put)
+
+    def _read(self, question: Question, typed: str, reading: Reading | None, undecided_now: bool) -> str:
+        """What of an answer is said back: what was read in other words, or kept without deciding anything."""
+        if undecided_now:
+            return say("begin.undecided", given=one_line(typed, LONGEST))
+        if reading and typed.casefold() != reading.told[0][1].casefold():
+            return say("offer.taken", reading=one_line(reading.shown, LONGEST_ECHO))
+        flavour = self.story.notes.get(f"{question.section}.flavour", "") if question.key == "what" else ""
+        return say("begin.flavour", what=flavour) if flavour else ""
+
+    def _asked_back(
+        self, row: Row, readings: tuple[Reading, ...], mistake: InputError | None
+    ) -> tuple[str, tuple[Reading, ...]]:
+        """What is said of an answer that cannot be taken as it is, and the readings to choose from; none where it is refused."""
+        question, given = row.question, one_line(row.typed.strip(), LONGEST)
+        if degrees := unmeasured_fridge(readings):
+            return say("offer.fridge", degrees=degrees), readings
+        if readings:
+            how = how_to_tell(question, row.typed)
+            return how or say("story.which" if len(readings) > 1 else "story.meant"), readings
+        if question.key == "what" and not refused.substance(given) and not MIXED.search(given):
+            return say("begin.unknown_thing", given=given), unknown_things(self.story, question.section, given)
+        if question.key == "species" and not refused.fish(given):
+            return say("story.unknown_fish", given=given), ()
+        return self._why_not(row, mistake), ()
+
+    def _why_not(self, row: Row, mistake: InputError) -> str:
         """Why an answer was not taken, about the one amount in it where there is one."""
         try:
             tell(self.story, row.question, narrowed(self.story, row.question, row.typed))
         except InputError as nearer:
             mistake = nearer
-        return refusal(mistake, row.question) if mistake else say("story.unclear")
+        return refusal(mistake, row.question)
+
+    def _remember(self, door: Question) -> None:
+        """Put what is told of a section into its fields, so that closing it loses nothing."""
+        for one in questions(self.story) if door.door else ():
+            if one.section == door.section and one.place in self.rows and one.place != door.place:
+                self.rows[one.place].hold(self.story, one)
 
     def _stands(self, question: Question) -> bool:
         """Whether a field holds an answer that is not told, such as those of a section that was closed and is open again."""
@@ -331,22 +432,79 @@ class StoryForm(widgets.VBox):
 
     # The page
 
-    def follow(self) -> None:
-        """Show the page that is open, the chapters, and what follows from what was told."""
-        start, here = self.page()
-        for section in CHAPTERS[self.chapter]:
-            self._make_room(section)
-        shown = {one.place: one for one in here[start : start + IN_VIEW]}
+    def follow(self, last: str = "") -> None:
+        """Show the page that is open, the chapters, and what follows from what was told; ``last`` is where the learner is."""
+        here = asked(self.story, self.chapter)
+        for section in self._sections:
+            if any(one.section == section for one in here):
+                self._make_room(section)
+        shown = self._in_view(here, last)
+        self._page = list(shown)
         for place, row in sorted(self.rows.items(), key=lambda one: one[0] in shown):  # first hide, then show
             row.show(self.story, shown.get(place))
-        self._head.value = html.escape(_head_words(self.chapter, start, len(here)))
+        more = len(self._unasked(self.chapter)) - sum(not self.story.answered(place) for place in shown)
+        self._head.value = html.escape(_head_words(self.chapter, len(shown), more))
+        self._show_told(here)
         sizes = any(place == f"cut.{name}" for place in shown for name in SIZES)
         self._ruler.value = ruler(self.story.typed.get("cut", {}), self.choice) if sizes else ""
         self._show_chapters()
-        last = self.chapter == self.chapters[-1] and start + IN_VIEW >= len(here)
-        _mark(self._back, "fy-hidden", not start and self.chapter == self.chapters[0])
-        _mark(self._forward, "fy-hidden", last)
+        mark(self._back, "fy-hidden", not self._before and self.chapter == self.chapters[0])
+        mark(self._forward, "fy-hidden", more <= 0 and not self._later())
         self.result.follow(self.story, [row.question for row in self._refused()], set(self._sections))
+
+    def _later(self) -> bool:
+        """Whether chapters after this one have questions that were not in view yet."""
+        if self.chapter not in self.chapters:
+            return False
+        return any(map(self._unasked, self.chapters[self.chapters.index(self.chapter) + 1 :]))
+
+    def _in_view(self, here: list[Question], last: str) -> dict[str, Question]:
+        """The questions in view: those of the page as it was opened, and those that came up since; if they are too many,
+        what is told goes first."""
+        new = {one.place for one in here if one.place not in self._seen and not self.story.answered(one.place)}
+        self._seen |= {one.place for one in here}
+        shown = [one for one in here if one.place in self._page or one.place in new]
+        while len(shown) > IN_VIEW:
+            others = [one for one in shown if one.place != last and not self._waits(one.place)]
+            told = [one for one in others if self.story.answered(one.place)]
+            shown.remove((told or others[::-1] or shown[::-1])[0])
+        return {one.place: one for one in shown}
+
+    def _waits(self, place: str) -> bool:
+        return place in self.rows and bool(self.rows[place].refused)
+
+    def _show_told(self, here: list[Question]) -> None:
+        """What of this chapter is told, or was passed by, in short: a button each, which opens its question again."""
+        chips, closed = [], {one.place for one in here} - set(self._page)
+        for one in here:
+            with_name = one.key == "amount" and one.place.replace(".amount", ".what") in closed
+            words = self._in_short(one) if one.place in closed and not with_name else ""
+            if words:
+                chip = self._chips.setdefault(one.place, button("", lambda place=one.place: self.open_at(place)))
+                chip.description = words
+                mark(chip, "fy-untold", self.story.get(one.place) is None)
+                chips.append(chip)
+        if tuple(chips) != self._told.children:
+            self._told.children = chips
+        mark(self._told, "fy-hidden", not chips)
+
+    def _in_short(self, question: Question) -> str:
+        """An answer in short; "" where a question is still to come."""
+        if self._waits(question.place):
+            answer = say("story.not_taken_short")
+        elif self.story.answered(question.place):
+            answer = self._answer(question)
+        elif question.place in self._passed:
+            answer = say("begin.open")
+        else:
+            return ""
+        return say("story.told", what=_short(question, self.story), answer=one_line(answer, LONGEST))
+
+    def _answer(self, question: Question) -> str:
+        """What is told of a question, with how much of it where it goes in; that it is open on purpose."""
+        told = answer_in_field(self.story, question) or say("begin.open")
+        much = self.story.get(question.place.replace(".what", ".amount")) if question.key == "what" else None
+        return f"{told}, {much}" if much else told
 
     def _choose(self, _change) -> None:
         with self._turn:
@@ -362,31 +520,34 @@ class StoryForm(widgets.VBox):
             self._sections[section].children += tuple(new)
 
     def _show_chapters(self) -> None:
-        for name, button in self._turns.items():
-            number = sum(not self.story.answered(one.place) for one in asked(self.story, name))
-            button.description = say("story.open" if number else "story.done", chapter=say(name), number=number)
-            _mark(button, "fy-here", name == self.chapter)
+        for name, one in self._turns.items():
+            number = sum(not self.story.answered(place.place) for place in asked(self.story, name))
+            one.description = say("story.open" if number else "story.done", chapter=say(name), number=number)
+            mark(one, "fy-here", name == self.chapter)
 
     def _repr_mimebundle_(self, **_kwargs):
         """The live form, and beside it what it asks, where no widget can live."""
-        chapters = ", ".join(f"{say(name)} ({len(asked(self.story, name))})" for name in self.chapters)
+        chapters = ", ".join(f"{say(name)} ({len(asked(self.story, name))})" for name in self.all_chapters)
         text = say("story.on_paper", title=self.title, chapters=chapters)
         return {**super()._repr_mimebundle_(**_kwargs), "text/html": f"<p>{html.escape(text)}</p>", "text/plain": text}
 
 
-def _button(text: str, press: Callable[[], None]) -> widgets.Button:
-    button = widgets.Button(description=text, layout=widgets.Layout(width="auto"))
-    button.on_click(lambda _button: press())
-    return button
+def _short(question: Question, story: Story) -> str:
+    """A short name of a question: its label or its section, what it is about, else its words."""
+    if question.of and question.key == "amount":
+        return question.of
+    if question.empty == NO_MORE and story.get(question.place) is None:
+        return say("label.more")
+    if question.door:
+        return say(f"section.{question.section}")
+    named = f"label.{question.key}" in texts()
+    return say(f"label.{question.key}") if named else one_line(question.words.partition("?")[0], LONGEST)
 
 
-def _mark(widget: widgets.Widget, mark: str, on: bool) -> None:
-    """Give the widget a class, or take it away."""
-    (widget.add_class if on else widget.remove_class)(mark)
-
-
-def _head_words(chapter: str, start: int, number: int) -> str:
-    return say("story.head", chapter=say(chapter), first=start + 1, last=min(start + IN_VIEW, number), number=number)
+def _head_words(chapter: str, number: int, more: int) -> str:
+    if not number:
+        return say("story.all_told", chapter=say(chapter))
+    return say("story.head_more" if more > 0 else "story.head", chapter=say(chapter), number=number, more=more)
 
 
 def _no_longer_true(row: Row, old_species, story: Story) -> str:

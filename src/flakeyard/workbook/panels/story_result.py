@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import html
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 
 import ipywidgets as widgets
@@ -17,35 +17,45 @@ import ipywidgets as widgets
 from flakeyard.messages import say
 from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.plan import ways
-from flakeyard.steps.plan.next_answer import next_answer
 from flakeyard.steps.plan.plan import Outcome, plan
 from flakeyard.workbook import begin_ending, words
-from flakeyard.workbook.asking import Question, Story
+from flakeyard.workbook.asking import Question, Story, questions
+from flakeyard.workbook.begin_ending import Choice, Under
 from flakeyard.workbook.kept_story import counted_as_no, still_needed
+from flakeyard.workbook.panels.story_row import button
 from flakeyard.workbook.paper import ways_text
 
-REST = 0.3  # s without an answer, after which the plan is worked out (judgement)
+REST = 0.6  # s without an answer, after which the plan is worked out (judgement)
+BREATH = 0.02  # s between two lines, in which an answer may come
+Told = tuple[tuple[str, object], ...]  # what is told at places; None takes out
 
 
 class StoryResult(widgets.VBox):
-    """Headline, sentences, the answer that would help most, and the ways to keep the fish.
+    """Headline, short sentences as they are found, changes that can be made with a button, the rules in full, and the ways.
 
     A page may send two messages at once on two threads: whatever is shown waits for its turn, and so does a plan.
     """
 
-    def __init__(self):
+    def __init__(self, go: Callable[[str], None], change: Callable[[Told], None], system: Callable[[], str]):
+        """
+        Parameters: go – opens the question of a place; change – puts a change into the story; system – the units of the page
+        """
+        self._go, self._change, self._system = go, change, system
+        self._jumps = widgets.VBox().add_class("fy-jumps")
         self.headline = widgets.HTML(layout=widgets.Layout(min_height="2em")).add_class("fy-live")
-        self.details, self.help, self.ways = widgets.HTML(), widgets.HTML(), widgets.HTML()
+        self.lines, self.help = widgets.VBox(), widgets.HTML().add_class("fy-live")
+        self.details, self.ways = widgets.HTML(), widgets.HTML()
         self._turn, self._planning = threading.RLock(), threading.Lock()
         self._state, self._next = None, None
-        super().__init__([self.headline.add_class("fy-result"), self.details, self.help, self.ways])
+        parts = [self._jumps, self.lines, self.help, self.details, self.ways]
+        super().__init__([self.headline.add_class("fy-result"), *parts])
 
     def follow(self, story: Story, refused: list[Question], here: set[str]) -> None:
         """Say what follows from a story.
 
         Parameters: refused – questions with an answer that was not taken; here – the sections that are asked on this page
         """
-        state = (story, tuple(one.place for one in refused))
+        state = (story, tuple(one.place for one in refused), self._system())
         with self._turn:
             if state == self._state:
                 return
@@ -55,15 +65,18 @@ class StoryResult(widgets.VBox):
             needed = still_needed(story)
             if refused or needed:
                 head = say("story.not_taken" if refused else "story.needed")
-                self._say(head, needed_words(refused or needed, here))
+                open_ones = refused or needed
+                there = [one for one in open_ones if one.section in here]
+                elsewhere = "" if len(there) == len(open_ones) else f"<p>{html.escape(say('story.elsewhere'))}</p>"
+                self._say(head, elsewhere, jumps=there)
             else:
                 self._working(True)
                 self._soon(self._work_out, state)
 
-    def _soon(self, work: Callable[..., None], *given) -> None:
+    def _soon(self, work: Callable[..., None], *given, rest: float = REST) -> None:
         """Do it when nothing was answered for a moment; outside a kernel, at once."""
         try:
-            self._next = asyncio.get_running_loop().call_later(REST, work, *given)
+            self._next = asyncio.get_running_loop().call_later(rest, work, *given)
         except RuntimeError:
             work(*given)
 
@@ -73,9 +86,10 @@ class StoryResult(widgets.VBox):
         with self._turn:
             if found is None or state is not self._state:
                 return
-            self._say(*found[1:])
-            if found[0]:
-                self._soon(self._find_help, state, found[0])
+            outcome, head, details, table = found
+            self._say(head, details, table)
+            if outcome:
+                self._soon(self._tell_on, state, begin_ending.ending(outcome, state[2]), rest=BREATH)
 
     def _planned(self, story: Story) -> tuple[Outcome | None, str, str, str]:
         try:
@@ -85,22 +99,46 @@ class StoryResult(widgets.VBox):
             return None, say("story.cannot"), html.escape(str(trouble)), ""
         return outcome, f"{words.headline(outcome.verdict, outcome.keep)}.", details, table
 
-    def _find_help(self, state: tuple, outcome: Outcome) -> None:
-        """The answer that would help most, which takes a little longer; the verdict stands without it."""
+    def _tell_on(self, state: tuple, lines: Iterator[str | Choice]) -> None:
+        """Say the next line of what follows, which may take a while to be found; the verdict stands without it."""
         with suppress(Exception):
-            found = self._in_time(state, lambda: help_words(outcome))
+            line = self._in_time(state, lambda: next(lines, None))
             with self._turn:
-                if state is self._state:
-                    self.help.value = found
+                if state is not self._state:
+                    return
+                self.help.value = f"<p>{html.escape(line)}</p>" if line == say("begin.trying") else ""
+                if line and not self.help.value and line != self._head:
+                    self.lines.children += (self._part(line, *state[::2]),)
+                if line is not None:
+                    self._soon(self._tell_on, state, lines, rest=BREATH)
+
+    def _part(self, line: str | Choice, story: Story, system: str) -> widgets.Widget:
+        """A line for the page: with a button where it is a change, or where it asks for an answer."""
+        number = 1 + sum("fy-choice" in one._dom_classes for one in self.lines.children)
+        text = say("ending.choice", number=number, words=line.words) if isinstance(line, Choice) else line
+        said = widgets.HTML(f"<p>{html.escape(words.in_system(text, system))}</p>")
+        said.add_class("fy-under" if isinstance(line, Under) else "fy-line")
+        if isinstance(line, Choice):
+            press = button(say("story.change"), lambda: self._change(line.told))
+            return widgets.VBox([said, press.add_class("fy-change")]).add_class("fy-choice")
+        wanted = next((one for one in questions(story) if not story.answered(one.place) and one.words in line), None)
+        if wanted is None:
+            return said
+        return widgets.VBox([said, button(say("story.answer_it"), lambda: self._go(wanted.place))]).add_class(
+            "fy-jumps"
+        )
 
     def _in_time(self, state: tuple, work: Callable):
         """What comes of some work, one at a time; None where it is out of date before its turn comes."""
         with self._planning:
             return work() if state is self._state else None
 
-    def _say(self, headline: str, details: str, table: str = "") -> None:
+    def _say(self, headline: str, details: str, table: str = "", jumps: Sequence[Question] = ()) -> None:
+        self._head = headline
         self.headline.value = f'<span class="fy-sentence">{html.escape(headline)}</span>'
         self.details.value, self.ways.value, self.help.value = details, table, ""
+        self.lines.children = ()
+        self._jumps.children = [button(one.words, lambda place=one.place: self._go(place)) for one in jumps]
         self._working(False)
 
     def _working(self, on: bool) -> None:
@@ -110,33 +148,18 @@ class StoryResult(widgets.VBox):
         (self.add_class if on else self.remove_class)("fy-old")
 
 
-def needed_words(open_ones: list[Question], here: set[str]) -> str:
-    """What is needed before there is a verdict, as a list for the page; what other sections ask is one line."""
-    items = [html.escape(one.words) for one in open_ones if one.section in here]
-    items += [html.escape(say("story.elsewhere"))] * (len(items) < len(open_ones))
-    return f"<ul>{''.join(f'<li>{item}</li>' for item in items)}</ul>"
-
-
-def help_words(outcome: Outcome) -> str:
-    """The answer that would help most, and the smallest change that would earn what was asked, for the page."""
-    refused = words.refused(outcome.verdict)
-    changes = begin_ending.mend_lines(outcome) if refused else [begin_ending.change_words(outcome)]
-    lines = [begin_ending.help_words(next_answer(outcome.batch)), *changes]
-    return "".join(f"<p>{html.escape(line)}</p>" for line in lines if line)
-
-
 def outcome_words(outcome: Outcome, story: Story) -> str:
-    """What a plan says beneath its headline, for the page: the verdict, why, what was counted as no, when to stop."""
+    """What a plan says besides its short lines, for the page: what was counted as no, and the rules in full, folded."""
     verdict, no = outcome.verdict, counted_as_no(story)
     reason = "" if words.refused(verdict) else words.first_reason(verdict)
-    head, said = words.headline(verdict, outcome.keep), words.verdict_sentence(verdict, outcome.keep)
     lines = [
-        said.removeprefix(f"{head}.").strip(),
+        words.verdict_sentence(verdict, outcome.keep),
         say("story.reason", reason=reason) if reason else "",
-        say("story.counted_as_no", sections=", ".join(say(f"section.{one.section}") for one in no)) if no else "",
-        *begin_ending.stop_words(outcome),
     ]
-    return refused_words(outcome) + "".join(f"<p>{html.escape(line)}</p>" for line in lines if line)
+    counted = say("story.counted_as_no", sections=", ".join(say(f"section.{one.section}") for one in no)) if no else ""
+    full = refused_words(outcome) + "".join(f"<p>{html.escape(line)}</p>" for line in lines if line)
+    folded = f"<details><summary>{html.escape(say('story.in_full'))}</summary>{full}</details>"
+    return (f"<p>{html.escape(counted)}</p>" if counted else "") + folded
 
 
 def refused_words(outcome: Outcome) -> str:
@@ -152,17 +175,15 @@ def refused_words(outcome: Outcome) -> str:
 
 
 def ways_table(outcome: Outcome) -> str:
-    """The ways to keep the fish, as a table for the page, under what is to be said where it is not as asked."""
+    """The ways to keep the fish, as a table for the page; nothing where there is none."""
     found = ways.ways(outcome)
-    told = [ways_text.not_granted(outcome, found), ways_text.wanted(outcome, found)]
-    above = "".join(f"<p>{html.escape(line)}</p>" for line in told if line)
     if not found:
-        return above
+        return ""
     head, *rows = ways_text.rows(found)
     table = f"<thead>{_row(head, 'th')}</thead><tbody>{''.join(_row(row, 'td') for row in rows)}</tbody>"
     below = "".join(f"<p>{html.escape(line)}</p>" for line in [say("ways.same_fish"), *ways_text.foot(found)])
     title = html.escape(say("ways.title"))
-    return f'{above}<div class="fy-ways"><table><caption>{title}</caption>{table}</table></div>{below}'
+    return f'<div class="fy-ways"><table><caption>{title}</caption>{table}</table></div>{below}'
 
 
 def _row(cells: tuple[str, ...], tag: str) -> str:
