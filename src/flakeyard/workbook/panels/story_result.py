@@ -115,7 +115,7 @@ class StoryResult(widgets.VBox):
     def _part(self, line: str | Choice, story: Story, system: str) -> widgets.Widget:
         """A line for the page: with a button where it is a change, or where it asks for an answer."""
         number = 1 + sum("fy-choice" in one._dom_classes for one in self.lines.children)
-        text = say("ending.choice", number=number, words=line.words) if isinstance(line, Choice) else line
+        text = say("ending.choice", mark=number, words=line.words) if isinstance(line, Choice) else line
         said = widgets.HTML(f"<p>{html.escape(words.in_system(text, system))}</p>")
         said.add_class("fy-under" if isinstance(line, Under) else "fy-line")
         if isinstance(line, Choice):
