@@ -28,7 +28,7 @@ from flakeyard.steps.plan.mending import Mend, earned, lasting, mends, stands_st
 from flakeyard.steps.plan.next_answer import NextAnswer, next_answer
 from flakeyard.steps.plan.plan import Outcome, already_dry, plan
 from flakeyard.steps.plan.ways import Way, asked, ways
-from flakeyard.units import InputError, show, show_band
+from flakeyard.units import InputError, fahrenheit, show, show_band
 from flakeyard.workbook import words
 from flakeyard.workbook.asking import ASKED, Question, Story, questions, refusal
 from flakeyard.workbook.kept_story import changed, still_needed
@@ -280,11 +280,13 @@ def _heated_words(heat: Heat) -> str:
 
 
 def _counts_from() -> dict[str, str]:
-    """From when on a heating counts."""
-    return {
-        "core": show(limits.KILL_CORE, "temperature", "both"), "hold": show(60 * limits.KILL_HOLD_HOT, "time"),
-        "cooler": show(limits.KILL_CORE_HELD, "temperature", "both"), "longer": show(60 * limits.KILL_HOLD, "time"),
-    }  # fmt: skip
+    """From when on a heating counts; rounded up, so that what is told does."""
+    core, cooler = (
+        say("mending.both", metric=f"{math.ceil(one - 1e-6)} °C", us=f"{math.ceil(fahrenheit(one) - 1e-6)} °F")
+        for one in (limits.KILL_CORE, limits.KILL_CORE_HELD)
+    )
+    held, longer = (show(60 * one, "time") for one in (limits.KILL_HOLD_HOT, limits.KILL_HOLD))
+    return {"core": core, "hold": held, "cooler": cooler, "longer": longer}
 
 
 def _warm_cause(outcome: Outcome) -> tuple[str, str]:
