@@ -53,7 +53,7 @@ from flakeyard.workbook.grouped import (
 )
 from flakeyard.workbook.ingredients_in import MIXED, unknown_things
 from flakeyard.workbook.kept_story import KeptStory, answer_in_field, changed
-from flakeyard.workbook.loosely import heard, unmeasured_fridge
+from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.offering import narrowed, system_of
 from flakeyard.workbook.panels.panel import Choice
@@ -395,8 +395,6 @@ class StoryForm(widgets.VBox):
     ) -> tuple[str, tuple[Reading, ...]]:
         """What is said of an answer that cannot be taken as it is, and the readings to choose from; none where it is refused."""
         question, given = row.question, one_line(row.typed.strip(), LONGEST)
-        if degrees := unmeasured_fridge(readings):
-            return say("offer.fridge", degrees=degrees), readings
         if readings:
             how = how_to_tell(question, row.typed)
             return how or say("story.which" if len(readings) > 1 else "story.meant"), readings
