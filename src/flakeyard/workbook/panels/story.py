@@ -508,6 +508,8 @@ class StoryForm(widgets.VBox):
     def _answer(self, question: Question) -> str:
         """What is told of a question, with how much of it where it goes in; that it is open on purpose."""
         told = answer_in_field(self.story, question) or say("begin.open")
+        if question.key == "faces" and told in ("1", "2"):
+            return say("label.one_side" if told == "1" else "label.both_sides")
         much = self.story.get(question.place.replace(".what", ".amount")) if question.key == "what" else None
         return f"{told}, {much}" if much else told
 
@@ -545,8 +547,8 @@ def _short(question: Question, story: Story) -> str:
         return say("label.more")
     if question.door:
         return say(f"section.{question.section}")
-    named = f"label.{question.key}" in texts()
-    return say(f"label.{question.key}") if named else one_line(question.words.partition("?")[0], LONGEST)
+    key = question.section if question.place in ("dryer.temperature", "room.temperature") else question.key
+    return say(f"label.{key}") if f"label.{key}" in texts() else one_line(question.words.partition("?")[0], LONGEST)
 
 
 def _head_words(chapter: str, number: int, more: int) -> str:
