@@ -6,9 +6,11 @@ from pathlib import Path
 import pytest
 
 from flakeyard.steps.intent.batch_file import load_batch, read_batch
+from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.plan import mending
 from flakeyard.steps.plan.next_answer import next_answer
 from flakeyard.steps.plan.plan import plan
+from flakeyard.steps.plan.ways import Way
 from flakeyard.workbook import begin_ending, words
 from flakeyard.workbook.asking import Story
 from flakeyard.workbook.kept_story import changed
@@ -132,3 +134,35 @@ def test_the_answer_that_would_help_most_can_be_given_there_and_then(monkeypatch
     said = told(Story(typed), "a")
     assert "a: This answer would help most: Is it gutted?" in said and "a: answer it" in said
     assert "not known" in said.splitlines()[0] and "Ready to eat." in said
+
+
+def outcome_of(**sections):
+    return plan(read_batch(PIKE | {name: PIKE.get(name, {}) | one for name, one in sections.items()}), 20)
+
+
+def test_every_refusal_has_a_cause_in_few_words():
+    """Before the heating, after it, histamine, unknown hours: each is said once, with hours past their limit."""
+    heat = {"core": "75 °C", "hold": "1 min", "checked": "probe"}
+    warm = begin_ending.causes(outcome_of(heat=heat, brine={"temperature": "25 °C"}))
+    assert any("Before it is heated" in why for why, _way in warm)
+    after = begin_ending.causes(outcome_of(heat=heat, cut={"thickness": "15 mm", "thickest": "18 mm"}))
+    assert any("Heated and wet" in why for why, _way in after)
+    herring = begin_ending.causes(outcome_of(fish={"species": "Atlantic herring"}))
+    assert any("histamine" in why for why, _way in herring) and any("Raw and wet" in why for why, _way in herring)
+    untold = {name: one for name, one in PIKE["fish"].items() if name != "hours_above_4c"}
+    unknown = begin_ending.causes(plan(read_batch(PIKE | {"fish": untold}), 20))
+    assert sum("Not known" in why or "not known" in why for why, _way in unknown) >= 1
+    assert all(len(why.split()) <= 45 for told in (warm, after, herring) for why, _way in told)
+
+
+def test_a_mend_is_told_by_the_one_before_it_only_where_nothing_else_is_left_out():
+    def mend(place="cupboard", **words):
+        way = Way("", place, "jar", 0.4, Band(1.0, 2.0, 3.0), "cupboard", "ready", 7)
+        steps = {name: mending.Step(text, (("x", 1),) if text else ()) for name, text in words.items()}
+        return mending.Mend(steps, way, way)
+
+    first = mend(cut="cut thin", heat="heat it", load="half at a time", hot="")
+    hot = mend(cut="cut thin", heat="heat it", load="", hot="set it hot")
+    assert begin_ending.mend_words(hot, first) == "as 1, but set it hot; all of it at once. Then the same."
+    raw = begin_ending.mend_words(mend(freeze="freeze it", cut="cut thin", load="", hot=""), first)
+    assert raw.startswith("freeze it; cut thin. Then:")

@@ -7,6 +7,7 @@ exceeded. `changed` is all that a page needs to take the same changes.
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import suppress
@@ -33,7 +34,10 @@ from flakeyard.workbook.offering import system_of
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.story_file import question_of, text_of
 
-TOO_WARM = ("T1", "T2", "W2", "W3", "W4", "W5", "W6", "W7", "W8", "W9", "W10")  # one cause, however many rules count it
+RAW_CLOCK = ("T1", "T2")  # one cause, however many rules count it
+WARM_HOURS = ("W2", "W3", "W4", "W5", "W6", "W7", "W8", "W9", "W10")
+OF_DRYING = (*RAW_CLOCK, *WARM_HOURS, "G3", "R1", "P1")  # rules that say nothing against the fish as it is before
+OTHERWISE = {"load": "ending.all_at_once", "cut": "ending.as_thick"}  # what a mend without a change of another one does
 Asking = Callable[[Story, Question], Story]
 ANSWER = "a"  # the mark of a question to answer
 GAP = "\n"  # an empty line
@@ -153,12 +157,13 @@ def _granted(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
     yield f"{words.headline(verdict, outcome.keep)}."
     yield words.COOK if verdict.eat == "cook_first" else ""
     yield keeps_words(outcome)
+    granted = asked(outcome).granted
+    yield "" if granted else ways_text.missed(outcome)
     yield " ".join(words.deadline_words(verdict.by))
     yield " ".join(stop_words(outcome))
     found = ways(outcome)
     yield days_words(outcome, outcome.keep.days or 0, max(found, key=lambda one: one.days or 0, default=None))
-    if not asked(outcome).granted:
-        yield ways_text.missed(outcome)
+    if not granted:
         yield from (Choice(mend_words(one), one.told) for one in earned(outcome, system == "us"))
     yield from _to_answer(next_answer(outcome.batch))
 
@@ -198,7 +203,7 @@ def _mends(outcome: Outcome, system: str, answer_does: bool = False) -> Iterator
 def fallback(outcome: Outcome) -> str:
     """What is left to do with fish for which no plan was found: to eat it fresh or freeze it, where it may be eaten."""
     over = words.blocking(stands_still(outcome))
-    if not all(one.rule in (*TOO_WARM, "G3", "R1", "P1") for one in over):
+    if not all(one.rule in OF_DRYING for one in over):
         return say("ending.other_fish")
     return say(
         "ending.eat_fresh",
@@ -214,29 +219,46 @@ def causes(outcome: Outcome) -> list[tuple[str, str]]:
     """What stands against a batch in a few words, each cause once, with its way out."""
     found = {}
     for reason in words.blocking(outcome.verdict):
-        name = "warm" if reason.rule in TOO_WARM and reason.row != "T1 not_known" else reason.row
-        found.setdefault(name, reason)
-    return [_warm_cause(outcome) if name == "warm" else _cause(outcome, one) for name, one in found.items()]
+        found.setdefault(_cause_of(reason), reason)
+    short = {"raw": _raw_cause, "warm": _warm_cause, "G2": _histamine_cause}
+    return [short[name](outcome) if name in short else _cause(outcome, one) for name, one in found.items()]
+
+
+def _cause_of(reason: Reason) -> str:
+    if reason.rule in WARM_HOURS:
+        return "warm"
+    return "raw" if reason.rule in RAW_CLOCK and reason.row != "T1 not_known" else reason.row
+
+
+def _raw_cause(outcome: Outcome) -> tuple[str, str]:
+    """That the raw fish is warm for too long: while it dries, or before it is heated."""
+    case = Case(outcome.facts)
+    clock, warm = case.raw_clock("cure_hours_above_10c"), case.raw_warm_clock
+    hours, limit = (
+        (clock.hours, limits.CLOCK_HOURS) if clock.past(limits.CLOCK_HOURS) else (warm.hours, limits.CLOCK_WARM_HOURS)
+    )
+    told = {"hours": _up(hours), "limit": f"{limit:g}"}
+    if case.killed:
+        return say("ending.warm.before", **told), say("ending.warm.cold")
+    return say("ending.warm.raw", takes=_drying_words(outcome), **told), say("ending.warm.heat")
 
 
 def _warm_cause(outcome: Outcome) -> tuple[str, str]:
-    """That the fish is moist and warm for too long, with the count that is furthest beyond its limit."""
-    case, takes = Case(outcome.facts), _drying_words(outcome)
-    if not case.killed:
-        told = _raw_hours(case)
-        return say("ending.warm.raw", takes=takes, **told), say("ending.warm.heat")
-    hits = [one for one in rung(outcome.facts.warm)[1] if one.rung.says in ("not_known", "no")]
-    worst = max(hits, key=lambda one: (one.hours or 0.0) / _first_limit(one.rung.count))
-    told = {"hours": _up(worst.hours or 0.0), "limit": f"{_first_limit(worst.rung.count):g}", "takes": takes}
+    """That the heated fish is moist and warm for too long, with the count that is furthest beyond its limit."""
+    hits = [
+        one for one in rung(outcome.facts.warm)[1] if one.rung.says in ("not_known", "no") and one.hours is not None
+    ]
+    worst = max(hits, key=lambda one: one.hours / _first_limit(one.rung.count))
+    told = {"hours": _up(worst.hours), "limit": f"{_first_limit(worst.rung.count):g}", "takes": _drying_words(outcome)}
     return say("ending.warm.heated", **told), say("ending.warm.quicker")
 
 
-def _raw_hours(case: Case) -> dict[str, str]:
-    """Hours of raw fish and their limit: of those above `limits.WARM` where these alone are too many."""
-    clock, warm = case.raw_clock("cure_hours_above_10c"), case.raw_warm_clock
-    if clock.past(limits.CLOCK_HOURS):
-        return {"hours": _up(clock.hours), "limit": f"{limits.CLOCK_HOURS:g}"}
-    return {"hours": _up(warm.hours), "limit": f"{limits.CLOCK_WARM_HOURS:g}"}
+def _histamine_cause(outcome: Outcome) -> tuple[str, str]:
+    case = Case(outcome.facts)
+    clock, warm = case.raw_clock("cure_hours_above_4c"), case.raw_warm_clock.past(0.0)
+    limit = limits.HISTAMINE_WARM_HOURS if warm else limits.HISTAMINE_COOL_HOURS
+    told = {"hours": _up(clock.hours), "limit": f"{limit:g}"}
+    return say("ending.G2", **told), say("ending.G2.way")
 
 
 def _first_limit(count: str) -> float:
@@ -245,6 +267,9 @@ def _first_limit(count: str) -> float:
 
 
 def _up(hours: float) -> str:
+    """Hours rounded up, so that no breach reads as the limit itself."""
+    if not math.isfinite(hours):
+        return say("safety.countless")
     return number(-(-hours // 1), "g") if hours >= 10 else number(-(-hours * 10 // 1) / 10, "g")
 
 
@@ -269,20 +294,25 @@ def _cause(outcome: Outcome, reason: Reason) -> tuple[str, str]:
 def mend_words(mend: Mend, first: Mend | None = None) -> str:
     """What to change, and what comes of it; beside a mend that was told first, only what is other than there."""
     way, changes = mend.way, mend.changes
+    first = first if first and _told_by(first, mend) else None
     if first:
-        less = "load" in first.steps and first.steps["load"].told and not mend.steps["load"].told
-        changes = (
-            *(one for one in changes if one not in first.changes),
-            *([say("ending.all_at_once")] if less else []),
-        )
-    doing = "; ".join(changes) or (say("ending.as_told") if mend.if_so else say("ending.keep_so", best=_place(way)))
+        back = [name for name in OTHERWISE if first.does(name) and not mend.does(name)]
+        changes = (*(one for one in changes if one not in first.changes), *(say(OTHERWISE[name]) for name in back))
+    doing = "; ".join(changes) or (say("ending.as_told") if mend.if_so else "")
+    until = say("ways.no_days_said") if way.days is None else say("ways.days", days=words.days_words(way.days))
+    kept = say("ending.kept", best=_place(way), until=until)
+    if not doing:
+        return say("ending.instead", kept=kept, eat=words.eat_words(way.eat).lower())
     if first and _granted_by(way) == _granted_by(first.way):
         told = say("ending.mend_same", changes=doing)
     else:
-        until = say("ways.no_days_said") if way.days is None else say("ways.days", days=words.days_words(way.days))
-        kept = say("ending.kept", best=_place(way), until=until)
         told = say("ending.mend", changes=doing, eat=words.eat_words(way.eat).lower(), kept=kept)
     return say("ending.as_first", changes=told) if first else told
+
+
+def _told_by(first: Mend, mend: Mend) -> bool:
+    """Whether a mend may be told by the one before it: nothing that is done there is left out but what has words of its own."""
+    return all(mend.does(name) for name in first.steps if first.does(name) and name not in (*OTHERWISE, "keep"))
 
 
 def _granted_by(way: Way) -> tuple:

@@ -93,6 +93,10 @@ class Mend:
         """What is told then, place by place; None takes out what was told there."""
         return tuple(pair for one in self.steps.values() for pair in one.told)
 
+    def does(self, name: str) -> bool:
+        """Whether a lever is pulled."""
+        return name in self.steps and bool(self.steps[name].told)
+
     def _in_order(self) -> list[Step]:
         return [self.steps[name] for name in DONE if name in self.steps]
 
@@ -393,7 +397,7 @@ def _unmeasured(batch: Batch) -> Iterator[tuple[str, object]]:
 
 def _answers(batch: Batch) -> dict[str, Lever]:
     """What was left open and cannot be decided, at the best that may plausibly be so."""
-    found = {}
+    found: dict[str, Lever] = {}
     for fact in untold(batch):
         if fact.key in ANSWERS:
             told = {key: one for key, one in fact.typed.items() if getattr(getattr(batch, fact.section), key) is None}
