@@ -450,6 +450,6 @@ def test_a_mechanism_alone_leaves_the_truth_inside(name):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", [name for name in HARD if not name.startswith("scale drifts")])  # that is missed
+@pytest.mark.parametrize("name", HARD)
 def test_each_mechanism_alone_leaves_the_truth_inside(name):
     assert inside_alone(name, KINDS, (0, 2)) >= 0.65

@@ -42,7 +42,6 @@ heated
 1 min
 probe
 5 min
-
 70 °C
 4
 900 cm2
@@ -58,6 +57,7 @@ paper bag
 MORE = """
 3 mm
 5 mm
+
 
 
 
@@ -163,7 +163,6 @@ no, just cook it first
 a minute
 meat thermometer
 a few minutes
-1 lb 12 oz
 160F
 5 trays
 13 inch round
@@ -225,7 +224,7 @@ def test_not_known_on_purpose_is_remembered_and_what_is_needed_is_asked_again(an
         and said.count("What is the dryer or oven set to") == 3
     )
     _, _, said = answer("70 °C")
-    assert said.count(" > ") == 1 and "What is the dryer or oven set to" in said
+    assert said.count(" > ") == 2 and "All that counts" in said and "What is the dryer or oven set to" in said
     assert "Stop when" in said
 
 
@@ -336,16 +335,28 @@ def test_for_fish_that_must_not_be_kept_no_weight_to_stop_at_is_told(answer):
     assert "must not be kept" in said and "Stop when" not in said and "It takes" not in said
 
 
-def test_what_was_read_is_shown_once_and_can_be_mended(answer, monkeypatch):
+def test_all_that_counts_is_shown_once_and_can_be_mended(answer, monkeypatch):
     monkeypatch.setattr(begin, "tell_end", lambda *_: None)
-    told = list(COD)
-    told[5], told[9] = "gutted on the pier", "its skinless"
-    said = answer(*told, "1", "no", "")[2]
-    assert "What I understood: 1: gutted: yes; 2: skin: off." in said
-    assert "What I understood: 1: skin: off." in said and said.count("Is it gutted?") == 2
-    assert story().typed["fish"]["gutted"] is False and story().typed["cut"]["skin"] == "off"
-    Path("mine.toml").unlink()
-    assert "What I understood" not in answer(*COD)[2]  # exact words need no second look
+    said = answer(*COD, "1", "c", "farmed", "3", "b", "8 h", "9", "")[2]
+    assert (
+        "All that counts: 1: The fish: Atlantic cod; 1 kg; wild; fresh; warm, h: 0.5; very warm, h: 0.5; gutted: yes; smell right: yes."
+        in said
+    )
+    assert "3: The salt: wet; 6 h; 3 °C; table salt 80 g, water 1 L." in said
+    assert (
+        said.count("Is it farmed or wild?") == 2
+        and story().typed["brine"]["time"] == "8 h"
+        and said.count("All that counts") == 4
+    )
+    assert len(said.split("All that counts:")[1].split("(Enter")[0].split()) < 105
+    answer(*COD[:3], file="other.toml")
+    assert "All that counts" not in answer(file="mine.toml")[2]  # nothing new was told
+
+
+def test_a_list_is_told_again_as_a_whole(answer, monkeypatch):
+    monkeypatch.setattr(begin, "tell_end", lambda *_: None)
+    answer(*COD, "3", "d", "2 L water, 150 g table salt", "")
+    assert [row["amount"] for row in story().typed["brine"]["ingredient"]] == ["2 l", "150 g"]
 
 
 def test_back_takes_the_whole_answer_back(answer):

@@ -32,18 +32,18 @@ def shown(story: Story, place: str, text: str) -> tuple[list[str], bool]:
 @pytest.mark.parametrize(
     ("place", "text", "taken"),
     [
-        ("fish.raw_weight", "bout 4 lbs of fillets", "4 lbs"), ("fish.raw_weight", "All the fillets together about 3 kilos and a bit, there were 8 fish of maybe three quarters of a kilo each", "3 kilos"),
-        ("cut.thickest", "bit more than 2 cm, say 2.5", "2.5 cm"), ("cut.thinnest", "tail ends are thinner eighth inch", "1/8 inch"), ("cut.width", "inch or so", "1 inch"),
-        ("rest.time", "a day, abt 24 hours", "1 day"), ("dryer.temperature", "I have no dryer. I have an oven with a fan, lowest it goes is 50, or else the cold shed.", "50 °C"),
-        ("dryer.trays", "Two oven racks, three if I squeeze", "2"), ("dryer.tray_area", "30 on 30 cm", "30 cm x 30 cm"), ("dryer.heater", "No idea, some 3 kilowatt for the whole oven I think", "3 kilowatt"),
+        ("fish.raw_weight", "bout 4 lbs of fillets", "4 lbs"), 
+        ("dryer.temperature", "I have no dryer. I have an oven with a fan, lowest it goes is 50, or else the cold shed.", "50 °C"), ("cut.thinnest", "tail ends are thinner eighth inch", "1/8 inch"), ("cut.width", "inch or so", "1 inch"),
+        ("rest.time", "a day, abt 24 hours", "1 day"), 
+        ("dryer.tray_area", "30 on 30 cm", "30 cm x 30 cm"), ("dryer.heater", "No idea, some 3 kilowatt for the whole oven I think", "3 kilowatt"),
         ("dryer.moving", "The fan in the oven", "fan"), ("room.relative_humidity", "Damp coast, maybe 60 or 65 indoors, guess", "65"), ("keep.wanted_days", "couple months if the kids dont eat it first", "2 months"),
         ("keep.pack", "glass with cover", "glass jar"), ("cut.form", "Fillets, the big ones I will cut lengthways in two", "fillets"), ("brine", "dry rub, salt and brown sugar", "dry"), ("measured", "Not yet, only caught them yesterday", "no"),
         ("fish.origin", "packet says line caught", "wild"), ("fish.stock", "never been near a freezer", "fresh"), ("cut.skin", "skin stays on", "one side"), ("dryer.heater", "none, sun only", "none"),
         ("fish.hours_above_21c", "zip, it is winter", "0"), ("fish.gutted", "I remove the insides", "yes"), ("fish.gutted", "wasnt gutted", "no"), ("fish.smells_normal", "Smells of sea and nothing else", "yes"), ("cut.skin", "off you always skin a catfish", "off"), ("fish.thawed_in_vacuum", "I cut the bag open", "no"), ("heat.checked", "I stick my meat thermometer in the thick one", "probe"), ("fish.hours_above_4c", "drive home, 30 min", "30 min"), ("keep.place", "in the loft, cool and dry", "cupboard"),
         ("fish.hours_above_4c", "half an hour, then ice", "1/2 hour"), ("fish.hours_above_21c", "none, ac was on", "0"), ("fish.gutted", "it's a fillet", "yes"), ("dryer.faces", "the plastic trays w holes", "2"), ("rest", "just pat it dry", "no"), ("freshen.1", "quick rinse", "no"), ("heat.core", "72 C by probe", "72 C"), ("fish.species", "tilapia, from my own tanks", "tilapia"), ("cut.form", "fillets, then strips", "strips"),
-        ("brine", "Dry, I sprinkle plain coarse salt between the layers in a tub, no water, and it goes in the fridge overnight", "dry"), ("brine.time", "Overnight, say from nine at night till seven or so in the morning.", "10 h"),
-        ("brine.time", "Ten hours, I meant, nine till seven.", "10 hours"), ("dryer.faces", "They're plastic grids with slots, so the air gets through underneath, no paper.", "2"), ("dryer.faces", "plastic mesh, open, no sheets", "2"),
-        ("dryer.trays", "5 of the 6, 2 fillets on each", "5"), ("dryer.temperature", "household dehydrator, 6 square trays, 32 x 30 cm, 450 W, set to 70 C", "70 c"), ("fish.hours_above_21c", "0, kitchen is 18 C", "0"),
+        ("brine", "Dry, I sprinkle plain coarse salt between the layers in a tub, no water, and it goes in the fridge overnight", "dry"), 
+        ("dryer.faces", "They're plastic grids with slots, so the air gets through underneath, no paper.", "2"), ("dryer.faces", "plastic mesh, open, no sheets", "2"),
+        ("dryer.temperature", "household dehydrator, 6 square trays, 32 x 30 cm, 450 W, set to 70 C", "70 c"), ("fish.hours_above_21c", "0, kitchen is 18 C", "0"),
         ("fish.hours_above_4c", "about 30 min, while filleting, rest on ice", "30 min"), ("fish.smells_normal", "Smells lovely, like clean lake water, nothing off about it.", "yes"), ("fish.species", "farmed Atlantic salmon, fresh, filleted", "Atlantic salmon, farmed"),
     ],
 )  # fmt: skip
@@ -56,11 +56,11 @@ def test_what_is_said_plainly_is_taken_with_an_echo(place, text, taken):
     [
         ("fish.hours_above_4c", "abt 4 hours in the bucket at maybe 8 degrees, then the fridge overnight", ["16 h", "12 h", "4 hours"]), ("fish.hours_above_4c", "maybe an hour till I got em cleaned", ["1 hour"]),
         ("fish.hours_above_4c", "3 h in the sun and 1 in the shade", ["4 h", "3 h", "1 h"]), ("fish.hours_above_4c", "an hour in the car and an hour on the table", ["2 h", "1 hour"]), ("fish.hours_above_21c", "none, kitchen is 25 C", ["0"]), ("fish.raw_weight", "2 bags, 2 lb each", ["4 lb", "2 lb"]),
-        ("brine.temperature", "bottom of the fridge, on number 4 of 6", ["7 °C"]), ("fish.thawed_in_vacuum", "each in their own little plastic, in the fridge", ["yes"]), ("fish.warmest", "20 or 25", ["25 °C", "20 °C"]), ("heat.hold", "a minute or two", ["1 minute", "2 minute"]),
-        ("fish.origin", "raised in my pond I feed em pellets", ["farmed"]), ("fish.origin", "farmed I guess", ["not known", "farmed"]), ("fish.stock", "frozen maybe", ["not known", "frozen"]),
+        ("fish.thawed_in_vacuum", "each in their own little plastic, in the fridge", ["yes"]), ("fish.warmest", "20 or 25", ["25 °C", "20 °C"]), ("heat.hold", "a minute or two", ["1 minute", "2 minute"]),
+        ("fish.raw_weight", "All the fillets together about 3 kilos and a bit, there were 8 fish of maybe three quarters of a kilo each", ["3 kilos"]), ("cut.thickest", "bit more than 2 cm, say 2.5", ["2.5 cm"]), ("dryer.trays", "Two oven racks, three if I squeeze", ["2"]), ("brine.time", "Overnight, say from nine at night till seven or so in the morning.", ["10 h"]), ("brine.time", "Ten hours, I meant, nine till seven.", ["10 hours"]), ("dryer.trays", "5 of the 6, 2 fillets on each", ["5"]), ("fish.origin", "raised in my pond I feed em pellets", ["farmed"]), ("fish.origin", "farmed I guess", ["not known", "farmed"]), ("fish.stock", "frozen maybe", ["not known", "frozen"]),
         ("fish.smells_normal", "smells a bit off", ["no"]),
         ("cut.skin", "half of them skinless", ["not known", "off"]),
-        ("brine.temperature", "in the icebox", ["7 °C"]), ("brine.time", "overnight", ["12 h"]), ("rest.time", "all night", ["12 h"]), ("brine.ingredient.1.amount", "40 g per kilo", ["80 g"]), ("brine.ingredient.1.amount", "a splash", ["1 tbsp"]), ("fish.hours_above_4c", "it was winter, 2 degrees outside, so none", ["0"]), ("fish.raw_weight", "8 fish of 300 g", ["2400 g", "300 g"]), ("fish.species", "channel cat out of my pond", ["Channel catfish, farmed", "Channel catfish, wild"]),
+        ("brine.time", "overnight", ["12 h"]), ("rest.time", "all night", ["12 h"]), ("brine.ingredient.1.amount", "40 g per kilo", ["80 g"]), ("brine.ingredient.1.amount", "a splash", ["1 tbsp"]), ("fish.hours_above_4c", "it was winter, 2 degrees outside, so none", ["0"]), ("fish.raw_weight", "8 fish of 300 g", ["2400 g", "300 g"]), ("fish.species", "channel cat out of my pond", ["Channel catfish, farmed", "Channel catfish, wild"]),
     ],
 )  # fmt: skip
 def test_what_could_be_milder_is_confirmed_and_the_cautious_one_comes_first(place, text, offered):
@@ -233,6 +233,17 @@ def test_of_two_places_the_strictest_counts_and_the_rest_stays_as_a_note():
         told = heard(METRIC, question_at("keep.place"), text).sure
         after = told.put_in(METRIC)
         assert after.get("keep.place") == place and "one place" in told.shown and text in after.notes.values()
+
+
+def test_a_refrigerator_without_a_thermometer_counts_as_a_warm_one():
+    for text in ("in the icebox", "bottom of the fridge, on number 4 of 6, never had a thermometer in"):
+        assert shown(METRIC, "brine.temperature", text) == (["7 °C (a fridge without a thermometer)"], True)
+
+
+def test_fish_that_is_still_frozen_was_thawed_in_no_pack():
+    said, sure = shown(METRIC, "fish.thawed_in_vacuum", "still frozen")
+    assert said == ["no (still frozen: open its pack before it thaws)"] and sure
+    assert shown(METRIC, "fish.thawed_in_vacuum", "yes i guess") == (["yes"], False)
 
 
 def test_a_round_tray_is_shown_with_its_area():

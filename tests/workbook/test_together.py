@@ -10,7 +10,7 @@ from flakeyard.steps.intent.batch_file import mistakes
 from flakeyard.workbook.asking import Question, Story, next_question, question_at, tell
 from flakeyard.workbook.grouped import STEPS, amounts_told, complete, next_asked, open_steps, part_about, steps_told
 from flakeyard.workbook.loosely import heard
-from flakeyard.workbook.together import also, to_confirm
+from flakeyard.workbook.together import also, other_amount, to_confirm
 
 FISH = {"fish": {"species": "cod", "raw_weight": "4 lb"}}
 CUT = FISH | {"cut": {"form": "strips", "skin": "off"}}
@@ -36,9 +36,9 @@ def told_too(typed: dict, place: str, text: str) -> dict[str, str]:
         ("fish.species", "cod fillets, never frozen, skin on", {"stock": "fresh", "gutted": "yes", "skin": "one side"}),
         ("fish.hours_above_4c", "30 min, none of it above 70 °F", {"hours_above_21c": "0"}), ("cut.form", "strips, 6 mm, skin off", {"thickness": "6 mm", "skin": "off"}),
         ("cut.form", "6 to 8 mm strips with skin on", {"thickness": "8 mm", "thinnest": "6 mm", "thickest": "8 mm", "skin": "one side"}),
-        ("brine", "wet, 12 h at 4 °C (39 °F)", {"time": "12 h", "temperature": "4 °C"}), ("brine", "dry rub, 2 days in the fridge", {"time": "2 days"}),
+        ("brine", "wet, 12 h at 4 °C (39 °F)", {"time": "12 h", "temperature": "4 °C"}), ("brine", "dry rub, 2 days in the fridge", {"time": "2 days", "temperature": "45 °F"}),
         ("brine", "1 L water, 80 g salt, 10 h at 3 C", {"time": "10 h", "temperature": "3 C", "ingredient.1.what": "water", "ingredient.1.amount": "1 l", "ingredient.2.what": "salt", "ingredient.2.amount": "80 g"}),
-        ("dryer.temperature", "145 °F, 5 mesh trays 12 x 14 in, fan", {"trays": "5", "tray_area": "12 in x 14 in", "faces": "2", "moving": "fan"}),
+        ("dryer.temperature", "145 °F, 5 mesh trays 12 x 14 in, fan", {"trays": "5", "tray_area": "12 x 14 in", "faces": "2", "moving": "fan"}),
         ("dryer.trays", "4 round trays, 33 cm", {"tray_area": "33 cm round"}), ("room.temperature", "68 °F, 50 %", {"relative_humidity": "50"}),
         ("keep.place", "refrigerator, 30 days, glass jar", {"wanted_days": "30 days", "pack": "glass jar"}), ("keep.place", "ziploc in the pantry", {"pack": "zip bag"}),
         ("heat", "heated to 75 °C in the middle with a probe", {"core": "75 °C", "checked": "probe"}),
@@ -57,7 +57,7 @@ def test_what_a_sentence_tells_of_the_questions_after_it(place, text, told):
     [
         ("fish.species", "2 trout, 400 g"), ("fish.species", "less than 2 kg cod"), ("fish.species", "sea bass from the lake shop"), ("fish.species", "cod, farmed I guess"), ("fish.species", "trout, someone said farmed"),
         ("fish.species", "cod, frozen or fresh"), ("fish.species", "cod, will be gutted"), ("fish.hours_above_4c", "2 hours, maybe none of it above 21"), ("fish.hours_above_4c", "half an hour in the sun"),
-        ("cut.form", "strips 1 cm wide, 5 mm thick"), ("brine", "wet, overnight"), ("heat", "oven at 100 C"), ("heat", "steamed for 10 minutes"), ("heat", "to about 75 C in the middle"), ("keep.place", "freezer, then the fridge once I open one"),
+        ("cut.form", "strips 1 cm wide, 5 mm thick"), ("heat", "oven at 100 C"), ("heat", "steamed for 10 minutes"), ("heat", "to about 75 C in the middle"), ("keep.place", "freezer, then the fridge once I open one"),
         ("fish.stock", "frozen, bought 10 days ago"), ("fish.species", "carp, fed pellets, 5 fish, 7.4 kg whole"),
     ],
 )  # fmt: skip
@@ -121,10 +121,10 @@ def test_four_doors_are_one_question_and_no_closes_them_all():
     assert told.get("rest") == {} and told.get("heat") == {} and not open_steps(told)
 
 
-def test_a_night_and_a_refrigerator_told_in_passing_are_confirmed_where_they_are_asked():
+def test_a_night_told_in_passing_is_confirmed_where_it_is_asked():
     text = "teriyaki marinade overnight in the fridge"
     found = to_confirm(answered(FISH, "brine", text), question_at("brine"), text)
-    assert {place: one.shown for place, one in found.items()} == {"brine.time": "12 h", "brine.temperature": "45 °F"}
+    assert {place: one.shown for place, one in found.items()} == {"brine.time": "12 h"}
     assert not to_confirm(Story(FISH), question_at("fish.stock"), "fresh, overnight in the fridge")
 
 
@@ -173,3 +173,14 @@ def test_the_doors_stay_questions_of_their_own_for_the_page():
     assert next_question(story).place != STEPS
     closed = steps_told(story, "no").put_in(story)
     assert not open_steps(closed) and tell(closed, question_at("heat"), "yes").get("heat") == {}
+
+
+def test_an_amount_that_is_not_asked_is_not_lost_without_a_word():
+    told = Story({"fish": {"species": "cod", "raw_weight": "2 lb"}})
+    said = other_amount(told, question_at("fish.origin"), "no its 4 lb total. wild caught says the bag")
+    assert said == "4 lb is not what is asked; weight: 2 lb stays. < changes it."
+    assert (
+        other_amount(told, question_at("fish.origin"), "wild, 2 lb as I said")
+        == other_amount(told, question_at("fish.stock"), "fresh")
+        == ""
+    )

@@ -57,7 +57,9 @@ ACROSS = re.compile(rf"({NUM}) ?({LENGTH})(?= (?:across|round|wide|diameter))")
 PASSES = (
     "or", "to", "till", "and", "maybe", "perhaps", "by", "at", "in", "on", "max", "tops", "if", "each", "all", "so", "but", "for", "with",
 )  # fmt: skip
-DIAL = re.compile(r"\b(?:number|no\.|mark|setting|level|notch|step) ?[0-9]+(?: (?:out )?of [0-9]+)?\b")  # no degrees
+DIAL = re.compile(
+    r"\b(?:number|no\.|mark|setting|level|notch|step) ?(?:10|[1-9])(?![0-9.,])(?! ?°| ?[cf]\b)(?: (?:out )?of [0-9]+)?\b"
+)  # no degrees
 OF_THE_CLOCK = r" ?(?:am|pm|a\.m\.|p\.m\.|o'?clock|at night|in the (?:evening|morning|afternoon)|or so|ish)?"
 CLOCK = re.compile(
     rf"\bfrom (?P<begin>[0-9]{{1,2}}){OF_THE_CLOCK}{OF_THE_CLOCK} (?:till?|until|to) (?P<end>[0-9]{{1,2}})(?! ?(?:h|hours?|hrs?|min\w*|days?)\b){OF_THE_CLOCK}{OF_THE_CLOCK}"
@@ -173,7 +175,7 @@ def _open_ended(question: Question, said: str, one: Found) -> bool:
 
 def amounts(story: Story, question: Question, said: str) -> list[Found]:
     """Every amount of the kind asked in a sentence in digits; one without a unit takes that of another one."""
-    found = _all_amounts(question, said)
+    found = all_amounts(question, said)
     if not isinstance(question.kind, Measure):
         return _counted_alike(question, found)
     units = [one for one in found if one.unit]
@@ -183,13 +185,19 @@ def amounts(story: Story, question: Question, said: str) -> list[Found]:
     return told or _lone_unit(question, said)
 
 
-def _all_amounts(question: Question, said: str) -> list[Found]:
+def all_amounts(question: Question, said: str) -> list[Found]:
     """Amounts one after the other, none inside another: "2 lb 10 oz" is one."""
     found: list[Found] = []
     for match in ONE_NUMBER.finditer(said):
         one = _amount_at(question, said, match) if not found or match.start() >= found[-1].end else None
         found += [one] if one else []
     return found
+
+
+def one_or_a_range(question: Question, said: str) -> bool:
+    """Whether one amount of the kind asked is named, or the two ends of one range."""
+    found = all_amounts(question, said)
+    return len(found) < 2 or (len(found) == 2 and bool(BETWEEN.match(said[found[0].end : found[1].begin])))
 
 
 def _in_a_range(said: str, one: Found, units: list[Found]) -> bool:
@@ -201,7 +209,7 @@ def _in_a_range(said: str, one: Found, units: list[Found]) -> bool:
 def plain_amounts(story: Story, question: Question, text: str) -> list[Found]:
     """The amounts of the kind asked that have a unit of their own; one number of degrees where all else tells which."""
     said = in_digits(question, text)
-    found = [one for one in _all_amounts(question, said) if one.unit]
+    found = [one for one in all_amounts(question, said) if one.unit]
     if found or not hot(question) or not DEGREES_TOLD.search(spoken.numbers(text.casefold())):
         return found
     told = [one for one in amounts(story, question, said) if one.unit]
@@ -237,7 +245,7 @@ def _amount_at(question: Question, said: str, match: re.Match) -> Found | None:
         return Found(begin, match.end(), text, offering.value_of(question, text, ""), meant)
     if re.match(r"[^\W\d]{2}", tail) and not is_unit(word):
         return None
-    other = is_unit(word) and word not in NO_UNIT and not counted
+    other = (is_unit(word) or is_unit(word.upper())) and word not in NO_UNIT and not counted
     another = word.startswith(("degree", "°")) and "temperature" not in str(getattr(question.kind, "kinds", ""))
     if other or another or (not counted and offering.THINGS.match(word)) or tail.startswith((":", "st", "th", "nd")):
         return None

@@ -227,7 +227,7 @@ ASKED = {
     ),
     "heat": (
         Ask("core", "74 °C", "165 °F"), Ask("hold", "1 min"), Ask("checked", "probe"), Ask("to_tray", "10 min"),
-        Ask("weight_after", "1.5 kg", "3.3 lb"),
+        Ask("weight_after", "1.5 kg", "3.3 lb", more=_always),
     ),
     "dryer": (
         Ask("temperature", "63 °C", "145 °F"), Ask("trays", "5"), Ask("tray_area", "30 x 40 cm", "12 x 14 in"),
@@ -306,11 +306,8 @@ class Story:
 
     def forgotten(self, place: str) -> Story:
         """The story with a place neither told nor left open."""
-        return replace(
-            self,
-            typed=taken_out(self.typed, place),
-            left={name: one for name, one in self.left.items() if name != place},
-        )
+        left = {name: one for name, one in self.left.items() if not f"{name}.".startswith(f"{place}.")}
+        return replace(self, typed=taken_out(self.typed, place), left=left)
 
     def answered(self, place: str) -> bool:
         return place in self.left or self.get(place) is not None

@@ -29,7 +29,6 @@ from flakeyard.workbook.asking import (
     Story,
     how_to_tell,
     next_question,
-    question_at,
     refusal,
     reopened,
     tell,
@@ -50,18 +49,19 @@ from flakeyard.workbook.grouped import (
 from flakeyard.workbook.ingredients_in import MIXED as MIXED_UP
 from flakeyard.workbook.ingredients_in import unknown_things
 from flakeyard.workbook.kept_story import listed, still_needed
-from flakeyard.workbook.loosely import heard, unmeasured_fridge
+from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.meant import Reading, chosen, plain
 from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed
-from flakeyard.workbook.plainly import GUARDED
 from flakeyard.workbook.story_file import story_of, text_of
-from flakeyard.workbook.together import also, label, to_confirm
+from flakeyard.workbook.summing_up import Item, lines, retold
+from flakeyard.workbook.together import also, other_amount, to_confirm
 
 DONE, STOPPED = 0, 130  # exit codes, as those of the command
 WIDTH, LONGEST = 80, 5000  # characters of a line, and of a paragraph
 LONGEST_ECHO = 300  # characters of a list that was read
 WHY, BACK = "?", "<"
 NO_TO_IT = re.compile(r"^(?:no|nope|wrong)[,.;:]? +(?=\w)", re.IGNORECASE)  # before another answer than the one offered
+NOTHING = re.compile(r"(?:nothing|none|no|nope|not|it'?s not|leave it out)\b")  # of what goes in
 NUMBERS, MARKS = "123456", "abcdef"  # of what may be chosen; letters where a number would be an answer
 EMPTY = {NOT_KNOWN: "begin.open", NO_MORE: "begin.no_more"}  # what an empty answer is called; "no" for a section
 
@@ -115,6 +115,9 @@ class Offer:
         """The reading that is meant by what was typed."""
         if wish == "" or (wish in ACCEPTED and len(self.readings) == 1 and self.enter in self.readings):
             return self.enter
+        left_out = next((one for one in self.readings if not (one.told or one.notes)), None)
+        if left_out and NOTHING.match(wish):
+            return left_out
         at = self.marks.find(wish) if len(wish) == 1 else -1
         return self.readings[at] if 0 <= at < len(self.readings) else None
 
@@ -131,7 +134,6 @@ class Dialogue:
     def __init__(self, path: str, story: Story):
         self.path, self.story = path, story
         self.before: list[Story] = []
-        self.understood: dict[str, str] = {}  # by place, what was read and decides a verdict
         self.lists: set[str] = set()  # sections of which a whole list was told at once
         self.to_confirm: dict[str, Reading] = {}  # by place, what was told in passing
         self.sentence = self.section = ""
@@ -170,25 +172,39 @@ class Dialogue:
         return True
 
     def check_understood(self) -> bool:
-        """Show once what was read of the keys that decide, to be mended; whether there is anything to go on with."""
-        shown = {place: words for place, words in self.understood.items() if self.story.get(place) is not None}
-        if not shown:
+        """Show once all that counts, to be mended; whether there is anything to go on with."""
+        told = lines(self.story) if self.before else []
+        if not told:
             return False
-        told = "; ".join(say("offer.one", mark=mark, reading=words) for mark, words in enumerate(shown.values(), 1))
         _say("")
-        _say(say("begin.understood", readings=told))
-        wish = _typed(f"  ({say('begin.all_right')}) > ").strip().casefold()
+        _say(say("begin.understood"))
+        for mark, (name, items) in enumerate(told, 1):
+            _say(say("begin.line", mark=mark, what=name, told="; ".join(one.words for one in items)))
+        try:
+            wish = _typed(f"  ({say('begin.all_right')}) > ").strip().casefold()
+        except EOFError:
+            return False
+        number = re.search("[0-9]+", wish)
         if wish == BACK:
             self.back()
-            return True
-        number = re.search("[0-9]+", wish)
-        if number and 1 <= int(number[0]) <= len(shown):
-            place = list(shown)[int(number[0]) - 1]
-            self.before.append(self.story)
-            self.understood.pop(place)
-            self.keep(self.story.forgotten(place))
-            return True
+        elif number and 1 <= int(number[0]) <= len(told):
+            self.mend(told[int(number[0]) - 1][1])
         return wish not in ACCEPTED
+
+    def mend(self, items: list[Item]) -> None:
+        """Ask again what one line tells, or the one thing of it that is chosen."""
+        marks = "abcdefghijklmnopqrstuvwxyz"
+        shown = "; ".join(
+            say("offer.one", mark=mark, reading=one.words) for mark, one in zip(marks, items, strict=False)
+        )
+        if len(items) > 1:
+            _say(say("begin.which_item", items=shown), "  ")
+        wish = _typed(f"  ({say('begin.which_how')}) > ").strip().casefold() if len(items) > 1 else "a"
+        at = marks.find(wish[:1]) if wish else -1
+        if 0 <= at < len(items):
+            self.before.append(self.story)
+            self.keep(retold(self.story, items[at]))
+            self.section = ""
 
     def ask(self, question: Question) -> None:
         """Ask until an answer can be taken, or the question before is wanted; a reading that was offered counts with Enter."""
@@ -197,7 +213,7 @@ class Dialogue:
         offer = self.offered((told,), question) if told else None
         while True:
             typed = _typed(_prompt(question, offer, first=not self.before))
-            typed = NO_TO_IT.sub("", typed) if offer else typed
+            typed = NO_TO_IT.sub("", typed) if offer and amount_asked(question) else typed
             wish = typed.strip().casefold()
             if wish == WHY:
                 _explain(question)
@@ -235,12 +251,9 @@ class Dialogue:
         said = heard(self.story, question, typed)
         if said.sure:
             _say(say("offer.taken", reading=one_line(said.sure.shown, LONGEST_ECHO)), "  ")
-            text = said.sure.told[0][1]
-            if question.key in GUARDED and text != NOT_KNOWN and text.casefold() not in typed.casefold():
-                self.understood[question.place] = label(question, said.sure.shown)
             return self.put(said.sure, question)
         if said.readings:
-            _say("" if unmeasured_fridge(said.readings) else how_to_tell(question, typed), "  ")
+            _say(how_to_tell(question, typed), "  ")
             return self.offered(said.readings, question)
         if said.story is None:
             return self.refused(question, typed, said.mistake)
@@ -268,9 +281,6 @@ class Dialogue:
         if question.names and len(found) > 1:
             found = tuple(one for one in found if one.told[0][1] != NOT_KNOWN)
             enter = plain(question, NOT_KNOWN)
-        if degrees := unmeasured_fridge(found):
-            _say(say("offer.fridge", degrees=degrees), "  ")
-            return Offer(found, "", found[0])
         offer = Offer(found, MARKS if amount_asked(question) else NUMBERS, enter)
         if len(found) == 1:
             _say(say("offer.read", reading=one_line(found[0].shown, WIDTH)), "  ")
@@ -323,7 +333,6 @@ class Dialogue:
         """Keep what an answer made of the story."""
         before = self.story
         self.before.append(self.story)
-        self.understood.pop(question.place, None)
         self.keep(story)
         self.say_notes(before)
         if question.needed and question.place in story.left:
@@ -336,10 +345,8 @@ class Dialogue:
         if found := also(self.story, question, typed):
             _say(say("offer.also", readings=one_line(found.shown, LONGEST_ECHO)), "  ")
             self.keep(found.put_in(self.story))
-            for place, text in found.told:
-                one = question_at(place)
-                if one.key in GUARDED:
-                    self.understood[place] = label(one, text)
+        if other := other_amount(self.story, question, typed):
+            _say(other, "  ")
         self.to_confirm |= to_confirm(self.story, question, typed)
 
     def end_list(self, question: Question) -> None:

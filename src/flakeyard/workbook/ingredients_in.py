@@ -24,6 +24,9 @@ STOP = frozenset(
 PLAIN_SALT = frozenset(
     ["coarse", "fine", "table", "sea", "rock", "kosher", "pickling", "canning", "cooking", "kitchen", "plain", "normal", "ordinary", "white", "dry", "iodized", "iodised"]
 )  # fmt: skip
+PART_OF = re.compile(
+    r"\b(?:half|third|quarter|part|most|some|over|than)\b"
+)  # what is left of such words: no whole amount
 DRY_SPICE = re.compile(r"\b(?:seasoning|spices?|herbs?|powder|flakes|seeds?|lea(?:f|ves)|zest|peel|pepper\w*)$")
 MIXED = re.compile(r"\b(?:substitute|low|lite|light|reduced|free|less|potassium|cur\w+|pink|nit\w+|season\w*|mix\w*|blend|rub|celery)\b")  # fmt: skip
 
@@ -55,7 +58,11 @@ def things(story: Story, question: Question, text: str) -> list[Reading]:
     for part in re.split(r"(?<![0-9]),|,(?![0-9])|[;+&]|\b(?:and|plus|with|then|in|into)\b|\. ", said):
         names, left = _of_part(question, part)
         unknown += left
-        found = amounts(story, amount, part) if names and not OF_EACH_WEIGHT.search(part) else []
+        found = (
+            amounts(story, amount, part)
+            if names and not OF_EACH_WEIGHT.search(part) and not PART_OF.search(part)
+            else []
+        )
         for name, begin, end in names:
             record = tables.ingredient(name)
             if record.id in here and not found and record.kind != FLAVOUR:

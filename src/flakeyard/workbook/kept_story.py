@@ -89,12 +89,15 @@ class KeptStory:
         except (InputError, OSError) as mistake:
             self.trouble = say("story.unreadable", file=own.FILE, why=mistake)
 
-    def take(self, question: Question, text: str) -> None:
-        """Take an answer and write the story down. Raises: InputError, OSError; story and file then stay as they were."""
+    def refresh(self) -> None:
+        """Look at the file again; one that cannot be used stays as a copy when the next answer is written."""
         try:
             self._look()
-        except InputError:
+        except (InputError, OSError):
             self._mine = False
+
+    def take(self, question: Question, text: str) -> None:
+        """Take an answer and write the story down. Raises: InputError, OSError; story and file then stay as they were."""
         self.keep(answered(self.story, question, text))
 
     def put(self, reading: Reading) -> None:

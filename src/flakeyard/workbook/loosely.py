@@ -29,6 +29,7 @@ from flakeyard.workbook.amounts_in import (
     amount_texts,
     hot,
     in_digits,
+    one_or_a_range,
     sizes,
 )
 from flakeyard.workbook.asking import (
@@ -52,6 +53,7 @@ from flakeyard.workbook.plainly import (
     GUESS,
     TURNED,
     doubted,
+    numbers_in,
     only_wiped,
     plain_amount,
     plain_name,
@@ -59,6 +61,11 @@ from flakeyard.workbook.plainly import (
 )
 from flakeyard.workbook.words_in import CAREFUL, NOT_IN_THE_FISH, named, names_in, words_of
 
+SHORT = 6  # words of an answer that can hardly be misread (judgement)
+MENDED = re.compile(r"\b(?:i meant|meant|sorry|actually|i said|rather|instead|wrong|wait)\b")
+STILL_FROZEN = re.compile(
+    r"\b(?:still (?:rock )?frozen|(?:not|haven't) (?:yet )?(?:been )?thaw\w*|thaw\w* (?:it )?(?:tonight|tomorrow|later|soon)|(?:will|going to) thaw)"
+)
 MOST = 4  # readings to choose from (judgement)
 UNMEASURED_FRIDGE = ("7 °C", "45 °F")  # judgement, from memory: many kitchen refrigerators run warmer than they should
 FRIDGE = re.compile(r"\b(?:fridge|refrigerator|ice ?box)\b")
@@ -74,12 +81,6 @@ NONE_AT_LAST = re.compile(r"[,;.] ?(?:so )?(?:none|zero)$")
 ENDED = re.compile(r"^(?:no|nope|nah|nothing|none|that's|thats|that is|done|finished)\b")  # of what goes in
 
 
-def unmeasured_fridge(found: tuple[Reading, ...]) -> str:
-    """The degrees that a refrigerator counts as that nobody measured, where that is what was read; "" elsewhere."""
-    text = found[0].told[0][1] if len(found) == 1 and found[0].told else ""
-    return text if text in UNMEASURED_FRIDGE else ""
-
-
 def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
     """What an answer that was not taken may mean, the cautious one first; nothing where it cannot be told."""
     text = CONTRACTED.sub(r"\1n't", " ".join(text.replace("’", "'").split()))
@@ -88,7 +89,12 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
     if question.key == "what":
         return _of_a_list(story, question, text)
     text = _of_this_question(question, text)
-    if found := _of_a_pond(question, text) or _of_two_places(question, text) or _of_sizes(story, question, text):
+    if (
+        found := _still_frozen(question, text)
+        or _of_a_pond(question, text)
+        or _of_two_places(question, text)
+        or _of_sizes(story, question, text)
+    ):
         return found
     careful = "" if _looked_at_closer(question, text.casefold()) else offering.reading(story, question, text)
     if careful == NOT_KNOWN and (amounts := amount_texts(story, question, text)):
@@ -116,7 +122,15 @@ def _of_a_list(story: Story, question: Question, text: str) -> tuple[Reading, ..
 
 
 def _of_sizes(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
-    return _can_be(story, sizes(story, question, text)) if question.place == "cut.thickness" else ()
+    told = sizes(story, question, text) if question.place == "cut.thickness" else []
+    return _can_be(story, [replace(one, sure=len(text.split()) <= SHORT + 2) for one in told])
+
+
+def _still_frozen(question: Question, text: str) -> tuple[Reading, ...]:
+    """Fish that is not thawed yet was thawed in no pack; how to thaw it is said with it."""
+    if question.key != "thawed_in_vacuum" or not STILL_FROZEN.search(text.casefold()):
+        return ()
+    return (replace(plain(question, NO), shown=say("thaw.still_frozen"), sure=len(text.split()) <= SHORT),)
 
 
 def _of_a_pond(question: Question, text: str) -> tuple[Reading, ...]:
@@ -179,7 +193,8 @@ def _of(story: Story, question: Question, text: str, texts: list[str]) -> tuple[
     """Readings of one question; the first of several must be one that can be taken, or there is none."""
     texts = list(dict.fromkeys(texts))[:MOST]
     said = text.casefold()
-    sure = len(texts) == 1 and (
+    sure = len(texts) == 1 and _clear(question, said, texts[0])
+    sure = sure and (
         _plain(story, question, said, texts[0]) if question.key in GUARDED else _sure(question, said, texts[0])
     )
     found = [replace(plain(question, one), sure=sure, shown=_shown(question, one)) for one in texts]
@@ -188,8 +203,27 @@ def _of(story: Story, question: Question, text: str, texts: list[str]) -> tuple[
     return _can_be(story, found)
 
 
+def _clear(question: Question, said: str, text: str) -> bool:
+    """Whether an answer is short, or long and can hardly be misread: one number of the kind asked, nothing denied or
+    mended, or the word in its beginning."""
+    words = said.split()
+    if len(words) <= SHORT or text in (NOT_KNOWN, CAREFUL.get(question.key), *UNMEASURED_FRIDGE):
+        return True
+    if question.names:
+        return text.casefold().partition(", ")[0] in re.split(r"[,;.]", said)[0]
+    if question.key == "tray_area":
+        return numbers_in(said) == numbers_in(text)
+    if question.key != "faces" and isinstance(question.kind, Measure | Number):
+        denied = question.key in GUARDED and text != "0" and TURNED.search(said)
+        return one_or_a_range(question, in_digits(question, said)) and not (MENDED.search(said) or denied)
+    begins = " ".join(words[:SHORT])
+    return text.casefold() in begins or text in named(question, begins) or begins.startswith(("yes", "no"))
+
+
 def _shown(question: Question, text: str) -> str:
     """What to show of a reading: of a round tray its area too."""
+    if text in UNMEASURED_FRIDGE:
+        return say("loosely.fridge", degrees=text)
     if question.key == "tray_area" and "round" in text:
         return say("tray.round", across=text, area=show(read_amount(text, "area", "tray_area").value, "area", "both"))
     return plain(question, text).shown
@@ -218,7 +252,9 @@ def _sure(question: Question, said: str, text: str) -> bool:
         text == NIGHT and not re.search("[0-9]", said)
     ):
         return False
-    if text in UNMEASURED_FRIDGE or (BOUND.search(said) and not re.search(r"\b(?:say|so|call it)\b", said)):
+    if text in UNMEASURED_FRIDGE:
+        return not doubted(said)
+    if BOUND.search(said) and not re.search(r"\b(?:say|so|call it)\b", said):
         return False
     if question.door:
         lead = re.match(r"(?:no|nope|nah|none|not)\b", said)
@@ -241,6 +277,8 @@ def _plain(story: Story, question: Question, said: str, text: str) -> bool:
     """Whether a reading of a key that decides a verdict is said so plainly that it needs no confirming."""
     if text == NOT_KNOWN:
         return True
+    if question.key in ("gutted", "smells_normal") and said.startswith(text) and named(question, said) == [text]:
+        return not (DOUBT.search(said) or GUESS.search(said))
     own = ("gutted", "smells_normal", "thawed_in_vacuum")
     if text == CAREFUL.get(question.key) and question.key not in own and named(question, said):
         return True

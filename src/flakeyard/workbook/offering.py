@@ -71,7 +71,7 @@ LARGER = (  # keys whose larger amount is the cautious one
 SMALLER = ("frozen_days", "hold", "trays", "tray_area", "heater", "fresh_air", "per_pack", "altitude")
 TURNS = re.compile(  # a word that may turn what was said the other way, or make it less sure
     r"\b(?:but|except|although|though|unless|not|never|n't|\w+n't|hardly|almost|nearly|mostly|mainly|partly|part|half|some|most"
-    r"|a bit|a little|slightly|kind of|sort of|or|maybe|perhaps|probably|think|guess|should|later|after|before|will|going to"
+    r"|a bit|a little|slightly|kind of|sort of|or|maybe|perhaps|probably|think|guess|suppos\w*|should|later|after|before|will|going to"
     r"|to be|tonight|tomorrow|soon|still|until|yesterday|supposed|broken|freezer|freeze)\b"
 )
 IN_A_PACK = re.compile(r"vacuum|pack|bag|wrapp|seal|pouch")

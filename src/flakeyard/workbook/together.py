@@ -11,8 +11,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from flakeyard.messages import say
-from flakeyard.steps.intent.fields import Flag, OneOf
+from flakeyard.steps.intent.fields import Flag, Measure, OneOf
 from flakeyard.units import InputError, is_unit
+from flakeyard.workbook import offering
 from flakeyard.workbook.amounts_in import COUNTED_TRAYS, DAMP, NIGHT, in_digits, plain_amounts
 from flakeyard.workbook.asking import (
     Question,
@@ -33,6 +34,7 @@ from flakeyard.workbook.plainly import (
     numbers_in,
     plain_word,
 )
+from flakeyard.workbook.summing_up import label
 
 FOLLOWING = {  # by key of the answer (or section of a door), the keys that may be told with it
     "species": ("raw_weight", "origin", "stock", "gutted", "smells_normal", "skin"),
@@ -48,7 +50,6 @@ FOLLOWING = {  # by key of the answer (or section of a door), the keys that may 
 NOT_FOR = re.compile(
     r"\b(?:each|every|per|apiece|ago|since|old|before|until|till|later|wide|long|then)\b"
 )  # beside an amount
-LABELS = {"2": "label.both_sides", "1": "label.one_side"}
 SAID_TWICE = re.compile(r" ?\([-−]?[0-9][0-9.,/ ]* ?[^)0-9]{1,6}\)")  # "4 °C (39 °F)"
 A_NIGHT = re.compile(r"\bover ?night\b|\ball (?:night|day)\b")
 OTHER_WORDS = frozenset(  # of a list of what goes in: words that name nothing which goes in
@@ -79,10 +80,8 @@ def also(story: Story, question: Question, text: str) -> Reading | None:
 
 
 def to_confirm(story: Story, question: Question, text: str) -> dict[str, Reading]:
-    """By place, what was told in passing of the time or the cold of a salting or a rest and has to be confirmed there:
-    a night, a refrigerator without degrees."""
-    said = text.casefold()
-    wanted = {"time": A_NIGHT.search(said), "temperature": FRIDGE.search(said)}
+    """By place, what was told in passing of the time of a salting or a rest and has to be confirmed there: a night."""
+    wanted = {"time": A_NIGHT.search(text.casefold())}
     here = [
         one
         for one in questions(story)
@@ -132,6 +131,12 @@ def _told_of(story: Story, one: Question, said: str, asked: Question) -> list[Re
         return _pack_of(story, one, said)
     if isinstance(one.kind, OneOf | Flag) or one.key == "faces":
         return _word_of(one, said)
+    if one.key == "temperature" and FRIDGE.search(said) and one.section in ("brine", "presoak", "rest"):
+        degrees = _amount_of(story, one, said, asked)
+        cold = heard(story, one, FRIDGE.search(said)[0]).sure
+        return degrees or (
+            [replace(cold, shown=label(one, cold.shown))] if cold and not plain_amounts(story, one, said) else []
+        )
     return _amount_of(story, one, said, asked)
 
 
@@ -182,8 +187,11 @@ def _amount_of(story: Story, one: Question, said: str, asked: Question) -> list[
         if sizes and len(sizes.told) > 1 and not doubted(said):
             return [sizes]
     if one.key == "tray_area":
-        area = heard(story, one, said).sure
-        return [labelled(one, area.told[0][1])] if area and not doubted(said) else []
+        for part in (said, *re.split(r"[,;](?![0-9])", said)):
+            area = heard(story, one, _no_count(part))
+            if (area.sure or (area.story and area.story.get(one.place))) and not doubted(part):
+                return [labelled(one, area.sure.told[0][1] if area.sure else _no_count(part))]
+        return []
     if one.key == "warmest":
         said = ABOVE_WARM.sub("", said)
     whole = in_digits(one, said)
@@ -202,6 +210,11 @@ def _amount_of(story: Story, one: Question, said: str, asked: Question) -> list[
     if answer.sure:
         return [labelled(one, answer.sure.told[0][1])]
     return [labelled(one, text)] if answer.story and answer.story.get(one.place) is not None else []
+
+
+def _no_count(said: str) -> str:
+    """Words without the number of trays in them."""
+    return COUNTED_TRAYS.sub(lambda found: found[0][len(found[1]) :], said).strip()
 
 
 def _of_all_of_it(said: str, weight: str) -> bool:
@@ -253,8 +266,25 @@ def labelled(question: Question, text: str) -> Reading:
     return Reading(((question.place, text),), label(question, text))
 
 
-def label(question: Question, text: str) -> str:
-    """A short name of a question with what was read."""
-    if question.key == "faces" and text in LABELS:
-        text = say(LABELS[text])
-    return say("label.read", what=say(f"label.{question.key}"), reading=text)
+def other_amount(story: Story, question: Question, text: str) -> str:
+    """What to say where an answer holds an amount that is not asked and differs from what was told before; "" elsewhere."""
+    kind, said = getattr(question.kind, "kinds", ""), text.casefold()
+    for one in questions(story):
+        told = story.get(one.place)
+        if (
+            told is None
+            or one.section != question.section
+            or one.place == question.place
+            or not isinstance(one.kind, Measure)
+        ):
+            continue
+        found = plain_amounts(story, one, said) if one.kind.kinds != kind and ".ingredient." not in one.place else []
+        values = [offering.value_of(one, str(told), ""), *(amount.value for amount in found)]
+        if (
+            found
+            and one.key in ("raw_weight", "thickness", "time")
+            and None not in values
+            and max(values) > 1.02 * min(values)
+        ):
+            return say("begin.other_amount", amount=found[0].text, told=label(one, str(told)))
+    return ""

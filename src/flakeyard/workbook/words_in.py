@@ -40,13 +40,14 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "brine": {"wet": r"(?:litres?|liters?|l|cups?|quarts?|qts?) (?:of )?water|brine\w*|soak\w*|marinad\w*|salt ?water|wet|bath|soy|vinegar", "dry": r"dry|rub\w*|sprinkl\w*|strew\w*|layer\w*|coat\w*|buried"},
     "rest": {YES: r"hang\w*|hung|racks?|fridge|refrigerator|hours?|hrs?|minutes?|overnight|rest\w*", NO: r"straight|directly|wipe\w*|blot\w*|pat(?:ted|s)?(?: it| them)?(?: dry)?"},
     "freshen": {YES: r"soak\w*|freshen\w*", NO: r"rins\w*|wash\w*|tap"},
-    "heat": {YES: r"oven|steam\w*|boil\w*|bak\w*|simmer\w*|poach\w*"},
+    "heat": {YES: r"heat\w*|cook\w*|oven|steam\w*|boil\w*|bak\w*|simmer\w*|poach\w*"},
     "checked": {"probe": r"probe|meat thermometer|instant[- ]read", "not checked": r"by eye|by feel|guess\w*"},
     "moving": {"fan": r"fan\w*|ventilator|blower|convection", "still": r"nothing|none|no fan|still|vents?|dra(?:ft|ught)s?", "wind": r"wind\w*|breeze"},
     "place": {"cupboard": r"cupboard|pantry|shelf|shelves|cellar|basement|drawer|larder|loft|attic|back ?packs?|ruck ?sacks?|hiking|hikes?|pockets?|shed|kitchen|closet|hang\w*|hung|counter|room", "refrigerator": r"fridge|refrigerator|ref|ice ?box|cooler", "freezer": r"freezer|deep[- ]freeze|frozen"},
     "faces": {"2": r"mesh|nets?|grids?|racks?|wires?|holes|slots?|slats?|gaps?|both|bars", "1": r"solid|paper|foil|sheet|board|plate|mat"},
     "measured": {NO: r"not yet|nothing|haven't|none"},
 }  # fmt: skip
+A_BIT = re.compile(r"\ba (?:bit|little) of\b")
 LAST_CUT = re.compile(
     r"\b(?:filet|fillet|side|loin)\w*\b.*\b(?:then|in|into)(?: \w+){0,2} (?:strip|slice)\w*$|\b(?:filet|fillet|side|loin)\w*\b.*\b(?:then|in|into)(?: \w+){0,2} (?:strip|slice)\w*[ ,](?!and|or)"
 )
@@ -75,7 +76,8 @@ def words_of(question: Question, said: str) -> list[str]:
         return found
     if DOUBT.search(said):
         return [careful] if careful in found and question.key == "origin" else [NOT_KNOWN]
-    unsure = len(found) > 1 or GUESS.search(said)
+    said_first = re.match(r"yes\b|yep\b|yeah\b", said) and found == [YES] and not GUESS.search(A_BIT.sub(" ", said))
+    unsure = len(found) > 1 or (GUESS.search(said) and not said_first)
     return list(dict.fromkeys([*([NOT_KNOWN] if unsure and careful not in found else []), *found]))
 
 

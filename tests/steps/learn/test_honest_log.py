@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from flakeyard.steps.intent.batch_file import load_batch, with_typed
 from flakeyard.steps.learn import learning, unnoted
 from flakeyard.steps.learn.dryer_profile import KEPT, OTHER_DRYER, DryerProfile, pooled
-from flakeyard.steps.learn.evidence import rows_of
+from flakeyard.steps.learn.evidence import DRIFT, MARKED_LN_SD, believed, rows_of
 from flakeyard.steps.learn.fitting import fit
 from flakeyard.steps.learn.log_course import step_of
 from flakeyard.steps.learn.logbook import read_log
@@ -189,3 +189,54 @@ def test_groups_with_dryers_of_their_own_teach_less_than_one_shared_dryer():
     assert own.spread[0, 0] > 1 - KEPT["air speed"] * OTHER_DRYER - 1e-9
     assert shared.middle[0] < own.middle[0] < -0.3
     assert shared.middle[1] == pytest.approx(own.middle[1])  # knives are alike wherever they cut
+
+
+def drifting(prior, per_hour, hours=(1.5, 3.0, 4.5), slower=1.0, names=("thickest", "1", "2")):
+    """Rows of a log at the middle of the plan on a scale that creeps [g/h]; ``slower``: the marked piece by so much."""
+    laid = {name: 30.0 if name == "thickest" else 310.0 for name in names}
+    rows = [f"0,{name},{grams},,," for name, grams in laid.items()]
+    for hour in hours:
+        for name, grams in laid.items():
+            own = middle(prior, hour / (slower if name == "thickest" else 1.0), name == "thickest")
+            rows.append(f"{hour},{name},{grams * own + per_hour * hour:.2f},,,")
+    return rows
+
+
+def weighed(rows):
+    return rows_of(read_log("\n".join([HEAD, *rows, ""])), Schedule())
+
+
+@pytest.mark.parametrize("grams", [2.0, -2.0])
+def test_a_scale_that_creeps_is_seen_where_a_piece_and_trays_are_weighed(heron, prior, grams):
+    rows = believed(weighed(drifting(prior, grams)), prior)
+    assert rows.drifted == pytest.approx(grams / 1000, rel=0.3) and rows.drift > 5 * DRIFT
+    steady, creeping = (learned(heron, prior, drifting(prior, one)).hours_to_target for one in (0.0, grams))
+    assert creeping.mid == pytest.approx(steady.mid, rel=0.1)
+    assert np.log(creeping.high / creeping.low) > np.log(steady.high / steady.low)
+    unseen = believed(weighed(drifting(prior, grams, names=("1", "2"))), prior)
+    assert unseen.drifted == 0.0 and unseen.drift == DRIFT
+
+
+def test_a_marked_piece_that_is_slower_than_its_trays_is_believed_to_be_another(prior):
+    alike, other = (believed(weighed(drifting(prior, 0.0, slower=slower)), prior).marked for slower in (1.0, 1.6))
+    assert MARKED_LN_SD < alike < other
+
+
+def test_a_piece_seen_done_is_no_surer_than_its_weighings(heron, prior):
+    """What a scale of one gram says of a light piece leaves its hour more open than of a heavy one."""
+    ratio, bands = prior.outcome.load.mass_ratio, []
+    for grams in (30, 300):
+        rows = [f"{h},thickest,{grams * middle(prior, h):.1f},,," for h in (0.0, 4.0, 8.0)]
+        bands.append(learned(heron, prior, rows).hours_to_target)
+    assert all(
+        one.low < np.interp(-ratio, [-middle(prior, 4.0), -middle(prior, 8.0)], [4.0, 8.0]) < one.high for one in bands
+    )
+    assert np.log(bands[0].high / bands[0].low) > np.log(bands[1].high / bands[1].low)
+
+
+def test_fish_left_in_long_after_it_was_dry_is_not_refused(heron, prior):
+    """Twice as fast as planned, and drier than the plan's fish ever gets so soon: that tells how dry it is, not how fast."""
+    ages = {1: 2, 2: 5, 3: 18, 4: 24}
+    rows = ["0,1,310,,,", *(f"{h},1,{310 * middle(prior, age, False):.1f},,," for h, age in ages.items())]
+    told = learned(heron, prior, rows)
+    assert told.contradiction is None and told.hours_to_target.high < 5.0

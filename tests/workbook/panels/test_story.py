@@ -193,19 +193,26 @@ def test_what_is_out_of_date_is_never_said(tmp_path, monkeypatch):
 
 def test_a_change_is_made_with_its_button_and_gives_its_own_verdict(tmp_path, monkeypatch):
     told = (("heat.core", "75 °C"), ("cut.skin", None), ("keep.place", "freezer"))
-    offered = ["not the headline", begin_ending.Choice("colder. Then: Ready to eat", told)]
+    heater = next(one for one in questions(Story(TOLD)) if one.place == "dryer.heater")
+    offered = [
+        "why",
+        begin_ending.Choice("colder. Then: Ready to eat", told),
+        begin_ending.Answer("how strong", heater),
+    ]
     monkeypatch.setattr(story_result.begin_ending, "ending", lambda *_given: iter(offered))
     form = whole(tmp_path)
     find(form, "keep.place")
-    choice = form.result.lines.children[1]
+    _why, choice, open_one = form.result.lines.children
+    open_one.children[1].click()
+    assert "dryer.heater" in in_view(form)
     assert "1: colder" in choice.children[0].value and choice.children[1].description == "Change the plan so"
     choice.children[1].click()
-    assert form.story.get("keep.place") == "freezer" and form.rows["keep.place"].field.value == "freezer"
+    assert form._helper.focus.startswith(".fy-result")
+    assert form.story.get("keep.place") == "freezer" == find(form, "keep.place").field.value
     assert "skin" not in in_file(tmp_path)["cut"] and "Changed in my-batch.toml" in form.said.value
     assert sorted(path.name for path in tmp_path.glob("*.toml")) == ["my-batch-1.toml", "my-batch.toml"]
     outcome = plan(load_batch(tmp_path / own.FILE))
     assert words.headline(outcome.verdict, outcome.keep) in form.result.headline.value
-    assert form._helper.focus.startswith(".fy-result")
 
 
 # Pages
@@ -405,7 +412,7 @@ def test_a_file_that_cannot_be_used_is_told_and_stays_as_a_copy(tmp_path, unplan
 def test_what_another_form_saved_meanwhile_is_not_lost(tmp_path, unplanned):
     form = answer(story.story_form(tmp_path), "fish.species")
     own.keep_numbers({("room", "temperature"): "25 °C"}, tmp_path)
-    answer(form, "fish.raw_weight")
+    find(form, "fish.raw_weight").field.value = "weighs 2 lb all in all"  # read in other words
     assert in_file(tmp_path) == {
         "fish": {"species": "Northern pike", "raw_weight": "2 lb"},
         "room": {"temperature": "25 °C"},

@@ -416,7 +416,7 @@ def _unmeasured(batch: Batch) -> Iterator[tuple[str, object]]:
 
 def _answers(batch: Batch) -> dict[str, Lever]:
     """What was left open and cannot be decided, at the best that may plausibly be so."""
-    found = {}
+    found: dict[str, Lever] = {}
     for fact in untold(batch):
         if fact.key in ANSWERS:
             told = {key: one for key, one in fact.typed.items() if getattr(getattr(batch, fact.section), key) is None}

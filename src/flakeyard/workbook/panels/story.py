@@ -51,7 +51,7 @@ from flakeyard.workbook.grouped import (
 )
 from flakeyard.workbook.ingredients_in import MIXED, unknown_things
 from flakeyard.workbook.kept_story import KeptStory, answer_in_field, changed
-from flakeyard.workbook.loosely import heard, unmeasured_fridge
+from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.offering import narrowed, system_of
 from flakeyard.workbook.panels.panel import Choice
@@ -193,15 +193,14 @@ class StoryForm(widgets.VBox):
             self._focus(".fy-page-head")
 
     def open_at(self, place: str) -> None:
-        """Open the page on which a question stands, and go to its field."""
+        """Open the page on which a question stands, or the one that opens its section, and go to its field."""
         with self._turn:
-            chapter = next(
-                (name for name in self.all_chapters if any(one.place == place for one in asked(self.story, name))), ""
-            )
-            if not chapter:
+            there = {one.place: name for name in self.all_chapters for one in asked(self.story, name)}
+            place = next((one for one in (place, place.partition(".")[0], STEPS) if one in there), "")
+            if not place:
                 return
-            if chapter != self.chapter:
-                self._turn_to(chapter, place)
+            if there[place] != self.chapter:
+                self._turn_to(there[place], place)
             elif place not in self._page:
                 self._page.append(place)
                 self.follow(place)
@@ -223,11 +222,10 @@ class StoryForm(widgets.VBox):
     def back(self) -> None:
         """To the page before, as it was."""
         with self._turn:
-            chapter, places = self._before.pop() if self._before else (self._chapter_before(), [])
-            self._turn_to(chapter)
-            self._before.pop()
-            self._page = places or self._page
+            *before, (chapter, places) = self._before or [(self._chapter_before(), [])]
             self._passed -= set(places)
+            self._turn_to(chapter)
+            self._before, self._page = before, places or self._page
             self.follow()
             self._focus(".fy-page-head")
 
@@ -269,6 +267,7 @@ class StoryForm(widgets.VBox):
     def change(self, told) -> None:
         """Put a change that was offered into the story, and go to the verdict that comes of it."""
         with self._turn:
+            self.kept.refresh()
             try:
                 self.kept.keep(changed(self.story, told))
                 self.said.value = html.escape(say("story.changed", file=own.FILE))
@@ -284,6 +283,7 @@ class StoryForm(widgets.VBox):
     def _take(self, row: Row, reading: Reading | None = None) -> None:
         """Take what was typed in a row, or a reading of it, and what still stands in fields that are asked again after it."""
         with self._turn:
+            self.kept.refresh()
             before, old = {one.place for one in questions(self.story)}, self.story.get("fish.species")
             open_ones = {place for place in self._page if not self.story.answered(place)}
             self._remember(row.question)
@@ -389,8 +389,6 @@ class StoryForm(widgets.VBox):
     ) -> tuple[str, tuple[Reading, ...]]:
         """What is said of an answer that cannot be taken as it is, and the readings to choose from; none where it is refused."""
         question, given = row.question, one_line(row.typed.strip(), LONGEST)
-        if degrees := unmeasured_fridge(readings):
-            return say("offer.fridge", degrees=degrees), readings
         if readings:
             how = how_to_tell(question, row.typed)
             return how or say("story.which" if len(readings) > 1 else "story.meant"), readings

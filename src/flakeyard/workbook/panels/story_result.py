@@ -19,14 +19,15 @@ from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.plan import ways
 from flakeyard.steps.plan.plan import Outcome, plan
 from flakeyard.workbook import begin_ending, words
-from flakeyard.workbook.asking import Question, Story, questions
-from flakeyard.workbook.begin_ending import Choice, Under
+from flakeyard.workbook.asking import Question, Story
+from flakeyard.workbook.begin_ending import Answer, Choice, Under
 from flakeyard.workbook.kept_story import counted_as_no, still_needed
 from flakeyard.workbook.panels.story_row import button
 from flakeyard.workbook.paper import ways_text
 
 REST = 0.6  # s without an answer, after which the plan is worked out (judgement)
 BREATH = 0.02  # s between two lines, in which an answer may come
+Line = str | Choice | Answer
 Told = tuple[tuple[str, object], ...]  # what is told at places; None takes out
 
 
@@ -99,34 +100,34 @@ class StoryResult(widgets.VBox):
             return None, say("story.cannot"), html.escape(str(trouble)), ""
         return outcome, f"{words.headline(outcome.verdict, outcome.keep)}.", details, table
 
-    def _tell_on(self, state: tuple, lines: Iterator[str | Choice]) -> None:
+    def _tell_on(self, state: tuple, lines: Iterator[Line]) -> None:
         """Say the next line of what follows, which may take a while to be found; the verdict stands without it."""
+        line = None
         with suppress(Exception):
             line = self._in_time(state, lambda: next(lines, None))
-            with self._turn:
-                if state is not self._state:
-                    return
-                self.help.value = f"<p>{html.escape(line)}</p>" if line == say("begin.trying") else ""
-                if line and not self.help.value and line != self._head:
-                    self.lines.children += (self._part(line, *state[::2]),)
-                if line is not None:
-                    self._soon(self._tell_on, state, lines, rest=BREATH)
+        with self._turn:
+            if state is not self._state:
+                return
+            self.help.value = f"<p>{html.escape(line)}</p>" if line == say("begin.trying") else ""
+            if line and line not in (begin_ending.GAP, self._head) and not self.help.value:
+                self.lines.children += (self._part(line, state[2]),)
+            if line is not None:
+                self._soon(self._tell_on, state, lines, rest=BREATH)
 
-    def _part(self, line: str | Choice, story: Story, system: str) -> widgets.Widget:
+    def _part(self, line: Line, system: str) -> widgets.Widget:
         """A line for the page: with a button where it is a change, or where it asks for an answer."""
-        number = 1 + sum("fy-choice" in one._dom_classes for one in self.lines.children)
-        text = say("ending.choice", mark=number, words=line.words) if isinstance(line, Choice) else line
+        text = line if isinstance(line, str) else line.words
+        if isinstance(line, Choice):
+            number = 1 + sum("fy-choice" in one._dom_classes for one in self.lines.children)
+            text = say("ending.choice", mark=number, words=text)
         said = widgets.HTML(f"<p>{html.escape(words.in_system(text, system))}</p>")
-        said.add_class("fy-under" if isinstance(line, Under) else "fy-line")
+        if isinstance(line, str):
+            return said.add_class("fy-under" if isinstance(line, Under) else "fy-line")
         if isinstance(line, Choice):
             press = button(say("story.change"), lambda: self._change(line.told))
-            return widgets.VBox([said, press.add_class("fy-change")]).add_class("fy-choice")
-        wanted = next((one for one in questions(story) if not story.answered(one.place) and one.words in line), None)
-        if wanted is None:
-            return said
-        return widgets.VBox([said, button(say("story.answer_it"), lambda: self._go(wanted.place))]).add_class(
-            "fy-jumps"
-        )
+            return widgets.VBox([said, press]).add_class("fy-choice")
+        press = button(say("story.answer_it"), lambda: self._go(line.question.place))
+        return widgets.VBox([said, press]).add_class("fy-jumps")
 
     def _in_time(self, state: tuple, work: Callable):
         """What comes of some work, one at a time; None where it is out of date before its turn comes."""

@@ -1,0 +1,99 @@
+"""All that a story tells, in a few short lines, to be looked over once before the verdict: what decides, and what was read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from flakeyard.messages import say
+from flakeyard.steps.intent.fields import SOAKS
+from flakeyard.workbook.asking import NO_MORE, YES, Question, Story, questions
+
+LINES = {  # name of each, as a message, and its sections
+    "section.fish": ("fish",), "section.cut": ("cut",), "section.brine": ("brine",), "section.steps": ("presoak", "rest", "freshen", "heat"),
+    "section.dryer": ("dryer",), "section.room": ("room",), "section.keep": ("keep",),
+}  # fmt: skip
+BARE = (
+    "species",
+    "raw_weight",
+    "origin",
+    "stock",
+    "form",
+    "place",
+    "pack",
+    "tray_area",
+    "moving",
+    "waters",
+    "time",
+    "temperature",
+    "heater",
+)  # need no label
+WITH = {  # by key of a place, keys that have to be told again with it
+    "hours_above_4c": ("hours_above_21c", "warmest"), "hours_above_21c": ("warmest",), "thickness": ("thinnest", "thickest"),
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Item:
+    """Something told, in short, and the place to tell it again at."""
+
+    place: str
+    words: str
+
+    def forgotten(self, story: Story) -> Story:
+        """The story with this to be asked again, and what hangs on it."""
+        above, _, key = self.place.rpartition(".")
+        for place in (self.place, *(f"{above}.{one}" for one in WITH.get(key, ()))):
+            story = story.forgotten(place)
+        return story
+
+
+def lines(story: Story) -> list[tuple[str, list[Item]]]:
+    """Name and items of each line that has any."""
+    every = list(questions(story))
+    told = [
+        (say(name), [item for one in sections for item in _of(story, one, every)]) for name, sections in LINES.items()
+    ]
+    return [(name, items) for name, items in told if items]
+
+
+def _of(story: Story, section: str, every: list[Question]) -> Iterator[Item]:
+    for one in every:
+        told = story.get(one.place)
+        if one.section != section or told is None or ".ingredient." in one.place:
+            continue
+        if one.door:
+            name = told.get("method") if section in SOAKS else say(f"step.{section}")
+            yield Item(one.place, name or YES)
+        else:
+            yield Item(one.place, _words(one, told))
+    if rows := (story.get(f"{section}.ingredient") if section in SOAKS else None):
+        yield Item(
+            f"{section}.ingredient",
+            ", ".join(f"{row['what']} {row.get('amount', '')}".strip() for row in rows if "what" in row),
+        )
+
+
+def _words(question: Question, told) -> str:
+    if isinstance(told, bool):
+        told = say("ask.yes" if told else "begin.no")
+    return str(told) if question.key in BARE else label(question, str(told))
+
+
+def label(question: Question, text: str) -> str:
+    """A short name of a question with what was read."""
+    if question.key == "faces" and text in FACES:
+        text = say(FACES[text])
+    return say("label.read", what=say(f"label.{question.key}"), reading=text)
+
+
+FACES = {"2": "label.both_sides", "1": "label.one_side"}
+
+
+def retold(story: Story, item: Item) -> Story:
+    """The story with an item to be asked again; a list that is told again may also end again."""
+    story = item.forgotten(story)
+    ended = [place for place, word in story.left.items() if word == NO_MORE and place.startswith(item.place)]
+    for place in ended:
+        story = story.forgotten(place)
+    return story
