@@ -101,7 +101,7 @@ def test_a_list_is_taken_apart_with_its_amounts_and_spices_need_none():
     )
     assert [row["what"] for row in rows] == ["soy sauce", "worcestershire", "brown sugar"] and not rest
     assert flavour == "garlic powder; onion powder; black pepper; liquid smoke"
-    assert told("coarse sea salt, half a kilo or so")[0] == [{"what": "coarse sea salt"}]
+    assert told("coarse sea salt, half a kilo or so")[0] == [{"what": "coarse sea salt", "amount": "1/2 kilo or so"}]
     assert told("100 g salt in 1,5 l water and some pepper") == (
         [{"what": "salt", "amount": "100 g"}, {"what": "water", "amount": "1,5 l"}], "pepper", "")  # fmt: skip
     assert told("a litre of water, 80g of table salt and two tablespoons of brown sugar")[0] == [

@@ -101,7 +101,6 @@ ORDINARY = (
     "bought salmon, types on a phone",
     "has carp, knows numbers",
     "bought frozen cod, in a hurry",
-    "caught perch, an older man",
 )
 READ_RIGHT = {
     "caught perch, an older man": {
