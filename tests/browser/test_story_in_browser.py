@@ -91,7 +91,7 @@ def test_the_keyboard_goes_to_the_head_of_a_new_page_and_past_what_is_hidden(ope
 
 PERCH = {  # words of a question: what is answered
     "Which fish is it?": "2 lb of yellow perch, wild", "fresh or frozen": "frozen", "How cold was it frozen?": "0F", "For how many days was it frozen?": "3 months",
-    "thawed inside a sealed": "no", "How many hours above 4": "an hour or so", "of these hours above 21": "no", "Is it gutted?": "yes", "smell as it should": "yes",
+    "thawed": "no", "How many hours above 4": "an hour or so", "of these hours above 21": "no", "Is it gutted?": "yes", "smell as it should": "yes",
     "How do you cut it?": "fillets", "How thick are the pieces": "half an inch", "Is the skin off": "off",
     "Do you salt or marinate it": "wet", "How long does the fish lie in it?": "ten hours at 38F", "What goes in?": "2 quarts of water, 1/2 cup kosher salt",
     "Any of these": "no", "oven set to": "145F, 5 mesh trays", "How large is one tray": "13 inch round", "strong is the heater": "600 watts",

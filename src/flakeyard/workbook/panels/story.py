@@ -13,7 +13,9 @@ import html
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import suppress
+from math import inf
 from pathlib import Path
+from time import monotonic
 
 import ipywidgets as widgets
 
@@ -66,6 +68,7 @@ CHAPTERS = {  # name of each, as a message, and its sections
 }  # fmt: skip
 FEW = "story.few"  # the chapter of what few can tell, from all sections; it may be skipped
 IN_VIEW = 7  # questions on a page
+MOMENT = 1.5  # s that a question is in view before it can be passed by (judgement)
 LONGEST, LONGEST_ECHO = 60, 300  # letters of an answer in short, and of what is said back
 OF_A_LABEL = ("fish.water", "fish.protein", "fish.fat", "fish.ash")  # asked when the fish is not known by name
 
@@ -132,6 +135,7 @@ class StoryForm(widgets.VBox):
         self._page: list[str] = []  # places of the questions in view
         self._seen: set[str] = set()  # places asked when the page was opened, or since
         self._passed: set[str] = set()  # places that were left open by turning the page
+        self._came: dict[str, float] = {}  # when questions came up on a page that was open
         self._before: list[tuple[str, list[str]]] = []  # pages to go back to
         self._lists: set[str] = set()  # sections of which a whole list was told at once
         self._turn = threading.RLock()
@@ -207,9 +211,11 @@ class StoryForm(widgets.VBox):
             self._focus(f".{mark_of(place)}")
 
     def forward(self) -> None:
-        """On to what is open in this chapter, or in the next ones; what was not answered here stays open."""
+        """On to what is open in this chapter, or in the next ones; what was not answered here stays open, but for what came
+        up too short ago to be seen."""
         with self._turn:
-            self._passed |= {place for place in self._page if not self.story.answered(place)}
+            seen = {place for place in self._page if monotonic() - self._came.get(place, -inf) > MOMENT}
+            self._passed |= {place for place in seen if not self.story.answered(place)}
             if after := self._after():
                 self._turn_to(after)
                 self._focus(".fy-page-head")
@@ -461,6 +467,7 @@ class StoryForm(widgets.VBox):
         what is told goes first."""
         new = {one.place for one in here if one.place not in self._seen and not self.story.answered(one.place)}
         self._seen |= {one.place for one in here}
+        self._came |= dict.fromkeys(new, monotonic())
         shown = [one for one in here if one.place in self._page or one.place in new]
         while len(shown) > IN_VIEW:
             others = [one for one in shown if one.place != last and not self._waits(one.place)]
@@ -501,6 +508,8 @@ class StoryForm(widgets.VBox):
     def _answer(self, question: Question) -> str:
         """What is told of a question, with how much of it where it goes in; that it is open on purpose."""
         told = answer_in_field(self.story, question) or say("begin.open")
+        if question.key == "faces" and told in ("1", "2"):
+            return say("label.one_side" if told == "1" else "label.both_sides")
         much = self.story.get(question.place.replace(".what", ".amount")) if question.key == "what" else None
         return f"{told}, {much}" if much else told
 
@@ -538,8 +547,8 @@ def _short(question: Question, story: Story) -> str:
         return say("label.more")
     if question.door:
         return say(f"section.{question.section}")
-    named = f"label.{question.key}" in texts()
-    return say(f"label.{question.key}") if named else one_line(question.words.partition("?")[0], LONGEST)
+    key = question.section if question.place in ("dryer.temperature", "room.temperature") else question.key
+    return say(f"label.{key}") if f"label.{key}" in texts() else one_line(question.words.partition("?")[0], LONGEST)
 
 
 def _head_words(chapter: str, number: int, more: int) -> str:
