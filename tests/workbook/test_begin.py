@@ -403,7 +403,7 @@ def test_a_bath_that_cannot_be_is_asked_once_more(answer, no_end):
 def test_a_long_answer_is_shown_whole_before_it_is_taken(answer, no_end):
     long = "well it is farmed rainbow trout from the shop, fresh, some 4 lb of fillets I would think"
     said = answer(long, "")[2]
-    assert "Enter: yes, take it" in said
+    assert "Right?" in said
     sure = "this is rainbow trout, farmed, from the shop by the river, fresh, and it came filleted and skinless"
     Path("mine.toml").unlink()
     said = answer(sure)[2]

@@ -446,6 +446,8 @@ def _why_not(story: Story, question: Question, typed: str, mistake: InputError) 
 
 def _prompt(question: Question, offer: Offer | None, story: Story, first: bool) -> str:
     """What an answer may look like; what Enter means only where it is not what it means at most questions."""
+    if offer and offer.readings == (offer.enter,):
+        return f"  ({say('offer.yes')}) > "
     if offer:
         return f"  ({say('offer.enter', reading=one_line(offer.enter.shown, WIDTH))}) > "
     empty = f"; {say('begin.enter', empty=say(EMPTY.get(question.empty, 'begin.no')))}"
