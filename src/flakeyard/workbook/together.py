@@ -258,8 +258,8 @@ def _pack_of(story: Story, one: Question, said: str) -> list[Reading]:
         if doubted(part) or re.search(r"\b(?:then|once|open\w*)\b", part):
             continue
         answer = heard(story, one, part.strip())
-        if answer.sure:
-            return [labelled(one, answer.sure.told[0][1])]
+        if answer.sure or (answer.story and answer.story.get(one.place)):
+            return [labelled(one, answer.sure.told[0][1] if answer.sure else part.strip())]
     return []
 
 
