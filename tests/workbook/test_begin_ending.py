@@ -108,11 +108,37 @@ def test_where_no_plan_helps_the_fish_is_eaten_fresh_or_thrown_out():
     assert "eat it, or freeze it raw" in told(Story(cold))
 
 
-def test_an_answer_that_would_mend_is_no_choice():
-    """Nobody knows how it smells: the mend is told, and cannot be taken by a number."""
+def test_what_an_answer_would_mend_is_never_written_but_the_rest_can_be():
+    """Nobody knows how it smells: the number changes what the cook decides, and the smell stays to be told."""
     unsure = PIKE | {"fish": {key: one for key, one in PIKE["fish"].items() if key != "smells_normal"}}
-    said = told(Story(unsure))
-    assert "If it is so: it smells as it should" in said and "change the plan so" not in said
+    said = told(Story(unsure), "1")
+    now = story_of(Path("mine.toml").read_text("utf-8"), "mine.toml").typed
+    assert "Then, but only if it smells as it should" in said and "smells_normal" not in now["fish"]
+    assert now["heat"]["checked"] == "probe" and said.count("not known") and "Ready to eat." not in said
+
+
+def test_a_heating_that_does_not_count_is_named():
+    short = {"core": "71 °C", "hold": "3 s", "checked": "probe", "to_tray": "10 min"}
+    ((why, way),) = [one for one in begin_ending.causes(outcome_of(heat=short)) if "heating" in one[0]]
+    assert "Your heating (71 °C (160 °F), 3 s)" in why and "74 °C (165 °F) for 15 s, or 72 °C (160 °F) for 1 min" in way
+
+
+def test_a_plan_that_cannot_be_made_asks_for_what_is_wrong():
+    sweet = {
+        "method": "wet",
+        "time": "2 h",
+        "temperature": "3 °C",
+        "ingredient": [{"what": "sugar", "amount": "40 kg"}, {"what": "water", "amount": "1 L"}],
+    }
+    story, asked = Story(PIKE | {"brine": sweet}), []
+    Path("mine.toml").write_text(text_of(story, "mine.toml"), encoding="utf-8")
+
+    def ask(one: Story, question):
+        asked.append(question.place)
+        return None
+
+    begin_ending.tell_end(story, "mine.toml", lambda *_: None, lambda _prompt: "a", ask)
+    assert asked == ["brine.ingredient.2.amount"] or asked == ["brine.ingredient.1.amount"]
 
 
 def test_what_was_asked_and_is_not_granted_can_be_earned():

@@ -1,7 +1,5 @@
 """Answers in whatever words: what is found in them, what is never taken without being confirmed, and whole stories."""
 
-import contextlib
-import io
 import re
 
 import pytest
@@ -11,7 +9,6 @@ from hypothesis import strategies as st
 from flakeyard import tables
 from flakeyard.steps.intent.batch_file import mistakes
 from flakeyard.steps.intent.fields import Measure, Number
-from flakeyard.workbook import begin
 from flakeyard.workbook.asking import NOT_KNOWN, Story, question_at
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.plainly import GUARDED
@@ -160,65 +157,6 @@ def test_nothing_that_decides_a_verdict_is_taken_towards_milder(place, words):
             assert not isinstance(question.kind, Measure | Number) or len(re.findall("[0-9]+|an", said)) <= 1, said
     for one in found.readings:
         assert not mistakes(one.put_in(METRIC).typed)
-
-
-PEOPLE = {
-    "an angler": {"fish.species": "rainbow trout, wild I think, from the lake", "fish.raw_weight": "six fish, the fillets come to 900g or thereabouts", "fish.origin": "well I caught them, so wild", "fish.stock": "never been near a freezer",
-        "fish.hours_above_4c": "couple of hours walking home, then straight in the fridge", "fish.hours_above_21c": "nah it was a cold day", "fish.gutted": "gutted them on the pier", "fish.smells_normal": "lovely and fresh", "cut.form": "I fillet them",
-        "cut.thickness": "12 to 15mm in the middle, less at the tail", "cut.skin": "skin stays on", "brine": "yes in a brine", "brine.time": "an hour and a half tops", "brine.temperature": "fridge, says 4", "what": "a litre of water, 80g of table salt and two tablespoons of brown sugar|few peppercorns and a bay leaf",
-        "presoak": "nope", "rest": "overnight on a rack in the fridge", "rest.time": "overnight", "rest.temperature": "4 degrees same fridge", "freshen.1": "quick rinse", "heat": "not before drying no", "dryer.temperature": "fan oven, the lowest mark is 60", "dryer.trays": "the two shelves that came with it",
-        "dryer.tray_area": "roughly 40 by 30", "dryer.faces": "on the wire shelf so both", "dryer.heater": "2000 watt or so", "dryer.moving": "fan oven", "room.temperature": "about 18 or 19", "room.relative_humidity": "no clue, its raining", "keep.place": "fridge I suppose", "keep.wanted_days": "a fortnight or so", "keep.pack": "a box with a lid"},
-    "a guest from abroad": {"fish.species": "Forelle, rainbow trout from the fish farm", "fish.raw_weight": "1,8 kg all together without heads", "fish.origin": "from fish farm in next village", "fish.stock": "is fresh, not was frozen", "fish.hours_above_4c": "half hour in the car, ca. 0,5",
-        "fish.hours_above_21c": "no, the car was cold, zero", "fish.warmest": "maybe 15 grad", "fish.gutted": "the farmer has made it, yes", "fish.smells_normal": "is good", "cut.form": "I make strips along the fish", "cut.thickness": "0,6 cm, the thickest 0,8 cm", "cut.skin": "without the skin", "brine": "with salt water",
-        "brine.time": "8 till 10 hours", "brine.temperature": "in refrigerator, 5 grad", "what": "100 g salt in 1 l water|some dill and juniper", "presoak": "no nothing", "rest": "I let it 1 hour dry on air", "rest.time": "1 hour", "rest.temperature": "by room temperature, 20 grad", "freshen.1": "only short washing", "heat": "no I do not",
-        "dryer.temperature": "on 65 grad", "dryer.trays": "it has 6 but I use 4", "dryer.tray_area": "30 on 30 cm", "dryer.faces": "plastic grid with holes", "dryer.heater": "stands 450 W on it", "dryer.moving": "has ventilator", "room.temperature": "21 grad in kitchen", "room.relative_humidity": "45 procent", "keep.place": "in the cellar, 14 grad",
-        "keep.wanted_days": "4 weeks", "keep.pack": "glass with cover"},
-    "a cook with strips": {"fish.species": "sockeye salmon my nephew brought", "fish.raw_weight": "One nice side, a little over two and a half pounds", "fish.origin": "Wild caught in cold waters", "fish.stock": "It was flash frozen and I thawed it in the icebox", "fish.frozen_at": "My nephew says commercial, minus 30 something",
-        "fish.frozen_days": "Oh, a month at least", "fish.thawed_in_vacuum": "I cut the bag open like they tell you", "fish.hours_above_4c": "None that I know of", "fish.gutted": "It came as a fillet, dear", "fish.smells_normal": "Sweet as can be", "cut.form": "Sliced in strips across the grain",
-        "cut.thickness": "Right about a quarter of an inch, some go three eighths", "cut.skin": "I take the skin off first", "brine": "I soak it in a brine", "brine.time": "Four hours in the morning", "brine.temperature": "In the refrigerator at 38 degrees", "what": "Kosher salt, half a cup, brown sugar, one cup, water, two quarts|a dash of cayenne",
-        "presoak": "No ma'am", "rest": "An hour on the counter on racks till it's tacky", "rest.time": "one hour", "rest.temperature": "Kitchen is 70", "freshen.1": "No, I rinse it and blot it", "heat": "no", "dryer.temperature": "145, that is as high as mine goes", "dryer.trays": "four trays this time", "dryer.tray_area": "15 inches square I'd say",
-        "dryer.faces": "mesh sheets", "dryer.heater": "600 W", "dryer.moving": "fan at the back", "room.temperature": "70 in here", "room.relative_humidity": "the little gauge says 40", "keep.place": "In the freezer, then the icebox once I open one", "keep.wanted_days": "all winter long, say six months", "keep.pack": "I seal them with the vacuum machine"},
-}  # fmt: skip
-AMOUNTS = {
-    "syrup": "a couple tablespoons",
-    "salt": "half a cup",
-    "sugar": "one cup, packed down",
-    "water": "two quarts",
-}
-
-
-@pytest.mark.parametrize("name", PEOPLE)
-def test_a_story_in_ones_own_words_is_told_with_at_most_one_refusal(name, monkeypatch, tmp_path):
-    monkeypatch.chdir(tmp_path)
-    answers, now = {place: text.split("|") for place, text in PEOPLE[name].items()}, []
-    ask = begin.Dialogue.ask
-    monkeypatch.setattr(begin.Dialogue, "ask", lambda self, question: now.append(question) or ask(self, question))
-    heard_once: set[str] = set()
-
-    def typed(_prompt):
-        if not now:
-            return ""
-        question = now[-1]
-        if question.place in heard_once:  # what was offered is confirmed
-            return ""
-        heard_once.add(question.place)
-        if question.key == "amount":
-            return ", ".join(
-                next(much for what, much in AMOUNTS.items() if what in one) for one in question.of.split("; ")
-            )
-        if question.place == "steps":
-            steps = (answers.get(place, ["no"])[0] for place in ("presoak", "rest", "freshen.1", "heat"))
-            return ", ".join(one for one in steps if not one.casefold().startswith(("no", "nope"))) or "no"
-        key = "what" if question.key == "what" else question.place
-        return answers[key].pop(0) if answers.get(key) else ""
-
-    monkeypatch.setattr(begin, "_typed", typed)
-    dialogue, out = begin.Dialogue("mine.toml", Story()), io.StringIO()
-    with contextlib.redirect_stdout(out):
-        dialogue.run()
-    said = " ".join(out.getvalue().split())
-    assert len(re.findall("Not taken|I cannot read", said)) <= 1
-    assert not mistakes(dialogue.story.typed) and not begin.still_needed(dialogue.story)
 
 
 @pytest.mark.parametrize("text", ["my own pond", "pond raised", "in my tank"])

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 
 from flakeyard import limits, refused, spoken, tables
-from flakeyard.messages import number, say
+from flakeyard.messages import number, say, texts
 from flakeyard.models.constants import DAY, HOUR
 from flakeyard.steps.chain import brining
 from flakeyard.steps.chain.fish import UNTOLD_ASH
@@ -384,6 +384,10 @@ class Question:
         """How an answer may look, in both systems where they differ."""
         return say("ask.either", metric=self.metric, us=self.us) if self.us else self.metric
 
+    def examples_in(self, system: str) -> str:
+        """How an answer may look in one system; in both where that is not known yet ("")."""
+        return {"metric": self.metric, "us": self.us or self.metric}.get(system, self.examples)
+
     @property
     def names(self) -> tuple[str, ...]:
         """Names of the table that may be answered; none where there is no table."""
@@ -399,6 +403,8 @@ class Question:
 
 def _filled(message: str) -> str:
     """A text of a question, with the limits and the figures that count where nothing is told."""
+    if "{" not in texts()[message]:
+        return say(message)
     return say(
         message, thickest=number(records.UNTOLD_THICKEST, "g"), ash=number(100 * UNTOLD_ASH, ".1f"), serving=SERVING,
         to_tray=show(records.UNTOLD_TO_TRAY, "time"), pack=show(AMOUNT, "mass", "both"), cold=_degrees(limits.COLD),

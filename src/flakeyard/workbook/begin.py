@@ -51,7 +51,7 @@ from flakeyard.workbook.ingredients_in import unknown_things
 from flakeyard.workbook.kept_story import listed, still_needed
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.meant import Reading, chosen, plain
-from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed
+from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed, system_of
 from flakeyard.workbook.story_file import story_of, text_of
 from flakeyard.workbook.summing_up import Item, lines, retold
 from flakeyard.workbook.together import also, other_amount, to_confirm
@@ -212,7 +212,7 @@ class Dialogue:
         told = self.to_confirm.pop(question.place, None)
         offer = self.offered((told,), question) if told else None
         while True:
-            typed = _typed(_prompt(question, offer, first=not self.before))
+            typed = _typed(_prompt(question, offer, self.story, first=not self.before))
             typed = NO_TO_IT.sub("", typed) if offer and amount_asked(question) else typed
             wish = typed.strip().casefold()
             if wish == WHY:
@@ -391,7 +391,7 @@ def _why_not(story: Story, question: Question, typed: str, mistake: InputError) 
     return refusal(mistake, question)
 
 
-def _prompt(question: Question, offer: Offer | None = None, first: bool = False) -> str:
+def _prompt(question: Question, offer: Offer | None, story: Story, first: bool) -> str:
     """What an answer may look like; what Enter means only where it is not what it means at most questions."""
     if offer:
         return f"  ({say('offer.enter', reading=one_line(offer.enter.shown, WIDTH))}) > "
@@ -405,7 +405,7 @@ def _prompt(question: Question, offer: Offer | None = None, first: bool = False)
     elif question.several:
         told = f"{question.allowed}; {say('ask.for_example', examples=question.several)}"
     elif question.names or question.allowed.count("|") == 0:
-        told = say("ask.for_example", examples=question.examples)
+        told = say("ask.for_example", examples=question.examples_in(system_of(story)))
     else:
         told = question.allowed
     return f"  ({told}{empty}) > "

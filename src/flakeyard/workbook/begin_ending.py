@@ -8,6 +8,7 @@ exceeded. `changed` is all that a page needs to take the same changes.
 from __future__ import annotations
 
 import math
+import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import suppress
@@ -18,17 +19,18 @@ from flakeyard.files import write_whole
 from flakeyard.messages import number, say, texts, translated
 from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.intent.fields import FIELDS, NEEDED
+from flakeyard.steps.intent.records import Heat
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.judge.safety import Case, Reason
 from flakeyard.steps.judge.warm_hours import ladder, rung
 from flakeyard.steps.plan.judging import TESTED_THICKNESS
-from flakeyard.steps.plan.mending import Mend, earned, mends, stands_still
+from flakeyard.steps.plan.mending import Mend, earned, lasting, mends, stands_still
 from flakeyard.steps.plan.next_answer import NextAnswer, next_answer
 from flakeyard.steps.plan.plan import Outcome, already_dry, plan
 from flakeyard.steps.plan.ways import Way, asked, ways
-from flakeyard.units import InputError, show, show_band
+from flakeyard.units import InputError, fahrenheit, show, show_band
 from flakeyard.workbook import words
-from flakeyard.workbook.asking import ASKED, Question, Story, refusal
+from flakeyard.workbook.asking import ASKED, Question, Story, questions, refusal
 from flakeyard.workbook.kept_story import changed, still_needed
 from flakeyard.workbook.offering import system_of
 from flakeyard.workbook.paper import ways_text
@@ -83,7 +85,9 @@ def _told_once(story: Story, path: str, tell: Callable[..., None], typed: Callab
         outcome = plan(read_batch({name: {} for name in NEEDED} | story.typed))
     except InputError as mistake:
         tell(_no_plan(story, mistake, path))
-        return None
+        question = _to_mend(story, mistake)
+        chosen = _chosen({ANSWER: Answer("", question)} if question else {}, tell, typed)
+        return chosen and ask(story, question)
     system, choices = system_of(story) or "both", {}
     for line in _ending(outcome, path, system):
         if line == GAP:
@@ -139,14 +143,31 @@ def _no_plan(story: Story, mistake: InputError, path: str) -> str:
     return say("begin.cannot", why=refusal(mistake))
 
 
+def _to_mend(story: Story, mistake: InputError) -> Question | None:
+    """The question that a mistake is about, or the first of those that a plan needs; None where no question is."""
+    if open_now := still_needed(story):
+        return open_now[0]
+    field = getattr(mistake, "mistakes", (mistake,))[0].field
+    asked_of = [one for one in questions(story) if story.answered(one.place)]
+    here = [one for one in asked_of if one.section and re.match(rf"\[+{one.section}\b", field)]
+    exact = [one for one in here if one.where == field]
+    amounts = [one for one in here if one.key in ("amount", "thickness")]
+    return next(iter([*exact, *amounts[-1:], *here]), None)
+
+
 def _ending(outcome: Outcome, path: str, system: str = "both") -> Iterator[str | Choice | Answer]:
     """Line by line, as it is found."""
-    yield from ending(outcome, system)
+    yield from _lines(outcome, system)
     yield say("begin.more", file=path)
 
 
 def ending(outcome: Outcome, system: str = "both") -> Iterator[str | Choice]:
-    """What is said of a plan and what can be changed in it, line by line, for a terminal and for a page."""
+    """What is said of a plan and what can be changed in it, line by line, for a page."""
+    lines = (line for line in _lines(outcome, system) if line != GAP)
+    return (line.words if isinstance(line, Answer) else line for line in lines)
+
+
+def _lines(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
     yield from _refused(outcome, system) if words.refused(outcome.verdict) else _granted(outcome, system)
     yield GAP
     yield f"{words.caution_line(outcome.verdict)} {say('ending.whose_word')}"
@@ -180,24 +201,29 @@ def _refused(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
     yield from _mends(outcome, system, answer_does=help_next is not None and help_next.alone)
 
 
-def _mends(outcome: Outcome, system: str, answer_does: bool = False) -> Iterator[str | Choice | Answer]:
-    """What would mend a plan, each as something to choose; what rests on an answer is only told. ``answer_does``: an answer
-    that would do it by itself has been told already."""
+def _mends(outcome: Outcome, system: str, answer_does: bool = False) -> Iterator[str | Choice]:
+    """What would mend a plan, each as something to choose; of what rests on an answer, the rest of it. ``answer_does``: an
+    answer that would do it by itself has been told already."""
     found: list[Mend] = []
     if not answer_does:
         yield from (GAP, say("begin.trying"))
     for mend in mends(outcome, system == "us"):
-        what = mend_words(mend, found[0] if found else None)
-        if not mend.if_so:
-            yield Choice(what, mend.told)
+        if mend.decided:
+            yield Choice(mend_words(mend, found[0] if found else None), mend.decided)
         elif not answer_does:
-            yield say("ending.if_so", what="; ".join(mend.if_so), rest=what)
+            yield mend_words(mend)
         found.append(mend)
-    if found:
-        longest = max((one.longest for one in found), key=lambda one: one.days or 0)
-        yield days_words(outcome, max(one.way.days or 0 for one in found), longest)
-    elif not answer_does:
-        yield fallback(outcome)
+    if not found:
+        yield "" if answer_does else fallback(outcome)
+    elif max(one.way.days or 0 for one in found) < (outcome.batch.keep.wanted_days or 0):
+        yield from _longer(outcome, found)
+
+
+def _longer(outcome: Outcome, found: list[Mend]) -> Iterator[str | Choice]:
+    """That it does not keep as long as was wished, and the place where it keeps longest."""
+    yield say("ending.too_long", days=f"{outcome.batch.keep.wanted_days:.0f}")
+    if (longest := lasting(found[0])) and longest.decided:
+        yield Choice(mend_words(longest, found[0]), longest.decided)
 
 
 def fallback(outcome: Outcome) -> str:
@@ -240,7 +266,27 @@ def _raw_cause(outcome: Outcome) -> tuple[str, str]:
     told = {"hours": _up(hours), "limit": f"{limit:g}"}
     if case.killed:
         return say("ending.warm.before", **told), say("ending.warm.cold")
+    if (heat := outcome.batch.heat) is not None:
+        return say("ending.warm.uncounted", heated=_heated_words(heat), **told), say(
+            "ending.warm.heat_so", **_counts_from()
+        )
     return say("ending.warm.raw", takes=_drying_words(outcome), **told), say("ending.warm.heat")
+
+
+def _heated_words(heat: Heat) -> str:
+    """A heating as it was told."""
+    held = say("ending.held_untold") if heat.hold is None else show(heat.hold, "time")
+    return say("ending.heated", core=show(heat.core, "temperature", "both"), held=held)
+
+
+def _counts_from() -> dict[str, str]:
+    """From when on a heating counts; rounded up, so that what is told does."""
+    core, cooler = (
+        say("mending.both", metric=f"{math.ceil(one - 1e-6)} °C", us=f"{math.ceil(fahrenheit(one) - 1e-6)} °F")
+        for one in (limits.KILL_CORE, limits.KILL_CORE_HELD)
+    )
+    held, longer = (show(60 * one, "time") for one in (limits.KILL_HOLD_HOT, limits.KILL_HOLD))
+    return {"core": core, "hold": held, "cooler": cooler, "longer": longer}
 
 
 def _warm_cause(outcome: Outcome) -> tuple[str, str]:
@@ -298,15 +344,18 @@ def mend_words(mend: Mend, first: Mend | None = None) -> str:
     if first:
         back = [name for name in OTHERWISE if first.does(name) and not mend.does(name)]
         changes = (*(one for one in changes if one not in first.changes), *(say(OTHERWISE[name]) for name in back))
-    doing = "; ".join(changes) or (say("ending.as_told") if mend.if_so else "")
     until = say("ways.no_days_said") if way.days is None else say("ways.days", days=words.days_words(way.days))
-    kept = say("ending.kept", best=_place(way), until=until)
+    kept, eat = say("ending.kept", best=_place(way), until=until), words.eat_words(way.eat).lower()
+    doing = "; ".join(changes)
+    if mend.if_so:
+        what = "; ".join(mend.if_so)
+        return say("ending.mend_if" if doing else "ending.if_so", changes=doing, what=what, kept=kept, eat=eat)
     if not doing:
-        return say("ending.instead", kept=kept, eat=words.eat_words(way.eat).lower())
-    if first and _granted_by(way) == _granted_by(first.way):
+        told = say("ending.instead", kept=kept, eat=eat)
+    elif first and _granted_by(way) == _granted_by(first.way):
         told = say("ending.mend_same", changes=doing)
     else:
-        told = say("ending.mend", changes=doing, eat=words.eat_words(way.eat).lower(), kept=kept)
+        told = say("ending.mend", changes=doing, eat=eat, kept=kept)
     return say("ending.as_first", changes=told) if first else told
 
 
@@ -341,20 +390,6 @@ def days_words(outcome: Outcome, days: int, longest: Way | None) -> str:
         return ""
     name = "ending.longer" if longest and (longest.days or 0) >= wanted else "ending.too_long"
     return say(name, days=f"{wanted:.0f}", best=_place(longest) if longest else "")
-
-
-def mend_lines(outcome: Outcome) -> Iterator[str]:
-    """What would mend a refused plan, a line for each, with nothing to choose."""
-    choices: dict[str, Choice | Answer] = {}
-    return (_marked(line, choices) for line in _mends(outcome, "both") if line != GAP)
-
-
-def change_words(outcome: Outcome) -> str:
-    """The smallest change that would earn what was asked; nothing where it is granted, or none would."""
-    if asked(outcome).granted:
-        return ""
-    found = next((one for one in earned(outcome) if one.changes), None)
-    return "" if found is None else say("begin.change", change=mend_words(found))
 
 
 def _drying_words(outcome: Outcome) -> str:

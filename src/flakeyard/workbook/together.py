@@ -50,6 +50,9 @@ FOLLOWING = {  # by key of the answer (or section of a door), the keys that may 
 NOT_FOR = re.compile(
     r"\b(?:each|every|per|apiece|ago|since|old|before|until|till|later|wide|long|then)\b"
 )  # beside an amount
+SHOWN_INSIDE = re.compile(
+    r"[0-9] ?°? ?[cf],? (?:inside|in the (?:middle|thick\w*|core|centre|center)|at the core|internal|by (?:the |a )?probe)\b"
+)
 SAID_TWICE = re.compile(r" ?\([-−]?[0-9][0-9.,/ ]* ?[^)0-9]{1,6}\)")  # "4 °C (39 °F)"
 A_NIGHT = re.compile(r"\bover ?night\b|\ball (?:night|day)\b")
 OTHER_WORDS = frozenset(  # of a list of what goes in: words that name nothing which goes in
@@ -230,6 +233,8 @@ def _part_with_amount(story: Story, one: Question, said: str) -> str:
 
 def _may_be(one: Question, said: str) -> bool:
     """Whether the words of a sentence leave an amount to be what one of the guarded questions asks."""
+    if one.key == "core" and SHOWN_INSIDE.search(said):
+        return True
     if one.key == "core":
         return bool(re.search(r"\b(?:core|middle|inside|centre|center|internal|probe)\b", said)) and not re.search(
             r"\b(?:oven|air|water|steamer|dial)\b", said

@@ -26,6 +26,7 @@ from flakeyard.steps.plan.ways import HOTTEST, Way, asked, nearest, ways
 from flakeyard.units import show
 
 TRIED = 60  # members of a plan that is only tried (judgement)
+UNSAID = 30  # days for which a freezer counts where none are said, to choose a place by and no more (judgement)
 UNDONE = 2  # levers that are pulled again where the whole ensemble says otherwise (judgement)
 FEWEST = 20  # of one that tells whether a search is worth it (judgement)
 CUTS = (  # thinnest, usual and thickest piece of a cut with a steady hand, metric and US (judgement); tested from 3 mm on
@@ -93,6 +94,11 @@ class Mend:
         """What is told then, place by place; None takes out what was told there."""
         return tuple(pair for one in self.steps.values() for pair in one.told)
 
+    @property
+    def decided(self) -> tuple[tuple[str, object], ...]:
+        """The same without what has to be so, which nobody can decide."""
+        return tuple(pair for one in self.steps.values() if not one.if_so for pair in one.told)
+
     def does(self, name: str) -> bool:
         """Whether a lever is pulled."""
         return name in self.steps and bool(self.steps[name].told)
@@ -139,6 +145,16 @@ def earned(outcome: Outcome, us: bool = False) -> Iterator[Mend]:
             return
     if mend := search.least(levers, as_asked=True):
         yield mend
+
+
+def lasting(mend: Mend) -> Mend | None:
+    """The same mend, kept where it keeps longest; None where that is so already."""
+    way = mend.longest
+    if (way.place, way.pack) == (mend.way.place, mend.way.pack):
+        return None
+    given_up = [pair for pair in mend.steps["keep"].told if pair[1] is None]
+    keep = Step("", (("keep.place", way.place), ("keep.pack", way.pack), *given_up))
+    return Mend(mend.steps | {"keep": keep}, way, way)
 
 
 def stands_still(outcome: Outcome) -> Verdict:
@@ -230,7 +246,10 @@ def _mend(chosen: dict[str, Step], outcome: Outcome) -> Mend:
 
 
 def _longest(outcome: Outcome, way: Way) -> Way:
-    return max((way, *ways(outcome)), key=lambda one: one.days or 0)
+    """The way in which the fish keeps longest; a freezer for which no days are said counts as such."""
+    return max(
+        (way, *ways(outcome)), key=lambda one: UNSAID if one.place == "freezer" and one.days is None else one.days or 0
+    )
 
 
 def _kept(batch: Batch, best: Way) -> Step:
