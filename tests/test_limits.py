@@ -264,6 +264,7 @@ NO_LIMIT = {  # messages with the number of a limit in them, and why it is not t
     "live.water.guess_prompt": "where a picture asks", "live.water.guess": "where a picture asks",
     "live.water.look_1": "where a picture asks", "live.water.look_3": "where a picture asks",
     "live.air.saw_1": "air in a dryer", "keeping.heated_63_c": "a case that is judged",
+    **dict.fromkeys(("gate.brine.several", "fish.hours_above_4c.several", "dryer.temperature.several"), "an example of an answer"),
     "keeping.flesh_between_10": "held to what is counted by a test of its own",
 }  # fmt: skip
 

@@ -117,11 +117,17 @@ def test_each_cause_is_said_once_in_the_system_of_the_story(typed, other):
     assert "Cooperative Extension" in said and "teaching estimate" in said
 
 
-def test_where_no_plan_helps_the_fish_is_eaten_fresh_or_thrown_out():
+def test_where_no_plan_helps_the_fish_is_eaten_fresh_or_thrown_out(monkeypatch):
     off = PIKE | {"fish": PIKE["fish"] | {"smells_normal": False}}
     assert "take other fish" in told(Story(off))
     cold = PIKE | {"dryer": PIKE["dryer"] | {"temperature": "8 °C", "heater": "none"}}
-    assert "eat it, or freeze it raw" in told(Story(cold))
+    said = told(Story(cold))
+    assert (
+        "Then, but only if it dries in a dryer with a fan and a heater of 500 W" in said
+        and "2: as 1, but plan it for" in said
+    )
+    monkeypatch.setattr(begin_ending, "mends", lambda _outcome, us=False: iter(()))
+    assert "eat it, or freeze it raw" in told(Story(cold), file="again.toml")
 
 
 def test_what_an_answer_would_mend_is_never_written_but_the_rest_can_be():

@@ -342,7 +342,7 @@ def mend_words(mend: Mend, first: Mend | None = None) -> str:
     until = say("ways.no_days_said") if way.days is None else say("ways.days", days=words.days_words(way.days))
     kept, eat = say("ending.kept", best=_place(way), until=until), words.eat_words(way.eat).lower()
     doing = "; ".join(changes)
-    if mend.if_so:
+    if mend.if_so and not (first and first.if_so == mend.if_so):
         what = "; ".join(mend.if_so)
         return say("ending.mend_if" if doing else "ending.if_so", changes=doing, what=what, kept=kept, eat=eat)
     if not doing:

@@ -37,6 +37,7 @@ CUTS = (  # thinnest, usual and thickest piece of a cut with a steady hand, metr
 )
 HOT = ((70.0, "70 °C", "158 °F"), (HOTTEST, "75 °C", "167 °F"))  # of many dryers, and as hot as drying was tested
 ON_TRAYS, SOON = 600.0, "10 min"  # from the probe to the trays at the most, where that counts (judgement)
+OWN_HEATER = "500 W"  # of a dryer for a kitchen (judgement)
 ANSWERS = (  # what may be so, and can be found out or looked for, but not decided
     "gutted", "smells_normal", "hours_above_4c", "hours_above_21c", "warmest", "waters", "heater",
     "relative_humidity",
@@ -127,7 +128,7 @@ def mends(outcome: Outcome, us: bool = False) -> Iterator[Mend]:
     if not heating_counts(batch.heat) and (raw := search.least(_frozen(batch, us) | levers)):
         none = False
         yield raw
-    if none and (answers := _answers(batch)):
+    if none and (answers := _dried_elsewhere(batch, us) | _answers(batch)):
         if_so = search.least(answers | _heated(batch, us) | levers)
         yield from [if_so] if if_so else []
 
@@ -412,6 +413,17 @@ def _unmeasured(batch: Batch) -> Iterator[tuple[str, object]]:
         for name, value in vars(batch.measured).items()
         if value is not None and kept[name] is None
     )
+
+
+def _dried_elsewhere(batch: Batch, us: bool) -> dict[str, Lever]:
+    """A dryer, for fish that is to dry without one."""
+    if batch.dryer.heater != 0.0 and not batch.air:
+        return {}
+    hot = _typed("70 °C", "158 °F", us)
+    told = {"heater": OWN_HEATER, "moving": "fan", "temperature": hot}
+    words = say("mending.if_so.dryer", heater=OWN_HEATER, hot=_both("70 °C", "158 °F"))
+    step = replace(_step(words, "dryer", told), if_so=True)
+    return {"dryer": (AS_TOLD, replace(step, told=(*step.told, ("air", None))))}
 
 
 def _answers(batch: Batch) -> dict[str, Lever]:
