@@ -41,7 +41,7 @@ def shown(story: Story, place: str, text: str) -> tuple[list[str], bool]:
         ("dryer.heater", "Oh I couldn't tell you, the label's worn away under the grease, it's a 16 amp thing", "not known"),
         ("brine", "Dry, I sprinkle plain coarse salt between the layers in a tub, no water, and it goes in the fridge overnight", "dry"), 
         ("dryer.faces", "They're plastic grids with slots, so the air gets through underneath, no paper.", "2"), ("dryer.faces", "plastic mesh, open, no sheets", "2"),
-        ("dryer.temperature", "household dehydrator, 6 square trays, 32 x 30 cm, 450 W, set to 70 C", "70 c"), ("fish.hours_above_21c", "0, kitchen is 18 C", "0"),
+        ("dryer.temperature", "household dehydrator, 6 square trays, 32 x 30 cm, 450 W, set to 70 C", "70 C"), ("fish.hours_above_21c", "0, kitchen is 18 C", "0"),
         ("fish.hours_above_4c", "about 30 min, while filleting, rest on ice", "30 min"), ("fish.smells_normal", "Smells lovely, like clean lake water, nothing off about it.", "yes"), ("fish.species", "farmed Atlantic salmon, fresh, filleted", "Atlantic salmon, farmed"),
     ],
 )  # fmt: skip
