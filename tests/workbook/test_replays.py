@@ -112,7 +112,7 @@ READ_RIGHT = {
     },
     "has carp, knows numbers": {
         "fish.raw_weight": "2.6 kg", "brine.ingredient": [{"what": "salt", "amount": "300 g"}, {"what": "water", "amount": "2 l"}], "heat.core": "74 C", "heat.checked": "probe",
-        "dryer.temperature": "70 c", "dryer.tray_area": "32 x 30 cm", "dryer.heater": "450 w", "dryer.faces": 2, "keep.wanted_days": 28,
+        "dryer.temperature": "70 C", "dryer.tray_area": "32 x 30 cm", "dryer.heater": "450 W", "dryer.faces": 2, "keep.wanted_days": 28,
     },
     "bought frozen cod, in a hurry": {"fish.raw_weight": "4 lb", "fish.thawed_in_vacuum": False, "brine.temperature": "45 °F", "fish.hours_above_4c": 1 / 3},
     "bought salmon, types on a phone": {"fish.origin": "farmed", "brine.ingredient.2.amount": "half a cup", "brine.ingredient.4.amount": "3 cups", "keep.place": "cupboard"},

@@ -83,7 +83,17 @@ class Found:
     unit: str
 
 
+def as_written(text: str) -> str:
+    """An amount with the capital letter of its unit: 70 C, 500 W."""
+    return re.sub(r"(?<=[0-9 °])([cfw])$", lambda unit: unit[1].upper(), text)
+
+
 def amount_texts(story: Story, question: Question, text: str) -> list[str]:
+    """The amounts in an answer as they are written, the cautious one first."""
+    return [as_written(one) for one in _amount_texts(story, question, text)]
+
+
+def _amount_texts(story: Story, question: Question, text: str) -> list[str]:
     """The amounts in an answer as `tell` reads them, the cautious one first; nothing where one of them may be more."""
     if getattr(question.kind, "exact", False) or question.key.startswith("measured"):
         return []

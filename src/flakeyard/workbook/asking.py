@@ -42,7 +42,7 @@ TOO = re.compile(
     r"(?<=\w),? (?:of course|certainly|it (?:is|was|does|did)|straight away|already|please|thanks|thank you)"
 )
 FLAG_WORDS = {  # how else people answer one question
-    "smells_normal": (("normal", "fine", "fresh", "good", "smells of the sea", "of the sea", "smells like fish", "like fish", "smells normal", "smells fine", "great", "smells great", "wonderful", "smells wonderful", "perfect", "lovely", "nothing wrong", "hardly smells", "no smell", "like the sea", "ok", "okay", "clean", "smells fresh", "smells good", "smells clean"), ("off", "bad", "smells off", "smells bad", "strange")),
+    "smells_normal": (("normal", "fine", "fresh", "good", "smells of the sea", "of the sea", "smells like fish", "like fish", "course it does", "of course it does", "smells normal", "smells fine", "great", "smells great", "wonderful", "smells wonderful", "perfect", "lovely", "nothing wrong", "hardly smells", "no smell", "like the sea", "ok", "okay", "clean", "smells fresh", "smells good", "smells clean"), ("off", "bad", "smells off", "smells bad", "strange")),
     "gutted": ((
         "gutted", "cleaned", "filleted", "fillets", "filets", "nothing to gut", "already filleted", "gutted and cleaned", "cleaned and gutted", "right away", "at once", "straight away", "on the shore",
         "on the boat", "by the shop", "at the shop", "in the shop", "the shop did", "the shop did it", "by the fishmonger",
@@ -66,7 +66,7 @@ UNDECIDED = dict.fromkeys(
         "heater", "relative_humidity", "fat", "frozen_at", "frozen_days", "serving", "per_pack", "wanted_days", "hold", "core",
         "weight_after", "measured_water_activity", "measured_error",
     ), _NO_NUMBER,
-) | {"room.temperature": _NO_NUMBER} | {"fresh_air": re.compile(r"^[^0-9]{2,}$")}  # fmt: skip
+) | dict.fromkeys(("room.temperature", "fish.water", "fish.protein", "fish.ash"), _NO_NUMBER) | {"fresh_air": re.compile(r"^[^0-9]{2,}$")}  # fmt: skip
 COUNTED_PIECES = re.compile(
     rf"^(?:(?:an?|half an?|[0-9]+|{'|'.join(spoken.NUMBER_WORDS)}) )+(?:whole )?(?:fish|pieces?|fillets?|strips?|bits?)$"
 )
@@ -130,7 +130,7 @@ def _freezing_counts(here: dict, batch: dict) -> bool:
     return _frozen(here, batch) and here.get("origin") != "farmed"
 
 
-def _of_warm_waters(here: dict, _batch: dict) -> bool:
+def of_warm_waters(here: dict, _batch: dict) -> bool:
     """Whether the waters decide about this kind of fish."""
     if "species" not in here:
         return False
@@ -206,7 +206,7 @@ ASKED = {
     "fish": (
         Ask("species", "rainbow trout, farmed"), Ask("water", "74", when=_names_no_fish),
         Ask("protein", "20", when=_names_no_fish), Ask("fat", "6.2", more=_names_fish), Ask("ash", "1.2", when=_names_no_fish),
-        Ask("raw_weight", "1.8 kg", "4 lb"), Ask("origin", "farmed"), Ask("waters", "cold or temperate", when=_of_warm_waters),
+        Ask("raw_weight", "1.8 kg", "4 lb"), Ask("origin", "farmed"), Ask("waters", "cold or temperate", when=of_warm_waters),
         Ask("stock", "frozen"), Ask("frozen_at", "-20 °C", "-4 °F", _freezing_counts), Ask("frozen_days", "8", when=_freezing_counts),
         Ask("thawed_in_vacuum", "no", when=_frozen), Ask("hours_above_4c", "0.5"), Ask("hours_above_21c", "0", when=_was_warm),
         Ask("warmest", "12 °C", "54 °F", _was_very_warm), Ask("gutted", "yes"), Ask("smells_normal", "yes"),

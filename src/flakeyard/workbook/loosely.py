@@ -27,6 +27,7 @@ from flakeyard.workbook.amounts_in import (
     ONE_NUMBER,
     SIDES,
     amount_texts,
+    as_written,
     hot,
     in_digits,
     one_or_a_range,
@@ -65,6 +66,9 @@ MENDED = re.compile(r"\b(?:i meant|meant|sorry|actually|i said|rather|instead|wr
 STILL_FROZEN = re.compile(
     r"\b(?:still (?:rock )?frozen|(?:not|haven't) (?:yet )?(?:been )?thaw\w*|thaw\w* (?:it )?(?:tonight|tomorrow|later|soon)|(?:will|going to) thaw)"
 )
+BUT = re.compile(r"\b(?:but|except|rest|although|though)\b")  # what comes after may turn it
+HELD = re.compile(r",? *\b(?:(?:held|kept) (?:for|there)|for (?=an? |[0-9]|two|three)).*$")  # after how hot it gets
+HEAT_OFF = re.compile(r"\bheat(?:er)?(?:'s| is)? off\b|\bno heat\b")
 MOST = 4  # readings to choose from (judgement)
 UNMEASURED_FRIDGE = ("7 °C", "45 °F")  # judgement, from memory: many kitchen refrigerators run warmer than they should
 FRIDGE = re.compile(r"\b(?:fridge|refrigerator|ice ?box)\b")
@@ -90,7 +94,9 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         return ()
     if question.key == "what":
         return _of_a_list(story, question, text)
-    text = _of_this_question(question, text)
+    text, whole = _of_this_question(question, text), text
+    if question.key == "core" and text != whole and (held := _of(story, question, whole, [text])):
+        return tuple(replace(one, sure=False) for one in held)
     if (
         found := _none_of_them(story, question, text)
         or _still_frozen(question, text)
@@ -99,6 +105,8 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         or _of_sizes(story, question, text)
     ):
         return found
+    if question.key == "heater" and HEAT_OFF.search(text.casefold()):
+        return _of(story, question, text, [NONE])
     careful = "" if _looked_at_closer(question, text.casefold()) else offering.reading(story, question, text)
     counted = isinstance(question.kind, Measure | Number)
     if careful == NOT_KNOWN and counted and (amounts := amount_texts(story, question, text)):
@@ -111,6 +119,9 @@ def _of_this_question(question: Question, text: str) -> str:
     said = text.casefold()
     if question.key == "hours_above_4c" and ABOVE_WARM.search(said):
         return ABOVE_WARM.sub("", said)
+    if question.key == "core" and HELD.search(said):
+        text = as_written(HELD.sub("", said))
+        said = text.casefold()
     if hot(question) and DIAL.search(said):
         text = said = DIAL.sub(" ", said)
     if hot(question) and MORE_THAN_DEGREES.search(said):
@@ -268,6 +279,8 @@ def _sure(question: Question, said: str, text: str) -> bool:
         return not doubted(said)
     if BOUND.search(said) and not re.search(r"\b(?:say|so|call it)\b", said):
         return False
+    if BUT.search(said) and not question.door:
+        return False
     if question.door:
         lead = re.match(r"(?:no|nope|nah|none|not)\b", said)
         return bool(lead) or only_wiped(said) if text == NO else True
@@ -316,7 +329,7 @@ def _texts(story: Story, question: Question, text: str) -> list[str]:
         return ["0"]
     if (
         getattr(kind, "may_be_none", False)
-        and re.search(r"^(?:no|nothing|without)\b|\bnone\b|\bno heater\b", said)
+        and re.search(r"^(?:no|nothing|without)\b|\bnone\b|\bno heat(?:er)?\b|\bheat(?:er)?(?:'s| is)? off\b", said)
         and not DOUBT.search(said)
     ):
         return [NONE]

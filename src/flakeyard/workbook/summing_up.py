@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from flakeyard.messages import say
+from flakeyard.messages import number, say
 from flakeyard.steps.intent.fields import SOAKS
 from flakeyard.workbook.asking import NO_MORE, YES, Question, Story, questions
 
@@ -77,6 +77,8 @@ def _of(story: Story, section: str, every: list[Question]) -> Iterator[Item]:
 def _words(question: Question, told) -> str:
     if isinstance(told, bool):
         told = say("ask.yes" if told else "begin.no")
+    if isinstance(told, float):
+        told = number(told, ".2g")
     return str(told) if question.key in BARE else label(question, str(told))
 
 

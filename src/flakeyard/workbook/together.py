@@ -14,7 +14,7 @@ from flakeyard.messages import say
 from flakeyard.steps.intent.fields import Flag, Measure, OneOf
 from flakeyard.units import InputError, is_unit
 from flakeyard.workbook import offering
-from flakeyard.workbook.amounts_in import COUNTED_TRAYS, DAMP, LENGTH, NIGHT, NUM, in_digits, plain_amounts
+from flakeyard.workbook.amounts_in import COUNTED_TRAYS, DAMP, LENGTH, NIGHT, NUM, as_written, in_digits, plain_amounts
 from flakeyard.workbook.asking import (
     Question,
     Story,
@@ -274,7 +274,7 @@ def _list_of(story: Story, one: Question, said: str) -> list[Reading]:
 
 def labelled(question: Question, text: str) -> Reading:
     """A reading that says which question it answers."""
-    text = re.sub(r"(?<=[0-9 °])([cf])$", lambda degrees: degrees[1].upper(), text)
+    text = as_written(text)
     return Reading(((question.place, text),), label(question, text))
 
 

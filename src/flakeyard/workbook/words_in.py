@@ -14,6 +14,7 @@ from flakeyard.workbook.asking import (
     YES,
     YES_WORDS,
     Question,
+    of_warm_waters,
 )  # fmt: skip
 from flakeyard.workbook.meant import chosen
 from flakeyard.workbook.plainly import (
@@ -43,7 +44,7 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "heat": {YES: r"heat\w*|cook\w*|oven|steam\w*|boil\w*|bak\w*|simmer\w*|poach\w*"},
     "checked": {"probe": r"probe|meat thermometer|instant[- ]read", "not checked": r"by eye|by feel|guess\w*"},
     "moving": {"fan": r"fan\w*|ventilator|blower|convection", "still": r"nothing|none|no fan|still|vents?|dra(?:ft|ught)s?", "wind": r"wind\w*|breeze"},
-    "place": {"cupboard": r"cupboard|pantry|shelf|shelves|cellar|basement|drawer|larder|loft|attic|back ?packs?|ruck ?sacks?|hiking|hikes?|pockets?|shed|kitchen|closet|hang\w*|hung|counter|room", "refrigerator": r"fridge|refrigerator|ref|ice ?box|cooler", "freezer": r"freezer|deep[- ]freeze|frozen"},
+    "place": {"cupboard": r"cupboard|pantry|shelf|shelves|cellar|basement|drawer|larder|in (?:my|the|a) packs?|packs? on|on the (?:hill|trail|road|mountain)|loft|attic|back ?packs?|ruck ?sacks?|hiking|hikes?|pockets?|shed|kitchen|closet|hang\w*|hung|counter|room", "refrigerator": r"fridge|refrigerator|ref|ice ?box|cooler", "freezer": r"freezer|deep[- ]freeze|frozen"},
     "faces": {"2": r"mesh|nets?|grids?|racks?|wires?|holes|slots?|slats?|gaps?|both|bars", "1": r"solid|paper|foil|sheet|board|plate|mat"},
     "measured": {NO: r"not yet|nothing|haven't|none"},
 }  # fmt: skip
@@ -128,18 +129,23 @@ def _denied(before: str) -> bool:
 
 def names_in(question: Question, text: str) -> list[str]:
     """Names of a table that stand anywhere in an answer, begun words among them ("channel cat")."""
-    if question.key == "species" and refused.fish(text):
-        return []
+    if question.key == "species":
+        return _fish(question, text)
     said = text.casefold()
-    found = (
-        _of_one_kind(_records(question, text) or _begun(question, said), said)
-        if question.key == "species"
-        else _records(question, text)
-    )
+    found = _records(question, text)
     if question.key == "pack":
         found = found or [name for name, cue in CUED_PACKS.items() if re.search(rf"\b(?:{cue})\b", said)]
         return [NOT_KNOWN, *found] if len(found) > 1 else found
     return found or _begun(question, said)
+
+
+def _fish(question: Question, text: str) -> list[str]:
+    """Kinds of fish; where something is known against a name, only one whose waters are asked for next."""
+    said, against = text.casefold(), refused.fish(text)
+    found = _records(question, text) if against else _records(question, text) or _begun(question, said)
+    if against and (against.says == "refuse" or not all(of_warm_waters({"species": one}, {}) for one in found)):
+        return []
+    return _of_one_kind(found, said)
 
 
 def _of_one_kind(names: list[str], said: str) -> list[str]:
