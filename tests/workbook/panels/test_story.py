@@ -421,6 +421,9 @@ def test_a_file_that_cannot_be_written_is_told_and_tried_again(tmp_path, unplann
     assert in_file(tmp_path) == {"fish": {"species": "Northern pike"}}
     form.save()
     assert not row.refused and in_file(tmp_path)["fish"]["raw_weight"] == "2 lb"
+    led = form._helper.focus
+    form.save()
+    assert led != form._helper.focus and form._helper.focus.startswith(".fy-result ")  # there again
 
 
 def test_a_file_that_cannot_be_used_is_told_and_stays_as_a_copy(tmp_path, unplanned):

@@ -13,6 +13,7 @@ import html
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import suppress
+from itertools import count
 from math import inf
 from pathlib import Path
 from time import monotonic
@@ -148,7 +149,7 @@ class StoryForm(widgets.VBox):
         self._reasons.observe(lambda change: mark(self, "fy-reasons", change.new), "value")
         self._back, self._forward = button(say("story.back"), self.back), button(say("story.next"), self.forward)
         self._save = button(say("story.save"), self.save)
-        self._helper = Accessible()
+        self._helper, self._moves = Accessible(), count()
         self.said.value = html.escape(self.kept.trouble or say("story.nothing"))
         super().__init__(self._parts())
         self.add_class("fy-box").add_class("fy-story")
@@ -258,7 +259,8 @@ class StoryForm(widgets.VBox):
         self.follow(first)
 
     def _focus(self, where: str) -> None:
-        self._helper.focus = f"{where} {len(self._helper.focus)} {self._helper.focus[:60]}"
+        """Lead the keyboard to a place of the page, also if it was led there before."""
+        self._helper.focus = f"{where} {next(self._moves)}"
 
     # Answers
 
