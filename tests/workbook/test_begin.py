@@ -363,3 +363,52 @@ def test_back_takes_the_whole_answer_back(answer):
     said = answer("2 lb wild cod, fresh", "<", "halibut")[2]
     assert "Also read: weight: 2 lb; farmed or wild: wild; fresh or frozen: fresh." in said
     assert story().typed["fish"] == {"species": "halibut"}
+
+
+UP_TO_THE_SALT = COD[: COD.index("table salt")]
+
+
+@pytest.fixture
+def no_end(monkeypatch):
+    monkeypatch.setattr(begin, "tell_end", lambda *_: None)
+
+
+def rows() -> list[tuple[str, str]]:
+    return [(row["what"], row.get("amount", "")) for row in story().get("brine.ingredient")]
+
+
+def test_what_an_unknown_thing_is_never_falls_on_a_row_that_is_told(answer, no_end):
+    said = answer(*UP_TO_THE_SALT, "1 L water, 80 g magic dust, 40 g sugar", "kosher salt", "80 g", "")[2]
+    assert "“magic dust” is not in the table" in said and "3: nothing, leave it out" in said
+    assert rows() == [("water", "1 L"), ("sugar", "40 g"), ("kosher salt", "80 g")] or rows()[0] == ("water", "1 l")
+    Path("mine.toml").unlink()
+    answer(*UP_TO_THE_SALT, "1 L water, 80 g salt, magic dust", "3, leave it out, please")
+    assert [what for what, _ in rows()] == ["water", "salt"]
+
+
+def test_of_what_nothing_goes_in_the_row_is_taken_out(answer, no_end):
+    said = answer(
+        *UP_TO_THE_SALT, "salt, sugar, water", "80 g, and no more", "80 g", "there is no sugar, I told you", "1 L"
+    )[2]
+    assert "Left out: sugar." in said and rows() == [("salt", "80 g"), ("water", "1 L")]
+
+
+def test_a_bath_that_cannot_be_is_asked_once_more(answer, no_end):
+    told = [*UP_TO_THE_SALT, "1 cup salt, 1 tsp water, 40 cups sugar", *COD[COD.index("heated") :]]
+    said = answer(*told, "80 g salt, 1 L water", "")[2]
+    assert "That cannot be" in said and "cannot dissolve so much" in said and "All that counts" in said
+    assert rows() == [("salt", "80 g"), ("water", "1 l")]
+
+
+def test_a_long_answer_is_shown_whole_before_it_is_taken(answer, no_end):
+    long = "well it is farmed rainbow trout from the shop, fresh, some 4 lb of fillets I would think"
+    said = answer(long, "")[2]
+    assert "Right?" in said
+    sure = "this is rainbow trout, farmed, from the shop by the river, fresh, and it came filleted and skinless"
+    Path("mine.toml").unlink()
+    said = answer(sure)[2]
+    assert (
+        "I read: rainbow trout, farmed; farmed or wild: farmed; fresh or frozen: fresh; gutted: yes; skin: off." in said
+    )
+    assert not Path("mine.toml").exists()  # nothing is taken before Enter
+    assert answer(sure, "") and story().typed["fish"]["origin"] == "farmed" and story().typed["cut"]["skin"] == "off"

@@ -1,16 +1,19 @@
 """The end of a telling: a verdict in few words, changes that can be taken by their number, and each of them as promised."""
 
 import functools
+import random
 from pathlib import Path
 
 import pytest
+from random_batches import odd_typed, random_typed
 
 from flakeyard.steps.intent.batch_file import load_batch, read_batch
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.plan import mending
-from flakeyard.steps.plan.next_answer import next_answer
+from flakeyard.steps.plan.next_answer import Fact, NextAnswer
 from flakeyard.steps.plan.plan import plan
 from flakeyard.steps.plan.ways import Way
+from flakeyard.units import InputError
 from flakeyard.workbook import begin_ending, words
 from flakeyard.workbook.asking import Story
 from flakeyard.workbook.kept_story import changed
@@ -44,6 +47,17 @@ def few_members(monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
 
 
+@functools.cache
+def mends_of(us: bool) -> tuple[mending.Mend, ...]:
+    """What mends one of the two batches, looked for once."""
+    return tuple(mending.mends(plan(read_batch(SALMON if us else PIKE), FEW), us))
+
+
+@pytest.fixture
+def found_before(monkeypatch):
+    monkeypatch.setattr(begin_ending, "mends", lambda _outcome, us=False: iter(mends_of(us)))
+
+
 def told(story: Story, *answers: str, file: str = "mine.toml") -> str:
     """What is said at the end of a story, with some answers at its prompts, and then none."""
     Path(file).write_text(text_of(story, file), encoding="utf-8")
@@ -68,9 +82,8 @@ def told(story: Story, *answers: str, file: str = "mine.toml") -> str:
 @pytest.mark.parametrize("typed", [PIKE, SALMON], ids=["metric", "US"])
 def test_a_change_that_is_taken_gives_just_what_was_promised(typed):
     story, us = Story(typed), typed is SALMON
-    found = list(mending.mends(plan(read_batch(typed), FEW), us))
-    assert found
-    for mend in found:
+    assert mends_of(us)
+    for mend in mends_of(us):
         text = text_of(changed(story, mend.told), "x")
         again = plan(read_batch(story_of(text, "x").typed), FEW)
         way = mend.way
@@ -78,6 +91,7 @@ def test_a_change_that_is_taken_gives_just_what_was_promised(typed):
         assert again.drying["hours_to_target"] == way.hours and not words.refused(again.verdict)
 
 
+@pytest.mark.usefixtures("found_before")
 def test_a_number_changes_the_file_and_keeps_the_one_before_it():
     said = told(NOTED, "5", "1")
     assert "must not be eaten" in said.splitlines()[0] and "Type 1" in said and "Ready to eat." in said
@@ -87,6 +101,7 @@ def test_a_number_changes_the_file_and_keeps_the_one_before_it():
     assert now.left == {"room.temperature": "not known"}
 
 
+@pytest.mark.usefixtures("found_before")
 def test_nothing_is_changed_where_nobody_answers_or_enter_is_pressed():
     for answers in ((), ("",)):
         assert "Changed in" not in told(NOTED, *answers)
@@ -94,6 +109,7 @@ def test_nothing_is_changed_where_nobody_answers_or_enter_is_pressed():
 
 
 @pytest.mark.parametrize(("typed", "other"), [(PIKE, "°F"), (SALMON, "°C")], ids=["metric", "US"])
+@pytest.mark.usefixtures("found_before")
 def test_each_cause_is_said_once_in_the_system_of_the_story(typed, other):
     said = told(Story(typed))
     assert said.count("stays warm for up to") == 1 and other not in said
@@ -148,18 +164,14 @@ def test_what_was_asked_and_is_not_granted_can_be_earned():
 
 
 def test_the_answer_that_would_help_most_can_be_given_there_and_then(monkeypatch):
-    monkeypatch.setattr(begin_ending, "next_answer", functools.partial(next_answer, members=20))
-    typed = SALMON | {
-        "fish": {key: one for key, one in SALMON["fish"].items() if key != "gutted"},
-        "heat": {"core": "167 °F", "hold": "1 min", "checked": "probe", "to_tray": "5 min"},
-    }
-    typed |= {
-        "cut": {"form": "strips", "thickness": "1/8 in", "thickest": "5/32 in", "skin": "off"},
-        "dryer": typed["dryer"] | {"faces": 2, "temperature": "165 °F"},
-    }
-    said = told(Story(typed), "a")
+    verdict = outcome_of().verdict
+    facts = iter([NextAnswer(Fact("fish", {"gutted": True}), verdict, alone=True)])
+    monkeypatch.setattr(begin_ending, "next_answer", lambda _batch: next(facts, None))
+    monkeypatch.setattr(begin_ending, "mends", lambda _outcome, us=False: iter(()))
+    typed = PIKE | {"fish": {key: one for key, one in PIKE["fish"].items() if key != "gutted"}}
+    said = told(Story(typed), "a", file="answered.toml")
     assert "a: This answer would help most: Is it gutted?" in said and "a: answer it" in said
-    assert "not known" in said.splitlines()[0] and "Ready to eat." in said
+    assert said.count("It is not told whether it is gutted") == 1 and said.count("must not be eaten") == 2
 
 
 def outcome_of(**sections):
@@ -192,3 +204,20 @@ def test_a_mend_is_told_by_the_one_before_it_only_where_nothing_else_is_left_out
     assert begin_ending.mend_words(hot, first) == "as 1, but set it hot; all of it at once. Then the same."
     raw = begin_ending.mend_words(mend(freeze="freeze it", cut="cut thin", load="", hot=""), first)
     assert raw.startswith("freeze it; cut thin. Then:")
+
+
+@pytest.mark.slow
+def test_any_batch_ends_in_words_and_every_change_is_as_promised():
+    """Sixty batches, half of them odd, in both systems of units."""
+    for number in range(60):
+        typed = (odd_typed, random_typed)[number % 2](random.Random(number))
+        try:
+            outcome = plan(read_batch(typed), FEW)
+        except InputError:
+            continue
+        assert all(line is not None for line in begin_ending.ending(outcome))
+        changes = mending.mends if words.refused(outcome.verdict) else mending.earned
+        for mend in changes(outcome, number % 3 == 0):
+            text = text_of(changed(Story(typed), mend.told), "x")
+            again, way = plan(read_batch(story_of(text, "x").typed), FEW), mend.way
+            assert (again.verdict.keep, again.verdict.eat, again.keep.days) == (way.keep, way.eat, way.days), number

@@ -38,6 +38,7 @@ def shown(story: Story, place: str, text: str) -> tuple[list[str], bool]:
         ("fish.origin", "packet says line caught", "wild"), ("fish.stock", "never been near a freezer", "fresh"), ("cut.skin", "skin stays on", "one side"), ("dryer.heater", "none, sun only", "none"),
         ("fish.hours_above_21c", "zip, it is winter", "0"), ("fish.gutted", "I remove the insides", "yes"), ("fish.gutted", "wasnt gutted", "no"), ("fish.smells_normal", "Smells of sea and nothing else", "yes"), ("cut.skin", "off you always skin a catfish", "off"), ("fish.thawed_in_vacuum", "I cut the bag open", "no"), ("heat.checked", "I stick my meat thermometer in the thick one", "probe"), ("fish.hours_above_4c", "drive home, 30 min", "30 min"), ("keep.place", "in the loft, cool and dry", "cupboard"),
         ("fish.hours_above_4c", "half an hour, then ice", "1/2 hour"), ("fish.hours_above_21c", "none, ac was on", "0"), ("fish.gutted", "it's a fillet", "yes"), ("dryer.faces", "the plastic trays w holes", "2"), ("rest", "just pat it dry", "no"), ("freshen.1", "quick rinse", "no"), ("heat.core", "72 C by probe", "72 C"), ("fish.species", "tilapia, from my own tanks", "tilapia"), ("cut.form", "fillets, then strips", "strips"),
+        ("dryer.heater", "Oh I couldn't tell you, the label's worn away under the grease, it's a 16 amp thing", "not known"),
         ("brine", "Dry, I sprinkle plain coarse salt between the layers in a tub, no water, and it goes in the fridge overnight", "dry"), 
         ("dryer.faces", "They're plastic grids with slots, so the air gets through underneath, no paper.", "2"), ("dryer.faces", "plastic mesh, open, no sheets", "2"),
         ("dryer.temperature", "household dehydrator, 6 square trays, 32 x 30 cm, 450 W, set to 70 C", "70 c"), ("fish.hours_above_21c", "0, kitchen is 18 C", "0"),
@@ -52,7 +53,8 @@ def test_what_is_said_plainly_is_taken_with_an_echo(place, text, taken):
     ("place", "text", "offered"),
     [
         ("fish.hours_above_4c", "abt 4 hours in the bucket at maybe 8 degrees, then the fridge overnight", ["16 h", "12 h", "4 hours"]), ("fish.hours_above_4c", "maybe an hour till I got em cleaned", ["1 hour"]),
-        ("fish.hours_above_4c", "3 h in the sun and 1 in the shade", ["4 h", "3 h", "1 h"]), ("fish.hours_above_4c", "an hour in the car and an hour on the table", ["2 h", "1 hour"]), ("fish.hours_above_21c", "none, kitchen is 25 C", ["0"]), ("fish.raw_weight", "2 bags, 2 lb each", ["4 lb", "2 lb"]),
+        ("fish.hours_above_4c", "3 h in the sun and 1 in the shade", ["4 h", "3 h", "1 h"]), ("fish.hours_above_4c", "an hour in the car and an hour on the table", ["2 h", "1 hour"]), ("fish.hours_above_21c", "none, kitchen is 25 C", ["0"]), ("fish.hours_above_21c", "none, kitchen is 68", ["0"]), ("fish.hours_above_21c", "None at all dear, it hasn't been 21 degrees here since the summer of 1976", ["0"]),
+        ("fish.stock", "caught it fresh, froze it myself that night", ["frozen"]), ("room.relative_humidity", "70 percent, like I said, sometimes 80 when it's been raining", ["80"]), ("fish.raw_weight", "2 bags, 2 lb each", ["4 lb", "2 lb"]),
         ("fish.thawed_in_vacuum", "each in their own little plastic, in the fridge", ["yes"]), ("fish.warmest", "20 or 25", ["25 °C", "20 °C"]), ("heat.hold", "a minute or two", ["1 minute", "2 minute"]),
         ("fish.raw_weight", "All the fillets together about 3 kilos and a bit, there were 8 fish of maybe three quarters of a kilo each", ["3 kilos"]), ("cut.thickest", "bit more than 2 cm, say 2.5", ["2.5 cm"]), ("dryer.trays", "Two oven racks, three if I squeeze", ["2"]), ("brine.time", "Overnight, say from nine at night till seven or so in the morning.", ["10 h"]), ("brine.time", "Ten hours, I meant, nine till seven.", ["10 hours"]), ("dryer.trays", "5 of the 6, 2 fillets on each", ["5"]), ("fish.origin", "raised in my pond I feed em pellets", ["farmed"]), ("fish.origin", "farmed I guess", ["not known", "farmed"]), ("fish.stock", "frozen maybe", ["not known", "frozen"]),
         ("fish.smells_normal", "smells a bit off", ["no"]),
@@ -101,7 +103,7 @@ def test_a_list_is_taken_apart_with_its_amounts_and_spices_need_none():
     )
     assert [row["what"] for row in rows] == ["soy sauce", "worcestershire", "brown sugar"] and not rest
     assert flavour == "garlic powder; onion powder; black pepper; liquid smoke"
-    assert told("coarse sea salt, half a kilo or so")[0] == [{"what": "coarse sea salt"}]
+    assert told("coarse sea salt, half a kilo or so")[0] == [{"what": "coarse sea salt", "amount": "1/2 kilo or so"}]
     assert told("100 g salt in 1,5 l water and some pepper") == (
         [{"what": "salt", "amount": "100 g"}, {"what": "water", "amount": "1,5 l"}], "pepper", "")  # fmt: skip
     assert told("a litre of water, 80g of table salt and two tablespoons of brown sugar")[0] == [

@@ -3,14 +3,17 @@
 import contextlib
 import functools
 import io
+import random
 import re
 
 import pytest
 
 from flakeyard.steps.intent.batch_file import mistakes
 from flakeyard.workbook import begin, unasked
-from flakeyard.workbook.asking import Story
-from flakeyard.workbook.grouped import STEPS
+from flakeyard.workbook.asking import Story, questions
+from flakeyard.workbook.grouped import STEPS, steps_told
+from flakeyard.workbook.loosely import heard
+from flakeyard.workbook.together import also, other_amount
 
 STORIES = {
     "raises catfish, writes as he speaks": {
@@ -101,7 +104,6 @@ ORDINARY = (
     "bought salmon, types on a phone",
     "has carp, knows numbers",
     "bought frozen cod, in a hurry",
-    "caught perch, an older man",
 )
 READ_RIGHT = {
     "caught perch, an older man": {
@@ -157,3 +159,21 @@ def test_a_story_is_told_in_few_answers_and_none_is_refused(name, tell):
     assert answers <= (30 if name in ORDINARY else MOST_ANSWERS)
     for place, told in READ_RIGHT.get(name, {}).items():  # nothing is misread without a word
         assert story.get(place) == (pytest.approx(told) if isinstance(told, float) else told), place
+
+
+def test_no_answer_to_any_question_ends_the_telling():
+    """What people said, put to questions that it does not belong to."""
+    luck, story = random.Random(17), Story(EVERYTHING)
+    every = list(questions(story))
+    for text in sorted({one for told in STORIES.values() for answer in told.values() for one in answer.split("|")}):
+        for question in luck.sample(every, 3):
+            said = heard(story, question, text)
+            also(said.story or story, question, text)
+            other_amount(story, question, text)
+        steps_told(story, text)
+
+
+EVERYTHING = {
+    "fish": {"species": "cod", "raw_weight": "2 kg", "stock": "frozen", "hours_above_4c": 2}, "cut": {"form": "strips", "skin": "off"}, "presoak": {"method": "wet"},
+    "brine": {"method": "wet", "ingredient": [{"what": "water", "amount": "1 L"}, {"what": "salt"}]}, "rest": {}, "freshen": [{}], "heat": {}, "measured": {}, "keep": {"measured_water_activity": 0.7},
+}  # fmt: skip

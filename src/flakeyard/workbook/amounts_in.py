@@ -242,7 +242,8 @@ def _amount_at(question: Question, said: str, match: re.Match) -> Found | None:
         return None
     if meant := _unit_meant(question, word):
         text = f"{match[0]} {meant}"
-        return Found(begin, match.end(), text, offering.value_of(question, text, ""), meant)
+        value = offering.value_of(question, text, "")
+        return None if value is None else Found(begin, match.end(), text, value, meant)
     if re.match(r"[^\W\d]{2}", tail) and not is_unit(word):
         return None
     other = (is_unit(word) or is_unit(word.upper())) and word not in NO_UNIT and not counted

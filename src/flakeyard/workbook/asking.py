@@ -29,7 +29,7 @@ from flakeyard.units import InputError, fahrenheit, is_unit, one_line, read_amou
 NO, NO_MORE, YES = "no", "no more", "yes"
 OPEN_WORDS = (
     "", NOT_KNOWN, "unknown", "don't know", "do not know", "i don't know", "i do not know", "dont know", "no idea", "no clue", "not told",
-    "not sure", "i'm not sure", "unsure", "dunno", "idk", "not measured", "can't say", "cannot say", "n/a", "?", "-",
+    "not sure", "i'm not sure", "unsure", "dunno", "idk", "not measured", "can't say", "cannot say", "can't tell", "i can't tell", "couldn't say", "couldn't tell", "couldn't tell you", "i couldn't tell you", "i couldn't say", "n/a", "?", "-",
 )  # fmt: skip
 NONE_WORDS = ("none", "no", "never", "zero", "nope", "not at all")  # nought, where hours or days are counted
 LEFT_OUT = (*NONE_WORDS, "n", "nah", "not", "nothing", "unsalted", "no salt", "without salt", "without")  # of a section

@@ -18,7 +18,7 @@ from flakeyard import reading as readers
 from flakeyard import refused
 from flakeyard.files import refuse_overwrite, write_whole
 from flakeyard.messages import draft_line, say
-from flakeyard.steps.intent.fields import Measure, Number
+from flakeyard.steps.intent.fields import SOAKS, Measure, Number
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import unasked
 from flakeyard.workbook.asking import (
@@ -29,6 +29,7 @@ from flakeyard.workbook.asking import (
     Story,
     how_to_tell,
     next_question,
+    questions,
     refusal,
     reopened,
     tell,
@@ -40,6 +41,7 @@ from flakeyard.workbook.grouped import (
     amounts_told,
     closed,
     complete,
+    left_out,
     next_asked,
     one_by_one,
     open_steps,
@@ -49,7 +51,7 @@ from flakeyard.workbook.grouped import (
 from flakeyard.workbook.ingredients_in import MIXED as MIXED_UP
 from flakeyard.workbook.ingredients_in import unknown_things
 from flakeyard.workbook.kept_story import listed, still_needed
-from flakeyard.workbook.loosely import heard
+from flakeyard.workbook.loosely import Heard, heard
 from flakeyard.workbook.meant import Reading, chosen, plain
 from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed, system_of
 from flakeyard.workbook.story_file import story_of, text_of
@@ -58,6 +60,7 @@ from flakeyard.workbook.together import also, other_amount, to_confirm
 
 DONE, STOPPED = 0, 130  # exit codes, as those of the command
 WIDTH, LONGEST = 80, 5000  # characters of a line, and of a paragraph
+LONG = 12  # words of an answer that is never taken without a look at all that was read in it (judgement)
 LONGEST_ECHO = 300  # characters of a list that was read
 WHY, BACK = "?", "<"
 NO_TO_IT = re.compile(r"^(?:no|nope|wrong)[,.;:]? +(?=\w)", re.IGNORECASE)  # before another answer than the one offered
@@ -118,6 +121,7 @@ class Offer:
         left_out = next((one for one in self.readings if not (one.told or one.notes)), None)
         if left_out and NOTHING.match(wish):
             return left_out
+        wish = re.sub(r"^([0-9a-f])[,.):;] .*$", r"\1", wish)  # "1, the Atlantic one"
         at = self.marks.find(wish) if len(wish) == 1 else -1
         return self.readings[at] if 0 <= at < len(self.readings) else None
 
@@ -134,6 +138,7 @@ class Dialogue:
     def __init__(self, path: str, story: Story):
         self.path, self.story = path, story
         self.before: list[Story] = []
+        self.asked_anew: set[str] = set()  # sections of which something could not be
         self.lists: set[str] = set()  # sections of which a whole list was told at once
         self.to_confirm: dict[str, Reading] = {}  # by place, what was told in passing
         self.sentence = self.section = ""
@@ -159,6 +164,8 @@ class Dialogue:
             _say(say("begin.still", number=len(open_now)))
             self.story, self.section = reopened(self.story), ""
             return True
+        if question is None and self.before and self.impossible():
+            return True
         if question is None and not_now:
             self.asked_all = True
             self.keep(unasked.counted(self.story) or self.story)
@@ -169,6 +176,21 @@ class Dialogue:
             self.section = question.section
             print(f"\n{say('section.' + (question.section or 'batch'))}\n")
         self.ask(question)
+        return True
+
+    def impossible(self) -> bool:
+        """Ask once more what cannot be, such as a bath of sugar alone: a mistake must not end the telling."""
+        mistake = unasked.trouble(self.story)
+        told = re.match(r"\[+(\w+)[^\]]*\]+ ?(\w*)", mistake.field) if mistake else None
+        if told is None or told[1] in self.asked_anew:
+            return False
+        self.asked_anew.add(told[1])
+        _say("")
+        _say(say("begin.cannot_be", given=mistake.given, why=mistake.why.rstrip(".")))
+        place = f"{told[1]}.ingredient" if told[1] in SOAKS else f"{told[1]}.{told[2]}".rstrip(".")
+        self.before.append(self.story)
+        self.keep(retold(self.story, Item(place, "")))
+        self.section = ""
         return True
 
     def check_understood(self) -> bool:
@@ -227,6 +249,7 @@ class Dialogue:
             picked = offer.picked(wish) if offer else None
             if not picked:
                 self.sentence = typed
+            question = self.next_row(question)
             offer = self.put(picked, question) if picked else self.answer(question, typed)
             if offer is None:
                 return None
@@ -236,6 +259,13 @@ class Dialogue:
         self.story = story
         self.ask(question)
         return self.story
+
+    def next_row(self, question: Question) -> Question:
+        """The question of the next thing that goes in, where the one that was asked is told: nothing is put over it."""
+        if question.key != "what" or self.story.get(question.place) is None:
+            return question
+        rows = (one for one in questions(self.story) if one.section == question.section and one.key == "what")
+        return next((one for one in rows if self.story.get(one.place) is None), question)
 
     def answer(self, question: Question, typed: str) -> Offer | None:
         """Take an answer, also by a reading that needs no confirming; else what may be meant by it."""
@@ -248,7 +278,12 @@ class Dialogue:
             self.before.append(self.story)
             _say(say("begin.one_by_one"), "  ")
             return self.keep(one_by_one(self.story, question.section))
+        if (without := left_out(self.story, question, typed)) is not None:
+            _say(say("begin.taken_out", what=question.of), "  ")
+            return self.take(question, without)
         said = heard(self.story, question, typed)
+        if whole := self.all_of(question, typed, said):
+            return self.offered((whole,), question)
         if said.sure:
             _say(say("offer.taken", reading=one_line(said.sure.shown, LONGEST_ECHO)), "  ")
             return self.put(said.sure, question)
@@ -260,6 +295,22 @@ class Dialogue:
         if undecided(question, typed):
             _say(say("begin.undecided", given=one_line(typed.strip(), WIDTH)), "  ")
         return self.take(question, said.story)
+
+    def all_of(self, question: Question, typed: str, said: Heard) -> Reading | None:
+        """All that is read in a long answer, to be confirmed at once; None where it is short or says one thing in its own words."""
+        if (
+            len(typed.split()) <= LONG
+            or question.key == "what"
+            or not (said.sure or (said.story and self.story != said.story))
+        ):
+            return None
+        now = said.sure.put_in(self.story) if said.sure else said.story
+        told = said.sure.told if said.sure else ((question.place, typed.strip()),)
+        if question.place in now.left or (not said.sure and undecided(question, typed)):
+            return None
+        found = also(now, question, typed)
+        shown = [said.sure.shown if said.sure else typed.strip(), *([found.shown] if found else [])]
+        return Reading(told + (found.told if found else ()), "; ".join(shown))
 
     def steps(self, typed: str) -> None:
         """Open the sections of what is done before the dryer and close the others; or ask one by one."""
@@ -283,7 +334,7 @@ class Dialogue:
             enter = plain(question, NOT_KNOWN)
         offer = Offer(found, MARKS if amount_asked(question) else NUMBERS, enter)
         if len(found) == 1:
-            _say(say("offer.read", reading=one_line(found[0].shown, WIDTH)), "  ")
+            _say(say("offer.read", reading=one_line(found[0].shown, LONGEST_ECHO)), "  ")
         else:
             _say(say("offer.several" if enter in found else "offer.which", readings=offer.list), "  ")
         return offer
@@ -345,6 +396,8 @@ class Dialogue:
         if found := also(self.story, question, typed):
             _say(say("offer.also", readings=one_line(found.shown, LONGEST_ECHO)), "  ")
             self.keep(found.put_in(self.story))
+        if question.key == "tray_area" and re.search(r"\bhole\b", typed.casefold()):
+            _say(say("begin.hole"), "  ")
         if other := other_amount(self.story, question, typed):
             _say(other, "  ")
         self.to_confirm |= to_confirm(self.story, question, typed)
@@ -393,6 +446,8 @@ def _why_not(story: Story, question: Question, typed: str, mistake: InputError) 
 
 def _prompt(question: Question, offer: Offer | None, story: Story, first: bool) -> str:
     """What an answer may look like; what Enter means only where it is not what it means at most questions."""
+    if offer and offer.readings == (offer.enter,):
+        return f"  ({say('offer.yes')}) > "
     if offer:
         return f"  ({say('offer.enter', reading=one_line(offer.enter.shown, WIDTH))}) > "
     empty = f"; {say('begin.enter', empty=say(EMPTY.get(question.empty, 'begin.no')))}"

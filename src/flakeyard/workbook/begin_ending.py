@@ -157,17 +157,12 @@ def _to_mend(story: Story, mistake: InputError) -> Question | None:
 
 def _ending(outcome: Outcome, path: str, system: str = "both") -> Iterator[str | Choice | Answer]:
     """Line by line, as it is found."""
-    yield from _lines(outcome, system)
+    yield from ending(outcome, system)
     yield say("begin.more", file=path)
 
 
-def ending(outcome: Outcome, system: str = "both") -> Iterator[str | Choice]:
-    """What is said of a plan and what can be changed in it, line by line, for a page."""
-    lines = (line for line in _lines(outcome, system) if line != GAP)
-    return (line.words if isinstance(line, Answer) else line for line in lines)
-
-
-def _lines(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
+def ending(outcome: Outcome, system: str = "both") -> Iterator[str | Choice | Answer]:
+    """What is said of a plan and what can be changed in it, line by line, for a terminal and for a page."""
     yield from _refused(outcome, system) if words.refused(outcome.verdict) else _granted(outcome, system)
     yield GAP
     yield f"{words.caution_line(outcome.verdict)} {say('ending.whose_word')}"

@@ -11,6 +11,7 @@ from dataclasses import replace
 from flakeyard import tables
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import OneOf
+from flakeyard.steps.intent.places import taken_out
 from flakeyard.workbook import offering
 from flakeyard.workbook.asking import (
     LEFT_OUT,
@@ -73,7 +74,9 @@ def steps_told(story: Story, text: str) -> Reading | None:
     if DOUBT.search(said) or not (named or nothing):
         return None
     told = [(one.place, _step_word(one, said) if one in named else NO) for one in doors]
-    shown = "; ".join(say(f"step.{one.place.partition('.')[0]}") for one in named) or say("begin.no")
+    shown = "; ".join(say(f"step.{one.place.partition('.')[0]}") for one in named) or say(
+        "step.rinse" if re.search(r"\brins", said) else "begin.no"
+    )
     return Reading(tuple(told), shown, sure=True)
 
 
@@ -132,6 +135,22 @@ def amounts_told(story: Story, question: Question, text: str) -> Reading | None:
         told.append((place, str(now.get(place))))
         shown.append(say("label.read", what=row.of, reading=now.get(place)))
     return Reading(tuple(told), "; ".join(shown), sure=True)
+
+
+NONE_OF_IT = re.compile(
+    r"^(?:none|no|nope|nothing|zero|0|leave it out|there(?:'s| is| isn't| is no)|not)\b(?!.*\b(?:sure|idea|clue|know)\b)"
+)
+
+
+def left_out(story: Story, question: Question, text: str) -> Story | None:
+    """The story without a thing of which nothing goes in: "none", "there is no sugar"; None where that is not said."""
+    said = text.strip().casefold()
+    if question.key != "amount" or question.together or not NONE_OF_IT.search(said) or re.search("[1-9]", said):
+        return None
+    row = question.place.rpartition(".")[0]
+    rows = row.rpartition(".")[0]
+    left = {place: word for place, word in story.left.items() if not place.startswith(rows)}
+    return replace(story, typed=taken_out(story.typed, row), left=left)
 
 
 def one_by_one(story: Story, section: str) -> Story:

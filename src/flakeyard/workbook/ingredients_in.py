@@ -7,7 +7,7 @@ import re
 from flakeyard import refused, tables
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import INGREDIENT
-from flakeyard.units import is_unit
+from flakeyard.units import InputError, is_unit
 from flakeyard.workbook import offering
 from flakeyard.workbook.amounts_in import OF_EACH_WEIGHT, Found, amounts, in_digits
 from flakeyard.workbook.asking import (
@@ -54,15 +54,14 @@ def things(story: Story, question: Question, text: str) -> list[Reading]:
     amount = Question(
         f"{list_place}.amount", question.section, "ingredient.amount", INGREDIENT["amount"], "160 g", "1/2 cup"
     )
-    said = in_digits(amount, text)
-    for part in re.split(r"(?<![0-9]),|,(?![0-9])|[;+&]|\b(?:and|plus|with|then|in|into)\b|\. ", said):
+    for part in _parts(in_digits(amount, _not_denied(text))):
         names, left = _of_part(question, part)
         unknown += left
-        found = (
-            amounts(story, amount, part)
-            if names and not OF_EACH_WEIGHT.search(part) and not PART_OF.search(part)
-            else []
-        )
+        found = amounts(story, amount, part) if not OF_EACH_WEIGHT.search(part) and not PART_OF.search(part) else []
+        if not names and len(found) == 1 and told and told[-1][0].endswith(".what") and re.match(r"\s*[0-9]", part):
+            told.append((told[-1][0].removesuffix("what") + "amount", found[0].text))  # "coarse salt, half a kilo"
+            shown[-1] = f"{shown[-1]}, {found[0].text}"
+            continue
         for name, begin, end in names:
             record = tables.ingredient(name)
             if record.id in here and not found and record.kind != FLAVOUR:
@@ -81,6 +80,18 @@ def things(story: Story, question: Question, text: str) -> list[Reading]:
     return [Reading(tuple(told), "; ".join(shown), sure=True, rest=", ".join(unknown))]
 
 
+def _parts(said: str) -> list[str]:
+    """A list in its parts; of "its salt. Kosher salt" only what is told last."""
+    said = re.sub(r"^(?:it'?s|that'?s|its|thats) (?:a )?salt[.,;] *(?=.*salt)", "", said)
+    return re.split(r"(?<![0-9]),|,(?![0-9])|[;+&]|\b(?:and|plus|with|then|in|into)\b|\. ", said)
+
+
+def _not_denied(text: str) -> str:
+    """A sentence without its clauses that say what does not go in: "I don't hold with sugar"."""
+    clauses = re.split(r"[,;](?![0-9])", text)
+    return ",".join(one for one in clauses if not re.search(r"n't\b|\bnever\b", one.casefold()))
+
+
 def _much(part: str, found: list[Found], begin: int, end: int, alone: bool) -> str:
     """How much of a thing: the amount right before it, or the only one beside the only thing."""
     before = [
@@ -95,7 +106,7 @@ def _much(part: str, found: list[Found], begin: int, end: int, alone: bool) -> s
 
 def _of_part(question: Question, part: str) -> tuple[list[tuple[str, int, int]], list[str]]:
     """Names of the table in a part of a list, with where they stand; and words that nobody knows."""
-    if re.search(r"\b(?:no|without|not)\b", part) and not re.match(r"\s*no[,;]", part):
+    if re.search(r"\b(?:no|without|not|never|neither)\b|n't\b", part) and not re.match(r"\s*no[,;]", part):
         return [], []
     words = [(one.start(), one.end()) for one in re.finditer(r"[^\s:()/.]+", part)]
     spans: list[tuple[int, int, str]] = []
@@ -122,6 +133,15 @@ def _before_salt(part: str, spans) -> list[str]:
     for begin, _end, name in spans:
         if tables.ingredient(name).kind == "salt":
             word = re.search(r"([^\W\d]+) $", part[:begin])
-            if word and word[1] not in STOP and not is_unit(word[1]):
+            brand = name.startswith("kosher") and word and not _known(word[1])
+            if word and word[1] not in STOP and not is_unit(word[1]) and not brand:
                 told.append(word[1])
     return told
+
+
+def _known(word: str) -> bool:
+    """Whether a word is something of the table."""
+    try:
+        return bool(tables.ingredient(word))
+    except InputError:
+        return False

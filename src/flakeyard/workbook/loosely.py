@@ -47,7 +47,6 @@ from flakeyard.workbook.ingredients_in import things
 from flakeyard.workbook.meant import Reading, chosen, plain
 from flakeyard.workbook.plainly import (
     BOUND,
-    DEGREES,
     DOUBT,
     GUARDED,
     GUESS,
@@ -76,7 +75,10 @@ ABOVE_WARM = re.compile(
 POND = re.compile(r"\b(?:ponds?|tanks?|backyard|aquaponic\w*)\b")
 HOW_FED = re.compile(r"\b(?:pellets?|dry feed|wild|caught|farm\w*|cages?|hunt\w*|insects?)\b")
 SAME = re.compile(r"\b(?:same|ditto|as much|likewise)\b")
-NONE_AT_ALL = re.compile(r"^(?:no|nope|nah|none|never|zero|zip|nil|nought|nothing)\b(?!.*(?:[0-9]|\b(?:but|except|only|maybe|not sure|an|half|or|idea|clue)\b))")  # fmt: skip
+NONE_AT_ALL = re.compile(r"^(?:no|nope|nah|none|never|zero|zip|nil|nought|nothing)\b(?!.*\b(?:but|except|only|maybe|not sure|an|half|or|idea|clue)\b)")  # fmt: skip
+TIMED = re.compile(
+    r"(?<![\w.,])[0-9.,/]+ ?(?:h|hours?|hrs?|m|min\w*|days?)\b|^\w+[,;.! ]+[0-9.,/]+\W*$"
+)  # a time, or a bare number
 NONE_AT_LAST = re.compile(r"[,;.] ?(?:so )?(?:none|zero)$")
 ENDED = re.compile(r"^(?:no|nope|nah|nothing|none|that's|thats|that is|done|finished)\b")  # of what goes in
 
@@ -90,14 +92,16 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         return _of_a_list(story, question, text)
     text = _of_this_question(question, text)
     if (
-        found := _still_frozen(question, text)
+        found := _none_of_them(story, question, text)
+        or _still_frozen(question, text)
         or _of_a_pond(question, text)
         or _of_two_places(question, text)
         or _of_sizes(story, question, text)
     ):
         return found
     careful = "" if _looked_at_closer(question, text.casefold()) else offering.reading(story, question, text)
-    if careful == NOT_KNOWN and (amounts := amount_texts(story, question, text)):
+    counted = isinstance(question.kind, Measure | Number)
+    if careful == NOT_KNOWN and counted and (amounts := amount_texts(story, question, text)):
         return _of(story, question, text, amounts)
     return _of(story, question, text, [careful] if careful else _texts(story, question, text))
 
@@ -124,6 +128,14 @@ def _of_a_list(story: Story, question: Question, text: str) -> tuple[Reading, ..
 def _of_sizes(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
     told = sizes(story, question, text) if question.place == "cut.thickness" else []
     return _can_be(story, [replace(one, sure=len(text.split()) <= SHORT + 2) for one in told])
+
+
+def _none_of_them(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
+    """No hours, where an answer begins so and names no time after it."""
+    said = text.casefold()
+    if question.key not in LONGER_IS_CAREFUL or not NONE_AT_ALL.search(said) or TIMED.search(spoken.numbers(said)):
+        return ()
+    return _of(story, question, text, ["0"])
 
 
 def _still_frozen(question: Question, text: str) -> tuple[Reading, ...]:
@@ -245,7 +257,7 @@ def _taken(story: Story, one: Reading) -> bool:
 def _sure(question: Question, said: str, text: str) -> bool:
     """Whether a reading of a key that decides no verdict needs no confirming: it is exact."""
     if text == NOT_KNOWN:
-        return False
+        return True
     if SAME.search(said) and question.key in ("amount", "temperature") and not re.search("[0-9]", said):
         return not (DOUBT.search(said) or GUESS.search(said))
     if (not question.door and SAME.search(said) and not re.search("[0-9]", said)) or (
@@ -300,8 +312,6 @@ def _texts(story: Story, question: Question, text: str) -> list[str]:
         return names_in(question, text)
     if isinstance(kind, OneOf | Flag) or question.key == "faces":
         return words_of(question, said)
-    if question.key in LONGER_IS_CAREFUL and NONE_AT_ALL.search(DEGREES.sub(" ", spoken.numbers(said))):
-        return ["0"]
     if question.key in LONGER_IS_CAREFUL and NONE_AT_LAST.search(said) and not amount_texts(story, question, text):
         return ["0"]
     if (

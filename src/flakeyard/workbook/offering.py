@@ -77,7 +77,7 @@ TURNS = re.compile(  # a word that may turn what was said the other way, or make
 IN_A_PACK = re.compile(r"vacuum|pack|bag|wrapp|seal|pouch")
 SO = re.compile(r"[,;] *(?:(?:so|then|therefore) )?(yes|no)$")
 A_HALF_MORE = re.compile(
-    rf"\b(?:(?P<many>[0-9]+|{'|'.join(spoken.NUMBER_WORDS)})|(?:an? )?(?P<unit>hour|minute|day|week|month|pound|kilo|litre|liter|quart|cup|inch))"
+    rf"\b(?:(?P<many>[0-9]+|{'|'.join(spoken.NUMBER_WORDS)})|(?:an? )?(?P<unit>hour|minute|day|week|month|pound|kilo|litre|liter|quart|cup|inch|centimetre|centimeter))"
     r" and (?:an? |one )?(?P<part>half|third|quarter)s?\b", re.IGNORECASE,
 )  # fmt: skip
 DEGREES = re.compile(r"(?<=[0-9]) ?(?:degrees?|deg|°)(?! ?(?:[cf]\b|cels|fahr|cent))", re.IGNORECASE)
@@ -85,7 +85,7 @@ CONCLUDED = re.compile(r"[,;] *(?:so|that's|that is|makes) ([^,;]*[0-9][^,;]*)$"
 ALL_OF = ("hours_above_4c", "hours_above_21c", "trays", "faces", "raw_weight", "amount", "changes", "frozen_days")
 PLAINER = (  # keys (none: all), what is said, and the same plainer
     ((), re.compile(r"(?<![\w.,])\+(?=[0-9])"), ""),
-    ((), re.compile(r"^(?:then|so|well|ok|okay),? (?=\w)", re.IGNORECASE), ""),
+    ((), re.compile(r"^(?:then|so|well|ok|okay|oh|hmm|ah),? (?=\w)", re.IGNORECASE), ""),
     (("hours_above_4c", "hours_above_21c"), re.compile(r"^(?:it )?(?:lay |was |kept )?on ice,? (?:then|and|but) ", re.IGNORECASE), ""),
     (("relative_humidity", "temperature", "altitude", "wanted_days"), re.compile(r"(?<=[0-9])ish\b"), ""),
     (("water", "protein", "fat", "ash"), re.compile(r"\b([0-9.,]+) ?g (?:per|in|of|/) ?100 ?g\b"), r"\1 %"),

@@ -126,7 +126,7 @@ def _no_number(said: str) -> str:
 def only_wiped(said: str) -> bool:
     """Whether an answer tells of a wipe or a rinse and of nothing that takes time."""
     return bool(SHORT_WIPE.search(said)) and not (
-        doubted(said.replace("only", "")) or A_TIME.search(said) or MORE_TIME.search(said) or re.search("[0-9]", said)
+        doubted(said.replace("only", "")) or A_TIME.search(said) or MORE_TIME.search(re.sub(r"\band\b", "", said)) or re.search("[0-9]", said)
         or re.search(r"\b(?:soak\w*|lie|lay|stand|rack|hang\w*|hung|bowl|bucket|bath)\b", said)
     )  # fmt: skip
 

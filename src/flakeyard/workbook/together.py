@@ -14,7 +14,7 @@ from flakeyard.messages import say
 from flakeyard.steps.intent.fields import Flag, Measure, OneOf
 from flakeyard.units import InputError, is_unit
 from flakeyard.workbook import offering
-from flakeyard.workbook.amounts_in import COUNTED_TRAYS, DAMP, NIGHT, in_digits, plain_amounts
+from flakeyard.workbook.amounts_in import COUNTED_TRAYS, DAMP, LENGTH, NIGHT, NUM, in_digits, plain_amounts
 from flakeyard.workbook.asking import (
     Question,
     Story,
@@ -28,6 +28,7 @@ from flakeyard.workbook.plainly import (
     DOUBT,
     GUARDED,
     GUESS,
+    ROUGHLY,
     TURNED,
     clear_words,
     doubted,
@@ -50,13 +51,15 @@ FOLLOWING = {  # by key of the answer (or section of a door), the keys that may 
 NOT_FOR = re.compile(
     r"\b(?:each|every|per|apiece|ago|since|old|before|until|till|later|wide|long|then)\b"
 )  # beside an amount
-SHOWN_INSIDE = re.compile(
-    r"[0-9] ?°? ?[cf],? (?:inside|in the (?:middle|thick\w*|core|centre|center)|at the core|internal|by (?:the |a )?probe)\b"
+DEGREE = r"[0-9]+(?:[.,][0-9]+)? ?°? ?[cf]\b"
+INSIDE = re.compile(
+    rf"({DEGREE}),? (?:inside|in the (?:middle|thick\w*|core|centre|center)|at the core|internal|by (?:the |a )?probe)\b"
+    rf"|\b(?:probe|inside|middle|core|internal)\b[^0-9,.;]{{0,40}}?(?<![0-9.,])({DEGREE})"
 )
 SAID_TWICE = re.compile(r" ?\([-−]?[0-9][0-9.,/ ]* ?[^)0-9]{1,6}\)")  # "4 °C (39 °F)"
 A_NIGHT = re.compile(r"\bover ?night\b|\ball (?:night|day)\b")
 OTHER_WORDS = frozenset(  # of a list of what goes in: words that name nothing which goes in
-    ["brine", "brined", "wet", "dry", "salted", "salt", "cure", "cured", "marinade", "marinated", "soak", "soaked", "rub", "rubbed", "fridge", "refrigerator", "overnight", "for", "hours", "hour", "cold", "cool", "at", "c", "f", "degrees", "kept", "keep", "it", "made", "make", "yes", "simple", "plain", "strong", "weak", "a", "the", "of", "in", "my", "own", "fish", "same", "said", "as", "used", "was"]
+    ["brine", "brined", "wet", "dry", "salted", "salt", "cure", "cured", "marinade", "marinated", "soak", "soaked", "rub", "rubbed", "fridge", "refrigerator", "overnight", "for", "hours", "hour", "cold", "cool", "at", "c", "f", "degrees", "kept", "keep", "it", "made", "make", "yes", "simple", "plain", "strong", "weak", "a", "the", "of", "in", "my", "own", "fish", "same", "said", "as", "used", "was", "else", "nothing", "strips", "fillets", "pieces", "stay", "stays", "lie", "lies", "put", "mix", "mixed", "dissolved", "stirred", "there", "this", "that", "with", "then"]
 )  # fmt: skip
 
 
@@ -65,7 +68,7 @@ def also(story: Story, question: Question, text: str) -> Reading | None:
     said = " ".join(text.replace("’", "'").casefold().split())
     said = SAID_TWICE.sub("", said)
     if question.section == "heat":
-        said = re.sub(r"\b(?:until|till?) (?=(?:\w+ ){0,4}[0-9])", "to ", said)
+        said = re.sub(r"\b(?:until|till?) (?=(?:\w+ ){0,8}[0-9])", "to ", said)
     if len(said.split()) < 2 or DOUBT.search(said):
         return None
     told: list[tuple[str, str]] = []
@@ -121,12 +124,17 @@ def _open_after(story: Story, question: Question) -> Iterator[Question]:
 def _told_of(story: Story, one: Question, said: str, asked: Question) -> list[Reading]:
     """What a sentence plainly tells of one question."""
     if one.key == "what":
-        return _list_of(story, one, said)
+        return [] if story.get(one.place.rpartition(".ingredient.")[0] + ".ingredient") else _list_of(story, one, said)
     if one.key == "relative_humidity":
         found = DAMP.findall(said)
         return [labelled(one, found[0])] if len(found) == 1 and not GUESS.search(said) else []
     if one.key == "hours_above_21c":
         return _very_warm(story, one, said)
+    if one.key == "core" and (inside := INSIDE.findall(said)):
+        told = {first or second for first, second in inside}
+        return (
+            [labelled(one, told.pop())] if len(told) == 1 and not (DOUBT.search(said) or ROUGHLY.search(said)) else []
+        )
     if one.key == "trays":
         found = COUNTED_TRAYS.findall(in_digits(one, said))
         return [labelled(one, found[0])] if len(found) == 1 and not doubted(said) else []
@@ -185,7 +193,8 @@ def _amount_of(story: Story, one: Question, said: str, asked: Question) -> list[
     if one.key == "thickness":
         said = re.sub(r"\b(?:in|into) (?=strips|fillets|slices)", " ", said)
         if re.search(r"\b(?:wide|width|long|length)\b", said):
-            return []
+            thick = re.findall(rf"{NUM} ?(?:{LENGTH}) thick\b", in_digits(one, said))
+            return [labelled(one, thick[0].removesuffix(" thick"))] if len(thick) == 1 and not doubted(said) else []
         sizes = heard(story, one, said).sure
         if sizes and len(sizes.told) > 1 and not doubted(said):
             return [sizes]
@@ -233,8 +242,6 @@ def _part_with_amount(story: Story, one: Question, said: str) -> str:
 
 def _may_be(one: Question, said: str) -> bool:
     """Whether the words of a sentence leave an amount to be what one of the guarded questions asks."""
-    if one.key == "core" and SHOWN_INSIDE.search(said):
-        return True
     if one.key == "core":
         return bool(re.search(r"\b(?:core|middle|inside|centre|center|internal|probe)\b", said)) and not re.search(
             r"\b(?:oven|air|water|steamer|dial)\b", said
@@ -251,8 +258,8 @@ def _pack_of(story: Story, one: Question, said: str) -> list[Reading]:
         if doubted(part) or re.search(r"\b(?:then|once|open\w*)\b", part):
             continue
         answer = heard(story, one, part.strip())
-        if answer.sure:
-            return [labelled(one, answer.sure.told[0][1])]
+        if answer.sure or (answer.story and answer.story.get(one.place)):
+            return [labelled(one, answer.sure.told[0][1] if answer.sure else part.strip())]
     return []
 
 

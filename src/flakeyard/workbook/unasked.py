@@ -17,6 +17,7 @@ from flakeyard.steps.plan.plan import plan
 from flakeyard.units import InputError
 from flakeyard.workbook.asking import Story
 
+FEW = 2  # members of a plan that is made only to see whether it can be
 PLACE = "fish.hours_above_21c"
 
 
@@ -38,6 +39,15 @@ def counted(story: Story) -> Story | None:
     none_of_them = replace(batch, fish=replace(batch.fish, hours_above_21c=0.0))
     best = judge(none_of_them, worst.laid, worst.load).verdict
     return all_of_them.noted(PLACE, say("unasked.very_warm")) if _said(best) == _said(worst.verdict) else None
+
+
+def trouble(story: Story) -> InputError | None:
+    """Why no plan can be made of what is told, though nothing is lacking."""
+    try:
+        plan(read_batch(story.typed), members=FEW)
+    except InputError as mistake:
+        return None if any(one.lacking for one in getattr(mistake, "mistakes", (mistake,))) else mistake
+    return None
 
 
 def _said(verdict: Verdict) -> tuple:

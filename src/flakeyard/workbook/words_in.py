@@ -32,7 +32,7 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "origin": {"farmed": r"farm\w*|pellets?|fish ?ponds?|raised|cages?|aquacultur\w*", "wild": r"wild|caught|rivers?|lakes?|sea|ocean|angl\w+|hooked|pier|boat|trawl\w*"},
     "stock": {"fresh": r"fresh|alive|never (?:\w+ ){0,3}free\w+|caught (?:it |them )?(?:today|yesterday)", "frozen": r"froze\w*|thaw\w*|defrost\w*|freez\w*"},
     "gutted": {YES: r"gutted|cleaned|fillet\w*|filet\w*|loins?|steaks?|insides?|guts? (?:\w+ )?(?:out|removed|gone)", NO: r"ungutted|whole|guts? (?:\w+ )?in"},
-    "smells_normal": {YES: r"(?:doesn'?t|does not|hardly|barely) (?:\w+ )?smells?|fine|fresh|good|normal|(?:like |of )?nothing(?: else| wrong| bad)?|sea|lovely|sweet|ok|okay|clean|as it should|like fish|great", NO: r"off|bad|sour|ammonia|sickly|stink\w*|stinks?|rotten|strange|funny|rank|strong|rancid|odd|wrong(?<!nothing wrong)"},
+    "smells_normal": {YES: r"(?:doesn'?t|does not|hardly|barely) (?:\w+ )?smells?|fine|fresh|good|normal|(?:like |of )?nothing(?: else| wrong| bad)?|sea|lovely|sweet|ok|okay|clean|as it should|like fish|great", NO: r"off(?! the\b)|bad|sour|ammonia|sickly|stink\w*|stinks?|rotten|strange|funny|rank|strong|rancid|odd|wrong(?<!nothing wrong)"},
     "thawed_in_vacuum": {YES: r"in (?:its|the|a|their)(?: \w+){0,2} (?:bag|pack\w*|plastic|wrap\w*)|sealed|still", NO: r"no (?:bag|pack\w*|vacuum)|cut|open(?:ed)?|out of|took|unwrapped|slit|pierced|bowl|plate"},
     "form": {"strips": r"strip\w*|slices?|sliced|jerky|sticks?", "fillets": r"fillet\w*|filet\w*|loins?|cubes?|chunks?|portions?|steaks?", "split": r"butterfl\w*|split|opened?|kippered", "whole": r"whole|uncut"},
     "skin": {"off": r"off|skinless|skinned|without (?:the )?skin|no skin|peel\w*|removed?", "one side": r"skins? (?:\w+ ){0,2}on|with (?:the )?skin|left on|stays?"},
@@ -48,6 +48,8 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "measured": {NO: r"not yet|nothing|haven't|none"},
 }  # fmt: skip
 A_BIT = re.compile(r"\ba (?:bit|little) of\b")
+FROZE = re.compile(r"\bfroze (?:it|them|those|these|the)\b|\b(?:then|later) (?:\w+ ){0,2}fro[sz]en?\b")
+NO_SMELL = re.compile(r"\bnothing but |\boff (?=the )")  # "smells of nothing but the sea", "off the hook"
 LAST_CUT = re.compile(
     r"\b(?:filet|fillet|side|loin)\w*\b.*\b(?:then|in|into)(?: \w+){0,2} (?:strip|slice)\w*$|\b(?:filet|fillet|side|loin)\w*\b.*\b(?:then|in|into)(?: \w+){0,2} (?:strip|slice)\w*[ ,](?!and|or)"
 )
@@ -70,6 +72,8 @@ def words_of(question: Question, said: str) -> list[str]:
         return [CAREFUL[question.key]] if told and not alike(said, chosen(question)) else []
     if question.key == "form" and LAST_CUT.search(said):
         return ["strips"]
+    if question.key == "stock" and len(found) > 1 and FROZE.search(said):
+        return ["frozen"]
     careful = CAREFUL.get(question.key)
     found.sort(key=lambda word: word != careful)
     if question.key not in GUARDED or found == [careful]:
@@ -84,6 +88,7 @@ def words_of(question: Question, said: str) -> list[str]:
 def named(question: Question, said: str) -> list[str]:
     """The words of a choice that stand in an answer, under any of their names, and are not denied."""
     key = question.section if question.door else question.key
+    said = NO_SMELL.sub("", said)
     told = {word: [re.escape(word)] for word in chosen(question)}
     others = {} if question.place == "presoak" else getattr(question.kind, "also", {})
     for word, also in others.items():

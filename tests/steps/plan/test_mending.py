@@ -21,8 +21,8 @@ WILD = {
 
 @pytest.fixture(autouse=True)
 def few_members(monkeypatch):
-    monkeypatch.setattr(mending, "MEMBERS", 30)
-    monkeypatch.setattr(mending, "TRIED", 30)
+    monkeypatch.setattr(mending, "MEMBERS", 20)
+    monkeypatch.setattr(mending, "TRIED", 20)
 
 
 @pytest.fixture(scope="module")
@@ -32,41 +32,31 @@ def batch():
 
 def after(batch, mend):
     """The plan of the file that a mend makes."""
-    return plan(read_batch(put(written(batch), mend.told)), 30)
+    return plan(read_batch(put(written(batch), mend.told)), 20)
 
 
-@pytest.mark.parametrize("us", [False, True])
-def test_all_reasons_are_mended_at_once_and_the_promise_is_kept(batch, us):
-    outcome = plan(batch)
+def test_all_reasons_are_mended_at_once_and_the_promise_is_kept(batch):
+    outcome = plan(batch, 20)
     assert not grants(outcome.verdict, "cupboard")
-    found = list(mending.mends(outcome, us))
+    found = list(mending.mends(outcome))
     assert found
     for mend in found:
         again, way = after(batch, mend), mend.way
         assert grants(again.verdict, way.place) and not mend.if_so
         assert (again.verdict.keep, again.verdict.eat, again.keep.days) == (way.keep, way.eat, way.days)
         assert again.drying["hours_to_target"] == way.hours and again.drying["mass_ratio"].mid == way.mass_ratio
-    thickness = dict(found[0].told)["cut.thickness"]
-    assert thickness.endswith("in" if us else "mm")
 
 
 def test_what_does_not_help_is_left_out_and_farmed_fish_is_not_frozen(batch):
     farmed = replace(batch, fish=replace(batch.fish, origin="farmed"))
     assert mending._frozen(farmed, us=False) == {} and mending._frozen(batch, us=False)
-    found = next(mending.mends(plan(batch)))
-    assert any("strips" in one for one in found.changes) and not any("at a time" in one for one in found.changes)
+    found = next(mending.mends(plan(batch, 20)))
+    assert any("strips" in one for one in found.changes) and len(found.changes) < len(mending._levers(batch, us=False))
 
 
 def test_warm_hours_that_are_over_cannot_be_mended(batch):
     late = replace(batch, fish=replace(batch.fish, hours_above_4c=60.0, hours_above_21c=30.0, warmest=30.0))
     assert not list(mending.mends(plan(late, 20)))
-
-
-def test_what_only_an_answer_mends_is_no_promise(batch):
-    """Nothing is known of the smell: the mend says what has to be so, and all else in it is decided."""
-    unsure = replace(batch, fish=replace(batch.fish, smells_normal=None))
-    (found,) = mending.mends(plan(unsure, 20))
-    assert found.if_so == ("it smells as it should",) and ("fish.smells_normal", True) in found.told
 
 
 def test_part_of_the_fish_takes_as_much_of_all_that_goes_in(batch):

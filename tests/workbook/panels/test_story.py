@@ -393,6 +393,20 @@ def test_a_reading_is_offered_as_a_button_and_counts_when_it_is_pressed(tmp_path
     assert row.refused and "fy-hidden" in offer._dom_classes and "[fish]" not in row.refused
 
 
+def test_what_is_refused_may_be_left_open_with_a_button_where_a_plan_can_do_without(tmp_path, unplanned):
+    form = whole(tmp_path)
+    row = find(form, "keep.pack")
+    row.field.value = "a hollow log"
+    leave = row.children[-1]
+    assert row.refused and "fy-hidden" not in leave._dom_classes
+    leave.click()
+    assert not row.refused and row.field.value == "not known" and "fy-hidden" in leave._dom_classes
+    assert form.story.left["keep.pack"] == "not known" and form.story.notes["keep.pack"] == "a hollow log"
+    row = find(form, "dryer.trays")
+    row.field.value = "heaps"
+    assert row.refused and "fy-hidden" in row.children[-1]._dom_classes
+
+
 def test_a_file_that_cannot_be_written_is_told_and_tried_again(tmp_path, unplanned, monkeypatch):
     form = answer(story.story_form(tmp_path), "fish.species")
 

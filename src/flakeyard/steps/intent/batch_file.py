@@ -269,8 +269,10 @@ def _check_samples(measured: Measured, typed: dict, found: Mistakes) -> None:
 
 
 def _check_thickness_error(measured: Measured, cut: Cut, typed: dict) -> None:
+    if measured.thickness_error is None or cut.thickness is None:
+        return
     most = TOO_ROUGH * cut.thickness
-    if measured.thickness_error is not None and measured.thickness_error > most:
+    if measured.thickness_error > most:
         raise InputError(
             "[measured] thickness_error", typed["thickness_error"], say("measured.too_rough"),
             say("measured.at_most_half", most=show(most, "length", digits=2)), FIELDS["measured"]["thickness_error"].example,

@@ -22,7 +22,7 @@ import ipywidgets as widgets
 from flakeyard import refused
 from flakeyard.files import why
 from flakeyard.messages import draft_line, say, texts
-from flakeyard.steps.intent.fields import LISTS, SOAKS
+from flakeyard.steps.intent.fields import LISTS, NOT_KNOWN, SOAKS
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import own
 from flakeyard.workbook.accessible import Accessible
@@ -312,7 +312,7 @@ class StoryForm(widgets.VBox):
             return self._steps_taken(row)
         said = heard(self.story, row.question, row.typed)
         if reading is None and not said.sure and (said.readings or said.mistake):
-            row.refuse(*self._asked_back(row, said.readings, said.mistake))
+            row.refuse(*self._asked_back(row, said.readings, said.mistake), _left_open(row))
             return False
         typed, picked, reading = row.typed.strip(), reading is not None, reading or said.sure
         undecided_now = undecided(row.question, typed) and not reading
@@ -555,6 +555,13 @@ def _head_words(chapter: str, number: int, more: int) -> str:
     if not number:
         return say("story.all_told", chapter=say(chapter))
     return say("story.head_more" if more > 0 else "story.head", chapter=say(chapter), number=number, more=more)
+
+
+def _left_open(row: Row) -> Reading | None:
+    """That a question is left open, with the words kept that nothing reads; None where no plan can do without its answer."""
+    if row.question.needed or row.question.empty != NOT_KNOWN or row.place == "fish.species":
+        return None
+    return Reading(((row.place, NOT_KNOWN),), say("begin.open"), notes=((row.place, row.typed.strip()),))
 
 
 def _no_longer_true(row: Row, old_species, story: Story) -> str:

@@ -35,6 +35,8 @@ class Row(widgets.VBox):
         self._note = widgets.HTML().add_class("fy-note")
         self._became = widgets.HTML().add_class("fy-live").add_class("fy-why-not")
         self._offers = [button("", lambda n=n: self._take_offer(n)).add_class("fy-hidden") for n in range(MOST)]
+        self._leave = button(say("story.leave_open"), lambda: self._took(self, self._left)).add_class("fy-hidden")
+        self._left = None
         super().__init__(())
         self.add_class("fy-ask").add_class("fy-hidden").add_class(mark_of(place))
 
@@ -62,7 +64,7 @@ class Row(widgets.VBox):
         if self.field is None:
             self.field = _field_for(question)
             self.field.observe(self._changed, "value")
-            self.children = (self.field, self._note, self._became, *self._offers)
+            self.children = (self.field, self._note, self._became, *self._offers, self._leave)
         self.question, self.field.description = question, _unparted(question.words)
 
     def show(self, story: Story, question: Question | None) -> None:
@@ -96,12 +98,15 @@ class Row(widgets.VBox):
         self._say(TAKEN, read)
         self._shown = self.typed
 
-    def refuse(self, told: str, readings: tuple[Reading, ...] = ()) -> None:
-        """Say why the answer was not taken, or what may have been meant."""
+    def refuse(self, told: str, readings: tuple[Reading, ...] = (), left: Reading | None = None) -> None:
+        """Say why the answer was not taken, or what may have been meant; ``left`` leaves the question open, where it may be."""
         self._say(UNCLEAR if readings else REFUSED, told, readings)
+        self._left = left
+        mark(self._leave, "fy-hidden", left is None)
 
     def _say(self, became: str, told: str, readings: tuple[Reading, ...] = ()) -> None:
         self._readings, self._waits = readings, became != TAKEN
+        mark(self._leave, "fy-hidden", True)
         for n, one in enumerate(self._offers):
             shown = one_line(readings[n].shown, LONGEST) if n < len(readings) else ""
             one.description = say("offer.button", reading=shown) if shown and len(readings) == 1 else shown
