@@ -339,7 +339,7 @@ def test_all_that_counts_is_shown_once_and_can_be_mended(answer, monkeypatch):
     monkeypatch.setattr(begin, "tell_end", lambda *_: None)
     said = answer(*COD, "1", "c", "farmed", "3", "b", "8 h", "9", "")[2]
     assert (
-        "All that counts: 1: The fish: Atlantic cod; 1 kg; wild; fresh; warm, h: 0.5; very warm, h: 0.5; gutted: yes; smell right: yes."
+        "All that counts: 1: The fish: Atlantic cod; 1 kg; wild; fresh; above 4 °C: 0.5 h; above 21 °C: all, as not told; gutted: yes; smell right: yes."
         in said
     )
     assert "3: The salt: wet; 6 h; 3 °C; table salt 80 g, water 1 L." in said

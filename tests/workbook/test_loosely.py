@@ -13,6 +13,7 @@ from flakeyard.workbook.asking import NOT_KNOWN, Story, question_at
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.plainly import GUARDED
 from flakeyard.workbook.story_file import story_of, text_of
+from flakeyard.workbook.together import also
 from flakeyard.workbook.words_in import CAREFUL
 
 METRIC = Story({"fish": {"species": "cod", "raw_weight": "2 kg", "hours_above_4c": 4}, "cut": {"thickness": "8 mm"}})
@@ -57,7 +58,7 @@ def test_what_is_said_plainly_is_taken_with_an_echo(place, text, taken):
         ("fish.stock", "caught it fresh, froze it myself that night", ["frozen"]), ("heat.core", "72 °C for 2 minutes", ["72 °C"]), ("dryer.heater", "750 W, but heat's off", ["none"]), ("fish.species", "1.5 kg fresh farmed sea bass fillets", ["sea bass"]), ("room.relative_humidity", "70 percent, like I said, sometimes 80 when it's been raining", ["80"]), ("fish.raw_weight", "2 bags, 2 lb each", ["4 lb", "2 lb"]),
         ("fish.thawed_in_vacuum", "each in their own little plastic, in the fridge", ["yes"]), ("fish.warmest", "20 or 25", ["25 °C", "20 °C"]), ("heat.hold", "a minute or two", ["1 minute", "2 minute"]),
         ("fish.raw_weight", "All the fillets together about 3 kilos and a bit, there were 8 fish of maybe three quarters of a kilo each", ["3 kilos"]), ("cut.thickest", "bit more than 2 cm, say 2.5", ["2.5 cm"]), ("dryer.trays", "Two oven racks, three if I squeeze", ["2"]), ("brine.time", "Overnight, say from nine at night till seven or so in the morning.", ["10 h"]), ("brine.time", "Ten hours, I meant, nine till seven.", ["10 hours"]), ("dryer.trays", "5 of the 6, 2 fillets on each", ["5"]), ("fish.origin", "raised in my pond I feed em pellets", ["farmed"]), ("fish.origin", "farmed I guess", ["not known", "farmed"]), ("fish.stock", "frozen maybe", ["not known", "frozen"]),
-        ("fish.smells_normal", "smells a bit off", ["no"]),
+        ("fish.smells_normal", "smells a bit off", ["no"]), ("cut.thickness", "finger thick, thinner at tail", ["15 mm"]), ("fish.hours_above_4c", "thawed overnight in the fridge, so zero", ["0, if a thermometer there shows 4 °C (40 °F) or less"]),
         ("cut.skin", "half of them skinless", ["not known", "off"]),
         ("brine.time", "overnight", ["12 h"]), ("rest.time", "all night", ["12 h"]), ("brine.ingredient.1.amount", "40 g per kilo", ["80 g"]), ("brine.ingredient.1.amount", "a splash", ["1 tbsp"]), ("fish.hours_above_4c", "it was winter, 2 degrees outside, so none", ["0"]), ("fish.raw_weight", "8 fish of 300 g", ["2400 g", "300 g"]), ("fish.species", "channel cat out of my pond", ["Channel catfish, farmed", "Channel catfish, wild"]),
     ],
@@ -70,6 +71,7 @@ def test_what_could_be_milder_is_confirmed_and_the_cautious_one_comes_first(plac
     ("place", "text"),
     [
         ("fish.gutted", "not sure it was gutted"), ("fish.gutted", "fillets, gutted I hope"), ("fish.origin", "someone said farmed"), ("fish.stock", "dunno if frozen"), ("cut.skin", "skin off I hope"),
+        ("fish.hours_above_21c", "no label, don't know"), ("dryer.trays", "no clue mate"), ("fish.thawed_in_vacuum", "no idea, it's old"), ("dryer.faces", "beats me"), ("keep.pack", "nothing"),
         ("fish.hours_above_21c", "dont know, not many"), ("fish.smells_normal", "no idea, smells fine I suppose"),
     ],
 )  # fmt: skip
@@ -198,3 +200,20 @@ def test_a_round_tray_is_shown_with_its_area():
 def test_fish_of_one_genus_counts_as_the_one_in_the_table():
     for name in ("zander", "pike-perch", "sauger"):
         assert tables.species(name).id == "walleye"
+
+
+def test_without_heat_only_how_warm_the_air_is_stays_to_be_asked():
+    question, text = question_at("dryer.temperature"), "no heat. fan only, 8 trays"
+    story = heard(Story(), question, text).sure.put_in(Story())
+    assert story.get("dryer.heater") == "none" and not story.answered("dryer.temperature")
+    assert dict(also(story, question, text).told) == {"dryer.trays": "8", "dryer.moving": "fan"}
+
+
+def test_of_a_film_the_least_tight_pack_comes_first_and_none_is_taken():
+    found = heard(METRIC, question_at("keep.pack"), "mylar bag")
+    assert found.sure is None
+    assert [one.told[0][1] for one in found.readings][:3] == [
+        NOT_KNOWN,
+        "polypropylene bag",
+        "vacuum pouch (nylon and polyethylene)",
+    ]

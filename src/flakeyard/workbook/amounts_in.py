@@ -300,7 +300,7 @@ def _with_unit(story: Story, question: Question, said: str, one: Found, units: l
 def _units_of(story: Story, question: Question) -> list[str]:
     """Units in which an amount may be told, by the examples and by what all else was told in."""
     if not question.us:
-        return []
+        return ["W"] if question.key == "heater" else []
     told = [re.sub(r"^[-0-9.,/ x]+", "", one) for one in (question.metric, question.us)]
     system = offering.system_of(story)
     return told[:1] if system == "metric" else told[1:] if system else told

@@ -31,12 +31,22 @@ OPEN_WORDS = (
     "", NOT_KNOWN, "unknown", "don't know", "do not know", "i don't know", "i do not know", "dont know", "no idea", "no clue", "not told",
     "not sure", "i'm not sure", "unsure", "dunno", "idk", "not measured", "can't say", "cannot say", "can't tell", "i can't tell", "couldn't say", "couldn't tell", "couldn't tell you", "i couldn't tell you", "i couldn't say", "n/a", "?", "-",
 )  # fmt: skip
+_NOBODY = re.compile(
+    r"(?:(?:there(?:'s| is) |i(?:'ve| have)? ?(?:got )?)?(?:no|not an?|haven't an?) (?:idea|clue|label|gauge|thermometer|scale)|(?:i )?(?:really |honestly )?(?:don'?t|do not) (?:really )?know|dunno|idk|(?:i'm )?not (?:\w+ )?(?:sure|certain)|unsure|(?:i )?(?:can'?t|cannot|couldn'?t) (?:\w+ )?(?:say|tell)(?: you)?|beats me|(?:who|god|heaven) knows|search me|(?:never|not) (?:measured|checked|weighed|looked)(?: (?:it|that))?)"
+)
+_BESIDE = re.compile(
+    r"(?:well|oh|um+|hm+|sorry|mate|man|pal|honestly|really|exactly|precisely|at all|on it|there|i'm afraid|i am afraid|for (?:sure|certain)|about (?:it|that)|either)"
+)
+NOBODY_KNOWS = re.compile(
+    rf"^(?:{_BESIDE.pattern}[,;.]? )*{_NOBODY.pattern}(?:[,;.]* (?:and |but )?(?:{_NOBODY.pattern}|{_BESIDE.pattern}))*$"
+)
 NONE_WORDS = ("none", "no", "never", "zero", "nope", "not at all")  # nought, where hours or days are counted
 LEFT_OUT = (*NONE_WORDS, "n", "nah", "not", "nothing", "unsalted", "no salt", "without salt", "without")  # of a section
 NO_MORE_WORDS = (
     *NONE_WORDS, NO_MORE, "nothing", "nowt", "nothing else", "nowt else", "nothing more", "that's all", "that is all", "that's it", "done", "finish", "finished", "that'll do", "that will do", "all",
 )  # fmt: skip
 YES_WORDS = ("yes", "y", "true", "yep", "yeah", "yup", "aye", "sure", "of course", "certainly", "definitely")
+IT_IS = re.compile(r"(?:it|they|that) (?:is|are|do|does|did|was|were)(?: so)?$")  # a yes of more words
 NO_WORDS = ("no", "n", "false", "nope", "nah", "not")
 TOO = re.compile(
     r"(?<=\w),? (?:of course|certainly|it (?:is|was|does|did)|straight away|already|please|thanks|thank you)"
@@ -560,19 +570,38 @@ def tells_nothing(question: Question, text: str) -> bool:
         return False
     one_unit = any(is_unit(one) for one in re.findall(r"\ban? (\w+)", said))  # "an ounce"
     undecided_by = UNDECIDED.get(question.key, UNDECIDED.get(question.place))
-    if undecided_by and said not in OPEN_WORDS and undecided_by.search(said) and not one_unit:
+    if undecided_by and not unknown(said) and undecided_by.search(said) and not one_unit:
         return True
     if question.key in ("serving", "per_pack") and COUNTED_PIECES.match(said):
         return True
     nothing = TELLS_NOTHING.get(question.key, ())
     if question.empty == NO_MORE and said in NO_MORE_WORDS:
         return True
-    return said in OPEN_WORDS or said in nothing or _bare(said) in nothing
+    return unknown(said) or said in nothing or _bare(said) in nothing or _no_to_what(question, said)
+
+
+def unknown(said: str) -> bool:
+    """Whether an answer says nothing but that it is not known, in whatever words."""
+    return said in OPEN_WORDS or bool(NOBODY_KNOWS.match(said))
+
+
+def _no_to_what(question: Question, said: str) -> bool:
+    """Whether a lone "no" is said where neither yes nor no can be an answer, nor nought."""
+    if (
+        said not in ("no", "nope", "nah", "nothing")
+        or question.empty != NOT_KNOWN
+        or question.key in ("what", "amount", "skin")
+    ):
+        return False
+    if isinstance(question.kind, OneOf) and _word(question.kind, said) in question.kind.words:
+        return False
+    own = isinstance(question.kind, Flag) or (question.key in COUNTED_IN and question.kind.low == 0)
+    return not (own or how_to_tell(question, said))
 
 
 def undecided(question: Question, text: str) -> bool:
     """Whether something is told that does not decide the question."""
-    open_word = question.empty != NOT_KNOWN or _said(_unquoted(text.strip())) in OPEN_WORDS
+    open_word = question.empty != NOT_KNOWN or unknown(_said(_unquoted(text.strip())))
     return not open_word and tells_nothing(question, text)
 
 
@@ -689,7 +718,7 @@ def _flag(question: Question, text: str) -> bool:
     said, (good, bad) = _said(text), FLAG_WORDS.get(question.key, ((), ()))
     first, _, more = said.replace(",", "").partition(" ")
     for value, plain, own in ((True, YES_WORDS, good), (False, NO_WORDS, bad)):
-        if said in (*plain, *own) or (first in plain and more in own):
+        if said in (*plain, *own) or (first in plain and more in own) or (value and IT_IS.match(said)):
             return value
     raise InputError(question.where, text, say("ask.yes_or_no"), question.allowed, say("ask.yes"))
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
-from flakeyard import spoken
+from flakeyard import limits, spoken
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import NONE, NOT_KNOWN, Flag, Measure, Number, OneOf
 from flakeyard.units import InputError, is_unit, read_amount, show
@@ -68,7 +68,13 @@ STILL_FROZEN = re.compile(
 )
 BUT = re.compile(r"\b(?:but|except|rest|although|though)\b")  # what comes after may turn it
 HELD = re.compile(r",? *\b(?:(?:held|kept) (?:for|there)|for (?=an? |[0-9]|two|three)).*$")  # after how hot it gets
-HEAT_OFF = re.compile(r"\bheat(?:er)?(?:'s| is)? off\b|\bno heat\b")
+HEAT_OFF = re.compile(
+    r"\bheat(?:er|ing)?(?:'s| is)? (?:turned |switched )?off\b|\b(?:no|without(?: any)?) heat(?:er|ing)?\b"
+)
+FAN_ALONE = re.compile(r"\bfan only\b|\b(?:only|just) (?:a |the )?fan\b")
+BY_HAND = re.compile(r"\b(?:finger|thumb)\b")  # how thick, by no unit
+AS_THICK = ("15 mm", "5/8 in")  # as which a finger counts, to be confirmed (judgement)
+ALL_THE_TIME = re.compile(r"\b(?:the )?(?:whole|entire|all the) (?:time|day|way)\b|\balways\b|\bstraight\b")
 MOST = 4  # readings to choose from (judgement)
 UNMEASURED_FRIDGE = ("7 °C", "45 °F")  # judgement, from memory: many kitchen refrigerators run warmer than they should
 FRIDGE = re.compile(r"\b(?:fridge|refrigerator|ice ?box)\b")
@@ -107,6 +113,12 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         return found
     if question.key == "heater" and HEAT_OFF.search(text.casefold()):
         return _of(story, question, text, [NONE])
+    if (
+        found := _unheated(story, question, whole)
+        or _by_hand(story, question, text)
+        or _kept_cold(story, question, text)
+    ):
+        return found
     careful = "" if _looked_at_closer(question, text.casefold()) else offering.reading(story, question, text)
     counted = isinstance(question.kind, Measure | Number)
     if careful == NOT_KNOWN and counted and (amounts := amount_texts(story, question, text)):
@@ -147,6 +159,36 @@ def _none_of_them(story: Story, question: Question, text: str) -> tuple[Reading,
     if question.key not in LONGER_IS_CAREFUL or not NONE_AT_ALL.search(said) or TIMED.search(spoken.numbers(said)):
         return ()
     return _of(story, question, text, ["0"])
+
+
+def _unheated(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
+    """No heater, where that is said instead of degrees: how warm the air is then stays to be asked."""
+    said = text.casefold()
+    if question.place != "dryer.temperature" or not (HEAT_OFF.search(said) or FAN_ALONE.search(said)):
+        return ()
+    if DOUBT.search(said) or amount_texts(story, question, _of_this_question(question, text)):
+        return ()
+    return (Reading((("dryer.heater", NONE),), say("loosely.unheated"), sure=True),)
+
+
+def _by_hand(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
+    """A finger as a thickness, to be confirmed."""
+    said = spoken.numbers(text.casefold())
+    if question.place != "cut.thickness" or not BY_HAND.search(said) or re.search("[0-9]|half", said):
+        return ()
+    return (plain(question, AS_THICK[offering.system_of(story) == "us"]),)
+
+
+def _kept_cold(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
+    """No warm hours for fish that lay in the refrigerator all the time, where a thermometer bears that out: to be confirmed."""
+    said = text.casefold()
+    if question.key not in LONGER_IS_CAREFUL or not FRIDGE.search(said) or re.search("[0-9]", spoken.numbers(said)):
+        return ()
+    if DOUBT.search(said) or BUT.search(said) or not (ALL_THE_TIME.search(said) or NONE_AT_LAST.search(said)):
+        return ()
+    return (
+        replace(plain(question, "0"), shown=say("loosely.cold_enough", cold=show(limits.COLD, "temperature", "both"))),
+    )
 
 
 def _still_frozen(question: Question, text: str) -> tuple[Reading, ...]:

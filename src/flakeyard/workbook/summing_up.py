@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from flakeyard import limits
 from flakeyard.messages import number, say
 from flakeyard.steps.intent.fields import SOAKS
+from flakeyard.units import show
+from flakeyard.workbook import unasked
 from flakeyard.workbook.asking import NO_MORE, YES, Question, Story, questions
+from flakeyard.workbook.offering import system_of
 
 LINES = {  # name of each, as a message, and its sections
     "section.fish": ("fish",), "section.cut": ("cut",), "section.brine": ("brine",), "section.steps": ("presoak", "rest", "freshen", "heat"),
@@ -66,7 +71,7 @@ def _of(story: Story, section: str, every: list[Question]) -> Iterator[Item]:
             name = told.get("method") if section in SOAKS else say(f"step.{section}")
             yield Item(one.place, name or YES)
         else:
-            yield Item(one.place, _words(one, told))
+            yield Item(one.place, _very_warm(story, one, told) or _words(one, told, system_of(story)))
     if rows := (story.get(f"{section}.ingredient") if section in SOAKS else None):
         yield Item(
             f"{section}.ingredient",
@@ -74,21 +79,36 @@ def _of(story: Story, section: str, every: list[Question]) -> Iterator[Item]:
         )
 
 
-def _words(question: Question, told) -> str:
+def _words(question: Question, told, system: str) -> str:
     if isinstance(told, bool):
         told = say("ask.yes" if told else "begin.no")
     if isinstance(told, float):
         told = number(told, ".2g")
-    return str(told) if question.key in BARE else label(question, str(told))
+    return str(told) if question.key in BARE else label(question, str(told), system)
 
 
-def label(question: Question, text: str) -> str:
+def _very_warm(story: Story, question: Question, told) -> str:
+    """That all warm hours count as very warm, where it was not told; "" elsewhere."""
+    if question.place != unasked.PLACE or story.notes.get(question.place) != say("unasked.very_warm"):
+        return ""
+    return say("told.above_all", degrees=_above(question.key, system_of(story)))
+
+
+def _above(key: str, system: str) -> str:
+    return show(ABOVE[key], "temperature", system or "both")
+
+
+def label(question: Question, text: str, system: str = "") -> str:
     """A short name of a question with what was read."""
+    if question.key in ABOVE:
+        hours = f"{text} h" if re.fullmatch(r"[0-9.,]+", text) else text
+        return say("told.above", degrees=_above(question.key, system), hours=hours)
     if question.key == "faces" and text in FACES:
         text = say(FACES[text])
     return say("label.read", what=say(f"label.{question.key}"), reading=text)
 
 
+ABOVE = {"hours_above_4c": limits.COLD, "hours_above_21c": limits.WARM}  # °C
 FACES = {"2": "label.both_sides", "1": "label.one_side"}
 
 

@@ -20,7 +20,7 @@ from flakeyard.workbook.asking import (
     Story,
     questions,
 )
-from flakeyard.workbook.loosely import ABOVE_WARM, FRIDGE, heard
+from flakeyard.workbook.loosely import ABOVE_WARM, FAN_ALONE, FRIDGE, HEAT_OFF, heard
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.plainly import (
     BOUND,
@@ -67,6 +67,7 @@ def also(story: Story, question: Question, text: str) -> Reading | None:
     """What an answer tells of open questions after it, as one reading; None where it tells nothing more."""
     said = " ".join(text.replace("’", "'").casefold().split())
     said = SAID_TWICE.sub("", said)
+    said = FAN_ALONE.sub("fan", HEAT_OFF.sub("", said)) if question.section == "dryer" else said
     if question.section == "heat":
         said = re.sub(r"\b(?:until|till?) (?=(?:\w+ ){0,8}[0-9])", "to ", said)
     if len(said.split()) < 2 or DOUBT.search(said):

@@ -15,6 +15,7 @@ from flakeyard.workbook.asking import (
     YES_WORDS,
     Question,
     of_warm_waters,
+    unknown,
 )  # fmt: skip
 from flakeyard.workbook.meant import chosen
 from flakeyard.workbook.plainly import (
@@ -55,9 +56,14 @@ LAST_CUT = re.compile(
     r"\b(?:filet|fillet|side|loin)\w*\b.*\b(?:then|in|into)(?: \w+){0,2} (?:strip|slice)\w*$|\b(?:filet|fillet|side|loin)\w*\b.*\b(?:then|in|into)(?: \w+){0,2} (?:strip|slice)\w*[ ,](?!and|or)"
 )
 CUED_PACKS = {  # how packs are called beside their names, as patterns
-    "vacuum pouch": r"vacuum|vac", "zip bag": r"zip\w*", "tub": r"tubs?|box(?:es)?|container", "glass jar": r"jars?|glass(?:es)?",
-    "sandwich bag": r"(?:sandwich|plastic|thin|produce) bags?", "kitchen foil": r"foil", "paper bag": r"paper", "cloth": r"cloth|linen|cotton|muslin|basket|loose|open",
+    "vacuum pouch": r"vacuum|vac", "zip bag": r"zip\w*", "tub": r"tubs?|tupper\w*|box(?:es)?|container", "glass jar": r"jars?|glass(?:es)?",
+    "sandwich bag": r"(?:sandwich|plastic|thin|produce) bags?|baggies|baggy", "kitchen foil": r"foil", "paper bag": r"paper", "cloth": r"cloth|linen|cotton|muslin|basket|loose|open",
 }  # fmt: skip
+MADE_OF = (  # what several packs are made of, and their names
+    (re.compile(r"\bmylar\b"), re.compile(r"^(?:polypropylene bag|vacuum pouch|foil laminate)")),
+    (re.compile(r"^(?:\w+ )?plastic\W*$"), re.compile(r"^(?:thin polyethylene bag|zip bag, storage|plastic tub)")),
+)
+TIGHT = re.compile(r"^(?:vacuum|foil laminate)")
 NOT_IN_THE_FISH = re.compile(r"\b(?:oven|air|surface|outside|broken|should|will|would)\b")  # of a probe
 NEGATED = re.compile(r"(?:\b(?:not|no|nothing|never|without|neither|nor|cannot)|n't|\b(?:isnt|wasnt|dont|doesnt|didnt|havent))(?: \w+){0,2} $")  # fmt: skip
 
@@ -65,6 +71,8 @@ NEGATED = re.compile(r"(?:\b(?:not|no|nothing|never|without|neither|nor|cannot)|
 def words_of(question: Question, said: str) -> list[str]:
     """The words of a choice that are named; doubt leaves what is milder open, and a guess offers it second."""
     found = [] if question.key == "checked" and NOT_IN_THE_FISH.search(said) else named(question, said)
+    if not found and question.key in GUARDED and unknown(re.split(r"[,;.]", said)[0].strip()):
+        return [NOT_KNOWN]
     if not found:
         plainly = re.match(r"(?:no|not|none|nothing|never|nope)\b|.*\b(?:none|no need)\b", said)
         if question.door:
@@ -134,6 +142,10 @@ def names_in(question: Question, text: str) -> list[str]:
     said = text.casefold()
     found = _records(question, text)
     if question.key == "pack":
+        found = found or [
+            name for cue, which in MADE_OF if cue.search(said) for name in question.names if which.match(name)
+        ]
+        found = sorted(found, key=lambda name: bool(TIGHT.match(name)))  # the least tight first
         found = found or [name for name, cue in CUED_PACKS.items() if re.search(rf"\b(?:{cue})\b", said)]
         return [NOT_KNOWN, *found] if len(found) > 1 else found
     return found or _begun(question, said)
