@@ -16,6 +16,7 @@ from flakeyard.steps.plan.ways import Way
 from flakeyard.units import InputError
 from flakeyard.workbook import begin_ending, words
 from flakeyard.workbook.asking import Story
+from flakeyard.workbook.in_order import in_order
 from flakeyard.workbook.kept_story import changed
 from flakeyard.workbook.own import course_folder_without_copying
 from flakeyard.workbook.story_file import story_of, text_of
@@ -98,7 +99,7 @@ def test_a_number_changes_the_file_and_keeps_the_one_before_it():
     before, now = load_batch("mine-1.toml"), story_of(Path("mine.toml").read_text("utf-8"), "mine.toml")
     assert before.typed.items() >= PIKE.items() and now.typed["heat"]["checked"] == "probe"
     assert now.typed["fish"] == PIKE["fish"] and now.notes["fish.origin"] == "my own pond"
-    assert now.left == {"room.temperature": "not known"}
+    assert now.left == {"room.temperature": "not known", "heat.weight_after": "not known"}  # not asked for later
 
 
 @pytest.mark.usefixtures("found_before")
@@ -150,7 +151,7 @@ def test_a_plan_that_cannot_be_made_asks_for_what_is_wrong():
         "method": "wet",
         "time": "2 h",
         "temperature": "3 °C",
-        "ingredient": [{"what": "sugar", "amount": "40 kg"}, {"what": "water", "amount": "1 L"}],
+        "ingredient": [{"what": "water", "amount": "1 L"}, {"what": "sugar", "amount": "40 kg"}],
     }
     story, asked = Story(PIKE | {"brine": sweet}), []
     Path("mine.toml").write_text(text_of(story, "mine.toml"), encoding="utf-8")
@@ -160,7 +161,7 @@ def test_a_plan_that_cannot_be_made_asks_for_what_is_wrong():
         return None
 
     begin_ending.tell_end(story, "mine.toml", lambda *_: None, lambda _prompt: "a", ask)
-    assert asked == ["brine.ingredient.2.amount"] or asked == ["brine.ingredient.1.amount"]
+    assert asked == ["brine.ingredient.1.amount"]  # the water, not what happens to be last
 
 
 def test_what_was_asked_and_is_not_granted_can_be_earned():
@@ -197,6 +198,35 @@ def test_every_refusal_has_a_cause_in_few_words():
     unknown = begin_ending.causes(plan(read_batch(PIKE | {"fish": untold}), 20))
     assert sum("Not known" in why or "not known" in why for why, _way in unknown) >= 1
     assert all(len(why.split()) <= 45 for told in (warm, after, herring) for why, _way in told)
+
+
+def test_a_granted_plan_says_what_to_do_in_order_and_only_what_its_file_tells():
+    mend = mends_of(True)[0]
+    story = changed(Story(SALMON), mend.told)
+    outcome = plan(read_batch(story.typed), FEW)
+    said = in_order(outcome, "us")
+    steps = [
+        "cut the gutted fish into",
+        " in thick",
+        "heat it to",
+        "within 10 min",
+        "mark the thickest piece",
+        "dry at",
+        "stop when that piece",
+        "zip bag",
+    ]
+    places = [said.index(one) for one in steps]
+    assert places == sorted(places) and said.count("; ") == 6
+    assert not any(one in said for one in ("bath", "salt it", "°C", " g ", " mm", " kg"))
+    lines = list(begin_ending.ending(outcome, "us"))
+    assert said in lines and "heat.weight_after" in story.left
+    heated = plan(read_batch(changed(Story(PIKE), mends_of(False)[0].told).typed), FEW)
+    assert "salt it dry for 12 h at" in in_order(heated, "metric") and "°F" not in in_order(heated, "metric")
+
+
+@pytest.mark.usefixtures("found_before")
+def test_a_question_mark_says_what_the_numbers_do():
+    assert told(NOTED, "?").count("A number puts its change into your file") == 1
 
 
 def test_a_mend_is_told_by_the_one_before_it_only_where_nothing_else_is_left_out():

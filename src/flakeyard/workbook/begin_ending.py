@@ -18,7 +18,7 @@ from flakeyard import limits
 from flakeyard.files import write_whole
 from flakeyard.messages import number, say, texts, translated
 from flakeyard.steps.intent.batch_file import read_batch
-from flakeyard.steps.intent.fields import FIELDS, NEEDED
+from flakeyard.steps.intent.fields import FIELDS, NEEDED, SOAKS
 from flakeyard.steps.intent.records import Heat
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.judge.safety import Case, Reason
@@ -26,11 +26,13 @@ from flakeyard.steps.judge.warm_hours import ladder, rung
 from flakeyard.steps.plan.judging import TESTED_THICKNESS
 from flakeyard.steps.plan.mending import Mend, earned, lasting, mends, stands_still
 from flakeyard.steps.plan.next_answer import NextAnswer, next_answer
-from flakeyard.steps.plan.plan import Outcome, already_dry, plan
+from flakeyard.steps.plan.plan import Outcome, already_dry, plan, very_salty
 from flakeyard.steps.plan.ways import Way, asked, ways
+from flakeyard.tables import ingredient
 from flakeyard.units import InputError, fahrenheit, show, show_band
 from flakeyard.workbook import words
 from flakeyard.workbook.asking import ASKED, Question, Story, questions, refusal
+from flakeyard.workbook.in_order import in_order
 from flakeyard.workbook.kept_story import changed, still_needed
 from flakeyard.workbook.offering import system_of
 from flakeyard.workbook.paper import ways_text
@@ -41,6 +43,7 @@ WARM_HOURS = ("W2", "W3", "W4", "W5", "W6", "W7", "W8", "W9", "W10")
 OF_DRYING = (*RAW_CLOCK, *WARM_HOURS, "G3", "R1", "P1")  # rules that say nothing against the fish as it is before
 OTHERWISE = {"load": "ending.all_at_once", "cut": "ending.as_thick"}  # what a mend without a change of another one does
 Asking = Callable[[Story, Question], Story]
+WHY = "?"
 ANSWER = "a"  # the mark of a question to answer
 GAP = "\n"  # an empty line
 MOST_SENTENCES = 2  # of a rule that has no short words
@@ -125,7 +128,11 @@ def _chosen(choices: dict[str, Choice | Answer], tell: Callable[..., None], type
             return choices[wish]
         if not wish:
             return None
-        tell(say("ending.no_such", numbers="/".join(choices)))
+        if wish == WHY:
+            does = [say("ending.numbers_do")] * bool(changes) + [say("ending.letter_does", mark=ANSWER)] * (
+                ANSWER in choices
+            )
+        tell(" ".join(does) if wish == WHY else say("ending.no_such", numbers="/".join(choices)))
     return None
 
 
@@ -152,7 +159,18 @@ def _to_mend(story: Story, mistake: InputError) -> Question | None:
     here = [one for one in asked_of if one.section and re.match(rf"\[+{one.section}\b", field)]
     exact = [one for one in here if one.where == field]
     amounts = [one for one in here if one.key in ("amount", "thickness")]
-    return next(iter([*exact, *amounts[-1:], *here]), None)
+    return next(iter([*exact, *_of_the_bath(story, here), *amounts[-1:], *here]), None)
+
+
+def _of_the_bath(story: Story, here: list[Question]) -> Iterator[Question]:
+    """Of a wet bath that cannot be, how much water goes in; where none does, what else goes in."""
+    section = here[0].section if here else ""
+    if section not in SOAKS or (story.get(section) or {}).get("method") != "wet":
+        return
+    yield from (one for one in here if one.key == "amount" and ingredient(one.of).kind == "water")
+    yield from (
+        one for one in questions(story) if one.section == section and one.key == "what" and story.get(one.place) is None
+    )
 
 
 def _ending(outcome: Outcome, path: str, system: str = "both") -> Iterator[str | Choice | Answer]:
@@ -172,11 +190,13 @@ def _granted(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
     verdict = outcome.verdict
     yield f"{words.headline(verdict, outcome.keep)}."
     yield words.COOK if verdict.eat == "cook_first" else ""
-    yield keeps_words(outcome)
     granted = asked(outcome).granted
+    yield in_order(outcome, system) if granted else keeps_words(outcome)
     yield "" if granted else ways_text.missed(outcome)
     yield " ".join(words.deadline_words(verdict.by))
-    yield " ".join(stop_words(outcome))
+    told = stop_words(outcome)
+    yield " ".join([*(told[1:] if granted and not outcome.load.no_drying else told), moist_words(outcome)]).strip()
+    yield very_salty(outcome.load)
     found = ways(outcome)
     yield days_words(outcome, outcome.keep.days or 0, max(found, key=lambda one: one.days or 0, default=None))
     if not granted:
@@ -185,15 +205,24 @@ def _granted(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
 
 
 def _refused(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
-    """What stands against a plan, each cause with its way out, and what would mend all of it."""
+    """What stands against a plan, and what would mend all of it; where nothing does, the way out of each cause."""
     verdict = outcome.verdict
     yield say("begin.planned" if "no" in (verdict.eat, verdict.keep) or verdict.keep == "nowhere" else "begin.unsure")
-    for row, (why, way) in enumerate(causes(outcome), 1):
+    found = causes(outcome)
+    for row, (why, _way) in enumerate(found, 1):
         yield say("ending.cause", number=row, why=why)
-        yield Under(f"{words.WAY_OUT}{way}" if way else "")
     help_next = next_answer(outcome.batch)
     yield from _to_answer(help_next)
-    yield from _mends(outcome, system, answer_does=help_next is not None and help_next.alone)
+    offered = False
+    for line in _mends(outcome, system, answer_does=help_next is not None and help_next.alone):
+        offered = offered or isinstance(line, Choice)
+        yield line
+    if not offered:  # what is offered is a way out of every cause at once
+        yield from (
+            Under(say("ending.cause", number=row, why=f"{words.WAY_OUT}{way}"))
+            for row, (_why, way) in enumerate(found, 1)
+            if way
+        )
 
 
 def _mends(outcome: Outcome, system: str, answer_does: bool = False) -> Iterator[str | Choice]:
@@ -417,6 +446,22 @@ def stop_words(outcome: Outcome) -> list[str]:
         say("begin.stop", percent=percent),
         say("begin.never") if hours.mid is None else say("begin.hours", hours=hours_words(hours)),
     ]
+
+
+def moist_words(outcome: Outcome) -> str:
+    """Which of many hours count of heated fish, by the count that is nearest its limit; nothing where they are few or not known."""
+    drying, counted = outcome.drying["hours_to_target"], outcome.facts.warm.filled()
+    if (
+        outcome.load.no_drying
+        or outcome.facts.warm.unsure
+        or not Case(outcome.facts).killed
+        or drying.high is None
+        or drying.high <= limits.CLOCK_HOURS
+    ):
+        return ""
+    worst = max(counted, key=lambda one: counted[one] / _first_limit(one))
+    limit = _first_limit(worst)
+    return say("ending.moist_hours", hours=_up(counted[worst]), limit=f"{limit:g}") if counted[worst] <= limit else ""
 
 
 def _to_answer(found: NextAnswer | None) -> Iterator[Answer]:

@@ -163,7 +163,7 @@ def test_a_section_nobody_told_of_is_said_to_count_as_no(tmp_path):
     form = story.story_form(tmp_path)
     assert "counted as no: Before the salt, A rest, Plain water, The heating" in form.result.details.value
     assert words.DO_NOT_MAKE in form.result.details.value and words.WAY_OUT in form.result.details.value
-    assert "✕ Do not" in form.result.headline.value and "Stop when" not in said(form)
+    assert "✕ Do not" in form.result.headline.value and "stop when" not in said(form)
 
 
 def test_trouble_is_told_in_words(tmp_path, monkeypatch):

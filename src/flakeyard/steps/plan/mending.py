@@ -302,12 +302,11 @@ def _heated(batch: Batch, us: bool) -> dict[str, Lever]:
     heat = batch.heat
     if heat is None or not heating_counts(replace(heat, checked="probe")):
         told = {"core": _typed("75 °C", "167 °F", us), "hold": "1 min", "checked": "probe", "to_tray": SOON}
-        weighed = (("heat.weight_after", None),) if heat and heat.weight_after is not None else ()
         return {
             "heat": (
                 Step(
                     say("mending.heat", hot=_both("75 °C", "167 °F"), soon=SOON),
-                    (*_step("", "heat", told).told, *weighed, *_unmeasured(batch)),
+                    (*_step("", "heat", told).told, ("heat.weight_after", None), *_unmeasured(batch)),
                 ),
             )
         }

@@ -216,10 +216,14 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
     setting = batch.dryer.temperature
     if load.coolest_air < setting - 5 and not airing.changes(batch):
         notes.append(say("plan.cools", air=show(load.coolest_air, "temperature", "both")))
-    salt = float(np.median(load.taken_out.salt / load.taken_out.mass))
-    if salt > limits.VERY_SALTY:
-        notes.append(say("plan.very_salty", salt=f"{100 * salt:.0f}"))
+    notes += filter(None, (very_salty(load),))
     return tuple(notes)
+
+
+def very_salty(load: Drying) -> str:
+    """That dried fish is very salty, and what to do about it; nothing where it is not."""
+    salt = float(np.median(load.taken_out.salt / load.taken_out.mass))
+    return say("plan.very_salty", salt=f"{100 * salt:.0f}") if salt > limits.VERY_SALTY else ""
 
 
 def _unknown(batch: Batch, sections: dict, verdict) -> tuple[str, ...]:

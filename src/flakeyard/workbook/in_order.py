@@ -1,0 +1,97 @@
+"""What to do with a batch, in the order it is done, as one short paragraph in the learner's units: only what the file tells."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from flakeyard.messages import say, translated
+from flakeyard.steps.intent.records import UNTOLD_PLACE, Batch, Rest
+from flakeyard.steps.plan.plan import Outcome
+from flakeyard.units import fahrenheit, show, show_band, show_kitchen
+from flakeyard.workbook import words
+
+
+def in_order(outcome: Outcome, system: str = "both") -> str:
+    """From the knife to the pack, with the weight to stop at; ``system`` as in `units.show`."""
+    batch = outcome.batch
+    steps = [
+        *_before_drying(batch, system),
+        *([] if outcome.load.no_drying else _drying(outcome, system)),
+        _kept(outcome),
+    ]
+    return say("order.all", steps="; ".join(steps))
+
+
+def _before_drying(batch: Batch, system: str) -> Iterator[str]:
+    fish, heat = batch.fish, batch.heat
+    if fish.stock == "frozen" and fish.frozen_days is not None and fish.frozen_at is not None:
+        cold = show(fish.frozen_at, "temperature", system)
+        yield say("order.frozen", days=words.days_words(fish.frozen_days), cold=cold)
+    yield _cut(batch, system)
+    for soak in filter(None, (batch.presoak, batch.brine)):
+        yield say("order.dry_salt" if soak.dry else "order.bath", **_held(soak, system))
+    if batch.rest:
+        yield say("order.rest", **_held(batch.rest, system))
+    for water in batch.freshen:
+        yield say("order.water", waters=water.waters, **_held(water, system))
+    if heat:
+        core, hold = _at_least(heat.core, system), show(heat.hold, "time") if heat.hold else ""
+        clauses = [
+            say("order.heat_held", core=core, hold=hold) if hold else say("order.heat", core=core),
+            say("order.probe") if heat.probed else "",
+            say("order.soon", soon=show(heat.to_tray, "time")) if heat.to_tray else "",
+        ]
+        yield _joined(clauses)
+
+
+def _at_least(core: float, system: str) -> str:
+    """A core temperature, rounded up, so that what is done counts."""
+    metric, us = (math.ceil(one - 1e-6) for one in (core, fahrenheit(core)))
+    told = {"metric": f"{metric} °C", "us": f"{us} °F"}
+    return told[system] if system in told else say("mending.both", **told)
+
+
+def _cut(batch: Batch, system: str) -> str:
+    cut = batch.cut
+    thin, usual, thick = cut.sizes
+    ends = (thin, usual if cut.thickest is None else thick)
+    sizes = show_band(*ends, "length", system, sixteenths=True)
+    form = say(f"order.form.{cut.form}") if cut.form else say("order.form.untold")
+    name = "order.cut_gutted" if batch.fish.gutted else "order.cut"
+    return _joined([say(name, form=form, sizes=sizes), say("order.skin_off") if cut.skin == "off" else ""])
+
+
+def _joined(clauses: list[str]) -> str:
+    return ", ".join(filter(None, clauses))
+
+
+def _held(bath: Rest, system: str) -> dict[str, str]:
+    """How long it lies there, and how cold."""
+    return {"time": show(bath.time, "time"), "cold": show(bath.temperature, "temperature", system)}
+
+
+def _drying(outcome: Outcome, system: str) -> Iterator[str]:
+    """The marked piece, the dryer with what goes in at once, and when to stop."""
+    batch = outcome.batch
+    percent = words.stop_percent(outcome.drying["mass_ratio"].mid)
+    yield say("order.mark")
+    name = "order.airs" if batch.air else "order.open_air" if batch.dryer.open_air else "order.dryer"
+    dial = show(batch.dryer.temperature, "temperature", system)
+    load = show_kitchen(batch.fish.raw_weight, "mass", system)
+    fan = say("order.fan") if batch.dryer.moving == "fan" else ""
+    mesh = say("order.mesh") if batch.dryer.faces == 2 else ""
+    yield _joined([say(name, dial=dial), fan, mesh, say("order.load", load=load, trays=batch.dryer.trays)])
+    yield say("order.stop", percent=percent)
+
+
+def _kept(outcome: Outcome) -> str:
+    """Pack, place and days."""
+    keep, pack = outcome.keep, outcome.batch.keep.pack
+    days = say("ways.no_days_said") if keep.days is None else say("ways.days", days=words.days_words(keep.days))
+    place = say(f"ways.{keep.place or UNTOLD_PLACE}")
+    return (
+        say("order.keep", place=place, days=days)
+        if pack is None
+        else say("order.pack", pack=translated(pack), place=place, days=days)
+    )
