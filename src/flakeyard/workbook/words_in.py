@@ -46,7 +46,7 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "checked": {"probe": r"probe|meat thermometer|instant[- ]read", "not checked": r"by eye|by feel|guess\w*"},
     "moving": {"fan": r"fan\w*|ventilator|blower|convection", "still": r"nothing|none|no fan|still|vents?|dra(?:ft|ught)s?", "wind": r"wind\w*|breeze"},
     "place": {"cupboard": r"cupboard|pantry|shelf|shelves|cellar|basement|drawer|larder|in (?:my|the|a) packs?|packs? on|on the (?:hill|trail|road|mountain)|loft|attic|back ?packs?|ruck ?sacks?|hiking|hikes?|pockets?|shed|kitchen|closet|hang\w*|hung|counter|room", "refrigerator": r"fridge|refrigerator|ref|ice ?box|cooler", "freezer": r"freezer|deep[- ]freeze|frozen"},
-    "faces": {"2": r"mesh|nets?|grids?|racks?|wires?|holes|slots?|slats?|gaps?|both|bars", "1": r"solid|paper|foil|sheet|board|plate|mat"},
+    "faces": {"2": r"mesh|nets?|netting|screens?|grids?|racks?|wires?|holes|slots?|slats?|gaps?|both|bars", "1": r"solid|paper|foil|sheet|board|plate|mat"},
     "measured": {NO: r"not yet|nothing|haven't|none"},
 }  # fmt: skip
 A_BIT = re.compile(r"\ba (?:bit|little) of\b")
