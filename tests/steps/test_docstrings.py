@@ -13,7 +13,7 @@ ROOMS = ("intent", "judge", "chain", "plan", "learn")
 NUMBER = re.compile(r"\b(float|int|ndarray|Band)\b")
 UNITS = {
     "kg", "kg/kg", "kg/s", "kg per kg dry solids", "mg", "m", "m2", "m2/kg", "s", "min", "h", "days", "°C", "share", "count", "1",
-    "water activity", "degrees", "L", "kg/L", "W/m2/K", "0–1",
+    "water activity", "degrees", "L", "kg/L", "W/m2/K", "h/kg", "0–1",
 }  # fmt: skip
 OF_WHAT_IS_GIVEN = re.compile(r"unit of the (values?|band|ends|middle)")
 OURS = (

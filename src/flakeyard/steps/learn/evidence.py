@@ -118,7 +118,7 @@ class Rows:
     def straight(self) -> np.ndarray:
         """ln mass without the drift that shows.
 
-        Returns: (rows,) [ln kg, any]
+        Returns: (rows,) [1, any]
         Source: the weighings given
         """
         shown = np.exp(self.ln_mass)
@@ -137,7 +137,7 @@ class Rows:
     def read(self) -> np.ndarray:
         """ln mass as read, were a drift a straight line in it.
 
-        Returns: (rows,) [ln kg, any]
+        Returns: (rows,) [1, any]
         Source: the weighings given
         """
         return self.straight + self.drifted * self.drift_per_kg
