@@ -55,7 +55,7 @@ FLAG_WORDS = {  # how else people answer one question
     "smells_normal": (("normal", "fine", "fresh", "good", "smells of the sea", "of the sea", "smells like fish", "like fish", "course it does", "of course it does", "smells normal", "smells fine", "great", "smells great", "wonderful", "smells wonderful", "perfect", "lovely", "nothing wrong", "hardly smells", "no smell", "like the sea", "ok", "okay", "clean", "smells fresh", "smells good", "smells clean"), ("off", "bad", "smells off", "smells bad", "strange")),
     "gutted": ((
         "gutted", "cleaned", "filleted", "fillets", "filets", "nothing to gut", "already filleted", "gutted and cleaned", "cleaned and gutted", "right away", "at once", "straight away", "on the shore",
-        "on the boat", "by the shop", "at the shop", "in the shop", "the shop did", "the shop did it", "by the fishmonger",
+        "on the boat", "by the shop", "at the shop", "in the shop", "the shop did", "the shop did it", "the shop did that", "shop did", "shop did it", "shop did that", "the fishmonger did", "fishmonger did it", "by the fishmonger",
     ), ("not gutted", "ungutted", "not cleaned")),
     "thawed_in_vacuum": ((), ("unwrapped", "no, unwrapped")),
 }  # fmt: skip

@@ -75,6 +75,7 @@ FAN_ALONE = re.compile(r"\bfan only\b|\b(?:only|just) (?:a |the )?fan\b")
 BY_HAND = re.compile(r"\b(?:finger|thumb)\b")  # how thick, by no unit
 AS_THICK = ("15 mm", "5/8 in")  # as which a finger counts, to be confirmed (judgement)
 ALL_THE_TIME = re.compile(r"\b(?:the )?(?:whole|entire|all the) (?:time|day|way)\b|\balways\b|\bstraight\b")
+NO_PROBLEM = re.compile(r"\bno (?:problem|issue|complaint)s?\b")  # a yes that begins with no
 MOST = 4  # readings to choose from (judgement)
 UNMEASURED_FRIDGE = ("7 °C", "45 °F")  # judgement, from memory: many kitchen refrigerators run warmer than they should
 FRIDGE = re.compile(r"\b(?:fridge|refrigerator|ice ?box)\b")
@@ -251,7 +252,8 @@ def _looked_at_closer(question: Question, said: str) -> bool:
     worded = isinstance(question.kind, OneOf | Flag) and question.key in GUARDED
     dated = question.key == "frozen_days" and LEAST_SURE.search(said)
     elsewhere = question.key == "checked" and NOT_IN_THE_FISH.search(said)
-    return question.key == "raw_weight" or bool(dated or elsewhere or (worded and DOUBT.search(said)))
+    denied = question.key == "smells_normal" and NO_PROBLEM.search(said)
+    return question.key == "raw_weight" or bool(denied or dated or elsewhere or (worded and DOUBT.search(said)))
 
 
 def _of(story: Story, question: Question, text: str, texts: list[str]) -> tuple[Reading, ...]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from flakeyard import limits
 from flakeyard.messages import number, say
-from flakeyard.steps.intent.fields import SOAKS
+from flakeyard.steps.intent.fields import NONE, SOAKS
 from flakeyard.units import show
 from flakeyard.workbook import unasked
 from flakeyard.workbook.asking import NO_MORE, YES, Question, Story, questions
@@ -84,7 +84,7 @@ def _words(question: Question, told, system: str) -> str:
         told = say("ask.yes" if told else "begin.no")
     if isinstance(told, float):
         told = number(told, ".2g")
-    return str(told) if question.key in BARE else label(question, str(told), system)
+    return str(told) if question.key in BARE and told != NONE else label(question, str(told), system)
 
 
 def _very_warm(story: Story, question: Question, told) -> str:
