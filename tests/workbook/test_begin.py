@@ -359,6 +359,19 @@ def test_a_list_is_told_again_as_a_whole(answer, monkeypatch):
     assert [row["amount"] for row in story().typed["brine"]["ingredient"]] == ["2 l", "150 g"]
 
 
+def test_fish_on_ice_was_never_very_warm_once_that_is_confirmed(answer):
+    told = list(COD)
+    at = told.index("0.5")
+    told[at : at + 1] = ["half an hour in a cool bag", ""]
+    assert "above 21 °C: 0 h" in answer(*told)[2] and story().typed["fish"]["hours_above_21c"] == 0
+    Path("mine.toml").unlink()
+    told[at : at + 2] = ["half an hour, not on ice", ""]
+    assert "above 21 °C: all, as not told" in answer(*told)[2]
+    Path("mine.toml").unlink()
+    told[at : at + 2] = ["half an hour on ice", "<", "0.5"]
+    assert "above 21 °C: all, as not told" in answer(*told)[2]
+
+
 def test_back_takes_the_whole_answer_back(answer):
     said = answer("2 lb wild cod, fresh", "<", "halibut")[2]
     assert "Also read: weight: 2 lb; farmed or wild: wild; fresh or frozen: fresh." in said

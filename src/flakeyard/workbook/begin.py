@@ -157,7 +157,8 @@ class Dialogue:
 
     def goes_on(self) -> bool:
         """Ask the next question; then what a plan needs once more, then whether all was understood."""
-        not_now = unasked.PLACE if not self.asked_all and unasked.may_not_matter(self.story) else ""
+        cool = unasked.PLACE in self.to_confirm
+        not_now = unasked.PLACE if not (self.asked_all or cool) and unasked.may_not_matter(self.story) else ""
         question = next_asked(next_question(self.story, self.ask_more, not_now), self.story)
         if question is None and not self.asked_again and (open_now := still_needed(self.story)):
             self.asked_again = True
@@ -400,6 +401,8 @@ class Dialogue:
             _say(say("begin.hole"), "  ")
         if other := other_amount(self.story, question, typed):
             _say(other, "  ")
+        if question.key == "hours_above_4c":
+            self.to_confirm.pop(unasked.PLACE, None)  # told again, perhaps warmer
         self.to_confirm |= to_confirm(self.story, question, typed)
 
     def end_list(self, question: Question) -> None:

@@ -36,6 +36,7 @@ from flakeyard.workbook.plainly import (
     plain_word,
 )
 from flakeyard.workbook.summing_up import label
+from flakeyard.workbook.unasked import PLACE as VERY_WARM
 
 FOLLOWING = {  # by key of the answer (or section of a door), the keys that may be told with it
     "species": ("raw_weight", "origin", "stock", "gutted", "smells_normal", "skin"),
@@ -57,6 +58,7 @@ INSIDE = re.compile(
     rf"|\b(?:probe|inside|middle|core|internal)\b[^0-9,.;]{{0,40}}?(?<![0-9.,])({DEGREE})"
 )
 SAID_TWICE = re.compile(r" ?\([-−]?[0-9][0-9.,/ ]* ?[^)0-9]{1,6}\)")  # "4 °C (39 °F)"
+KEPT_COOL = re.compile(r"\b(?:on ice|iced|ice ?box|cooler|cool[ -]?(?:bag|box)|a/?c|air[ -]?con\w*)\b")
 A_NIGHT = re.compile(r"\bover ?night\b|\ball (?:night|day)\b")
 OTHER_WORDS = frozenset(  # of a list of what goes in: words that name nothing which goes in
     ["brine", "brined", "wet", "dry", "salted", "salt", "cure", "cured", "marinade", "marinated", "soak", "soaked", "rub", "rubbed", "fridge", "refrigerator", "overnight", "for", "hours", "hour", "cold", "cool", "at", "c", "f", "degrees", "kept", "keep", "it", "made", "make", "yes", "simple", "plain", "strong", "weak", "a", "the", "of", "in", "my", "own", "fish", "same", "said", "as", "used", "was", "else", "nothing", "strips", "fillets", "pieces", "stay", "stays", "lie", "lies", "put", "mix", "mixed", "dissolved", "stirred", "there", "this", "that", "with", "then"]
@@ -87,7 +89,11 @@ def also(story: Story, question: Question, text: str) -> Reading | None:
 
 
 def to_confirm(story: Story, question: Question, text: str) -> dict[str, Reading]:
-    """By place, what was told in passing of the time of a salting or a rest and has to be confirmed there: a night."""
+    """By place, what was told in passing and has to be confirmed there: a night as the time of a salting or a rest, and
+    that fish on ice was never very warm."""
+    if question.key == "hours_above_4c":
+        cool = KEPT_COOL.search(text.casefold()) and not TURNED.search(text.casefold())
+        return {VERY_WARM: Reading(((VERY_WARM, "0"),), "0")} if cool and not story.answered(VERY_WARM) else {}
     wanted = {"time": A_NIGHT.search(text.casefold())}
     here = [
         one
