@@ -57,6 +57,7 @@ from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed, system_of
 from flakeyard.workbook.story_file import story_of, text_of
 from flakeyard.workbook.summing_up import Item, lines, retold
 from flakeyard.workbook.together import also, other_amount, to_confirm
+from flakeyard.workbook.words import in_system
 
 DONE, STOPPED = 0, 130  # exit codes, as those of the command
 WIDTH, LONGEST = 80, 5000  # characters of a line, and of a paragraph
@@ -231,7 +232,7 @@ class Dialogue:
 
     def ask(self, question: Question) -> None:
         """Ask until an answer can be taken, or the question before is wanted; a reading that was offered counts with Enter."""
-        _say(question.words)
+        _say(in_system(question.words, system_of(self.story) or "both"))
         told = self.to_confirm.pop(question.place, None)
         offer = self.offered((told,), question) if told else None
         while True:
@@ -466,7 +467,7 @@ def _prompt(question: Question, offer: Offer | None, story: Story, first: bool) 
         told = say("ask.for_example", examples=question.examples_in(system_of(story)))
     else:
         told = question.allowed
-    return f"  ({told}{empty}) > "
+    return f"  ({in_system(told, system_of(story) or 'both')}{empty}) > "
 
 
 def _typed(prompt: str) -> str:
