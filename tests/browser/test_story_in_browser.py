@@ -134,6 +134,7 @@ def test_a_story_in_words_as_people_write_comes_to_a_verdict_and_is_changed_with
     change.click()
     page.locator(".fy-result", has_text="Ready to eat").wait_for()
     page.get_by_role("table").wait_for()
+    page.locator(".fy-line", has_text="When in doubt, throw it out").wait_for()
     assert "heat" in tomllib.loads(file.read_text(encoding="utf-8")) and (file.parent / "my-batch-1.toml").exists()
     shoot("story_verdict")
     assert not broken_by_axe(page)
