@@ -184,3 +184,11 @@ def test_an_amount_that_is_not_asked_is_not_lost_without_a_word():
         == other_amount(told, question_at("fish.stock"), "fresh")
         == ""
     )
+
+
+@pytest.mark.parametrize(
+    "text", ["half an hour in the car, then on ice", "an hour on the boat, the rest on ice", "30 min, maybe on ice"]
+)
+def test_hours_before_the_ice_are_not_offered_as_cool(text):
+    asked, story = question_at("fish.hours_above_4c"), Story({"fish": {"species": "Atlantic cod"}})
+    assert to_confirm(story, asked, "half an hour in a cool bag") and not to_confirm(story, asked, text)

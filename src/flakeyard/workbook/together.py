@@ -59,6 +59,9 @@ INSIDE = re.compile(
 )
 SAID_TWICE = re.compile(r" ?\([-−]?[0-9][0-9.,/ ]* ?[^)0-9]{1,6}\)")  # "4 °C (39 °F)"
 KEPT_COOL = re.compile(r"\b(?:on ice|iced|ice ?box|cooler|cool[ -]?(?:bag|box)|a/?c|air[ -]?con\w*)\b")
+WARM_FIRST = re.compile(  # the hours told may be those before the ice
+    r"\b(?:then|before|after\w*|until|till?|rest|since|sun\w*|hot|warm|car|truck|boot|trunk|counter|bench|boat|while|filleting|cleaning|maybe|perhaps|probably|think|guess|part\w*|most\w*)\b"
+)
 A_NIGHT = re.compile(r"\bover ?night\b|\ball (?:night|day)\b")
 OTHER_WORDS = frozenset(  # of a list of what goes in: words that name nothing which goes in
     ["brine", "brined", "wet", "dry", "salted", "salt", "cure", "cured", "marinade", "marinated", "soak", "soaked", "rub", "rubbed", "fridge", "refrigerator", "overnight", "for", "hours", "hour", "cold", "cool", "at", "c", "f", "degrees", "kept", "keep", "it", "made", "make", "yes", "simple", "plain", "strong", "weak", "a", "the", "of", "in", "my", "own", "fish", "same", "said", "as", "used", "was", "else", "nothing", "strips", "fillets", "pieces", "stay", "stays", "lie", "lies", "put", "mix", "mixed", "dissolved", "stirred", "there", "this", "that", "with", "then"]
@@ -92,7 +95,8 @@ def to_confirm(story: Story, question: Question, text: str) -> dict[str, Reading
     """By place, what was told in passing and has to be confirmed there: a night as the time of a salting or a rest, and
     that fish on ice was never very warm."""
     if question.key == "hours_above_4c":
-        cool = KEPT_COOL.search(text.casefold()) and not TURNED.search(text.casefold())
+        said = text.casefold()
+        cool = KEPT_COOL.search(said) and not (TURNED.search(said) or WARM_FIRST.search(said) or DOUBT.search(said))
         return {VERY_WARM: Reading(((VERY_WARM, "0"),), "0")} if cool and not story.answered(VERY_WARM) else {}
     wanted = {"time": A_NIGHT.search(text.casefold())}
     here = [
