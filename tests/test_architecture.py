@@ -1,6 +1,7 @@
 """Imports run downwards only, and importing the package stays light."""
 
 import ast
+import graphlib
 import subprocess
 import sys
 from pathlib import Path
@@ -65,6 +66,16 @@ def test_imports_between_rooms_run_downwards(room):
     for path in (SOURCE / "steps" / room).glob("*.py"):
         wrong = {name for name in imported(path) for upper in above if name.startswith(f"flakeyard.steps.{upper}")}
         assert not wrong, path.name
+
+
+def test_no_module_of_the_workbook_imports_one_that_imports_it():
+    """However many rooms lie between; `CycleError` names them."""
+    every = {
+        ".".join(path.relative_to(SOURCE.parent).with_suffix("").parts): path
+        for path in (SOURCE / "workbook").rglob("*.py")
+    }
+    needs = {name: imported(path) & set(every) for name, path in every.items()}
+    assert set(graphlib.TopologicalSorter(needs).static_order()) == set(every)
 
 
 def test_the_ground_imports_nothing_from_above():

@@ -11,8 +11,14 @@ from flakeyard.messages import texts
 from flakeyard.steps.intent.batch_file import mistakes, read_batch
 from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, OneOf
 from flakeyard.units import InputError
-from flakeyard.workbook import asking
-from flakeyard.workbook.asking import Question, Story, next_question, questions, tell
+from flakeyard.workbook.as_value import valued
+from flakeyard.workbook.asked import ASKED, BY_HAND, DOORS
+from flakeyard.workbook.asking import next_question, questions, reopened
+from flakeyard.workbook.left_open import undecided
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import NO_MORE
+from flakeyard.workbook.so_far import Story
+from flakeyard.workbook.telling import tell
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 TROUT = {
@@ -74,19 +80,19 @@ def every_question() -> list[Question]:
 
 def test_every_key_of_the_file_is_asked_or_told_by_hand_for_a_reason():
     asked = {(one.section, one.key) for one in every_question() if not one.door and ".ingredient." not in one.place}
-    by_hand = set(asking.BY_HAND)
+    by_hand = set(BY_HAND)
     for section, fields in FIELDS.items():
         assert {(section, key) for key in fields} <= asked | by_hand, section
     assert not asked & by_hand
-    assert all(texts()[message] for message in asking.BY_HAND.values())
+    assert all(texts()[message] for message in BY_HAND.values())
     assert {one.key for one in every_question() if ".ingredient." in one.place} == set(INGREDIENT)
 
 
 def test_nothing_is_asked_that_the_file_does_not_know():
-    for section, asked in asking.ASKED.items():
+    for section, asked in ASKED.items():
         fields = INGREDIENT if section == "ingredient" else FIELDS["brine" if section == "soak" else section]
         assert {one.key for one in asked} <= set(fields)
-    assert set(asking.DOORS) <= set(FIELDS)
+    assert set(DOORS) <= set(FIELDS)
 
 
 def test_a_question_reads_by_the_kind_of_its_key():
@@ -100,7 +106,7 @@ def test_a_question_reads_by_the_kind_of_its_key():
 def test_every_example_can_be_answered(system):
     for one in every_question():
         example = getattr(one, system) or one.metric
-        assert one.kind.read(asking._typed(one, example), one.where) is not None, one.place
+        assert one.kind.read(valued(one, example), one.where) is not None, one.place
 
 
 def test_every_question_says_why_it_is_asked_and_what_not_knowing_costs():
@@ -227,7 +233,7 @@ def test_answers_as_they_are_typed(place, text, value):
 
 
 @pytest.mark.parametrize(
-    ("place", "text", "undecided"),
+    ("place", "text", "said_something"),
     [
         ("fish.fat", "not sure", False), ("fish.fat", "I don’t know.", False), ("fish.fat", "none", True), ("fish.fat", "no", True),
         ("fish.origin", "from the supermarket", True),
@@ -236,12 +242,12 @@ def test_answers_as_they_are_typed(place, text, value):
         ("keep.wanted_days", "as long as possible", True), ("fish.fat", "idk", False),
     ],
 )  # fmt: skip
-def test_an_answer_that_does_not_decide_leaves_it_not_known(place, text, undecided):
+def test_an_answer_that_does_not_decide_leaves_it_not_known(place, text, said_something):
     story = Story({"fish": {"fat": 3.0}, "heat": {}})
     one = question(place, story)
     told = tell(story, one, text)
     assert told.get(place) is None and told.left[place] == "not known"
-    assert asking.undecided(one, text) is undecided
+    assert undecided(one, text) is said_something
 
 
 @pytest.mark.parametrize(
@@ -366,11 +372,11 @@ def test_left_open_on_purpose_is_remembered_and_told_later_all_the_same():
 
 def test_what_no_plan_can_do_without_is_asked_again():
     story, _ = told({"fish.species": "Atlantic cod"})
-    again = asking.reopened(story)
+    again = reopened(story)
     _, places = told({}, again)
     assert set(places) == {"fish.raw_weight", "cut.thickness", "dryer.temperature", "dryer.trays", "dryer.tray_area"}
     nameless, _ = told({})
-    assert {"fish.species", "fish.water", "fish.protein", "fish.fat"} <= set(told({}, asking.reopened(nameless))[1])
+    assert {"fish.species", "fish.water", "fish.protein", "fish.fat"} <= set(told({}, reopened(nameless))[1])
 
 
 def test_another_fish_has_another_history():
@@ -432,12 +438,12 @@ def test_whatever_is_typed_is_taken_or_refused(texts):
             story = tell(story, one, text)
         except InputError as mistake:
             assert str(mistake)
-            story = tell(story, one, "") if one.empty != asking.NO_MORE else story.left_open(one.place, asking.NO_MORE)
+            story = tell(story, one, "") if one.empty != NO_MORE else story.left_open(one.place, NO_MORE)
     assert not mistakes(story.typed)
 
 
 def test_doors_are_choices_with_a_no():
-    assert all(isinstance(kind, OneOf) and kind.words[-1] == "no" for kind in asking.DOORS.values())
+    assert all(isinstance(kind, OneOf) and kind.words[-1] == "no" for kind in DOORS.values())
 
 
 def test_a_dryer_without_a_heater_or_a_fan_can_be_told():

@@ -15,10 +15,10 @@ from flakeyard.steps.plan.plan import plan
 from flakeyard.steps.plan.ways import Way
 from flakeyard.units import InputError
 from flakeyard.workbook import begin_ending, words
-from flakeyard.workbook.asking import Story
 from flakeyard.workbook.in_order import in_order
 from flakeyard.workbook.kept_story import changed
 from flakeyard.workbook.own import course_folder_without_copying
+from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import story_of, text_of
 
 FEW = 60

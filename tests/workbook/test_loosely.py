@@ -8,10 +8,11 @@ from hypothesis import strategies as st
 
 from flakeyard import tables
 from flakeyard.steps.intent.batch_file import mistakes
-from flakeyard.steps.intent.fields import Measure, Number
-from flakeyard.workbook.asking import NOT_KNOWN, Story, question_at
+from flakeyard.steps.intent.fields import NOT_KNOWN, Measure, Number
+from flakeyard.workbook.asking import question_at
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.plainly import GUARDED
+from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import story_of, text_of
 from flakeyard.workbook.together import also
 from flakeyard.workbook.words_in import CAREFUL

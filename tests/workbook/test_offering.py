@@ -12,9 +12,14 @@ from flakeyard import cli
 from flakeyard.steps.intent.fields import FIELDS, INGREDIENT
 from flakeyard.units import InputError
 from flakeyard.workbook import begin
-from flakeyard.workbook.asking import ASKED, DOORS, NO, Question, Story, message_of, tell
+from flakeyard.workbook.asked import ASKED, DOORS
+from flakeyard.workbook.asking import message_of
 from flakeyard.workbook.offering import reading
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import NO
+from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import story_of
+from flakeyard.workbook.telling import tell
 
 METRIC = Story({"fish": {"species": "cod", "raw_weight": "2 kg", "hours_above_4c": 4}, "cut": {"thickness": "8 mm", "thickest": "1 cm"}})  # fmt: skip
 US = Story({"fish": {"species": "cod", "raw_weight": "4 lb"}, "cut": {"thickness": "1/4 in", "thickest": "3/8 in"}})

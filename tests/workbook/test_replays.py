@@ -10,9 +10,10 @@ import pytest
 
 from flakeyard.steps.intent.batch_file import mistakes
 from flakeyard.workbook import begin, unasked
-from flakeyard.workbook.asking import Story, questions
+from flakeyard.workbook.asking import questions
 from flakeyard.workbook.grouped import STEPS, steps_told
 from flakeyard.workbook.loosely import heard
+from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.together import also, other_amount
 
 STORIES = {

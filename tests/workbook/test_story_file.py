@@ -9,9 +9,11 @@ import pytest
 from flakeyard.steps.intent.batch_file import load_batch, parse_batch, read_batch
 from flakeyard.steps.intent.fields import FIELDS, INGREDIENT
 from flakeyard.units import InputError, InputErrors
-from flakeyard.workbook.asking import Story, next_question, tell
+from flakeyard.workbook.asking import next_question
 from flakeyard.workbook.keys import keys_page
+from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import story_of, text_of
+from flakeyard.workbook.telling import tell
 
 ROOT = Path(__file__).parents[2]
 ANSWERS = {

@@ -7,9 +7,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flakeyard.steps.intent.batch_file import mistakes
-from flakeyard.workbook.asking import Question, Story, next_question, question_at, tell
+from flakeyard.workbook.asking import next_question, question_at
 from flakeyard.workbook.grouped import STEPS, amounts_told, complete, next_asked, open_steps, part_about, steps_told
 from flakeyard.workbook.loosely import heard
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.so_far import Story
+from flakeyard.workbook.telling import tell
 from flakeyard.workbook.together import also, other_amount, to_confirm
 
 FISH = {"fish": {"species": "cod", "raw_weight": "4 lb"}}

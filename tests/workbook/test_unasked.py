@@ -11,7 +11,7 @@ from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.plan.judging import judge
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook import unasked
-from flakeyard.workbook.asking import Story
+from flakeyard.workbook.so_far import Story
 
 MEMBERS = 12
 

@@ -10,18 +10,16 @@ from flakeyard import spoken
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import Measure, Number
 from flakeyard.units import is_unit, read_amount
-from flakeyard.workbook import offering
-from flakeyard.workbook.asking import (
-    COUNTED,
-    COUNTED_IN,
-    LONGER_IS_CAREFUL,
-    Question,
-    Story,
-)  # fmt: skip
+from flakeyard.workbook.as_value import COUNTED, COUNTED_IN, LONGER_IS_CAREFUL
+from flakeyard.workbook.careful_end import AT_LEAST_AFTER, AT_MOST_AFTER, DENIED, LESS_THAN, MORE_THAN, larger, smaller
 from flakeyard.workbook.meant import Reading
+from flakeyard.workbook.one_amount import A_HALF_MORE, THINGS, allowed, mixed, value_of
 from flakeyard.workbook.plainly import (
     GUARDED,
 )
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.so_far import Story
+from flakeyard.workbook.which_units import system_of
 
 LEAST_SURE = re.compile(r"\b(?:ago|bought|before|best|packed|since|date|next)\b")  # of days in a freezer
 NIGHT = "12 h"  # as which a night counts, to be confirmed (judgement)
@@ -114,7 +112,7 @@ def _amount_texts(story: Story, question: Question, text: str) -> list[str]:
     if question.key == "raw_weight" and len(kept) == 1 and (several := _of_several(said, kept[0])):
         return [several, *told]
     plain_range = question.key not in GUARDED and question.key != "raw_weight" and len({one.unit for one in kept}) == 1
-    return told[:1] if plain_range and (offering.larger(question) or offering.smaller(question)) else told
+    return told[:1] if plain_range and (larger(question) or smaller(question)) else told
 
 
 def _per_weight(story: Story, one: Found, unit: str) -> list[str]:
@@ -153,8 +151,8 @@ def _ordered(question: Question, said: str, found: list[Found]) -> list[Found]:
     adds_up = question.key in LONGER_IS_CAREFUL and len(several) > 1  # "an hour in the car and an hour on the table"
     if len(values) == 1 and not adds_up:
         return several[:1]
-    if offering.larger(question) or offering.smaller(question):
-        several = sorted(several, key=lambda one: one.value, reverse=offering.larger(question))
+    if larger(question) or smaller(question):
+        several = sorted(several, key=lambda one: one.value, reverse=larger(question))
     one, two = sorted(several, key=lambda span: span.begin)[:2]
     if question.key in LONGER_IS_CAREFUL and not (len(several) == 2 and BETWEEN.match(said[one.end : two.begin])):
         whole = sum(one.value for one in several)
@@ -164,9 +162,9 @@ def _ordered(question: Question, said: str, found: list[Found]) -> list[Found]:
 
 def _first(question: Question, found: list[Found]) -> Found:
     """The cautious one of some amounts."""
-    if not (offering.larger(question) or offering.smaller(question)):
+    if not (larger(question) or smaller(question)):
         return found[0]
-    return (max if offering.larger(question) else min)(found, key=lambda one: one.value)
+    return (max if larger(question) else min)(found, key=lambda one: one.value)
 
 
 def _open_ended(question: Question, said: str, one: Found) -> bool:
@@ -174,13 +172,13 @@ def _open_ended(question: Question, said: str, one: Found) -> bool:
     before, after = said[: one.begin].rstrip(" ,"), said[one.end :].lstrip(" ,")
     if SMALL.search(before) and question.key not in LONGER_IS_CAREFUL:
         return False
-    if question.key not in GUARDED and not offering.DENIED.search(before):
+    if question.key not in GUARDED and not DENIED.search(before):
         return False
-    at_most = offering.LESS_THAN.search(before) or offering.AT_MOST_AFTER.match(after)
-    at_least = not at_most and (offering.MORE_THAN.search(before) or offering.AT_LEAST_AFTER.match(after))
+    at_most = LESS_THAN.search(before) or AT_MOST_AFTER.match(after)
+    at_least = not at_most and (MORE_THAN.search(before) or AT_LEAST_AFTER.match(after))
     if at_most:
-        return offering.smaller(question)
-    return offering.larger(question) if at_least else bool(offering.DENIED.search(before))
+        return smaller(question)
+    return larger(question) if at_least else bool(DENIED.search(before))
 
 
 def amounts(story: Story, question: Question, said: str) -> list[Found]:
@@ -232,7 +230,7 @@ def _counted_alike(question: Question, found: list[Found]) -> list[Found]:
     if question.key not in COUNTED_IN or not units:
         return found
     told = [one if one.unit else replace(one, text=f"{one.text} {units[0]}", unit=units[0]) for one in found]
-    values = [offering.value_of(question, one.text, "") for one in told]
+    values = [value_of(question, one.text, "") for one in told]
     return [replace(one, value=value) for one, value in zip(told, values, strict=True) if value is not None]
 
 
@@ -244,7 +242,7 @@ def _amount_at(question: Question, said: str, match: re.Match) -> Found | None:
     for end in reversed(ends):
         text = said[begin : match.end() + end].rstrip(".,;!?")
         if re.search(r"[^\W\d]|[%\"″°]", text[match.end() - begin :]) and not _in_the(text, tail):
-            value = offering.value_of(question, text, "")
+            value = value_of(question, text, "")
             if value is not None and (not counted or not re.search(r"[^\W\d]", text[match.end() - begin :])):
                 return Found(begin, begin + len(text), text, value, text[match.end() - begin :].strip())
     word = re.match(r"\s*([^\W\d]+|[°\"″%]+)?", tail)[1] or ""
@@ -252,16 +250,16 @@ def _amount_at(question: Question, said: str, match: re.Match) -> Found | None:
         return None
     if meant := _unit_meant(question, word):
         text = f"{match[0]} {meant}"
-        value = offering.value_of(question, text, "")
+        value = value_of(question, text, "")
         return None if value is None else Found(begin, match.end(), text, value, meant)
     if re.match(r"[^\W\d]{2}", tail) and not is_unit(word):
         return None
     other = (is_unit(word) or is_unit(word.upper())) and word not in NO_UNIT and not counted
     another = word.startswith(("degree", "°")) and "temperature" not in str(getattr(question.kind, "kinds", ""))
-    if other or another or (not counted and offering.THINGS.match(word)) or tail.startswith((":", "st", "th", "nd")):
+    if other or another or (not counted and THINGS.match(word)) or tail.startswith((":", "st", "th", "nd")):
         return None
     if isinstance(question.kind, Number):
-        value = offering.value_of(question, match[0], "")
+        value = value_of(question, match[0], "")
         return None if value is None else Found(begin, match.end(), match[0], value, "")
     if not hot(question) and word and word not in PASSES:
         return None  # "3 grain" is no 3 kg
@@ -292,8 +290,8 @@ def _with_unit(story: Story, question: Question, said: str, one: Found, units: l
     told = [near[0].unit] if near else _units_of(story, question)
     for unit in told:
         text = f"{one.text} {unit}"
-        value = offering.value_of(question, text, "")
-        if value is not None and (near or len(told) == 1 or offering.allowed(question, text)):
+        value = value_of(question, text, "")
+        if value is not None and (near or len(told) == 1 or allowed(question, text)):
             yield Found(one.begin, one.end, text, value, unit)
 
 
@@ -302,7 +300,7 @@ def _units_of(story: Story, question: Question) -> list[str]:
     if not question.us:
         return ["W"] if question.key == "heater" else []
     told = [re.sub(r"^[-0-9.,/ x]+", "", one) for one in (question.metric, question.us)]
-    system = offering.system_of(story)
+    system = system_of(story)
     return told[:1] if system == "metric" else told[1:] if system else told
 
 
@@ -310,14 +308,14 @@ def _lone_unit(question: Question, said: str) -> list[Found]:
     """A unit without a number is one of it: "inch or so", "tablespoon"."""
     for one in re.finditer(r"[^\W\d]{3,}", said):
         text = f"1 {one[0]}"
-        if one[0] not in NO_UNIT and (value := offering.value_of(question, text, "")) is not None:
+        if one[0] not in NO_UNIT and (value := value_of(question, text, "")) is not None:
             return [Found(*one.span(), text, value, one[0])]
     return []
 
 
 def in_digits(question: Question, text: str) -> str:
     """An answer with digits for the words of its numbers, in small letters but for the degrees."""
-    said = offering.A_HALF_MORE.sub(offering.mixed, text.casefold())
+    said = A_HALF_MORE.sub(mixed, text.casefold())
     said = re.sub(r"(?<=[0-9])-(?=[0-9]+(?!/))", "–", said)
     said = _of_the_clock(question, said)
     timed = question.key in COUNTED_IN or getattr(question.kind, "kinds", "") == "time"
@@ -359,7 +357,7 @@ def hot(question: Question) -> bool:
 
 def _fits(question: Question, unit: str) -> bool:
     """Whether a word is a unit of what is asked."""
-    return is_unit(unit) and offering.value_of(question, f"1 {unit}", "") is not None
+    return is_unit(unit) and value_of(question, f"1 {unit}", "") is not None
 
 
 def _fraction(question: Question, found: re.Match) -> str:
@@ -373,7 +371,7 @@ def _fraction(question: Question, found: re.Match) -> str:
 
 def _areas(story: Story, question: Question, said: str) -> list[str]:
     """The area of a tray by its sides, or across."""
-    said = spoken.numbers(offering.A_HALF_MORE.sub(offering.mixed, said))
+    said = spoken.numbers(A_HALF_MORE.sub(mixed, said))
     said = re.sub(r"\b(?:a|1) (?=f(?:oo|ee)t\b|met(?:er|re)\b)", "1 ", re.sub(r"(?<=[0-9])[ -]odd\b", "", said))
     if (square := SQUARE.search(said)) and is_unit(square[2]):
         return [f"{square[1]} x {square[1]} {square[2]}"]
@@ -387,7 +385,7 @@ def _areas(story: Story, question: Question, said: str) -> list[str]:
     unit = unit or (first if first and is_unit(first) else "")
     if unit:
         return [f"{one} {first if first and is_unit(first) else unit} x {two} {unit}"]
-    system = offering.system_of(story)
+    system = system_of(story)
     return [f"{one} x {two} {name}" for name in {"metric": ["cm"], "us": ["in"]}.get(system, ["cm", "in"])]
 
 

@@ -18,23 +18,11 @@ from flakeyard import reading as readers
 from flakeyard import refused
 from flakeyard.files import refuse_overwrite, write_whole
 from flakeyard.messages import draft_line, say
-from flakeyard.steps.intent.fields import SOAKS, Measure, Number
+from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Measure, Number
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import unasked
-from flakeyard.workbook.asking import (
-    NO_MORE,
-    NOT_KNOWN,
-    YES,
-    Question,
-    Story,
-    how_to_tell,
-    next_question,
-    questions,
-    refusal,
-    reopened,
-    tell,
-    undecided,
-)
+from flakeyard.workbook.as_value import how_to_tell
+from flakeyard.workbook.asking import next_question, questions, reopened
 from flakeyard.workbook.begin_ending import tell_end
 from flakeyard.workbook.grouped import (
     STEPS,
@@ -51,12 +39,18 @@ from flakeyard.workbook.grouped import (
 from flakeyard.workbook.ingredients_in import MIXED as MIXED_UP
 from flakeyard.workbook.ingredients_in import unknown_things
 from flakeyard.workbook.kept_story import listed, still_needed
+from flakeyard.workbook.left_open import undecided
 from flakeyard.workbook.loosely import Heard, heard
 from flakeyard.workbook.meant import Reading, chosen, plain
-from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed, system_of
+from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import NO_MORE, YES
+from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import story_of, text_of
 from flakeyard.workbook.summing_up import Item, lines, retold
+from flakeyard.workbook.telling import refusal, tell
 from flakeyard.workbook.together import also, other_amount, to_confirm
+from flakeyard.workbook.which_units import system_of
 from flakeyard.workbook.words import in_system
 
 DONE, STOPPED = 0, 130  # exit codes, as those of the command

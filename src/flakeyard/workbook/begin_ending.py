@@ -31,12 +31,16 @@ from flakeyard.steps.plan.ways import Way, asked, ways
 from flakeyard.tables import ingredient
 from flakeyard.units import InputError, fahrenheit, show, show_band
 from flakeyard.workbook import words
-from flakeyard.workbook.asking import ASKED, Question, Story, questions, refusal
+from flakeyard.workbook.asked import ASKED
+from flakeyard.workbook.asking import questions
 from flakeyard.workbook.in_order import in_order
 from flakeyard.workbook.kept_story import changed, still_needed
-from flakeyard.workbook.offering import system_of
 from flakeyard.workbook.paper import ways_text
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import question_of, text_of
+from flakeyard.workbook.telling import refusal
+from flakeyard.workbook.which_units import system_of
 
 RAW_CLOCK = ("T1", "T2")  # one cause, however many rules count it
 WARM_HOURS = ("W2", "W3", "W4", "W5", "W6", "W7", "W8", "W9", "W10")

@@ -10,27 +10,20 @@ from dataclasses import replace
 
 from flakeyard import tables
 from flakeyard.messages import say
-from flakeyard.steps.intent.fields import OneOf
+from flakeyard.steps.intent.fields import SOAKS, OneOf
 from flakeyard.steps.intent.places import taken_out
-from flakeyard.workbook import offering
-from flakeyard.workbook.asking import (
-    LEFT_OUT,
-    NO,
-    NO_MORE,
-    NO_WORDS,
-    SOAKS,
-    YES,
-    Question,
-    Story,
-    questions,
-    tell,
-)
+from flakeyard.workbook.asking import questions
 from flakeyard.workbook.loosely import SAME, heard
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.plainly import (
     DOUBT,
     only_wiped,
 )
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import LEFT_OUT, NO, NO_MORE, NO_WORDS, YES
+from flakeyard.workbook.so_far import Story
+from flakeyard.workbook.span import NUMBER
+from flakeyard.workbook.telling import tell
 
 STEPS = "steps"
 STEP_DOORS = ("presoak", "rest", "freshen.1", "heat")
@@ -96,7 +89,7 @@ def _step_word(door: Question, said: str) -> str:
     return YES
 
 
-HOW_MUCH = re.compile(rf"{offering.NUMBER.pattern}|{SAME.pattern}|\b(?:an?|pinch|dash|splash|few|couple)\b")
+HOW_MUCH = re.compile(rf"{NUMBER.pattern}|{SAME.pattern}|\b(?:an?|pinch|dash|splash|few|couple)\b")
 
 
 def open_amounts(story: Story, section: str) -> list[Question]:

@@ -8,14 +8,13 @@ from flakeyard import refused, tables
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import INGREDIENT
 from flakeyard.units import InputError, is_unit
-from flakeyard.workbook import offering
 from flakeyard.workbook.amounts_in import OF_EACH_WEIGHT, Found, amounts, in_digits
-from flakeyard.workbook.asking import (
-    FLAVOUR,
-    Question,
-    Story,
-)  # fmt: skip
 from flakeyard.workbook.meant import Reading
+from flakeyard.workbook.one_word import record_named
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.so_far import Story
+from flakeyard.workbook.span import LONGEST
+from flakeyard.workbook.telling import FLAVOUR
 
 OTHER_LIQUID = "sauce or drink, salt not known"
 STOP = frozenset(
@@ -110,10 +109,10 @@ def _of_part(question: Question, part: str) -> tuple[list[tuple[str, int, int]],
         return [], []
     words = [(one.start(), one.end()) for one in re.finditer(r"[^\s:()/.]+", part)]
     spans: list[tuple[int, int, str]] = []
-    for length in range(min(offering.LONGEST, len(words)), 0, -1):
+    for length in range(min(LONGEST, len(words)), 0, -1):
         for first in range(len(words) - length + 1):
             begin, end = words[first][0], words[first + length - 1][1]
-            if all(end <= a or begin >= b for a, b, _ in spans) and offering.record_named(question, part[begin:end]):
+            if all(end <= a or begin >= b for a, b, _ in spans) and record_named(question, part[begin:end]):
                 spans.append((begin, end, part[begin:end]))
     spans.sort()
     left = [part[a:b] for a, b in words if all(b <= c or a >= d for c, d, _ in spans)]

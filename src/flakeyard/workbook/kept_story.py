@@ -16,9 +16,14 @@ from flakeyard.messages import say
 from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Flag, OneOf
 from flakeyard.units import InputError
 from flakeyard.workbook import own
-from flakeyard.workbook.asking import NO, NO_MORE, YES, Question, Story, questions, tell, tells_nothing
+from flakeyard.workbook.asking import questions
+from flakeyard.workbook.left_open import tells_nothing
 from flakeyard.workbook.meant import Reading
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import NO, NO_MORE, YES
+from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import story_of, text_of
+from flakeyard.workbook.telling import tell
 
 
 def answer_in_field(story: Story, question: Question) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, SOAKS, Flag, Measure, Number, OneOf
-from flakeyard.workbook.asking import DOORS
+from flakeyard.workbook.asked import DOORS
 from flakeyard.workbook.story_file import question_of
 
 KINDS = {Measure: "amount", Number: "number", OneOf: "choice", Flag: "flag"}

@@ -1,9 +1,10 @@
 """What is meant by an answer in whatever words: amounts, known words and names are looked for anywhere in the sentence.
 
-This is the lenient reader beneath `asking.tell` and `offering.reading`. What it finds goes through `tell` like any other
-answer. A reading that is exact, and cannot make a verdict milder, is taken with an echo (``sure``); every other one has to
-be confirmed, and where there are several the cautious one comes first. Nothing is ever read towards milder: what was said
-with doubt counts as not known, of two amounts the cautious end is offered, hours are offered as their sum.
+This is the lenient reader beneath `telling.tell` and `offering.reading`. What it finds goes through `tell` like any
+other answer. A reading that is exact, and cannot make a verdict milder, is taken with an echo (``sure``); every other
+one has to be confirmed, and where there are several the cautious one comes first. Nothing is ever read towards milder:
+what was said with doubt counts as not known, of two amounts the cautious end is offered, hours are offered as their
+sum.
 """
 
 from __future__ import annotations
@@ -15,7 +16,6 @@ from flakeyard import limits, spoken
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import NONE, NOT_KNOWN, Flag, Measure, Number, OneOf
 from flakeyard.units import InputError, is_unit, read_amount, show
-from flakeyard.workbook import offering
 from flakeyard.workbook.amounts_in import (
     COUNTED_TRAYS,
     DAMP,
@@ -33,19 +33,12 @@ from flakeyard.workbook.amounts_in import (
     one_or_a_range,
     sizes,
 )
-from flakeyard.workbook.asking import (
-    LONGER_IS_CAREFUL,
-    NO,
-    NO_MORE,
-    YES,
-    Question,
-    Story,
-    known_to_tell_nothing,
-    tell,
-    undecided,
-)  # fmt: skip
+from flakeyard.workbook.as_value import LONGER_IS_CAREFUL
+from flakeyard.workbook.careful_end import larger
 from flakeyard.workbook.ingredients_in import things
+from flakeyard.workbook.left_open import known_to_tell_nothing, undecided
 from flakeyard.workbook.meant import Reading, chosen, plain
+from flakeyard.workbook.offering import reading
 from flakeyard.workbook.plainly import (
     BOUND,
     DOUBT,
@@ -59,6 +52,11 @@ from flakeyard.workbook.plainly import (
     plain_name,
     plain_word,
 )
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import NO, NO_MORE, YES
+from flakeyard.workbook.so_far import Story
+from flakeyard.workbook.telling import tell
+from flakeyard.workbook.which_units import system_of
 from flakeyard.workbook.words_in import CAREFUL, NOT_IN_THE_FISH, named, names_in, words_of
 
 SHORT = 6  # words of an answer that can hardly be misread (judgement)
@@ -120,7 +118,7 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         or _kept_cold(story, question, text)
     ):
         return found
-    careful = "" if _looked_at_closer(question, text.casefold()) else offering.reading(story, question, text)
+    careful = "" if _looked_at_closer(question, text.casefold()) else reading(story, question, text)
     counted = isinstance(question.kind, Measure | Number)
     if careful == NOT_KNOWN and counted and (amounts := amount_texts(story, question, text)):
         return _of(story, question, text, amounts)
@@ -177,7 +175,7 @@ def _by_hand(story: Story, question: Question, text: str) -> tuple[Reading, ...]
     said = spoken.numbers(text.casefold())
     if question.place != "cut.thickness" or not BY_HAND.search(said) or re.search("[0-9]|half", said):
         return ()
-    return (plain(question, AS_THICK[offering.system_of(story) == "us"]),)
+    return (plain(question, AS_THICK[system_of(story) == "us"]),)
 
 
 def _kept_cold(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
@@ -379,13 +377,8 @@ def _texts(story: Story, question: Question, text: str) -> list[str]:
         return [NONE]
     if SAME.search(said) and not re.search("[0-9]", said) and (before := _told_before(story, question)):
         return [before]
-    if (
-        question.key == "temperature"
-        and offering.larger(question)
-        and FRIDGE.search(said)
-        and not re.search("[0-9]", said)
-    ):
-        return [UNMEASURED_FRIDGE[offering.system_of(story) == "us"]]
+    if question.key == "temperature" and larger(question) and FRIDGE.search(said) and not re.search("[0-9]", said):
+        return [UNMEASURED_FRIDGE[system_of(story) == "us"]]
     return amount_texts(story, question, text) if isinstance(kind, Measure | Number) else []
 
 

@@ -6,16 +6,11 @@ from dataclasses import dataclass
 
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import NOT_KNOWN, Flag, OneOf
-from flakeyard.workbook.asking import (
-    NO,
-    NO_MORE,
-    YES,
-    Question,
-    Story,
-    question_at,
-    questions,
-    tell,
-)  # fmt: skip
+from flakeyard.workbook.asking import question_at, questions
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import NO, NO_MORE, YES
+from flakeyard.workbook.so_far import Story
+from flakeyard.workbook.telling import tell
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,9 @@ import re
 from flakeyard import limits, spoken
 from flakeyard.steps.intent.fields import Flag, OneOf
 from flakeyard.units import celsius
-from flakeyard.workbook.asking import FLAG_WORDS, NO, NO_WORDS, YES, YES_WORDS, Question
+from flakeyard.workbook.as_value import FLAG_WORDS
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import NO, NO_WORDS, YES, YES_WORDS
 
 GUARDED = (  # keys that decide a verdict
     "species", "origin", "waters", "stock", "frozen_at", "frozen_days", "thawed_in_vacuum", "hours_above_4c", "hours_above_21c", "warmest",

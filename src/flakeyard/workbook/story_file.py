@@ -16,7 +16,11 @@ from flakeyard import reading
 from flakeyard.messages import say
 from flakeyard.steps.intent.batch_file import Mistakes, mistakes
 from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, NOT_KNOWN, SOAKS
-from flakeyard.workbook.asking import DOORS, NO, NO_MORE, Question, Story, message_of
+from flakeyard.workbook.asked import DOORS
+from flakeyard.workbook.asking import message_of
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import NO, NO_MORE
+from flakeyard.workbook.so_far import Story
 
 _HEAD = re.compile(r'(?:# )?\[\[?([a-z.]+)\]\]?(?: "(no|no more)")?\s*')
 _NOTE = re.compile(r"# said of ([a-z0-9_.]+): (.+)")

@@ -11,8 +11,11 @@ from flakeyard.messages import number, say
 from flakeyard.steps.intent.fields import NONE, SOAKS
 from flakeyard.units import show
 from flakeyard.workbook import unasked
-from flakeyard.workbook.asking import NO_MORE, YES, Question, Story, questions
-from flakeyard.workbook.offering import system_of
+from flakeyard.workbook.asking import questions
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import NO_MORE, YES
+from flakeyard.workbook.so_far import Story
+from flakeyard.workbook.which_units import system_of
 
 LINES = {  # name of each, as a message, and its sections
     "section.fish": ("fish",), "section.cut": ("cut",), "section.brine": ("brine",), "section.steps": ("presoak", "rest", "freshen", "heat"),

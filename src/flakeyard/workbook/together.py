@@ -13,15 +13,11 @@ from dataclasses import replace
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import Flag, Measure, OneOf
 from flakeyard.units import InputError, is_unit
-from flakeyard.workbook import offering
 from flakeyard.workbook.amounts_in import COUNTED_TRAYS, DAMP, LENGTH, NIGHT, NUM, as_written, in_digits, plain_amounts
-from flakeyard.workbook.asking import (
-    Question,
-    Story,
-    questions,
-)
+from flakeyard.workbook.asking import questions
 from flakeyard.workbook.loosely import ABOVE_WARM, FAN_ALONE, FRIDGE, HEAT_OFF, heard
 from flakeyard.workbook.meant import Reading
+from flakeyard.workbook.one_amount import value_of
 from flakeyard.workbook.plainly import (
     BOUND,
     CLEAR,
@@ -35,6 +31,8 @@ from flakeyard.workbook.plainly import (
     numbers_in,
     plain_word,
 )
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.summing_up import label
 from flakeyard.workbook.unasked import PLACE as VERY_WARM
 
@@ -302,7 +300,7 @@ def other_amount(story: Story, question: Question, text: str) -> str:
         ):
             continue
         found = plain_amounts(story, one, said) if one.kind.kinds != kind and ".ingredient." not in one.place else []
-        values = [offering.value_of(one, str(told), ""), *(amount.value for amount in found)]
+        values = [value_of(one, str(told), ""), *(amount.value for amount in found)]
         if (
             found
             and one.key in ("raw_weight", "thickness", "time")

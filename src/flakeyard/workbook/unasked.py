@@ -15,7 +15,7 @@ from flakeyard.steps.judge.safety import Verdict
 from flakeyard.steps.plan.judging import judge
 from flakeyard.steps.plan.plan import plan
 from flakeyard.units import InputError
-from flakeyard.workbook.asking import Story
+from flakeyard.workbook.so_far import Story
 
 FEW = 2  # members of a plan that is made only to see whether it can be
 PLACE = "fish.hours_above_21c"

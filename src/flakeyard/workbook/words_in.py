@@ -7,23 +7,19 @@ import re
 from flakeyard import refused
 from flakeyard.spelling import alike
 from flakeyard.steps.intent.fields import NOT_KNOWN, Flag
-from flakeyard.workbook import offering
-from flakeyard.workbook.asking import (
-    FLAG_WORDS,
-    NO,
-    YES,
-    YES_WORDS,
-    Question,
-    of_warm_waters,
-    unknown,
-)  # fmt: skip
+from flakeyard.workbook.as_value import FLAG_WORDS
+from flakeyard.workbook.asked import of_warm_waters
 from flakeyard.workbook.meant import chosen
+from flakeyard.workbook.one_word import record_named
 from flakeyard.workbook.plainly import (
     DOUBT,
     GUARDED,
     GUESS,
     doubted,
 )
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import NO, YES, YES_WORDS, unknown
+from flakeyard.workbook.span import LONGEST
 
 CAREFUL = {  # the word that is never milder than the others, by key
     "origin": "wild", "stock": "fresh", "skin": "one side", "gutted": NO, "smells_normal": NO, "thawed_in_vacuum": YES,
@@ -172,11 +168,11 @@ def _records(question: Question, text: str) -> list[str]:
     """The longest names of the table in a text, each thing once."""
     words = [(one.start(), one.end()) for one in re.finditer(r"[^\s,;:()/.]+", text)]
     spans: list[tuple[int, int, str, str]] = []
-    for length in range(min(offering.LONGEST, len(words)), 0, -1):
+    for length in range(min(LONGEST, len(words)), 0, -1):
         for first in range(len(words) - length + 1):
             begin, end = words[first][0], words[first + length - 1][1]
             if all(end <= a or begin >= b for a, b, *_ in spans) and (
-                record := offering.record_named(question, text[begin:end])
+                record := record_named(question, text[begin:end])
             ):
                 spans.append((begin, end, *record))
     once: dict[str, str] = {}

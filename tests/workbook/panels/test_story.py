@@ -15,11 +15,12 @@ from flakeyard.steps.intent.batch_file import dump_batch, load_batch
 from flakeyard.steps.intent.fields import FIELDS
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook import begin_ending, own, words
-from flakeyard.workbook.asking import Story, questions
+from flakeyard.workbook.asking import questions
 from flakeyard.workbook.grouped import STEP_DOORS, STEPS
 from flakeyard.workbook.panels import ruler as rulers
 from flakeyard.workbook.panels import story, story_result
 from flakeyard.workbook.panels.panel import Choice
+from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import text_of
 
 PIKE = {

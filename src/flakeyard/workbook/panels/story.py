@@ -1,10 +1,10 @@
 """The story of one's own fish on one page: chapters, at most seven questions in view, and beneath them what follows.
 
-Which questions are asked, in which order and words, and which answers are taken, `asking` says. Every answer that is
-taken is in ``my-batch.toml`` at once; one that is not taken stays in its field, with the reason under it. What is told
-stands in short above the questions, to be changed with a click; a page that is open does not move under the learner.
-Where nothing that a plan needs is open any more, the verdict stands beneath, with the weight to stop at, the hours, the
-answer that would help most and the ways to keep the fish.
+Which questions are asked, in which order and words, `asking` says, and which answers are taken `telling`. Every answer
+that is taken is in ``my-batch.toml`` at once; one that is not taken stays in its field, with the reason under it. What
+is told stands in short above the questions, to be changed with a click; a page that is open does not move under the
+learner. Where nothing that a plan needs is open any more, the verdict stands beneath, with the weight to stop at, the
+hours, the answer that would help most and the ways to keep the fish.
 """
 
 from __future__ import annotations
@@ -27,21 +27,9 @@ from flakeyard.steps.intent.fields import LISTS, NOT_KNOWN, SOAKS
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import own
 from flakeyard.workbook.accessible import Accessible
-from flakeyard.workbook.asking import (
-    ASKED,
-    DOORS,
-    NO,
-    NO_MORE,
-    YES,
-    Question,
-    Story,
-    how_to_tell,
-    questions,
-    refusal,
-    tell,
-    tells_nothing,
-    undecided,
-)
+from flakeyard.workbook.as_value import how_to_tell
+from flakeyard.workbook.asked import ASKED, DOORS
+from flakeyard.workbook.asking import questions
 from flakeyard.workbook.grouped import (
     STEP_DOORS,
     STEPS,
@@ -54,14 +42,20 @@ from flakeyard.workbook.grouped import (
 )
 from flakeyard.workbook.ingredients_in import MIXED, unknown_things
 from flakeyard.workbook.kept_story import KeptStory, answer_in_field, changed
+from flakeyard.workbook.left_open import tells_nothing, undecided
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.meant import Reading
-from flakeyard.workbook.offering import narrowed, system_of
+from flakeyard.workbook.offering import narrowed
 from flakeyard.workbook.panels.panel import Choice
 from flakeyard.workbook.panels.ruler import SIZES, ruler
 from flakeyard.workbook.panels.story_result import StoryResult
 from flakeyard.workbook.panels.story_row import Row, button, mark, mark_of
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import NO, NO_MORE, YES
+from flakeyard.workbook.so_far import Story
+from flakeyard.workbook.telling import refusal, tell
 from flakeyard.workbook.together import also
+from flakeyard.workbook.which_units import system_of
 
 CHAPTERS = {  # name of each, as a message, and its sections
     "section.fish": ("fish",), "section.cut": ("cut",), "story.salt": ("brine", STEPS, "presoak", "rest", "freshen", "heat"),

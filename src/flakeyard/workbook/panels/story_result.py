@@ -19,11 +19,12 @@ from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.plan import ways
 from flakeyard.steps.plan.plan import Outcome, plan
 from flakeyard.workbook import begin_ending, words
-from flakeyard.workbook.asking import Question, Story
 from flakeyard.workbook.begin_ending import Answer, Choice, Under
 from flakeyard.workbook.kept_story import counted_as_no, still_needed
 from flakeyard.workbook.panels.story_row import button
 from flakeyard.workbook.paper import ways_text
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.so_far import Story
 
 REST = 0.6  # s without an answer, after which the plan is worked out (judgement)
 BREATH = 0.02  # s between two lines, in which an answer may come

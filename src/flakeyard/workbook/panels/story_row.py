@@ -15,11 +15,13 @@ import ipywidgets as widgets
 from flakeyard.messages import say, translated
 from flakeyard.steps.intent.fields import NOT_KNOWN, Flag
 from flakeyard.units import one_line
-from flakeyard.workbook.asking import NO, YES, Question, Story
 from flakeyard.workbook.grouped import STEPS
 from flakeyard.workbook.kept_story import answer_in_field, listed
 from flakeyard.workbook.loosely import MOST
 from flakeyard.workbook.meant import Reading
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import NO, YES
+from flakeyard.workbook.so_far import Story
 
 LONGEST = 80  # letters of a reading on a button
 TAKEN, UNCLEAR, REFUSED = "fy-right", "fy-open", "fy-wrong"  # what became of an answer
