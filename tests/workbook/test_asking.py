@@ -13,12 +13,12 @@ from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, OneOf
 from flakeyard.units import InputError
 from flakeyard.workbook.as_value import valued
 from flakeyard.workbook.asked import ASKED, BY_HAND, DOORS
-from flakeyard.workbook.asking import next_question, questions, reopened
+from flakeyard.workbook.asking import next_question, question_at, questions, reopened
 from flakeyard.workbook.left_open import undecided
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.short_words import NO_MORE
 from flakeyard.workbook.so_far import Story
-from flakeyard.workbook.telling import tell
+from flakeyard.workbook.telling import refusal, tell
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 TROUT = {
@@ -128,6 +128,8 @@ def test_what_a_table_names_can_be_answered():
 
 # Nothing is asked that is ruled out
 
+FROZEN = {"fish.stock": "frozen", "fish.origin": "wild"}
+
 
 @pytest.mark.parametrize(
     ("answers", "not_asked", "asked"),
@@ -136,6 +138,11 @@ def test_what_a_table_names_can_be_answered():
         ({"fish.species": ""}, ("fish.waters",), ("fish.water", "fish.protein", "fish.ash")),
         ({"fish.stock": "frozen"}, ("fish.frozen_at", "fish.frozen_days"), ("fish.thawed_in_vacuum",)),
         ({"fish.stock": "frozen", "fish.origin": "wild"}, (), ("fish.frozen_at", "fish.frozen_days")),
+        ({**FROZEN, "heat": "yes", "heat.core": "63 °C", "heat.checked": "probe"}, ("fish.frozen_at", "fish.frozen_days"), ()),
+        ({**FROZEN, "heat": "yes", "heat.core": "62 °C", "heat.checked": "probe"}, (), ("fish.frozen_at", "fish.frozen_days")),
+        ({**FROZEN, "heat": "yes", "heat.core": "74 °C", "heat.checked": "no"}, (), ("fish.frozen_at", "fish.frozen_days")),
+        ({**FROZEN, "heat": "yes", "heat.core": "74 °C"}, (), ("fish.frozen_at", "fish.frozen_days")),
+        ({**FROZEN, "heat": "yes", "heat.core": "", "heat.checked": "probe"}, (), ("fish.frozen_at", "fish.frozen_days")),
         ({"fish.species": "sea bass"}, (), ("fish.waters",)),
         ({"fish.species": "Atlantic cod"}, ("fish.waters",), ()),
         ({"fish.hours_above_4c": "0"}, ("fish.hours_above_21c", "fish.warmest"), ()),
@@ -230,6 +237,52 @@ def test_answers_as_they_are_typed(place, text, value):
             tell(story, one, text)
     else:
         assert tell(story, one, text).get(place) == value
+
+
+def test_how_it_was_frozen_is_asked_when_it_is_known_whether_heat_makes_it_needless():
+    asked = told(FROZEN)[1]
+    at = asked.index("fish.frozen_at")
+    assert asked[at - 1 : at + 3] == ["heat", "fish.frozen_at", "fish.frozen_days", "dryer.temperature"]
+
+
+def test_how_it_was_frozen_stays_in_view_where_it_is_told_though_heat_makes_it_needless():
+    heated = {"core": "74 °C", "checked": "probe"}
+    story = Story({"fish": {"stock": "frozen", "frozen_at": "-20 °C"}, "heat": heated})
+    places = [one.place for one in questions(story)]
+    assert "fish.frozen_at" in places and "fish.frozen_days" not in places
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["don't hold it", "no hold", "not held", "No hold.", "I don’t hold it", "didn't hold it", "not held at all", "it is not held", "no holding", "none", "no", "not at all", "0", "straight out"],
+)  # fmt: skip
+def test_heating_that_is_not_held_is_held_for_no_time(text):
+    story = tell(Story({"heat": {"core": "74 °C"}}), question("heat.hold", Story({"heat": {}})), text)
+    assert FIELDS["heat"]["hold"].read(story.get("heat.hold"), "hold") == 0
+
+
+@pytest.mark.parametrize(
+    "text", ["maybe not held", "not long", "don't hold it long", "not measured", "don't know", "some"]
+)
+def test_a_hold_that_nobody_can_tell_is_no_number(text):
+    story = tell(Story({"heat": {}}), question("heat.hold", Story({"heat": {}})), text)
+    assert story.get("heat.hold") is None
+
+
+@pytest.mark.parametrize("text", ["thin", "Thick.", "very thin", "thin slices", "pretty thick", "medium", "paper thin"])
+@pytest.mark.parametrize("key", ["thickness", "thickest"])
+def test_thin_is_no_number_and_what_to_measure_is_said(text, key):
+    one = question(f"cut.{key}")
+    with pytest.raises(InputError) as refused:
+        tell(Story(), one, text)
+    said = refusal(refused.value, one)
+    assert "ruler" in said and "6 mm (1/4 in)" in said and "Not taken" not in said and "begin with a number" not in said
+
+
+@pytest.mark.parametrize("text", ["soy", "Soy", "soya"])
+def test_soy_alone_is_the_sauce(text):
+    story = tell(Story({"brine": {"method": "wet"}}), question_at("brine.ingredient.1.what"), text)
+    assert story.get("brine.ingredient.1.what") == "soy sauce"
 
 
 @pytest.mark.parametrize(

@@ -117,6 +117,30 @@ def test_a_list_is_taken_apart_with_its_amounts_and_spices_need_none():
     assert told("water, garlic salt")[2] == "garlic salt" and told("water, low sodium salt")[0] == [{"what": "water"}]
 
 
+def test_soy_in_a_list_is_the_sauce_and_a_kind_with_less_salt_or_another_thing_is_not():
+    assert told("half a cup of soy, brown sugar")[0] == [
+        {"what": "soy sauce", "amount": "1/2 cup"},
+        {"what": "brown sugar"},
+    ]
+    assert told("soy and honey")[0] == [{"what": "soy sauce"}, {"what": "honey"}]
+    for text in (
+        "water, low sodium soy",
+        "water, reduced salt soy sauce",
+        "water, soy milk",
+        "water, light soy sauce",
+        "water, soy sauce powder mix",
+    ):
+        assert "soy sauce" not in [row["what"] for row in told(text)[0]], text
+
+
+@pytest.mark.parametrize("text", ["no", "No.", "nope", "none", "yes"])
+def test_yes_or_no_to_the_skin_is_asked_back_the_skin_first(text):
+    found = heard(METRIC, question_at("cut.skin"), text)
+    assert found.story is None and not found.sure
+    assert [one.told for one in found.readings] == [(("cut.skin", "one side"),), (("cut.skin", "off"),)]
+    assert len({one.shown for one in found.readings}) == 2
+
+
 def test_a_sauce_whose_salt_nobody_knows_brings_none():
     for name in ("worcestershire", "fish sauce", "sauce or drink, salt not known"):
         assert tables.ingredient(name).salt == 0 and tables.ingredient(name).water == 1

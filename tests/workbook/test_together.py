@@ -36,6 +36,7 @@ def told_too(typed: dict, place: str, text: str) -> dict[str, str]:
     [
         ("fish.species", "4 lb farmed rainbow trout, fresh, gutted", {"raw_weight": "4 lb", "origin": "farmed", "stock": "fresh", "gutted": "yes"}),
         ("fish.species", "wild cod 1 kg, previously frozen", {"raw_weight": "1 kg", "origin": "wild", "stock": "frozen"}),
+        ("fish.stock", "frozen at -20 C", {"frozen_at": "-20 C"}),
         ("fish.species", "cod fillets, never frozen, skin on", {"stock": "fresh", "gutted": "yes", "skin": "one side"}),
         ("fish.hours_above_4c", "30 min, none of it above 70 °F", {"hours_above_21c": "0"}), ("cut.form", "strips, 6 mm, skin off", {"thickness": "6 mm", "skin": "off"}), ("cut.form", "strips 1 cm wide, 5 mm thick", {"thickness": "5 mm"}),
         ("cut.form", "6 to 8 mm strips with skin on", {"thickness": "8 mm", "thinnest": "6 mm", "thickest": "8 mm", "skin": "one side"}),

@@ -40,8 +40,13 @@ ASKED_BACK = (  # a place, what is said there, and the message that tells how to
     ("dryer.temperature", re.compile(r"^(?!.*[0-9]).*\b(?:no dryer|none|no|hang|hangs|hung|hanging|shed|barn|attic|outside|outdoors|wind|air dr\w+|fridge)\b"), "ask.no_dryer"),
     ("dryer.trays", re.compile(r"^(?!.*[0-9]).*\b(?:hang|hangs|hung|hanging|none|no|hooks?|strings?|lines?|rods?|poles?)\b"), "ask.hung"),
     ("dryer.tray_area", re.compile(r"^(?:about )?[0-9][0-9.,/ ]*\s*(?:mm|cm|m|in|inch|inches|ft|\"|″)\.?$"), "ask.one_side"),
+    *((f"cut.{key}", re.compile(rf"^(?!.*(?:[0-9½¼¾⅓⅔⅛]|\b(?:half|finger|thumb|{'|'.join(spoken.NUMBER_WORDS)})\b)).*\b(?:thin|thinly|thick|thickly|chunky|medium|average|normal)\b"), "ask.how_thick") for key in ("thickness", "thinnest", "thickest")),
     *((f"{section}.temperature", re.compile(r"^(?!.*[0-9]).*\b(?:fridge|refrigerator|cellar|larder|cold|cool|ice)\b"), "ask.how_cold") for section in ("presoak", "brine", "rest", "freshen.1")),
 )  # fmt: skip
+NOT_HELD = re.compile(  # of a heating that ends when it is as hot as it gets
+    r"(?:(?:i|we|it|it's|it is|it was) )?(?:none|no|nope|nah|never|zero|0|not at all|straight out|no time|no hold(?:ing)?(?: time)?|not (?:held|holding)(?: it)?|(?:don't|dont|do not|didn't|didnt|did not|doesn't) hold(?: it| them)?)(?: at all| there)?"
+)
+SOY = re.compile(r"\bsoya?\b(?= *(?:$|[0-9,;.+&]|(?:and|with|plus|in)\b))", re.IGNORECASE)
 LOOKED_UP = {"species": tables.species, "what": tables.ingredient, "pack": tables.pack}
 COUNTED_IN = {"hours_above_4c": HOUR, "hours_above_21c": HOUR, "frozen_days": DAY, "wanted_days": DAY}  # s
 
@@ -54,6 +59,7 @@ def valued(question: Question, text: str):
     if isinstance(kind, OneOf):
         return word_of(kind, text)
     text = NUMBER_WORDS.get((key, without_article(as_said(text).removeprefix("at "))), text)
+    text = "0 min" if not_held(question, text) else text
     _ask_back(question, text)
     if getattr(kind, "may_be_none", False) and as_said(text) in NONE_WORDS:
         return NONE
@@ -72,6 +78,11 @@ def how_to_tell(question: Question, text: str) -> str:
     """How to tell what an answer says, where people without a dryer or a ruler say it often; "" elsewhere."""
     fits = (message for key, pattern, message in ASKED_BACK if question.place == key and pattern.search(as_said(text)))
     return next(map(say, fits), "")
+
+
+def not_held(question: Question, text: str) -> bool:
+    """Whether it is said of a heating that it is held for no time."""
+    return question.place == "heat.hold" and bool(NOT_HELD.fullmatch(as_said(text)))
 
 
 def _flag(question: Question, text: str) -> bool:
@@ -99,6 +110,7 @@ def _name(question: Question, text: str) -> str:
     """
     whole = CUTS.sub("", text) if question.key == "species" else text
     several = re.sub(r"s$", "", without_article(text)) if question.key == "pack" else text
+    text = soy_sauce(text) if question.key == "what" else text
     for one in (text, without_article(text), whole, several, re.sub(r"(?<=\w) an? (?=\w)", " ", text)):
         try:
             LOOKED_UP[question.key](one)
@@ -108,6 +120,11 @@ def _name(question: Question, text: str) -> str:
     if question.key == "what" and AMOUNT_TOO.search(text) and not refused.substance(text):
         raise InputError(question.where, text, say("ask.amount_next"), question.allowed, question.kind.example)
     return whole
+
+
+def soy_sauce(text: str) -> str:
+    """Words with the soy sauce in full where "soy" stands alone in them; soy milk stays what it is."""
+    return SOY.sub("soy sauce", text)
 
 
 def _number(question: Question, text: str):

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from flakeyard import limits, refused, tables
 from flakeyard.steps.intent.batch_file import SAMPLES
 from flakeyard.steps.intent.fields import FIELDS, HEATED, NONE, SOAKS, OneOf
+from flakeyard.steps.judge.safety import ends_parasites
 from flakeyard.workbook.short_words import NO, YES
 
 ORDER = ("fish", "cut", "brine", "presoak", "rest", "freshen", "heat", "dryer", "room", "keep", "", "measured")
@@ -46,9 +47,16 @@ def _frozen(here: dict, _batch: dict) -> bool:
     return here.get("stock") == "frozen"
 
 
-def _freezing_counts(here: dict, batch: dict) -> bool:
-    """Only wild fish has to be frozen against parasites."""
-    return _frozen(here, batch) and here.get("origin") != "farmed"
+def _freezing_counts(key: str) -> Callable[[dict, dict], bool]:
+    """Only wild fish has to be frozen against parasites, and not where heat ends them; what is told all the same stays."""
+    return lambda here, batch: (
+        _frozen(here, batch) and here.get("origin") != "farmed" and (key in here or not _parasites_heated(batch))
+    )
+
+
+def _parasites_heated(batch: dict) -> bool:
+    heat = {key: FIELDS["heat"][key].read(told, key) for key, told in batch.get("heat", {}).items()}
+    return ends_parasites(heat.get("core"), heat.get("checked") == "probe")
 
 
 def of_warm_waters(here: dict, _batch: dict) -> bool:
@@ -128,7 +136,7 @@ ASKED = {
         Ask("species", "rainbow trout, farmed"), Ask("water", "74", when=_names_no_fish),
         Ask("protein", "20", when=_names_no_fish), Ask("fat", "6.2", more=_names_fish), Ask("ash", "1.2", when=_names_no_fish),
         Ask("raw_weight", "1.8 kg", "4 lb"), Ask("origin", "farmed"), Ask("waters", "cold or temperate", when=of_warm_waters),
-        Ask("stock", "frozen"), Ask("frozen_at", "-20 °C", "-4 °F", _freezing_counts), Ask("frozen_days", "8", when=_freezing_counts),
+        Ask("stock", "frozen"), Ask("frozen_at", "-20 °C", "-4 °F", _freezing_counts("frozen_at")), Ask("frozen_days", "8", when=_freezing_counts("frozen_days")),
         Ask("thawed_in_vacuum", "no", when=_frozen), Ask("hours_above_4c", "0.5"), Ask("hours_above_21c", "0", when=_was_warm),
         Ask("warmest", "12 °C", "54 °F", _was_very_warm), Ask("gutted", "yes"), Ask("smells_normal", "yes"),
     ),
@@ -187,4 +195,5 @@ def _doors() -> dict[str, OneOf]:
 
 
 DOORS = _doors()
+AFTER_HEAT = ("fish.frozen_at", "fish.frozen_days")  # asked when it is known whether heat makes them needless
 AFTER_SALT = ("rest", "freshen")  # sections that only salted fish can have

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from flakeyard.steps.intent.fields import FIELDS, INGREDIENT, LISTS, SOAKS
-from flakeyard.workbook.asked import AFTER_SALT, ASKED, DOORS, ORDER
+from flakeyard.workbook.asked import AFTER_HEAT, AFTER_SALT, ASKED, DOORS, ORDER
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.short_words import NO, NO_MORE
 from flakeyard.workbook.so_far import Story
@@ -22,18 +22,25 @@ MOST_INGREDIENTS = 12  # that are asked for; a file may hold more (judgement)
 def questions(story: Story) -> Iterator[Question]:
     """All questions that apply to what was told so far, answered or not, in their order."""
     for section in ORDER:
-        if section in AFTER_SALT and not any(name in story.typed for name in SOAKS):
-            continue
-        if section in LISTS:
-            yield from _repeated(story, section)
-            continue
-        if section in DOORS:
-            yield _door(section, section)
-            if section not in story.typed:
-                continue
-        yield from _of(story, section, "soak" if section in SOAKS else section, section)
-        if section in SOAKS:
-            yield from _ingredients(story, section)
+        yield from (one for one in _of_section(story, section) if one.place not in AFTER_HEAT)
+        if section == "heat":
+            yield from (one for one in _of_section(story, "fish") if one.place in AFTER_HEAT)
+
+
+def _of_section(story: Story, section: str) -> Iterator[Question]:
+    """The questions of a section that apply, its door first."""
+    if section in AFTER_SALT and not any(name in story.typed for name in SOAKS):
+        return
+    if section in LISTS:
+        yield from _repeated(story, section)
+        return
+    if section in DOORS:
+        yield _door(section, section)
+        if section not in story.typed:
+            return
+    yield from _of(story, section, "soak" if section in SOAKS else section, section)
+    if section in SOAKS:
+        yield from _ingredients(story, section)
 
 
 def next_question(story: Story, more: bool = True, not_now: str = "") -> Question | None:

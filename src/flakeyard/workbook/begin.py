@@ -36,8 +36,7 @@ from flakeyard.workbook.grouped import (
     part_about,
     steps_told,
 )
-from flakeyard.workbook.ingredients_in import MIXED as MIXED_UP
-from flakeyard.workbook.ingredients_in import unknown_things
+from flakeyard.workbook.ingredients_in import salt_mixed, unknown_things
 from flakeyard.workbook.kept_story import listed, still_needed
 from flakeyard.workbook.left_open import undecided
 from flakeyard.workbook.loosely import Heard, heard
@@ -338,7 +337,7 @@ class Dialogue:
     def refused(self, question: Question, typed: str, mistake: InputError) -> Offer:
         """Say that an answer cannot be used, and what can; Enter then leaves it open and keeps the words."""
         open_now = Reading(((question.place, NOT_KNOWN),), say("begin.open"), notes=((question.place, typed.strip()),))
-        if question.key == "what" and not refused.substance(typed) and not MIXED_UP.search(typed):
+        if question.key == "what" and not refused.substance(typed) and not salt_mixed(typed):
             words = typed.strip()
             _say(say("begin.unknown_thing", given=one_line(words, WIDTH)), "  ")
             found = unknown_things(self.story, question.section, words)

@@ -13,6 +13,7 @@ from flakeyard.messages import say
 from flakeyard.steps.intent.fields import SOAKS, OneOf
 from flakeyard.steps.intent.places import taken_out
 from flakeyard.workbook.asking import questions
+from flakeyard.workbook.ingredients_in import salty
 from flakeyard.workbook.loosely import SAME, heard
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.plainly import (
@@ -171,7 +172,7 @@ def complete(story: Story, section: str) -> bool:
         return False
     records = [tables.ingredient(row["what"]) for row in rows]
     wet = story.get(f"{section}.method") != "wet" or any(one.water > 0.3 for one in records)
-    return wet and any(one.kind == "salt" or one.salt > 0.05 for one in records)
+    return wet and any(map(salty, records))
 
 
 def closed(story: Story, section: str) -> Story:

@@ -9,6 +9,7 @@ from flakeyard.messages import say
 from flakeyard.steps.intent.fields import INGREDIENT
 from flakeyard.units import InputError, is_unit
 from flakeyard.workbook.amounts_in import OF_EACH_WEIGHT, Found, amounts, in_digits
+from flakeyard.workbook.as_value import soy_sauce
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.one_word import record_named
 from flakeyard.workbook.question import Question
@@ -23,11 +24,24 @@ STOP = frozenset(
 PLAIN_SALT = frozenset(
     ["coarse", "fine", "table", "sea", "rock", "kosher", "pickling", "canning", "cooking", "kitchen", "plain", "normal", "ordinary", "white", "dry", "iodized", "iodised"]
 )  # fmt: skip
+SALTY = 0.05  # kg/kg: what counts for its salt (judgement)
 PART_OF = re.compile(
     r"\b(?:half|third|quarter|part|most|some|over|than)\b"
 )  # what is left of such words: no whole amount
 DRY_SPICE = re.compile(r"\b(?:seasoning|spices?|herbs?|powder|flakes|seeds?|lea(?:f|ves)|zest|peel|pepper\w*)$")
+SALTY_SAUCE = re.compile(r"\b(?:sauces?|soya?|shoyu|tamari)\b")
 MIXED = re.compile(r"\b(?:substitute|low|lite|light|reduced|free|less|potassium|cur\w+|pink|nit\w+|season\w*|mix\w*|blend|rub|celery)\b")  # fmt: skip
+
+
+def salty(record) -> bool:
+    """Whether something brings salt that counts: a salt, or a sauce such as soy sauce."""
+    return record.kind == "salt" or record.salt > SALTY
+
+
+def salt_mixed(words: str) -> bool:
+    """Whether words tell of a salt with something else in it, which may be neither left out nor taken for water."""
+    said = words.casefold()
+    return bool(MIXED.search(said)) and not SALTY_SAUCE.search(said)
 
 
 def unknown_things(story: Story, section: str, words: str) -> tuple[Reading, ...]:
@@ -45,6 +59,7 @@ def things(story: Story, question: Question, text: str) -> list[Reading]:
     """Every salt, sugar, liquid and spice of a list, with how much of it where that is said."""
     if refused.substance(text):
         return []
+    text = soy_sauce(text)
     list_place, _, _key = question.place.rpartition(".")
     above, _, row = list_place.rpartition(".")
     number, rows = int(row), len(story.get(above) or [])
@@ -119,8 +134,8 @@ def _of_part(question: Question, part: str) -> tuple[list[tuple[str, int, int]],
     unknown = [
         one for one in left if one not in STOP and not re.search(r"[0-9]", one) and not is_unit(one) and len(one) > 2
     ]
-    salty = [name for *_, name in spans if tables.ingredient(name).kind == "salt"]
-    if salty and (MIXED.search(part) or any(one not in PLAIN_SALT for one in _before_salt(part, spans))):
+    brought = any(salty(tables.ingredient(name)) for *_, name in spans)
+    if (brought and MIXED.search(part)) or any(one not in PLAIN_SALT for one in _before_salt(part, spans)):
         return [], [part.strip()]
     names = [(name, begin, end) for begin, end, name in spans]
     return names, [" ".join(unknown)] if unknown and not names else []

@@ -7,7 +7,7 @@ import re
 from flakeyard import spoken
 from flakeyard.steps.intent.fields import NOT_KNOWN, Flag, OneOf
 from flakeyard.units import is_unit
-from flakeyard.workbook.as_value import COUNTED_IN, how_to_tell, word_of
+from flakeyard.workbook.as_value import COUNTED_IN, how_to_tell, not_held, word_of
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.short_words import (
     NO_MORE,
@@ -46,6 +46,8 @@ def tells_nothing(question: Question, text: str) -> bool:
     """Whether an answer leaves the question open: an empty one, "don't know", or one that does not decide it."""
     said = as_said(unquoted(text.strip()))
     if getattr(question.kind, "may_be_none", False) and said in NONE_WORDS:
+        return False
+    if not_held(question, said):
         return False
     one_unit = any(is_unit(one) for one in re.findall(r"\ban? (\w+)", said))  # "an ounce"
     undecided_by = UNDECIDED.get(question.key, UNDECIDED.get(question.place))

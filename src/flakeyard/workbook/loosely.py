@@ -53,7 +53,7 @@ from flakeyard.workbook.plainly import (
     plain_word,
 )
 from flakeyard.workbook.question import Question
-from flakeyard.workbook.short_words import NO, NO_MORE, YES
+from flakeyard.workbook.short_words import NO, NO_MORE, NO_WORDS, NONE_WORDS, YES, YES_WORDS, as_said
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.telling import tell
 from flakeyard.workbook.which_units import system_of
@@ -107,6 +107,7 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         or _still_frozen(question, text)
         or _of_a_pond(question, text)
         or _of_two_places(question, text)
+        or _yes_or_no_to_the_skin(question, text)
         or _of_sizes(story, question, text)
     ):
         return found
@@ -214,6 +215,14 @@ def _of_two_places(question: Question, text: str) -> tuple[Reading, ...]:
     strictest = next(one for one in chosen(question) if one in words)
     shown = say("place.strictest", place=strictest)
     return (Reading(((question.place, strictest),), shown, sure=True, notes=((question.place, text),)),)
+
+
+def _yes_or_no_to_the_skin(question: Question, text: str) -> tuple[Reading, ...]:
+    """Both that a lone yes or no may mean, asked whether the skin is off or on."""
+    if question.key != "skin" or as_said(text) not in (*YES_WORDS, *NO_WORDS, *NONE_WORDS):
+        return ()
+    told = ((CAREFUL["skin"], "skin.still_on"), ("off", "skin.is_off"))
+    return tuple(Reading(((question.place, word),), say(shown)) for word, shown in told)
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from flakeyard.steps.intent.fields import INGREDIENT, SOAKS
 from flakeyard.steps.intent.places import taken_out
 from flakeyard.steps.intent.spread import Draws
 from flakeyard.units import InputError, one_line, show
-from flakeyard.workbook.as_value import valued, word_of
+from flakeyard.workbook.as_value import how_to_tell, valued, word_of
 from flakeyard.workbook.left_open import tells_nothing
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.short_words import LEFT_OUT, NO, NO_MORE, as_said, unquoted
@@ -60,6 +60,8 @@ def _flavoured(story: Story, question: Question, name: str) -> Story:
 def refusal(mistake: InputError, question: Question | None = None) -> str:
     """Why an answer was not taken, in plain words and without the name of a key."""
     why = mistake.why
+    if question and how_to_tell(question, str(mistake.given)) == why:
+        return why
     if question and question.place == "dryer.temperature" and why == say("amount.too_much"):
         why = say("ask.too_hot", most=show(question.kind.high, "temperature", "both"))
     if question and question.place == "dryer.tray_area" and why == say("amount.too_much"):

@@ -204,7 +204,8 @@ def test_common_practice_brine_gives_very_salty_fish_that_wants_freshening():
     after_12_hours = np.median(np.array([np.interp(12 * 3600, outcome.load.result.times, m) for m in _usual(outcome)]))
     salt = outcome.cured.flesh.salt[1] / outcome.cured.flesh.mass[1]
     assert 0.10 <= np.median(salt) / after_12_hours <= 0.17  # common practice, no source
-    assert any("freshen before drying" in note for note in outcome.notes)
+    wanted = "after the salting and before any heating or drying"
+    assert any(note.startswith("Very salty") and wanted in note for note in outcome.notes)
 
 
 def test_common_practice_strips_are_leathery_after_12_hours_and_not_for_the_shelf():

@@ -15,6 +15,7 @@ from flakeyard.steps.intent.batch_file import dump_batch, load_batch
 from flakeyard.steps.intent.fields import FIELDS
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook import begin_ending, own, words
+from flakeyard.workbook.asked import AFTER_HEAT
 from flakeyard.workbook.asking import questions
 from flakeyard.workbook.grouped import STEP_DOORS, STEPS
 from flakeyard.workbook.panels import ruler as rulers
@@ -312,6 +313,19 @@ def test_what_is_done_before_the_dryer_is_one_question(tmp_path, unplanned):
     assert form.story.get("rest") == {"time": "2 hours"} and form.story.left["presoak"] == "no"
     assert "heat.core" in in_view(form) and STEPS not in in_view(form)
     assert "a rest; heating" in form._heard.value
+
+
+def test_how_it_was_frozen_is_asked_beneath_the_heat_and_not_where_heat_makes_it_needless(tmp_path, unplanned):
+    frozen = {"species": "Northern pike", "origin": "wild", "stock": "frozen"}
+    unheated, heated = Story({"fish": frozen}), Story({"fish": frozen, "heat": TOLD["heat"]})
+    assert not [one for one in story.asked(unheated, "section.fish") if one.place in AFTER_HEAT]
+    places = [one.place for one in story.asked(unheated, "story.salt")]
+    assert places[-2:] == list(AFTER_HEAT) and "fish.stock" not in places
+    assert not [one for one in story.asked(heated, "story.salt") if one.place in AFTER_HEAT]
+    form = story.StoryForm(tmp_path)
+    form.kept.keep(unheated)
+    form.open_at("fish.frozen_at")
+    assert form.chapter == "story.salt" and form.rows["fish.frozen_at"] in form._sections[story.FREEZING].children
 
 
 def test_what_is_needed_is_a_button_that_leads_to_its_question(tmp_path, unplanned):

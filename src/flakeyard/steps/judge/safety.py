@@ -269,10 +269,14 @@ def histamine(case: Case) -> Findings:
         yield _block("G2", "not_known", clock.missing)
 
 
+def ends_parasites(core: float | None, probed: bool | None) -> bool:
+    """Whether a heating to a core temperature [degC] ends parasites: only where a probe reads it."""
+    return bool(probed) and core is not None and core >= limits.PARASITE_CORE - 1e-6
+
+
 def parasites(case: Case) -> Findings:
     facts = case.facts
-    heated = facts.heat_probed and facts.heat_core is not None and facts.heat_core >= limits.PARASITE_CORE - 1e-6
-    if facts.origin == "farmed" or heated:
+    if facts.origin == "farmed" or ends_parasites(facts.heat_core, facts.heat_probed):
         return
     frozen = facts.stock == "frozen" and not case.missing("frozen_at", "frozen_days")
     cold = frozen and facts.frozen_at <= limits.PARASITE_FREEZER + 1e-6

@@ -28,7 +28,7 @@ from flakeyard.units import InputError, one_line
 from flakeyard.workbook import own
 from flakeyard.workbook.accessible import Accessible
 from flakeyard.workbook.as_value import how_to_tell
-from flakeyard.workbook.asked import ASKED, DOORS
+from flakeyard.workbook.asked import AFTER_HEAT, ASKED, DOORS
 from flakeyard.workbook.asking import questions
 from flakeyard.workbook.grouped import (
     STEP_DOORS,
@@ -40,7 +40,7 @@ from flakeyard.workbook.grouped import (
     part_about,
     steps_told,
 )
-from flakeyard.workbook.ingredients_in import MIXED, unknown_things
+from flakeyard.workbook.ingredients_in import salt_mixed, unknown_things
 from flakeyard.workbook.kept_story import KeptStory, answer_in_field, changed
 from flakeyard.workbook.left_open import tells_nothing, undecided
 from flakeyard.workbook.loosely import heard
@@ -57,8 +57,9 @@ from flakeyard.workbook.telling import refusal, tell
 from flakeyard.workbook.together import also
 from flakeyard.workbook.which_units import system_of
 
+FREEZING = "freezing"  # what is asked of the freezing stands after the heat
 CHAPTERS = {  # name of each, as a message, and its sections
-    "section.fish": ("fish",), "section.cut": ("cut",), "story.salt": ("brine", STEPS, "presoak", "rest", "freshen", "heat"),
+    "section.fish": ("fish",), "section.cut": ("cut",), "story.salt": ("brine", STEPS, "presoak", "rest", "freshen", "heat", FREEZING),
     "story.drying": ("dryer", "room"), "story.keeping": ("keep", "", "measured"),
 }  # fmt: skip
 FEW = "story.few"  # the chapter of what few can tell, from all sections; it may be skipped
@@ -94,13 +95,18 @@ def _together(story: Story) -> Iterator[Question]:
 def _chapter_of(question: Question) -> str:
     if question.more or question.section == "measured":
         return FEW
-    return next(name for name, sections in CHAPTERS.items() if question.section in sections)
+    return next(name for name, sections in CHAPTERS.items() if _room_of(question) in sections)
+
+
+def _room_of(question: Question) -> str:
+    """Under which section of the page a question stands."""
+    return FREEZING if question.place in AFTER_HEAT else question.section
 
 
 def _places(section: str, rows: int) -> Iterator[str]:
     """Every place of a section that a question may have, in their order, with one row more than were told."""
-    if section == STEPS:
-        yield STEPS
+    if section in (STEPS, FREEZING):
+        yield from AFTER_HEAT if section == FREEZING else (STEPS,)
         return
     if section in LISTS:
         for number in range(1, rows + 2):
@@ -109,9 +115,9 @@ def _places(section: str, rows: int) -> Iterator[str]:
         return
     if section in DOORS:
         yield section
-    yield from (
-        f"{section}.{one.key}" if section else one.key for one in ASKED["soak" if section in SOAKS else section]
-    )
+    keys = (one.key for one in ASKED["soak" if section in SOAKS else section])
+    places = (f"{section}.{key}" if section else key for key in keys)
+    yield from (place for place in places if place not in AFTER_HEAT)
     if section in SOAKS:
         for number in range(1, rows + 2):
             yield from (f"{section}.ingredient.{number}.{one.key}" for one in ASKED["ingredient"])
@@ -394,7 +400,7 @@ class StoryForm(widgets.VBox):
         if readings:
             how = how_to_tell(question, row.typed)
             return how or say("story.which" if len(readings) > 1 else "story.meant"), readings
-        if question.key == "what" and not refused.substance(given) and not MIXED.search(given):
+        if question.key == "what" and not refused.substance(given) and not salt_mixed(given):
             return say("begin.unknown_thing", given=given), unknown_things(self.story, question.section, given)
         if question.key == "species" and not refused.fish(given):
             return say("story.unknown_fish", given=given), ()
@@ -436,7 +442,7 @@ class StoryForm(widgets.VBox):
         """Show the page that is open, the chapters, and what follows from what was told; ``last`` is where the learner is."""
         here = asked(self.story, self.chapter)
         for section in self._sections:
-            if any(one.section == section for one in here):
+            if any(_room_of(one) == section for one in here):
                 self._make_room(section)
         shown = self._in_view(here, last)
         self._page = list(shown)
