@@ -2,6 +2,7 @@
 
 import functools
 import random
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,7 @@ from flakeyard.steps.plan.next_answer import Fact, NextAnswer
 from flakeyard.steps.plan.plan import plan
 from flakeyard.steps.plan.ways import Way
 from flakeyard.units import InputError
-from flakeyard.workbook import begin_ending, words
+from flakeyard.workbook import begin_ending, summing_up, words
 from flakeyard.workbook.asking import Story
 from flakeyard.workbook.in_order import in_order
 from flakeyard.workbook.kept_story import changed
@@ -222,6 +223,34 @@ def test_a_granted_plan_says_what_to_do_in_order_and_only_what_its_file_tells():
     assert said in lines and "heat.weight_after" in story.left
     heated = plan(read_batch(changed(Story(PIKE), mends_of(False)[0].told).typed), FEW)
     assert "salt it dry for 12 h at" in in_order(heated, "metric") and "°F" not in in_order(heated, "metric")
+
+
+def test_the_order_says_what_goes_into_brine_and_cure_as_it_was_told():
+    rows = [("water", "3 pints"), ("pickling salt", "180g"), ("sugar", "1/2 cup")]
+    wet = {"method": "wet", "ingredient": [{"what": what, "amount": much} for what, much in rows]}
+    freshened = [{"time": "30 min", "temperature": "4 °C", "water": "2 L", "changes": 2}]
+    brined = plan(read_batch(PIKE | {"brine": PIKE["brine"] | wet, "freshen": freshened}), 20)
+    both = in_order(brined)
+    assert "in a bath of 3 pints (1.4 L) water, 180g (6.3 oz) pickling salt, 1/2 cup (120 mL) sugar" in both
+    assert "2 × 2 L (2 1/8 qt), 30 min each, at 4 °C (39 °F)" in both
+    metric = words.in_system(in_order(brined, "metric"), "metric")
+    assert "180g pickling salt" in metric and "2 × 2 L, 30 min" in metric and "oz" not in metric and "qt" not in metric
+    assert "6.3 oz pickling salt" in words.in_system(in_order(brined, "us"), "us")
+    assert "at 8 °C, with 80 g coarse salt;" in in_order(outcome_of(), "metric")
+
+
+def test_a_pack_given_by_its_id_is_called_by_its_name():
+    typed = PIKE | {"keep": {"place": "freezer", "pack": "freezer_bag"}}
+    outcome = plan(read_batch(typed), 20)
+    assert "pack it in: zip bag, freezer weight; keep it in" in in_order(outcome)
+    steps = {"keep": mending.Step("")}
+    way = Way("", "freezer", "freezer_bag", 0.4, Band(1.0, 2.0, 3.0), "freezer", "ready", 7)
+    assert "freezer, zip bag, freezer weight" in begin_ending.mend_words(mending.Mend(steps, way, way))
+    untold = replace(way, pack="")
+    assert "for the freezer, 7 days at most" in begin_ending.mend_words(mending.Mend(steps, untold, untold))
+    assert "zip bag, freezer weight" in " ".join(
+        one.words for _, items in summing_up.lines(Story(typed)) for one in items
+    )
 
 
 @pytest.mark.usefixtures("found_before")

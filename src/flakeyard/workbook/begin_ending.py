@@ -394,7 +394,8 @@ def _granted_by(way: Way) -> tuple:
 
 def _place(way: Way) -> str:
     """Place and pack in few words."""
-    return say("ways.in_pack", place=say(f"ways.{way.place}"), pack=translated(way.pack))
+    place = say(f"ways.{way.place}")
+    return say("ways.in_pack", place=place, pack=words.pack_name(way.pack)) if way.pack else place
 
 
 def keeps_words(outcome: Outcome) -> str:

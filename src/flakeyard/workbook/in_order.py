@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from flakeyard.messages import say, translated
+from flakeyard.messages import say
+from flakeyard.steps.intent.fields import SOAKS
 from flakeyard.steps.intent.records import UNTOLD_PLACE, Batch, Rest
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import fahrenheit, show, show_band, show_kitchen
 from flakeyard.workbook import words
+from flakeyard.workbook.paper import as_told
 
 
 def in_order(outcome: Outcome, system: str = "both") -> str:
@@ -29,12 +31,15 @@ def _before_drying(batch: Batch, system: str) -> Iterator[str]:
         cold = show(fish.frozen_at, "temperature", system)
         yield say("order.frozen", days=words.days_words(fish.frozen_days), cold=cold)
     yield _cut(batch, system)
-    for soak in filter(None, (batch.presoak, batch.brine)):
-        yield say("order.dry_salt" if soak.dry else "order.bath", **_held(soak, system))
+    for name in SOAKS:
+        if soak := getattr(batch, name):
+            what = as_told.ingredients(batch, name, system)
+            yield say("order.dry_salt" if soak.dry else "order.bath", what=what, **_held(soak, system))
     if batch.rest:
         yield say("order.rest", **_held(batch.rest, system))
-    for water in batch.freshen:
-        yield say("order.water", waters=water.waters, **_held(water, system))
+    for row, bath in enumerate(batch.freshen):
+        water = as_told.amount(batch, bath.water, system, "freshen", row, "water")
+        yield say("order.water", waters=bath.waters, water=water, **_held(bath, system))
     if heat:
         core, hold = _at_least(heat.core, system), show(heat.hold, "time") if heat.hold else ""
         clauses = [
@@ -93,5 +98,5 @@ def _kept(outcome: Outcome) -> str:
     return (
         say("order.keep", place=place, days=days)
         if pack is None
-        else say("order.pack", pack=translated(pack), place=place, days=days)
+        else say("order.pack", pack=words.pack_name(pack), place=place, days=days)
     )

@@ -10,7 +10,7 @@ from flakeyard import limits
 from flakeyard.messages import number, say
 from flakeyard.steps.intent.fields import NONE, SOAKS
 from flakeyard.units import show
-from flakeyard.workbook import unasked
+from flakeyard.workbook import unasked, words
 from flakeyard.workbook.asking import NO_MORE, YES, Question, Story, questions
 from flakeyard.workbook.offering import system_of
 
@@ -84,6 +84,8 @@ def _words(question: Question, told, system: str) -> str:
         told = say("ask.yes" if told else "begin.no")
     if isinstance(told, float):
         told = number(told, ".2g")
+    if question.place == "keep.pack":
+        told = words.pack_name(told)
     return str(told) if question.key in BARE and told != NONE else label(question, str(told), system)
 
 

@@ -253,6 +253,14 @@ def test_what_is_told_stands_in_short_and_is_opened_with_a_click(tmp_path, unpla
     assert form.story.get("fish.species") == "Atlantic cod"
 
 
+def test_a_pack_given_by_its_id_in_the_file_is_called_by_its_name(tmp_path, unplanned):
+    told = TOLD | {"keep": {"place": "freezer", "pack": "freezer_bag"}}
+    (tmp_path / own.FILE).write_text(text_of(Story(told), own.FILE), encoding="utf-8")
+    form = story.story_form(tmp_path)
+    form.go("story.keeping")
+    assert "pack: zip bag, freezer weight" in [one.description for one in form._told.children]
+
+
 def test_a_question_that_has_only_just_come_up_is_not_passed_by(tmp_path, unplanned, monkeypatch):
     now = [0.0]
     monkeypatch.setattr(story, "monotonic", lambda: now[0])

@@ -25,7 +25,7 @@ from flakeyard.files import why
 from flakeyard.messages import draft_line, say, texts
 from flakeyard.steps.intent.fields import LISTS, NOT_KNOWN, SOAKS
 from flakeyard.units import InputError, one_line
-from flakeyard.workbook import own
+from flakeyard.workbook import own, words
 from flakeyard.workbook.accessible import Accessible
 from flakeyard.workbook.asking import (
     ASKED,
@@ -485,10 +485,10 @@ class StoryForm(widgets.VBox):
         chips, closed = [], {one.place for one in here} - set(self._page)
         for one in here:
             with_name = one.key == "amount" and one.place.replace(".amount", ".what") in closed
-            words = self._in_short(one) if one.place in closed and not with_name else ""
-            if words:
+            short = self._in_short(one) if one.place in closed and not with_name else ""
+            if short:
                 chip = self._chips.setdefault(one.place, button("", lambda place=one.place: self.open_at(place)))
-                chip.description = words
+                chip.description = short
                 mark(chip, "fy-untold", self.story.get(one.place) is None)
                 chips.append(chip)
         if tuple(chips) != self._told.children:
@@ -512,6 +512,8 @@ class StoryForm(widgets.VBox):
         told = answer_in_field(self.story, question) or say("begin.open")
         if question.key == "faces" and told in ("1", "2"):
             return say("label.one_side" if told == "1" else "label.both_sides")
+        if question.key == "pack" and self.story.get(question.place):
+            return words.pack_name(told)
         much = self.story.get(question.place.replace(".what", ".amount")) if question.key == "what" else None
         return f"{told}, {much}" if much else told
 
