@@ -18,7 +18,7 @@ from flakeyard.units import InputError
 from flakeyard.workbook import begin_ending, summing_up, words
 from flakeyard.workbook.asking import Story
 from flakeyard.workbook.in_order import in_order
-from flakeyard.workbook.kept_story import changed
+from flakeyard.workbook.kept_story import changed, to_freeze
 from flakeyard.workbook.own import course_folder_without_copying
 from flakeyard.workbook.story_file import story_of, text_of
 
@@ -237,6 +237,30 @@ def test_the_order_says_what_goes_into_brine_and_cure_as_it_was_told():
     assert "180g pickling salt" in metric and "2 × 2 L, 30 min" in metric and "oz" not in metric and "qt" not in metric
     assert "6.3 oz pickling salt" in words.in_system(in_order(brined, "us"), "us")
     assert "at 8 °C, with 80 g coarse salt;" in in_order(outcome_of(), "metric")
+
+
+FROZEN = (("fish.stock", "frozen"), ("fish.frozen_at", "-20 °C"), ("fish.frozen_days", 7))
+TO_DO, DONE = "in this order: freeze it at -20 °C", "in this order: fish that was frozen 7 days at"
+
+
+@pytest.mark.usefixtures("found_before")
+def test_a_freezing_that_came_from_a_change_is_a_thing_to_do_until_it_is_told():
+    granted = changed(Story(PIKE), mends_of(False)[0].told)
+    by_change, by_answer = changed(granted, FROZEN), granted
+    for place, value in FROZEN:
+        by_answer = by_answer.told(place, value)
+    assert TO_DO in told(by_change) and DONE not in told(by_change)
+    assert TO_DO in told(story_of(text_of(by_change, "x"), "x"))
+    assert DONE in told(by_answer) and TO_DO not in told(by_answer)
+    assert DONE in told(by_change.told("fish.frozen_days", 7))
+    assert "(" not in told(by_change).partition(TO_DO)[2].partition(";")[0]
+    shown = [[one.words for _, items in summing_up.lines(one) for one in items] for one in (by_change, by_answer)]
+    assert "days still to be frozen: 7" in shown[0] and "days frozen: 7" in shown[1]
+
+
+def test_a_mend_that_freezes_is_kept_as_still_to_be_done():
+    freeze = mending._frozen(read_batch(PIKE), us=False)["freeze"][-1]
+    assert to_freeze(changed(Story(PIKE), freeze.told)) and not to_freeze(changed(Story(PIKE), mends_of(False)[0].told))
 
 
 def test_a_pack_given_by_its_id_is_called_by_its_name():

@@ -14,22 +14,23 @@ from flakeyard.workbook import words
 from flakeyard.workbook.paper import as_told
 
 
-def in_order(outcome: Outcome, system: str = "both") -> str:
-    """From the knife to the pack, with the weight to stop at; ``system`` as in `units.show`."""
+def in_order(outcome: Outcome, system: str = "both", freezing_to_do: bool = False) -> str:
+    """From the knife to the pack, with the weight to stop at; ``system`` as in `units.show`; ``freezing_to_do``: the fish
+    is still to be frozen as the plan says."""
     batch = outcome.batch
     steps = [
-        *_before_drying(batch, system),
+        *_before_drying(batch, system, freezing_to_do),
         *([] if outcome.load.no_drying else _drying(outcome, system)),
         _kept(outcome),
     ]
     return say("order.all", steps="; ".join(steps))
 
 
-def _before_drying(batch: Batch, system: str) -> Iterator[str]:
+def _before_drying(batch: Batch, system: str, freezing_to_do: bool) -> Iterator[str]:
     fish, heat = batch.fish, batch.heat
     if fish.stock == "frozen" and fish.frozen_days is not None and fish.frozen_at is not None:
-        cold = show(fish.frozen_at, "temperature", system)
-        yield say("order.frozen", days=words.days_words(fish.frozen_days), cold=cold)
+        told = {"cold": show(fish.frozen_at, "temperature", system), "days": words.days_words(fish.frozen_days)}
+        yield say("order.freeze" if freezing_to_do else "order.frozen", **told)
     yield _cut(batch, system)
     for name in SOAKS:
         if soak := getattr(batch, name):

@@ -53,7 +53,7 @@ from flakeyard.workbook.grouped import (
     steps_told,
 )
 from flakeyard.workbook.ingredients_in import MIXED, unknown_things
-from flakeyard.workbook.kept_story import KeptStory, answer_in_field, changed
+from flakeyard.workbook.kept_story import FREEZING, KeptStory, answer_in_field, changed, to_freeze
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.offering import narrowed, system_of
@@ -551,6 +551,8 @@ def _short(question: Question, story: Story) -> str:
         return say("label.more")
     if question.door:
         return say(f"section.{question.section}")
+    if question.place == FREEZING and to_freeze(story):
+        return say("label.days_to_freeze")
     key = question.section if question.place in ("dryer.temperature", "room.temperature") else question.key
     return say(f"label.{key}") if f"label.{key}" in texts() else one_line(question.words.partition("?")[0], LONGEST)
 

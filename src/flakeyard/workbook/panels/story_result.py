@@ -21,7 +21,7 @@ from flakeyard.steps.plan.plan import Outcome, plan
 from flakeyard.workbook import begin_ending, words
 from flakeyard.workbook.asking import Question, Story
 from flakeyard.workbook.begin_ending import Answer, Choice, Under
-from flakeyard.workbook.kept_story import counted_as_no, still_needed
+from flakeyard.workbook.kept_story import counted_as_no, still_needed, to_freeze
 from flakeyard.workbook.panels.story_row import button
 from flakeyard.workbook.paper import ways_text
 
@@ -90,7 +90,9 @@ class StoryResult(widgets.VBox):
             outcome, head, details, table = found
             self._say(head, details, table)
             if outcome:
-                self._soon(self._tell_on, state, begin_ending.ending(outcome, state[2]), rest=BREATH)
+                self._soon(
+                    self._tell_on, state, begin_ending.ending(outcome, state[2], to_freeze(state[0])), rest=BREATH
+                )
 
     def _planned(self, story: Story) -> tuple[Outcome | None, str, str, str]:
         try:
