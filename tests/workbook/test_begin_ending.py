@@ -234,7 +234,12 @@ def test_the_order_says_what_goes_into_brine_and_cure_as_it_was_told():
     assert "in a bath of 3 pints (1.4 L) water, 180g (6.3 oz) pickling salt, 1/2 cup (120 mL) sugar" in both
     assert "2 × 2 L (2 1/8 qt), 30 min each, at 4 °C (39 °F)" in both
     metric = words.in_system(in_order(brined, "metric"), "metric")
-    assert "180g pickling salt" in metric and "2 × 2 L, 30 min" in metric and "oz" not in metric and "qt" not in metric
+    assert (
+        "180g pickling salt, 1/2 cup (120 mL) sugar" in metric
+        and "2 × 2 L, 30 min" in metric
+        and "oz" not in metric
+        and "qt" not in metric
+    )
     assert "6.3 oz pickling salt" in words.in_system(in_order(brined, "us"), "us")
     assert "at 8 °C, with 80 g coarse salt;" in in_order(outcome_of(), "metric")
 

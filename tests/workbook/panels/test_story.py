@@ -223,6 +223,52 @@ def test_a_change_is_made_with_its_button_and_gives_its_own_verdict(tmp_path, mo
     assert sorted(path.name for path in tmp_path.glob("*.toml")) == ["my-batch-1.toml", "my-batch.toml"]
     outcome = plan(load_batch(tmp_path / own.FILE))
     assert words.headline(outcome.verdict, outcome.keep) in form.result.headline.value
+    assert "fy-hidden" not in form.result.back._dom_classes and not form.result.back.disabled
+    form.result.back.click()
+    assert form.story.typed == TOLD and "fy-hidden" in form.result.back._dom_classes
+
+
+def test_a_change_that_was_taken_is_taken_back_with_a_button_as_long_as_nothing_was_told_since(tmp_path, unplanned):
+    form, freezer, jar = whole(tmp_path), (("keep.place", "freezer"), ("heat", None)), (("keep.pack", "glass jar"),)
+    before = form.story
+    assert form.result.back.disabled
+    for change in (freezer, freezer, jar):  # the second of a double click changes nothing
+        form.change(change)
+    form.result.back.click()
+    assert form.story.get("keep.pack") == "paper bag" and form.story.get("heat") is None
+    form.result.back.click()
+    assert form.story == before and in_file(tmp_path) == TOLD and form.result.back.disabled
+    assert form._helper.focus.startswith(".fy-result") and "As it was" in form.said.value
+    assert find(form, "heat.core").field.value == "75 °C"
+    form.change(freezer)
+    find(form, "fish.raw_weight").field.value = "3 lb"
+    assert form.result.back.disabled
+    form.take_back()
+    assert form.story.get("fish.raw_weight") == "3 lb" and form.story.get("keep.place") == "freezer"
+
+
+def test_a_change_is_not_taken_back_over_what_another_form_has_saved(tmp_path, unplanned):
+    form = whole(tmp_path)
+    form.change((("keep.place", "freezer"),))
+    own.keep_numbers({("room", "temperature"): "25 °C"}, tmp_path)
+    form.result.back.click()
+    assert form.story.get("room.temperature") == "25 °C" and form.story.get("keep.place") == "freezer"
+    assert form.result.back.disabled
+
+
+def test_what_cannot_be_taken_back_because_nothing_can_be_written_is_said(tmp_path, unplanned, monkeypatch):
+    form = whole(tmp_path)
+    form.change((("keep.place", "freezer"),))
+
+    def refuse(*_given, **_options):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    with monkeypatch.context() as full:
+        full.setattr(os, "replace", refuse)
+        form.result.back.click()
+    assert "Not saved" in form.said.value and not form.result.back.disabled
+    form.result.back.click()
+    assert form.story.get("keep.place") == "cupboard"
 
 
 # Pages

@@ -57,12 +57,19 @@ def flat(name: str, units: str = "both") -> str:
 
 
 def test_an_amount_is_told_in_the_words_of_its_unit_with_the_other_system_beside_it():
-    rows = [{"what": "water", "amount": "2 litres"}, {"what": "salt", "amount": "180g"}]
+    rows = [
+        {"what": "water", "amount": "2 litres"},
+        {"what": "salt", "amount": "180g"},
+        {"what": "honey", "amount": "2 tbsp"},
+    ]
     batch = own.demo_batch("heron")
     told = read_batch(written(batch) | {"brine": written(batch)["brine"] | {"ingredient": rows}})
-    assert as_told.ingredients(told, "brine", "both") == "2 litres (2 1/8 qt) water, 180g (6.3 oz) salt"
-    assert as_told.ingredients(told, "brine", "metric") == "2 litres water, 180g salt"
-    assert as_told.ingredients(told, "brine", "us") == "2 1/8 qt water, 6.3 oz salt"
+    assert (
+        as_told.ingredients(told, "brine", "both")
+        == "2 litres (2 1/8 qt) water, 180g (6.3 oz) salt, 2 tbsp (30 mL) honey"
+    )
+    assert as_told.ingredients(told, "brine", "metric") == "2 litres water, 180g salt, 2 tbsp (30 mL) honey"
+    assert as_told.ingredients(told, "brine", "us") == "2 1/8 qt water, 6.3 oz salt, 2 tbsp honey"
 
 
 def test_trays_that_change_places_are_said_where_it_was_told():

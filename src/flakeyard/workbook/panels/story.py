@@ -131,7 +131,7 @@ class StoryForm(widgets.VBox):
 
     def __init__(self, folder: str | Path, choice: Choice | None = None, chapters: tuple[str, ...] = tuple(CHAPTERS)):
         self.kept, self.choice, self.chapters = KeptStory(folder), choice or Choice(), chapters
-        self.result = StoryResult(self.open_at, self.change, self._system)
+        self.result = StoryResult(self.open_at, self.change, self.take_back, self._system)
         self.rows: dict[str, Row] = {}
         self._page: list[str] = []  # places of the questions in view
         self._seen: set[str] = set()  # places asked when the page was opened, or since
@@ -149,6 +149,7 @@ class StoryForm(widgets.VBox):
         self._reasons.observe(lambda change: mark(self, "fy-reasons", change.new), "value")
         self._back, self._forward = button(say("story.back"), self.back), button(say("story.next"), self.forward)
         self._save = button(say("story.save"), self.save)
+        self._changes: list[tuple[Story, Story]] = []  # the story after each change that was taken, and before it
         self._helper, self._moves = Accessible(), count()
         self.said.value = html.escape(self.kept.trouble or say("story.nothing"))
         super().__init__(self._parts())
@@ -269,20 +270,41 @@ class StoryForm(widgets.VBox):
         with self._turn:
             for row in self._refused():
                 self._take(row)
-            self.follow()
-            self._focus(".fy-result")
+            self._to_the_verdict()
 
     def change(self, told) -> None:
         """Put a change that was offered into the story, and go to the verdict that comes of it."""
         with self._turn:
             self.kept.refresh()
-            try:
-                self.kept.keep(changed(self.story, told))
-                self.said.value = html.escape(say("story.changed", file=own.FILE))
-            except OSError as trouble:
-                self.said.value = html.escape(say("story.not_saved", why=why(trouble)))
-            self.follow()
-            self._focus(".fy-result")
+            before = self.story
+            if self._now(changed(before, told), "story.changed") and self.story != before:
+                self._changes.append((self.story, before))
+            self._to_the_verdict()
+
+    def take_back(self) -> None:
+        """Have the story as it was before the last change; a story in which something was told since stays as it is."""
+        with self._turn:
+            self.kept.refresh()
+            if self._may_take_back() and self._now(self._changes[-1][1], "story.taken_back"):
+                self._changes.pop()
+            self._to_the_verdict()
+
+    def _may_take_back(self) -> bool:
+        return bool(self._changes) and self.story == self._changes[-1][0]
+
+    def _now(self, story: Story, done: str) -> bool:
+        """Keep another story and say what was done; or why it could not be kept."""
+        try:
+            self.kept.keep(story)
+        except OSError as trouble:
+            self.said.value = html.escape(say("story.not_saved", why=why(trouble)))
+            return False
+        self.said.value = html.escape(say(done, file=own.FILE))
+        return True
+
+    def _to_the_verdict(self) -> None:
+        self.follow()
+        self._focus(".fy-result")
 
     def _system(self) -> str:
         """The units to speak in: those that were chosen, else those of the answers."""
@@ -456,6 +478,7 @@ class StoryForm(widgets.VBox):
         self._show_chapters()
         mark(self._back, "fy-hidden", not self._before and self.chapter == self.chapters[0])
         mark(self._forward, "fy-hidden", more <= 0 and not self._later())
+        self.result.back.disabled = not self._may_take_back()
         self.result.follow(self.story, [row.question for row in self._refused()], set(self._sections))
 
     def _later(self) -> bool:

@@ -7,7 +7,8 @@ from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.records import Batch, Portion
 from flakeyard.units import read_amount, show_kitchen
 
-METRIC = ("g", "kg", "hg", "mg", "L", "dL", "cL", "mL")
+METRIC = ("g", "kg", "hg", "mg", "L", "dL", "cL", "mL", "metric tsp", "metric tbsp", "metric cup")
+OF_ANY_KITCHEN = ("tsp", "tbsp", "cup", "metric tsp", "metric tbsp", "metric cup")
 
 
 def ingredients(batch: Batch, name: str, units: str) -> str:
@@ -20,15 +21,17 @@ def ingredients(batch: Batch, name: str, units: str) -> str:
 
 
 def amount(batch: Batch, portion: Portion, units: str, *place) -> str:
-    """So much of something, told at a place: as it was told where that still holds; in one system where only one is asked."""
+    """So much of something, told at a place: as it was told where that still holds; in one system where only one is asked,
+    but for spoons and cups, which stay beside it."""
     typed = _typed(batch, *place)
     if not typed:
         return in_kitchen(portion, units)
-    own = "metric" if read_amount(typed, ("mass", "volume"), "").unit in METRIC else "us"
+    unit = read_amount(typed, ("mass", "volume"), "").unit
+    own = "metric" if unit in METRIC else "us"
     if units == own:
         return typed
     other = in_kitchen(portion, "us" if own == "metric" else "metric")
-    return f"{typed} ({other})" if units == "both" else other
+    return f"{typed} ({other})" if units == "both" or unit in OF_ANY_KITCHEN else other
 
 
 def in_kitchen(portion: Portion, units: str) -> str:
