@@ -57,7 +57,14 @@ class StoryResult(widgets.VBox):
         self.details, self.ways = widgets.HTML(), widgets.HTML()
         self._turn, self._planning = threading.RLock(), threading.Lock()
         self._state, self._next = None, None
-        parts = [self.back.add_class("fy-hidden"), self._jumps, self.lines, self.help, self.details, self.ways]
+        parts = [
+            self.back.add_class("fy-hidden").add_class("fy-take-back"),
+            self._jumps,
+            self.lines,
+            self.help,
+            self.details,
+            self.ways,
+        ]
         super().__init__([self.headline.add_class("fy-result"), *parts])
 
     def follow(self, story: Story, refused: list[Question], here: set[str]) -> None:
