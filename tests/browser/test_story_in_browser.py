@@ -7,19 +7,28 @@ import pytest
 from conftest import write_notebook
 from test_panels_in_browser import broken_by_axe
 
+from flakeyard.steps.intent.batch_file import written
+from flakeyard.workbook.own import demo_batch
+from flakeyard.workbook.so_far import Story
+from flakeyard.workbook.story_file import text_of
+
 pytestmark = pytest.mark.browser
 
 CELL = "from flakeyard.workbook.panels import story\nstory.{form}('own-story-{form}')"
 
+PLACE = "node => node.getBoundingClientRect().top - document.querySelector('.fy-story').getBoundingClientRect().top"
+
 
 @pytest.fixture
 def open_story(notebooks, open_notebook):
-    def opened(form="story_form"):
+    def opened(form="story_form", told=""):
         shutil.rmtree(notebooks / f"own-story-{form}", ignore_errors=True)
         (notebooks / f"own-story-{form}").mkdir()
+        if told:
+            (notebooks / f"own-story-{form}" / "my-batch.toml").write_text(told, encoding="utf-8")
         write_notebook(notebooks / f"{form}.ipynb", CELL.format(form=form))
         page = open_notebook(f"{form}.ipynb")
-        page.locator(".fy-story .fy-ask").first.wait_for()
+        in_view(page).first.wait_for()
         return page, notebooks / f"own-story-{form}" / "my-batch.toml"
 
     return opened
@@ -138,3 +147,33 @@ def test_a_story_in_words_as_people_write_comes_to_a_verdict_and_is_changed_with
     assert "heat" in tomllib.loads(file.read_text(encoding="utf-8")) and (file.parent / "my-batch-1.toml").exists()
     shoot("story_verdict")
     assert not broken_by_axe(page)
+
+
+def test_a_change_is_taken_back_with_the_keyboard(open_story, shoot):
+    """Trout not heated: refused; a change mends it, and the page is as it was when the change is taken back."""
+    heron = {name: one for name, one in written(demo_batch("heron")).items() if name != "heat"}
+    told = heron | {"keep": {"place": "cupboard", "pack": "freezer_bag"}}
+    page, file = open_story(told=text_of(Story(told), "my-batch.toml"))
+    back, save = (
+        page.get_by_role("button", name=name, exact=True)
+        for name in ("Take the change back", "Save and see the verdict")
+    )
+    page.get_by_role("button", name="Change the plan so").first.wait_for()
+    assert not back.count()  # neither seen nor reached
+    at, before = save.evaluate(PLACE), tomllib.loads(file.read_text(encoding="utf-8"))
+    press(page, "Change the plan so")
+    page.locator(".fy-result", has_text="Ready to eat").wait_for()
+    page.get_by_role("table").wait_for()
+    assert "heat" in tomllib.loads(file.read_text(encoding="utf-8")) and save.evaluate(PLACE) == at
+    assert page.get_by_role("cell", name="zip bag, freezer weight").count() and not broken_by_axe(page)
+    shoot("story_may_be_taken_back")
+    page.get_by_role("table").scroll_into_view_if_needed()
+    shoot("story_ways")
+    page.keyboard.press("Tab")
+    assert back.evaluate("node => node === document.activeElement")
+    page.keyboard.press("Enter")
+    page.locator(".fy-result", has_text="Do not eat").wait_for()
+    page.wait_for_function("() => document.activeElement.classList.contains('fy-result')")
+    assert tomllib.loads(file.read_text(encoding="utf-8")) == before
+    assert not back.count() and save.evaluate(PLACE) == at
+    assert page.get_by_text("The changed plan is kept beside it").is_visible()

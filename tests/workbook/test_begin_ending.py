@@ -2,6 +2,7 @@
 
 import functools
 import random
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,9 +15,9 @@ from flakeyard.steps.plan.next_answer import Fact, NextAnswer
 from flakeyard.steps.plan.plan import plan
 from flakeyard.steps.plan.ways import Way
 from flakeyard.units import InputError
-from flakeyard.workbook import begin_ending, words
+from flakeyard.workbook import begin_ending, summing_up, words
 from flakeyard.workbook.in_order import in_order
-from flakeyard.workbook.kept_story import changed
+from flakeyard.workbook.kept_story import changed, to_freeze
 from flakeyard.workbook.own import course_folder_without_copying
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import story_of, text_of
@@ -222,6 +223,63 @@ def test_a_granted_plan_says_what_to_do_in_order_and_only_what_its_file_tells():
     assert said in lines and "heat.weight_after" in story.left
     heated = plan(read_batch(changed(Story(PIKE), mends_of(False)[0].told).typed), FEW)
     assert "salt it dry for 12 h at" in in_order(heated, "metric") and "°F" not in in_order(heated, "metric")
+
+
+def test_the_order_says_what_goes_into_brine_and_cure_as_it_was_told():
+    rows = [("water", "3 pints"), ("pickling salt", "180g"), ("sugar", "1/2 cup")]
+    wet = {"method": "wet", "ingredient": [{"what": what, "amount": much} for what, much in rows]}
+    freshened = [{"time": "30 min", "temperature": "4 °C", "water": "2 L", "changes": 2}]
+    brined = plan(read_batch(PIKE | {"brine": PIKE["brine"] | wet, "freshen": freshened}), 20)
+    both = in_order(brined)
+    assert "in a bath of 3 pints (1.4 L) water, 180g (6.3 oz) pickling salt, 1/2 cup (120 mL) sugar" in both
+    assert "2 × 2 L (2 1/8 qt), 30 min each, at 4 °C (39 °F)" in both
+    metric = words.in_system(in_order(brined, "metric"), "metric")
+    assert (
+        "180g pickling salt, 1/2 cup (120 mL) sugar" in metric
+        and "2 × 2 L, 30 min" in metric
+        and "oz" not in metric
+        and "qt" not in metric
+    )
+    assert "6.3 oz pickling salt" in words.in_system(in_order(brined, "us"), "us")
+    assert "at 8 °C, with 80 g coarse salt;" in in_order(outcome_of(), "metric")
+
+
+FROZEN = (("fish.stock", "frozen"), ("fish.frozen_at", "-20 °C"), ("fish.frozen_days", 7))
+TO_DO, DONE = "in this order: freeze it at -20 °C", "in this order: fish that was frozen 7 days at"
+
+
+@pytest.mark.usefixtures("found_before")
+def test_a_freezing_that_came_from_a_change_is_a_thing_to_do_until_it_is_told():
+    granted = changed(Story(PIKE), mends_of(False)[0].told)
+    by_change, by_answer = changed(granted, FROZEN), granted
+    for place, value in FROZEN:
+        by_answer = by_answer.told(place, value)
+    assert TO_DO in told(by_change) and DONE not in told(by_change)
+    assert TO_DO in told(story_of(text_of(by_change, "x"), "x"))
+    assert DONE in told(by_answer) and TO_DO not in told(by_answer)
+    assert DONE in told(by_change.told("fish.frozen_days", 7))
+    assert "(" not in told(by_change).partition(TO_DO)[2].partition(";")[0]
+    shown = [[one.words for _, items in summing_up.lines(one) for one in items] for one in (by_change, by_answer)]
+    assert "days still to be frozen: 7" in shown[0] and "days frozen: 7" in shown[1]
+
+
+def test_a_mend_that_freezes_is_kept_as_still_to_be_done():
+    freeze = mending._frozen(read_batch(PIKE), us=False)["freeze"][-1]
+    assert to_freeze(changed(Story(PIKE), freeze.told)) and not to_freeze(changed(Story(PIKE), mends_of(False)[0].told))
+
+
+def test_a_pack_given_by_its_id_is_called_by_its_name():
+    typed = PIKE | {"keep": {"place": "freezer", "pack": "freezer_bag"}}
+    outcome = plan(read_batch(typed), 20)
+    assert "pack it in: zip bag, freezer weight; keep it in" in in_order(outcome)
+    steps = {"keep": mending.Step("")}
+    way = Way("", "freezer", "freezer_bag", 0.4, Band(1.0, 2.0, 3.0), "freezer", "ready", 7)
+    assert "freezer, zip bag, freezer weight" in begin_ending.mend_words(mending.Mend(steps, way, way))
+    untold = replace(way, pack="")
+    assert "for the freezer, 7 days at most" in begin_ending.mend_words(mending.Mend(steps, untold, untold))
+    assert "zip bag, freezer weight" in " ".join(
+        one.words for _, items in summing_up.lines(Story(typed)) for one in items
+    )
 
 
 @pytest.mark.usefixtures("found_before")

@@ -90,6 +90,7 @@ _STYLE = """
 .fy-told button { margin: 0; background: none; border: 1px solid var(--jp-border-color1, #888); border-radius: 1em; }
 .fy-told button.fy-untold { border-style: dashed; }
 .fy-choice { border-left: 4px solid #009E73; padding-left: 0.6em; margin: 0.4em 0; align-items: flex-start; }
+.fy-take-back { align-self: flex-start; }
 .fy-story p { margin: 0.25em 0; }
 .fy-story .fy-under { padding-left: 1.2em; }
 .fy-story details { margin: 0.6em 0; }

@@ -34,7 +34,7 @@ from flakeyard.workbook import words
 from flakeyard.workbook.asked import ASKED
 from flakeyard.workbook.asking import questions
 from flakeyard.workbook.in_order import in_order
-from flakeyard.workbook.kept_story import changed, still_needed
+from flakeyard.workbook.kept_story import changed, still_needed, to_freeze
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
@@ -96,7 +96,7 @@ def _told_once(story: Story, path: str, tell: Callable[..., None], typed: Callab
         chosen = _chosen({ANSWER: Answer("", question)} if question else {}, tell, typed)
         return chosen and ask(story, question)
     system, choices = system_of(story) or "both", {}
-    for line in _ending(outcome, path, system):
+    for line in _ending(outcome, path, system, to_freeze(story)):
         if line == GAP:
             print()
         elif line:
@@ -177,25 +177,31 @@ def _of_the_bath(story: Story, here: list[Question]) -> Iterator[Question]:
     )
 
 
-def _ending(outcome: Outcome, path: str, system: str = "both") -> Iterator[str | Choice | Answer]:
+def _ending(outcome: Outcome, path: str, system: str, freezing_to_do: bool) -> Iterator[str | Choice | Answer]:
     """Line by line, as it is found."""
-    yield from ending(outcome, system)
+    yield from ending(outcome, system, freezing_to_do)
     yield say("begin.more", file=path)
 
 
-def ending(outcome: Outcome, system: str = "both") -> Iterator[str | Choice | Answer]:
-    """What is said of a plan and what can be changed in it, line by line, for a terminal and for a page."""
-    yield from _refused(outcome, system) if words.refused(outcome.verdict) else _granted(outcome, system)
+def ending(outcome: Outcome, system: str = "both", freezing_to_do: bool = False) -> Iterator[str | Choice | Answer]:
+    """What is said of a plan and what can be changed in it, line by line, for a terminal and for a page.
+
+    ``freezing_to_do``: the fish is still to be frozen as the plan says
+    """
+    if words.refused(outcome.verdict):
+        yield from _refused(outcome, system)
+    else:
+        yield from _granted(outcome, system, freezing_to_do)
     yield GAP
     yield f"{words.caution_line(outcome.verdict)} {say('ending.whose_word')}"
 
 
-def _granted(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
+def _granted(outcome: Outcome, system: str, freezing_to_do: bool) -> Iterator[str | Choice | Answer]:
     verdict = outcome.verdict
     yield f"{words.headline(verdict, outcome.keep)}."
     yield words.COOK if verdict.eat == "cook_first" else ""
     granted = asked(outcome).granted
-    yield in_order(outcome, system) if granted else keeps_words(outcome)
+    yield in_order(outcome, system, freezing_to_do) if granted else keeps_words(outcome)
     yield "" if granted else ways_text.missed(outcome)
     yield " ".join(words.deadline_words(verdict.by))
     told = stop_words(outcome)
@@ -398,7 +404,8 @@ def _granted_by(way: Way) -> tuple:
 
 def _place(way: Way) -> str:
     """Place and pack in few words."""
-    return say("ways.in_pack", place=say(f"ways.{way.place}"), pack=translated(way.pack))
+    place = say(f"ways.{way.place}")
+    return say("ways.in_pack", place=place, pack=words.pack_name(way.pack)) if way.pack else place
 
 
 def keeps_words(outcome: Outcome) -> str:

@@ -5,36 +5,42 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from flakeyard.messages import say, translated
+from flakeyard.messages import say
+from flakeyard.steps.intent.fields import SOAKS
 from flakeyard.steps.intent.records import UNTOLD_PLACE, Batch, Rest
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import fahrenheit, show, show_band, show_kitchen
 from flakeyard.workbook import words
+from flakeyard.workbook.paper import as_told
 
 
-def in_order(outcome: Outcome, system: str = "both") -> str:
-    """From the knife to the pack, with the weight to stop at; ``system`` as in `units.show`."""
+def in_order(outcome: Outcome, system: str = "both", freezing_to_do: bool = False) -> str:
+    """From the knife to the pack, with the weight to stop at; ``system`` as in `units.show`; ``freezing_to_do``: the fish
+    is still to be frozen as the plan says."""
     batch = outcome.batch
     steps = [
-        *_before_drying(batch, system),
+        *_before_drying(batch, system, freezing_to_do),
         *([] if outcome.load.no_drying else _drying(outcome, system)),
         _kept(outcome),
     ]
     return say("order.all", steps="; ".join(steps))
 
 
-def _before_drying(batch: Batch, system: str) -> Iterator[str]:
+def _before_drying(batch: Batch, system: str, freezing_to_do: bool) -> Iterator[str]:
     fish, heat = batch.fish, batch.heat
     if fish.stock == "frozen" and fish.frozen_days is not None and fish.frozen_at is not None:
-        cold = show(fish.frozen_at, "temperature", system)
-        yield say("order.frozen", days=words.days_words(fish.frozen_days), cold=cold)
+        told = {"cold": show(fish.frozen_at, "temperature", system), "days": words.days_words(fish.frozen_days)}
+        yield say("order.freeze" if freezing_to_do else "order.frozen", **told)
     yield _cut(batch, system)
-    for soak in filter(None, (batch.presoak, batch.brine)):
-        yield say("order.dry_salt" if soak.dry else "order.bath", **_held(soak, system))
+    for name in SOAKS:
+        if soak := getattr(batch, name):
+            what = as_told.ingredients(batch, name, system)
+            yield say("order.dry_salt" if soak.dry else "order.bath", what=what, **_held(soak, system))
     if batch.rest:
         yield say("order.rest", **_held(batch.rest, system))
-    for water in batch.freshen:
-        yield say("order.water", waters=water.waters, **_held(water, system))
+    for row, bath in enumerate(batch.freshen):
+        water = as_told.amount(batch, bath.water, system, "freshen", row, "water")
+        yield say("order.water", waters=bath.waters, water=water, **_held(bath, system))
     if heat:
         core, hold = _at_least(heat.core, system), show(heat.hold, "time") if heat.hold else ""
         clauses = [
@@ -93,5 +99,5 @@ def _kept(outcome: Outcome) -> str:
     return (
         say("order.keep", place=place, days=days)
         if pack is None
-        else say("order.pack", pack=translated(pack), place=place, days=days)
+        else say("order.pack", pack=words.pack_name(pack), place=place, days=days)
     )

@@ -25,6 +25,9 @@ from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import story_of, text_of
 from flakeyard.workbook.telling import tell
 
+FREEZING = "fish.frozen_days"
+TO_BE_DONE = "still to be done"  # the word kept in the file
+
 
 def answer_in_field(story: Story, question: Question) -> str:
     """What stands in the field of a question: the words told, or that it was left open on purpose."""
@@ -52,9 +55,10 @@ def answered(story: Story, question: Question, text: str) -> Story:
 
 
 def changed(story: Story, told: Iterable[tuple[str, object]]) -> Story:
-    """The story with values told at places; None leaves a place open."""
+    """The story with values told at places; None leaves a place open. A freezing is noted as one that is still to be done."""
     for place, value in told:
         story = story.left_open(place, NOT_KNOWN) if value is None else story.told(place, value)
+        story = story.noted(place, TO_BE_DONE) if place == FREEZING and value is not None else story
     return replace(story, left={place: word for place, word in story.left.items() if story.get(place) is None})
 
 
@@ -78,6 +82,11 @@ def counted_as_no(story: Story) -> list[Question]:
 def listed(question: Question) -> bool:
     """Whether the answer is chosen from a list."""
     return isinstance(question.kind, OneOf | Flag)
+
+
+def to_freeze(story: Story) -> bool:
+    """Whether the fish is still to be frozen: a change told so, and nobody has told of the freezing since."""
+    return story.get(FREEZING) is not None and story.notes.get(FREEZING) == TO_BE_DONE
 
 
 class KeptStory:

@@ -10,8 +10,9 @@ from flakeyard import limits
 from flakeyard.messages import number, say
 from flakeyard.steps.intent.fields import NONE, SOAKS
 from flakeyard.units import show
-from flakeyard.workbook import unasked
+from flakeyard.workbook import unasked, words
 from flakeyard.workbook.asking import questions
+from flakeyard.workbook.kept_story import FREEZING, to_freeze
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.short_words import NO_MORE, YES
 from flakeyard.workbook.so_far import Story
@@ -74,7 +75,10 @@ def _of(story: Story, section: str, every: list[Question]) -> Iterator[Item]:
             name = told.get("method") if section in SOAKS else say(f"step.{section}")
             yield Item(one.place, name or YES)
         else:
-            yield Item(one.place, _very_warm(story, one, told) or _words(one, told, system_of(story)))
+            yield Item(
+                one.place,
+                _of_a_change(story, one, told) or _very_warm(story, one, told) or _words(one, told, system_of(story)),
+            )
     if rows := (story.get(f"{section}.ingredient") if section in SOAKS else None):
         yield Item(
             f"{section}.ingredient",
@@ -87,7 +91,16 @@ def _words(question: Question, told, system: str) -> str:
         told = say("ask.yes" if told else "begin.no")
     if isinstance(told, float):
         told = number(told, ".2g")
+    if question.place == "keep.pack":
+        told = words.pack_name(told)
     return str(told) if question.key in BARE and told != NONE else label(question, str(told), system)
+
+
+def _of_a_change(story: Story, question: Question, told) -> str:
+    """For how many days the fish is still to be frozen; "" elsewhere."""
+    if question.place != FREEZING or not to_freeze(story):
+        return ""
+    return say("label.read", what=say("label.days_to_freeze"), reading=told)
 
 
 def _very_warm(story: Story, question: Question, told) -> str:

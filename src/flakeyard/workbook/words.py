@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 from itertools import pairwise
 
-from flakeyard import limits
+from flakeyard import limits, tables
 from flakeyard.messages import number, point, say, texts, translated, unfilled
 from flakeyard.steps.intent.records import Fish
 from flakeyard.steps.judge.facts import fact_words, rule_rows, rule_texts
@@ -330,6 +330,11 @@ def fish_name(fish: Fish) -> str:
     typed, record = fish.species or "", fish.record
     name = record.common_name if record else typed
     return typed if translated(name) == name else translated(name)
+
+
+def pack_name(told: str) -> str:
+    """A pack by its name in the table, whatever it was called."""
+    return translated(tables.pack(told).common_name)
 
 
 def when(moment: Moment, start: datetime | None = None) -> str:

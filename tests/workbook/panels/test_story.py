@@ -168,6 +168,16 @@ def test_a_section_nobody_told_of_is_said_to_count_as_no(tmp_path):
     assert "✕ Do not" in form.result.headline.value and "stop when" not in said(form)
 
 
+def test_a_freezing_that_came_from_a_change_is_a_thing_to_do(tmp_path):
+    form = whole(tmp_path)
+    form.change((("fish.stock", "frozen"), ("fish.frozen_at", "-4 °F"), ("fish.frozen_days", 7)))
+    assert "in this order: freeze it at" in said(form) and "was frozen" not in said(form)
+    form.go("story.salt")
+    assert "days still to be frozen: 7" in [one.description for one in form._told.children]
+    find(form, "fish.frozen_days").field.value = "8"
+    assert "fish that was frozen 8 days" in said(form)
+
+
 def test_trouble_is_told_in_words(tmp_path, monkeypatch):
     def fail(_batch):
         raise RuntimeError("a wheel <came> off")
@@ -215,6 +225,52 @@ def test_a_change_is_made_with_its_button_and_gives_its_own_verdict(tmp_path, mo
     assert sorted(path.name for path in tmp_path.glob("*.toml")) == ["my-batch-1.toml", "my-batch.toml"]
     outcome = plan(load_batch(tmp_path / own.FILE))
     assert words.headline(outcome.verdict, outcome.keep) in form.result.headline.value
+    assert "fy-hidden" not in form.result.back._dom_classes and not form.result.back.disabled
+    form.result.back.click()
+    assert form.story.typed == TOLD and "fy-hidden" in form.result.back._dom_classes
+
+
+def test_a_change_that_was_taken_is_taken_back_with_a_button_as_long_as_nothing_was_told_since(tmp_path, unplanned):
+    form, freezer, jar = whole(tmp_path), (("keep.place", "freezer"), ("heat", None)), (("keep.pack", "glass jar"),)
+    before = form.story
+    assert form.result.back.disabled
+    for change in (freezer, freezer, jar):  # the second of a double click changes nothing
+        form.change(change)
+    form.result.back.click()
+    assert form.story.get("keep.pack") == "paper bag" and form.story.get("heat") is None
+    form.result.back.click()
+    assert form.story == before and in_file(tmp_path) == TOLD and form.result.back.disabled
+    assert form._helper.focus.startswith(".fy-result") and "As it was" in form.said.value
+    assert find(form, "heat.core").field.value == "75 °C"
+    form.change(freezer)
+    find(form, "fish.raw_weight").field.value = "3 lb"
+    assert form.result.back.disabled
+    form.take_back()
+    assert form.story.get("fish.raw_weight") == "3 lb" and form.story.get("keep.place") == "freezer"
+
+
+def test_a_change_is_not_taken_back_over_what_another_form_has_saved(tmp_path, unplanned):
+    form = whole(tmp_path)
+    form.change((("keep.place", "freezer"),))
+    own.keep_numbers({("room", "temperature"): "25 °C"}, tmp_path)
+    form.result.back.click()
+    assert form.story.get("room.temperature") == "25 °C" and form.story.get("keep.place") == "freezer"
+    assert form.result.back.disabled
+
+
+def test_what_cannot_be_taken_back_because_nothing_can_be_written_is_said(tmp_path, unplanned, monkeypatch):
+    form = whole(tmp_path)
+    form.change((("keep.place", "freezer"),))
+
+    def refuse(*_given, **_options):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    with monkeypatch.context() as full:
+        full.setattr(os, "replace", refuse)
+        form.result.back.click()
+    assert "Not saved" in form.said.value and not form.result.back.disabled
+    form.result.back.click()
+    assert form.story.get("keep.place") == "cupboard"
 
 
 # Pages
@@ -253,6 +309,14 @@ def test_what_is_told_stands_in_short_and_is_opened_with_a_click(tmp_path, unpla
     assert in_view(form)[0] == "fish.species" and "fy-at-fish-species" in form._helper.focus
     form.rows["fish.species"].field.value = "Atlantic cod"
     assert form.story.get("fish.species") == "Atlantic cod"
+
+
+def test_a_pack_given_by_its_id_in_the_file_is_called_by_its_name(tmp_path, unplanned):
+    told = TOLD | {"keep": {"place": "freezer", "pack": "freezer_bag"}}
+    (tmp_path / own.FILE).write_text(text_of(Story(told), own.FILE), encoding="utf-8")
+    form = story.story_form(tmp_path)
+    form.go("story.keeping")
+    assert "pack: zip bag, freezer weight" in [one.description for one in form._told.children]
 
 
 def test_a_question_that_has_only_just_come_up_is_not_passed_by(tmp_path, unplanned, monkeypatch):
@@ -325,7 +389,7 @@ def test_how_it_was_frozen_is_asked_beneath_the_heat_and_not_where_heat_makes_it
     form = story.StoryForm(tmp_path)
     form.kept.keep(unheated)
     form.open_at("fish.frozen_at")
-    assert form.chapter == "story.salt" and form.rows["fish.frozen_at"] in form._sections[story.FREEZING].children
+    assert form.chapter == "story.salt" and form.rows["fish.frozen_at"] in form._sections[story.BENEATH_HEAT].children
 
 
 def test_what_is_needed_is_a_button_that_leads_to_its_question(tmp_path, unplanned):

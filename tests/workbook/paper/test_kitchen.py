@@ -13,7 +13,7 @@ from flakeyard.steps.intent.batch_file import read_batch, with_typed, without, w
 from flakeyard.steps.judge.facts import rule_rows
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook import own, words
-from flakeyard.workbook.paper import kitchen
+from flakeyard.workbook.paper import as_told, kitchen
 from flakeyard.workbook.paper.kitchen import short
 from flakeyard.workbook.paper.report import report
 
@@ -54,6 +54,22 @@ def planned(name: str, members: int = 60):
 @cache
 def flat(name: str, units: str = "both") -> str:
     return " ".join(kitchen.kitchen(planned(name), units).split())
+
+
+def test_an_amount_is_told_in_the_words_of_its_unit_with_the_other_system_beside_it():
+    rows = [
+        {"what": "water", "amount": "2 litres"},
+        {"what": "salt", "amount": "180g"},
+        {"what": "honey", "amount": "2 tbsp"},
+    ]
+    batch = own.demo_batch("heron")
+    told = read_batch(written(batch) | {"brine": written(batch)["brine"] | {"ingredient": rows}})
+    assert (
+        as_told.ingredients(told, "brine", "both")
+        == "2 litres (2 1/8 qt) water, 180g (6.3 oz) salt, 2 tbsp (30 mL) honey"
+    )
+    assert as_told.ingredients(told, "brine", "metric") == "2 litres water, 180g salt, 2 tbsp (30 mL) honey"
+    assert as_told.ingredients(told, "brine", "us") == "2 1/8 qt water, 6.3 oz salt, 2 tbsp honey"
 
 
 def test_trays_that_change_places_are_said_where_it_was_told():

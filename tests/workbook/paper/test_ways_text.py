@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from flakeyard import cli
+from flakeyard import cli, tables
 from flakeyard.steps.judge.safety import EAT
 from flakeyard.steps.plan import ways
 from flakeyard.steps.plan.plan import plan
@@ -54,6 +54,16 @@ def test_a_long_name_of_a_pack_does_not_widen_the_page(heron):
     batch = replace(heron.batch, keep=replace(heron.batch.keep, pack="foil laminate pouch with oxygen absorber"))
     told = report(plan(batch, MEMBERS))
     assert max(map(len, told.splitlines())) <= 80 and "foil laminate" in told
+
+
+def test_no_name_of_a_pack_is_cut(heron):
+    first, names = ways.ways(heron)[0], [pack.common_name for pack in tables.packs()]
+    found = tuple(replace(first, pack=pack.id) for pack in tables.packs())
+    assert [row[1] for row in ways_text.rows(found)[1:]] == names
+    head, *lines = ways_text.table(found)
+    start, end = head.index("pack"), head.index("stop at")
+    assert " ".join(line[start:end].strip() for line in lines) == " ".join(names)
+    assert max(map(len, (head, *lines))) <= 80 and sum(line.endswith(str(first.days)) for line in lines) == len(names)
 
 
 def test_a_pack_is_called_by_its_name_whatever_was_typed(heron):

@@ -125,7 +125,9 @@ def _way(outcome: Outcome, place: str, pack: str, loads: Remembered) -> Way | No
     judged = judge(batch, outcome.laid, load)
     if not grants(judged.verdict, place):
         return None
-    change = "" if keep == outcome.batch.keep else say(f"ways.keep.{place}", pack=translated(pack, "packs.csv"))
+    change = (
+        "" if keep == outcome.batch.keep else say(f"ways.keep.{place}", pack=translated(tables.pack(pack).common_name))
+    )
     days = judged.keep.days
     return Way(change, place, pack, load.mass_ratio, band(load.hours), judged.verdict.keep, judged.verdict.eat, days)
 

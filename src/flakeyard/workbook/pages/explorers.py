@@ -25,7 +25,7 @@ import numpy as np
 
 from flakeyard import limits
 from flakeyard.files import write_whole
-from flakeyard.messages import code, draft_line, point, say, translated, unfilled
+from flakeyard.messages import code, draft_line, point, say, unfilled
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.plan.corners import UNKNOWN, drying_corner, keeping_corner, placeless
@@ -248,7 +248,7 @@ def page(explorer: ExplorerPage, grid: dict[str, np.ndarray], batch: Batch) -> s
     heated = show(batch.heat.core, "temperature", "both") if batch.heat else None
     told = {
         "fish": words.fish_name(batch.fish) or say("explorer.any_fish"),
-        "pack": translated(batch.keep.pack or "") or say("explorer.any_pack"),
+        "pack": words.pack_name(batch.keep.pack) if batch.keep.pack else say("explorer.any_pack"),
     }
     made_for = say("explorer.made_heated" if batch.heat else "explorer.made", **told, core=heated)
     caution = say("panel.caution", text=words.caution_line()), say("explorer.code"), draft_line()

@@ -25,7 +25,7 @@ from flakeyard.files import why
 from flakeyard.messages import draft_line, say, texts
 from flakeyard.steps.intent.fields import LISTS, NOT_KNOWN, SOAKS
 from flakeyard.units import InputError, one_line
-from flakeyard.workbook import own
+from flakeyard.workbook import own, words
 from flakeyard.workbook.accessible import Accessible
 from flakeyard.workbook.as_value import how_to_tell
 from flakeyard.workbook.asked import AFTER_HEAT, ASKED, DOORS
@@ -41,7 +41,7 @@ from flakeyard.workbook.grouped import (
     steps_told,
 )
 from flakeyard.workbook.ingredients_in import salt_mixed, unknown_things
-from flakeyard.workbook.kept_story import KeptStory, answer_in_field, changed
+from flakeyard.workbook.kept_story import FREEZING, KeptStory, answer_in_field, changed, to_freeze
 from flakeyard.workbook.left_open import tells_nothing, undecided
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.meant import Reading
@@ -57,9 +57,9 @@ from flakeyard.workbook.telling import refusal, tell
 from flakeyard.workbook.together import also
 from flakeyard.workbook.which_units import system_of
 
-FREEZING = "freezing"  # what is asked of the freezing stands after the heat
+BENEATH_HEAT = "freezing"  # what is asked of the freezing stands after the heat
 CHAPTERS = {  # name of each, as a message, and its sections
-    "section.fish": ("fish",), "section.cut": ("cut",), "story.salt": ("brine", STEPS, "presoak", "rest", "freshen", "heat", FREEZING),
+    "section.fish": ("fish",), "section.cut": ("cut",), "story.salt": ("brine", STEPS, "presoak", "rest", "freshen", "heat", BENEATH_HEAT),
     "story.drying": ("dryer", "room"), "story.keeping": ("keep", "", "measured"),
 }  # fmt: skip
 FEW = "story.few"  # the chapter of what few can tell, from all sections; it may be skipped
@@ -100,13 +100,13 @@ def _chapter_of(question: Question) -> str:
 
 def _room_of(question: Question) -> str:
     """Under which section of the page a question stands."""
-    return FREEZING if question.place in AFTER_HEAT else question.section
+    return BENEATH_HEAT if question.place in AFTER_HEAT else question.section
 
 
 def _places(section: str, rows: int) -> Iterator[str]:
     """Every place of a section that a question may have, in their order, with one row more than were told."""
-    if section in (STEPS, FREEZING):
-        yield from AFTER_HEAT if section == FREEZING else (STEPS,)
+    if section in (STEPS, BENEATH_HEAT):
+        yield from AFTER_HEAT if section == BENEATH_HEAT else (STEPS,)
         return
     if section in LISTS:
         for number in range(1, rows + 2):
@@ -131,7 +131,7 @@ class StoryForm(widgets.VBox):
 
     def __init__(self, folder: str | Path, choice: Choice | None = None, chapters: tuple[str, ...] = tuple(CHAPTERS)):
         self.kept, self.choice, self.chapters = KeptStory(folder), choice or Choice(), chapters
-        self.result = StoryResult(self.open_at, self.change, self._system)
+        self.result = StoryResult(self.open_at, self.change, self.take_back, self._system)
         self.rows: dict[str, Row] = {}
         self._page: list[str] = []  # places of the questions in view
         self._seen: set[str] = set()  # places asked when the page was opened, or since
@@ -149,6 +149,7 @@ class StoryForm(widgets.VBox):
         self._reasons.observe(lambda change: mark(self, "fy-reasons", change.new), "value")
         self._back, self._forward = button(say("story.back"), self.back), button(say("story.next"), self.forward)
         self._save = button(say("story.save"), self.save)
+        self._changes: list[tuple[Story, Story]] = []  # the story after each change that was taken, and before it
         self._helper, self._moves = Accessible(), count()
         self.said.value = html.escape(self.kept.trouble or say("story.nothing"))
         super().__init__(self._parts())
@@ -269,20 +270,41 @@ class StoryForm(widgets.VBox):
         with self._turn:
             for row in self._refused():
                 self._take(row)
-            self.follow()
-            self._focus(".fy-result")
+            self._to_the_verdict()
 
     def change(self, told) -> None:
         """Put a change that was offered into the story, and go to the verdict that comes of it."""
         with self._turn:
             self.kept.refresh()
-            try:
-                self.kept.keep(changed(self.story, told))
-                self.said.value = html.escape(say("story.changed", file=own.FILE))
-            except OSError as trouble:
-                self.said.value = html.escape(say("story.not_saved", why=why(trouble)))
-            self.follow()
-            self._focus(".fy-result")
+            before = self.story
+            if self._now(changed(before, told), "story.changed") and self.story != before:
+                self._changes.append((self.story, before))
+            self._to_the_verdict()
+
+    def take_back(self) -> None:
+        """Have the story as it was before the last change; a story in which something was told since stays as it is."""
+        with self._turn:
+            self.kept.refresh()
+            if self._may_take_back() and self._now(self._changes[-1][1], "story.taken_back"):
+                self._changes.pop()
+            self._to_the_verdict()
+
+    def _may_take_back(self) -> bool:
+        return bool(self._changes) and self.story == self._changes[-1][0]
+
+    def _now(self, story: Story, done: str) -> bool:
+        """Keep another story and say what was done; or why it could not be kept."""
+        try:
+            self.kept.keep(story)
+        except OSError as trouble:
+            self.said.value = html.escape(say("story.not_saved", why=why(trouble)))
+            return False
+        self.said.value = html.escape(say(done, file=own.FILE))
+        return True
+
+    def _to_the_verdict(self) -> None:
+        self.follow()
+        self._focus(".fy-result")
 
     def _system(self) -> str:
         """The units to speak in: those that were chosen, else those of the answers."""
@@ -456,6 +478,7 @@ class StoryForm(widgets.VBox):
         self._show_chapters()
         mark(self._back, "fy-hidden", not self._before and self.chapter == self.chapters[0])
         mark(self._forward, "fy-hidden", more <= 0 and not self._later())
+        self.result.back.disabled = not self._may_take_back()
         self.result.follow(self.story, [row.question for row in self._refused()], set(self._sections))
 
     def _later(self) -> bool:
@@ -485,10 +508,10 @@ class StoryForm(widgets.VBox):
         chips, closed = [], {one.place for one in here} - set(self._page)
         for one in here:
             with_name = one.key == "amount" and one.place.replace(".amount", ".what") in closed
-            words = self._in_short(one) if one.place in closed and not with_name else ""
-            if words:
+            short = self._in_short(one) if one.place in closed and not with_name else ""
+            if short:
                 chip = self._chips.setdefault(one.place, button("", lambda place=one.place: self.open_at(place)))
-                chip.description = words
+                chip.description = short
                 mark(chip, "fy-untold", self.story.get(one.place) is None)
                 chips.append(chip)
         if tuple(chips) != self._told.children:
@@ -512,6 +535,8 @@ class StoryForm(widgets.VBox):
         told = answer_in_field(self.story, question) or say("begin.open")
         if question.key == "faces" and told in ("1", "2"):
             return say("label.one_side" if told == "1" else "label.both_sides")
+        if question.key == "pack" and self.story.get(question.place):
+            return words.pack_name(told)
         much = self.story.get(question.place.replace(".what", ".amount")) if question.key == "what" else None
         return f"{told}, {much}" if much else told
 
@@ -549,6 +574,8 @@ def _short(question: Question, story: Story) -> str:
         return say("label.more")
     if question.door:
         return say(f"section.{question.section}")
+    if question.place == FREEZING and to_freeze(story):
+        return say("label.days_to_freeze")
     key = question.section if question.place in ("dryer.temperature", "room.temperature") else question.key
     return say(f"label.{key}") if f"label.{key}" in texts() else one_line(question.words.partition("?")[0], LONGEST)
 

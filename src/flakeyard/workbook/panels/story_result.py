@@ -20,8 +20,8 @@ from flakeyard.steps.plan import ways
 from flakeyard.steps.plan.plan import Outcome, plan
 from flakeyard.workbook import begin_ending, words
 from flakeyard.workbook.begin_ending import Answer, Choice, Under
-from flakeyard.workbook.kept_story import counted_as_no, still_needed
-from flakeyard.workbook.panels.story_row import button
+from flakeyard.workbook.kept_story import counted_as_no, still_needed, to_freeze
+from flakeyard.workbook.panels.story_row import button, mark
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
@@ -33,23 +33,39 @@ Told = tuple[tuple[str, object], ...]  # what is told at places; None takes out
 
 
 class StoryResult(widgets.VBox):
-    """Headline, short sentences as they are found, changes that can be made with a button, the rules in full, and the ways.
+    """Headline, a button that takes the last change back, short sentences as they are found, changes that can be made with
+    a button, the rules in full, and the ways.
 
     A page may send two messages at once on two threads: whatever is shown waits for its turn, and so does a plan.
     """
 
-    def __init__(self, go: Callable[[str], None], change: Callable[[Told], None], system: Callable[[], str]):
+    def __init__(
+        self,
+        go: Callable[[str], None],
+        change: Callable[[Told], None],
+        take_back: Callable[[], None],
+        system: Callable[[], str],
+    ):
         """
-        Parameters: go – opens the question of a place; change – puts a change into the story; system – the units of the page
+        Parameters: go – opens the question of a place; change – puts a change into the story; take_back – takes the last
+        one out again; system – the units of the page
         """
         self._go, self._change, self._system = go, change, system
+        self.back = button(say("story.take_back"), take_back)
         self._jumps = widgets.VBox().add_class("fy-jumps")
         self.headline = widgets.HTML(layout=widgets.Layout(min_height="2em")).add_class("fy-live")
         self.lines, self.help = widgets.VBox(), widgets.HTML().add_class("fy-live")
         self.details, self.ways = widgets.HTML(), widgets.HTML()
         self._turn, self._planning = threading.RLock(), threading.Lock()
         self._state, self._next = None, None
-        parts = [self._jumps, self.lines, self.help, self.details, self.ways]
+        parts = [
+            self.back.add_class("fy-hidden").add_class("fy-take-back"),
+            self._jumps,
+            self.lines,
+            self.help,
+            self.details,
+            self.ways,
+        ]
         super().__init__([self.headline.add_class("fy-result"), *parts])
 
     def follow(self, story: Story, refused: list[Question], here: set[str]) -> None:
@@ -91,7 +107,9 @@ class StoryResult(widgets.VBox):
             outcome, head, details, table = found
             self._say(head, details, table)
             if outcome:
-                self._soon(self._tell_on, state, begin_ending.ending(outcome, state[2]), rest=BREATH)
+                self._soon(
+                    self._tell_on, state, begin_ending.ending(outcome, state[2], to_freeze(state[0])), rest=BREATH
+                )
 
     def _planned(self, story: Story) -> tuple[Outcome | None, str, str, str]:
         try:
@@ -140,6 +158,7 @@ class StoryResult(widgets.VBox):
         self.headline.value = f'<span class="fy-sentence">{html.escape(headline)}</span>'
         self.details.value, self.ways.value, self.help.value = details, table, ""
         self.lines.children = ()
+        mark(self.back, "fy-hidden", self.back.disabled)
         self._jumps.children = [button(one.words, lambda place=one.place: self._go(place)) for one in jumps]
         self._working(False)
 

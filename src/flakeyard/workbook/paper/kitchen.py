@@ -13,20 +13,20 @@ import re
 import textwrap
 from collections.abc import Iterable, Iterator
 
-from flakeyard import limits, tables
+from flakeyard import limits
 from flakeyard.messages import draft_line, number, say, texts, translated
 from flakeyard.steps.chain import airing
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.outside import spoken
-from flakeyard.steps.intent.records import Batch, Fish, Ingredient, Rest, Soak
+from flakeyard.steps.intent.records import Batch, Fish, Rest, Soak
 from flakeyard.steps.judge.safety import Reason
 from flakeyard.steps.plan import timetable, ways, weighing
 from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import show, show_kitchen
 from flakeyard.workbook import words
-from flakeyard.workbook.paper import ways_text, wishes_text, worth_text
-from flakeyard.workbook.paper.report import besides_the_air, by_when, example, kitchen_portion, to_buy
+from flakeyard.workbook.paper import as_told, ways_text, wishes_text, worth_text
+from flakeyard.workbook.paper.report import besides_the_air, by_when, example, to_buy
 
 WIDTH = 80
 FAHRENHEIT_FIRST = "us"
@@ -49,7 +49,6 @@ RUNGS = tuple(f"L{n}" for n in range(1, 9))  # they begin with the water activit
 TICKED = ("P3 raw",)  # stands among the lines to tick
 PLACE = {rule: place for place, rules in PLACES.items() for rule in rules}
 ELSEWHERE = "watch"
-METRIC = ("g", "kg", "mg", "L", "l", "mL", "ml")
 LABEL = re.compile(r"[A-Z]+( [A-Z]+)?:\s+(?=[^\s-])")
 TOGETHER = re.compile(r"(?<=[\d_]) (?=(?:°C|°F|%|g|kg|mg|oz|lb|qt|gal|cup|tbsp|tsp|mL|L|mm|in|h|min|days?|\d/\d)\b)")
 
@@ -286,7 +285,7 @@ def _steps(outcome: Outcome, placed: Placed, units: str) -> Iterator[str]:
     if batch.rest:
         steps.append([say("kitchen.rest", time=said(batch, "rest", "time"), warmth=_warmth(batch.rest))])
     for row, soak in enumerate(batch.freshen):
-        water = _amount(_as_typed(batch, "freshen", row, "water"), soak.water, units)
+        water = as_told.amount(batch, soak.water, units, "freshen", row, "water")
         told = {"waters": soak.waters, "time": said(batch, "freshen", row, "time"), "warmth": _warmth(soak)}
         steps.append([say("kitchen.freshen", water=water, **told), *placed.take("freshen")])
     if batch.heat:
@@ -318,7 +317,7 @@ def to_the_end(outcome: Outcome, placed: Placed) -> Iterator[list[str]]:
         until = say(guess, place=translated(keep.place), days=words.days_words(keep.days))
     name = "kitchen.pack" if pack else "kitchen.pack_untold"
     kept = [say("short.S5")] if keep.place else []
-    what = say(name, pack=pack and translated(tables.pack(pack).common_name).partition(" (")[0], until=until)
+    what = say(name, pack=pack and words.pack_name(pack).partition(" (")[0], until=until)
     yield [*([] if rest else [cool]), what, *kept, *placed.take("why", "pack")]
 
 
@@ -347,40 +346,8 @@ def _cut(batch: Batch, units: str) -> str:
 
 def _soak(batch: Batch, name: str, soak: Soak, units: str) -> str:
     message = "soak_first" if name == "presoak" else "dry_salt" if soak.dry else "brine"
-    rows = (
-        _ingredient(_as_typed(batch, name, "ingredient", n, "amount"), row, units)
-        for n, row in enumerate(soak.ingredients)
-    )
-    return say(f"kitchen.{message}", what=", ".join(rows), time=said(batch, name, "time"), warmth=_warmth(soak))
-
-
-def _as_typed(batch: Batch, *place) -> str:
-    """The words in which something was typed, where it still says the same; else nothing."""
-    found = batch.typed
-    for step in place:
-        found = (
-            found[step]
-            if isinstance(found, list) and step < len(found)
-            else found.get(step, {})
-            if isinstance(found, dict)
-            else {}
-        )
-    return found if found and found == said(batch, *place) else ""
-
-
-def _ingredient(typed: str, row: Ingredient, units: str) -> str:
-    return f"{_amount(typed, row.amount, units)} {translated(row.what)}"
-
-
-def _amount(typed: str, amount, units: str) -> str:
-    """An amount in the words it was typed in, with the other system in brackets; in one system where only one is asked."""
-    if not typed:
-        return kitchen_portion(amount, units)
-    own = "metric" if typed.split()[-1] in METRIC else "us"
-    if units == own:
-        return typed
-    other = kitchen_portion(amount, "us" if own == "metric" else "metric")
-    return f"{typed} ({other})" if units == "both" else other
+    what = as_told.ingredients(batch, name, units)
+    return say(f"kitchen.{message}", what=what, time=said(batch, name, "time"), warmth=_warmth(soak))
 
 
 def _warmth(step: Rest) -> str:

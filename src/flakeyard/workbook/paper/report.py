@@ -9,7 +9,7 @@ import math
 import textwrap
 from collections.abc import Iterable, Iterator
 
-from flakeyard import limits, tables
+from flakeyard import limits
 from flakeyard.messages import draft_line, number, say, translated
 from flakeyard.models.constants import HOUR
 from flakeyard.steps.chain import airing
@@ -21,7 +21,7 @@ from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import buying
 from flakeyard.units import OUNCE, show, show_band, show_kitchen
 from flakeyard.workbook import words
-from flakeyard.workbook.paper import ways_text, worth_text
+from flakeyard.workbook.paper import as_told, ways_text, worth_text
 
 WIDTH = 80
 SYSTEMS = {"metric": "metric", "us": "us", "both": "both"}
@@ -325,22 +325,15 @@ def portion(amount: Portion, system: str, digits: int = 2) -> str:
     return show(amount.volume, "volume", system, digits)
 
 
-def kitchen_portion(amount: Portion, units: str) -> str:
-    """The same in the fractions of a kitchen."""
-    kind, value = ("mass", amount.mass) if amount.mass is not None else ("volume", amount.volume)
-    return show_kitchen(value, kind, units)
-
-
 def to_buy(outcome: Outcome, loads: int, units: str) -> str:
     """The line for the shop: whole fish, fillet and trimmed, what goes into the soaks, packs."""
     buy = buying(outcome, loads)
     low, high = (show_kitchen(one, "mass", units) for one in buy.whole)
-    rest = [f"{kitchen_portion(row.amount, units)} {translated(row.what)}" for row in buy.needed if row.what != "water"]
+    rest = [
+        f"{as_told.in_kitchen(row.amount, units)} {translated(row.what)}" for row in buy.needed if row.what != "water"
+    ]
     if buy.packs is not None and outcome.batch.keep.pack:
-        pack, each = (
-            translated(tables.pack(outcome.batch.keep.pack).common_name),
-            show_kitchen(buy.per_pack, "mass", units),
-        )
+        pack, each = words.pack_name(outcome.batch.keep.pack), show_kitchen(buy.per_pack, "mass", units)
         rest.append(say("wish.packs", count=buy.packs, pack=pack, each=each))
     whole = low if low == high else say("wish.span", first=low, last=high)
     told = {"trimmed": buy.trimmed, "fillet": buy.fillet}

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from flakeyard import tables
+import textwrap
+
 from flakeyard.messages import number, say, translated
 from flakeyard.steps.judge.facts import PLACES
 from flakeyard.steps.judge.safety import KEEP
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.steps.plan.ways import Asked, Way, asked, nearest
-from flakeyard.units import one_line
 from flakeyard.workbook import words
 
-GAP, PACK = 2, 22  # letters between columns, and of a pack at most: the table is no wider than the text
+GAP, PACK = 2, 22  # letters between columns, and of a line of a pack: the table is no wider than the text
 COOKED = "*"  # behind the days of fish that has to be cooked
 
 
@@ -44,7 +44,7 @@ def instead(best: Way) -> str:
 
 def in_pack(way: Way | Asked) -> str:
     """A place and a pack by its name in the table, whatever was typed."""
-    return say("ways.in_pack", place=say(f"ways.{way.place}"), pack=translated(tables.pack(way.pack).common_name))
+    return say("ways.in_pack", place=say(f"ways.{way.place}"), pack=words.pack_name(way.pack))
 
 
 def rows(found: tuple[Way, ...]) -> list[tuple[str, ...]]:
@@ -52,7 +52,7 @@ def rows(found: tuple[Way, ...]) -> list[tuple[str, ...]]:
     told = [
         (
             translated(way.place),
-            one_line(translated(tables.pack(way.pack).common_name), PACK),
+            words.pack_name(way.pack),
             _percent(way),
             _hours(way),
             _days(way),
@@ -64,10 +64,17 @@ def rows(found: tuple[Way, ...]) -> list[tuple[str, ...]]:
 
 def table(found: tuple[Way, ...]) -> list[str]:
     """The rows as lines of text, with a foot where something must be cooked."""
-    told = rows(found)
+    told = [line for row in rows(found) for line in _wrapped(row)]
     widths = [max(len(row[column]) for row in told) + GAP for column in range(len(told[0]))]
     lines = ["".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in told]
     return [*lines, *foot(found)]
+
+
+def _wrapped(row: tuple[str, ...]) -> list[tuple[str, ...]]:
+    """A row, and beneath it the rest of a long name of a pack."""
+    place, pack, *rest = row
+    name, *more = textwrap.wrap(pack, PACK)
+    return [(place, name, *rest), *(("", one, *[""] * len(rest)) for one in more)]
 
 
 def foot(found: tuple[Way, ...]) -> list[str]:
