@@ -21,6 +21,7 @@ if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from simulator import ALL, KINDS, Evening, simulate
+from simulator.score import fitted
 
 TURNED, EVERY = -15.0, 1.0  # K; h
 STEADY = tuple(name for name in ALL if name != "turned")
@@ -52,29 +53,26 @@ class Asked:
 def asked_about(kind: str, seed: int, turned: float | None) -> Asked | None:
     """An evening's log read as `learning.learn` reads it, without its verdicts; None where nothing was weighed between the
     turn and the end."""
-    from flakeyard.steps.learn import contradiction, evidence, fitting, learning
+    from flakeyard.steps.learn import learning
     from flakeyard.steps.learn.members import schedule
 
     kitchen = simulate(kind, seed, STEADY, evening=Evening(EVERY, turned))
     batch, log = read(kitchen)
-    prior, trays = learning.prior_course(batch, log, sketch=True), batch.dryer.trays
+    prior = learning.prior_course(batch, log, sketch=True)
     since = next((c.hours for c in kitchen.truth.changes if c.what.startswith("dial")), 0.0)
     truth = kitchen.truth.hours(prior.outcome.drying["mass_ratio"].mid)
     done = kitchen.truth.hours(kitchen.truth.hidden["aim"]) if np.isinf(truth) else truth
     whole = schedule(log, batch.dryer.temperature)
     own = []
     for so_far in (log.until(hours) for hours in log.moments if since < hours <= done):
-        told = evidence.rows_of(so_far, schedule(so_far, batch.dryer.temperature), turning=batch.dryer.turning)
-        rows, _ = evidence.set_strange_aside(evidence.believed(told, prior), prior)
-        refused = contradiction.found(rows, prior, so_far, trays)
-        fitted = None if refused else fitting.fit(rows, prior)
-        if refused or contradiction.broken(fitted, so_far):
+        found, _ = fitted(batch, so_far, prior)
+        if found is None:
             own.append((False, True, 0, 0))
             continue
-        low, high = np.exp(np.quantile(fitted.ln_hours, [0.1, 0.9]))
+        low, high = np.exp(np.quantile(found.ln_hours, [0.1, 0.9]))
         within = low <= whole.drying(truth) <= (high if high < prior.times[-1] / 3600 else np.inf)
         known = bool(np.isfinite(truth))
-        own.append((fitted.step is not None, False, int(known), int(known and within)))
+        own.append((found.step is not None, False, int(known), int(known and within)))
     if not own:
         return None
     asked, refused, made, held = np.array(own, int).T

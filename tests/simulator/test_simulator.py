@@ -431,6 +431,13 @@ def test_the_table_of_scores_is_of_this_package(kind):
     np.testing.assert_allclose(again, stored, rtol=0.03)
 
 
+def test_hours_without_verdicts_are_the_hours():
+    kitchen = simulate("cold wind", 4)
+    whole, alone = (score.updates_of(kitchen, 40, True, hours_only) for hours_only in (False, True))
+    assert [replace(one, said=("", ""), true=("", "")) for one in whole] == alone
+    assert any(one.said[0] for one in whole) and len(alone) > 2
+
+
 def inside_alone(name, kinds, seeds):
     """Share of forecasts after any weighing that hold the truth, with what is asked about, one batch counted as one."""
     mechanisms, how = HARD[name]

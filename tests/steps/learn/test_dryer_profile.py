@@ -154,7 +154,7 @@ def test_a_slow_dryer_is_expected_to_be_slow_again(demo_batch):
 
 
 def test_a_class_learns_together(demo_batch):
-    worlds = invent(demo_batch, 3, (0, 3), seed=4)
+    worlds = invent(demo_batch, 3, (0, 3), seed=5)
     groups = [(replace(demo_batch, title=f"group {number}"), world.log) for number, world in enumerate(worlds)]
     profile = learning.pool(groups, members=60)
     assert len(profile.batches) == 3

@@ -39,7 +39,7 @@ MARKED_LN_SD = 0.12  # of the marked piece's pace about that of a piece of its t
 OTHER_PIECE = (0.2, 0.3)  # chance that it is no such piece, and ln sd of its pace then (tuned likewise)
 TEMPO_LN_SD, TEMPO_REACH = 0.04, 1.0  # of the model's pace, and the ln time over which it changes (tuned likewise)
 WALK_LN_SD = 0.10  # of the model's pace at the finish, as a random walk in time from the start (tuned likewise)
-END_LN_SD = 0.10  # likewise of the dry end alone, which no early weighing sees (tuned likewise)
+END_LN_SD = 0.05  # likewise of the dry end alone, which no early weighing sees (tuned likewise)
 ANY_MASS = 9.0  # variance of the ln of a weight as laid: anything
 HANDLING_LN_SD = 0.02  # of the load as laid against the plan: crumbs, drip, pieces eaten (judgement)
 METER_ERROR = 0.03  # of a water-activity meter whose error was not told (judgement): more than a small one that was
@@ -429,11 +429,11 @@ def believed(rows: Rows, course: Course) -> Rows:
 
     A scale that does not keep its zero takes as many grams from a small piece as from a full tray, so it shows where both
     are weighed; so does a marked piece that is no piece of its thickness. Each of these stories counts by its chance before
-    and by how well it foresees the weights.
+    and by how well it foresees the weights. Where only one of both is weighed, nothing tells these pieces apart.
     """
-    if not rows.thickest[rows.later].any() or rows.thickest.all():
-        return rows
     scales, pieces = ((1 - DRIFTING[0], DRIFT), DRIFTING), ((1 - OTHER_PIECE[0], MARKED_LN_SD), OTHER_PIECE)
+    if not rows.thickest[rows.later].any() or rows.thickest.all():
+        return replace(rows, marked=sum(chance * wide for chance, wide in pieces))
     stories = [(a * b, drift, marked) for a, drift in scales for b, marked in pieces]
     said = expected(rows, course)
     for _ in range(STRAIGHTENED):

@@ -208,8 +208,9 @@ export function learner(D) {
     return { off: rows.list.map((row, n) => row.read - middle[n]), inverse: inverse(spread), spread };
   }
   function believed(rows, whole) {                            // drift of the scale and own pace of the marked piece as wide as the weighings make them
-    if (!rows.later.some(n => rows.list[n].thick) || rows.list.every(row => row.thick)) return rows;
-    const pieces = [[1 - E.other[0], E.marked], E.other], stories = [[1 - E.drifting[0], E.drift], E.drifting].flatMap(([a, drift]) => pieces.map(([b, marked]) => ({ chance: a * b, drift, marked })));
+    const pieces = [[1 - E.other[0], E.marked], E.other];
+    if (!rows.later.some(n => rows.list[n].thick) || rows.list.every(row => row.thick)) return grouped(rows.list, { ...rows, marked: sum(pieces.map(([chance, wide]) => chance * wide)) });
+    const stories = [[1 - E.drifting[0], E.drift], E.drifting].flatMap(([a, drift]) => pieces.map(([b, marked]) => ({ chance: a * b, drift, marked })));
     const said = expected(rows, whole);
     let share;
     for (let round = 0; round < E.straightened; round++) {
