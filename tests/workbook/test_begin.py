@@ -436,3 +436,19 @@ def test_a_long_answer_is_shown_whole_before_it_is_taken(answer, no_end):
     )
     assert not Path("mine.toml").exists()  # nothing is taken before Enter
     assert answer(sure, "") and story().typed["fish"]["origin"] == "farmed" and story().typed["cut"]["skin"] == "off"
+
+
+SOY_BATH = "wet, in soy sauce and brown sugar overnight in the fridge, a cup of soy, half a cup brown sugar and 2 tablespoons salt"
+
+
+def test_what_goes_in_is_told_once_however_often_it_is_said(answer, no_end):
+    at = UP_TO_THE_SALT.index("wet")
+    said = answer(*UP_TO_THE_SALT[:at], SOY_BATH, "", "", "I said it, 2 tablespoons salt and some black pepper")[2]
+    bath = [("soy sauce", "1 cup"), ("brown sugar", "1/2 cup"), ("salt", "2 tablespoons")]
+    assert rows() == bath and "How much of each" not in said and "How much soy" not in said
+    Path("mine.toml").unlink()
+    bath = [("soy sauce", "1 cup"), ("brown sugar", "half a cup"), ("salt", "2 tablespoons")]
+    answer(
+        *UP_TO_THE_SALT, "soy sauce, brown sugar, 2 tablespoons salt", "I told you, 1 cup soy, half a cup brown sugar"
+    )
+    assert rows() in (bath, [(what, much.replace("half a", "1/2")) for what, much in bath])

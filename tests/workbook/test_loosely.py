@@ -242,3 +242,24 @@ def test_of_a_film_the_least_tight_pack_comes_first_and_none_is_taken():
         "polypropylene bag",
         "vacuum pouch (nylon and polyethylene)",
     ]
+
+
+def test_what_stands_already_is_not_added_again_and_another_amount_is_asked_back():
+    bath = BATH.told(
+        "brine.ingredient", [{"what": "water", "amount": "1 L"}, {"what": "kosher salt", "amount": "80 g"}]
+    )
+    more = question_at("brine.ingredient.3.what")
+
+    def rows(text: str) -> list[list[str]]:
+        found = heard(bath, more, text)
+        assert found.readings and found.story is None and bool(found.sure) == (len(found.readings) == 1)
+        return [[row.get("amount", "") for row in one.put_in(bath).get("brine.ingredient")] for one in found.readings]
+
+    for text in ("1000 ml water", "water", "kosher salt", "0.08 kg salt", "80 g kosher salt, 1 L water, some pepper"):
+        assert rows(text) == [["1 L", "80 g"]], text
+    assert rows("80 g salt, 10 g sugar") == [["1 L", "80 g", "10 g"]]
+    assert rows("40 g kosher salt") == [["1 L", "40 g"], ["1 L", "80 g"], ["1 L", "80 g", "40 g"]]
+    assert rows("90 g salt") == [["1 L", "80 g"], ["1 L", "90 g"], ["1 L", "80 g", "90 g"]]
+    assert rows("2 L water")[0] == ["1 L", "80 g", "2 l"]  # the weaker bath first
+    assert rows("another 80 g salt") == [["1 L", "80 g"], ["1 L", "80 g", "80 g"]]
+    assert told("water, 1 cup water, 30 g salt")[0] == [{"what": "water", "amount": "1 cup"}, {"what": "salt", "amount": "30 g"}]  # fmt: skip

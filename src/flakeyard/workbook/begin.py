@@ -324,7 +324,7 @@ class Dialogue:
     def offered(self, found: tuple[Reading, ...], question: Question) -> Offer:
         """Say what was read, to be confirmed or chosen from."""
         enter = found[0]
-        if question.names and len(found) > 1:
+        if question.names and question.key != "what" and len(found) > 1:
             found = tuple(one for one in found if one.told[0][1] != NOT_KNOWN)
             enter = plain(question, NOT_KNOWN)
         offer = Offer(found, MARKS if amount_asked(question) else NUMBERS, enter)
@@ -367,7 +367,7 @@ class Dialogue:
         if not reading.rest:
             self.take_also(question, ", ".join([self.sentence, *(text for _, text in reading.told if question.names)]))
             return self.end_list(question)
-        section = reading.told[0][0].split(".")[0]
+        section = question.section
         self.lists.discard(section)
         _say(say("begin.unknown_thing", given=one_line(reading.rest, WIDTH)), "  ")
         found = unknown_things(self.story, section, reading.rest)

@@ -12,8 +12,8 @@ from flakeyard import tables
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import SOAKS, OneOf
 from flakeyard.steps.intent.places import taken_out
+from flakeyard.workbook.as_value import soy_sauce
 from flakeyard.workbook.asking import questions
-from flakeyard.workbook.ingredients_in import salty
 from flakeyard.workbook.loosely import SAME, heard
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.plainly import (
@@ -25,6 +25,7 @@ from flakeyard.workbook.short_words import LEFT_OUT, NO, NO_MORE, NO_WORDS, YES
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.span import NUMBER
 from flakeyard.workbook.telling import tell
+from flakeyard.workbook.told_again import salty
 
 STEPS = "steps"
 STEP_DOORS = ("presoak", "rest", "freshen.1", "heat")
@@ -105,7 +106,7 @@ def open_amounts(story: Story, section: str) -> list[Question]:
 def amounts_told(story: Story, question: Question, text: str) -> Reading | None:
     """How much of each of several things: by their names, or one after the other; None where that is not clear."""
     rows = open_amounts(story, question.section)
-    said = " ".join(text.replace("’", "'").split())
+    said = soy_sauce(" ".join(text.replace("’", "'").split()))
     parts = [
         one.strip()
         for one in re.split(r"(?<![0-9]),|,(?![0-9])|[;+&]|\band\b(?! (?:a |an )?(?:half|quarter|third))", said)
@@ -113,6 +114,8 @@ def amounts_told(story: Story, question: Question, text: str) -> Reading | None:
     ]
     if re.search(r"\b(?:each|of all)\b", said.casefold()) and len(parts) == 1:
         parts = [re.sub(r"\b(?:of )?(?:each|all)\b", "", said, flags=re.IGNORECASE).strip()] * len(rows)
+    if len(parts) > len(rows) and not HOW_MUCH.search(parts[0].casefold()) and not _names(rows, parts[0]):
+        parts = parts[1:]  # "I told you, 1 cup"
     for at in range(len(parts) - 1, 0, -1):  # "one cup, packed down" is one amount
         if not HOW_MUCH.search(parts[at].casefold()):
             parts[at - 1 : at + 1] = [f"{parts[at - 1]} {parts[at]}"]
@@ -156,13 +159,17 @@ def _in_order(rows: list[Question], parts: list[str]) -> list[tuple[str, str]]:
     """Which part tells of which row: those that are named, else one after the other."""
     named = {}
     for part in parts:
-        here = [one for one in rows if re.search(rf"\b{re.escape(one.of.casefold())}\b", part.casefold())]
-        if here:
+        if here := _names(rows, part):
             best = max(here, key=lambda one: len(one.of))
             named[best.place] = re.sub(rf"\b(?:of )?{re.escape(best.of)}\b", "", part, flags=re.IGNORECASE).strip()
     if len(named) == len(parts):
         return list(named.items())
     return list(zip((one.place for one in rows), parts, strict=False)) if not named else []
+
+
+def _names(rows: list[Question], part: str) -> list[Question]:
+    """The rows whose thing a part names."""
+    return [one for one in rows if re.search(rf"\b{re.escape(one.of.casefold())}\b", part.casefold())]
 
 
 def complete(story: Story, section: str) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from flakeyard import refused, tables
 from flakeyard.messages import say
@@ -15,7 +16,7 @@ from flakeyard.workbook.one_word import record_named
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.span import LONGEST
-from flakeyard.workbook.telling import FLAVOUR
+from flakeyard.workbook.told_again import MORE_OF_IT, Thing, put_down, salty
 
 OTHER_LIQUID = "sauce or drink, salt not known"
 STOP = frozenset(
@@ -24,18 +25,12 @@ STOP = frozenset(
 PLAIN_SALT = frozenset(
     ["coarse", "fine", "table", "sea", "rock", "kosher", "pickling", "canning", "cooking", "kitchen", "plain", "normal", "ordinary", "white", "dry", "iodized", "iodised"]
 )  # fmt: skip
-SALTY = 0.05  # kg/kg: what counts for its salt (judgement)
 PART_OF = re.compile(
     r"\b(?:half|third|quarter|part|most|some|over|than)\b"
 )  # what is left of such words: no whole amount
 DRY_SPICE = re.compile(r"\b(?:seasoning|spices?|herbs?|powder|flakes|seeds?|lea(?:f|ves)|zest|peel|pepper\w*)$")
 SALTY_SAUCE = re.compile(r"\b(?:sauces?|soya?|shoyu|tamari)\b")
 MIXED = re.compile(r"\b(?:substitute|low|lite|light|reduced|free|less|potassium|cur\w+|pink|nit\w+|season\w*|mix\w*|blend|rub|celery)\b")  # fmt: skip
-
-
-def salty(record) -> bool:
-    """Whether something brings salt that counts: a salt, or a sauce such as soy sauce."""
-    return record.kind == "salt" or record.salt > SALTY
 
 
 def salt_mixed(words: str) -> bool:
@@ -56,42 +51,32 @@ def unknown_things(story: Story, section: str, words: str) -> tuple[Reading, ...
 
 
 def things(story: Story, question: Question, text: str) -> list[Reading]:
-    """Every salt, sugar, liquid and spice of a list, with how much of it where that is said."""
+    """Every salt, sugar, liquid and spice of a list, with how much of it where that is said; what stands already is not
+    added again, and where another amount of it is told it is asked back which one counts."""
     if refused.substance(text):
         return []
-    text = soy_sauce(text)
-    list_place, _, _key = question.place.rpartition(".")
-    above, _, row = list_place.rpartition(".")
-    number, rows = int(row), len(story.get(above) or [])
-    told, shown, unknown = [], [], []
-    here = [tables.ingredient(one["what"]).id for one in story.get(above) or [] if "what" in one]
-    amount = Question(
-        f"{list_place}.amount", question.section, "ingredient.amount", INGREDIENT["amount"], "160 g", "1/2 cup"
-    )
+    named, unknown = _named(story, question, soy_sauce(text))
+    return put_down(story, question.place, named, ", ".join(unknown)) if named else []
+
+
+def _named(story: Story, question: Question, text: str) -> tuple[list[Thing], list[str]]:
+    """The things that a list names, in its order, and the words that nobody knows."""
+    place = f"{question.place.rpartition('.')[0]}.amount"
+    amount = Question(place, question.section, "ingredient.amount", INGREDIENT["amount"], "160 g", "1/2 cup")
+    named: list[Thing] = []
+    unknown: list[str] = []
     for part in _parts(in_digits(amount, _not_denied(text))):
         names, left = _of_part(question, part)
         unknown += left
         found = amounts(story, amount, part) if not OF_EACH_WEIGHT.search(part) and not PART_OF.search(part) else []
-        if not names and len(found) == 1 and told and told[-1][0].endswith(".what") and re.match(r"\s*[0-9]", part):
-            told.append((told[-1][0].removesuffix("what") + "amount", found[0].text))  # "coarse salt, half a kilo"
-            shown[-1] = f"{shown[-1]}, {found[0].text}"
+        if not names and len(found) == 1 and named and not named[-1].much and re.match(r"\s*[0-9]", part):
+            named[-1] = replace(named[-1], much=found[0].text)  # "coarse salt, half a kilo"
             continue
-        for name, begin, end in names:
-            record = tables.ingredient(name)
-            if record.id in here and not found and record.kind != FLAVOUR:
-                continue
-            here.append(record.id)
-            much = _much(part, found, begin, end, alone=len(names) == 1)
-            told.append((f"{above}.{number}.what", name))
-            shown.append(f"{name}, {much}" if much else name)
-            if record.kind == FLAVOUR:
-                continue
-            if much:
-                told.append((f"{above}.{number}.amount", much))
-            number = max(number, rows) + 1
-    if not told:
-        return []
-    return [Reading(tuple(told), "; ".join(shown), sure=True, rest=", ".join(unknown))]
+        more = bool(MORE_OF_IT.search(part))
+        named += [
+            Thing(name, _much(part, found, begin, end, alone=len(names) == 1), more) for name, begin, end in names
+        ]
+    return named, unknown
 
 
 def _parts(said: str) -> list[str]:

@@ -56,6 +56,7 @@ from flakeyard.workbook.question import Question
 from flakeyard.workbook.short_words import NO, NO_MORE, NO_WORDS, NONE_WORDS, YES, YES_WORDS, as_said
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.telling import tell
+from flakeyard.workbook.told_again import stands_already
 from flakeyard.workbook.which_units import system_of
 from flakeyard.workbook.words_in import CAREFUL, NOT_IN_THE_FISH, named, names_in, words_of
 
@@ -241,6 +242,8 @@ class Heard:
 
 def heard(story: Story, question: Question, text: str) -> Heard:
     """What an answer comes to; what does not decide the question is kept as a note, and may still hold a reading."""
+    if question.key == "what" and stands_already(story, question.place, text):
+        return Heard(None, None, _of_a_list(story, question, text))
     try:
         told, mistake = tell(story, question, text), None
     except InputError as refusal:
