@@ -287,6 +287,20 @@ def test_a_question_mark_says_what_the_numbers_do():
     assert told(NOTED, "?").count("A number puts its change into your file") == 1
 
 
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("2 then, all at once, my hike can be in 12 days", "2"), ("3, freezer's fine if that's safe", "3"), ("Option 1 please", "1"), ("a, I have a thermometer", "a"),
+        ("2 or 3", ""), ("2, no, not so", ""), ("1 and a", ""), ("a thermometer costs 3", ""), ("2 weeks", ""), ("2?", ""), ("9, then", ""), ("12", ""), ("2, isn't it too thin", ""),
+    ],
+)  # fmt: skip
+def test_a_mark_before_other_words_is_taken_where_no_other_one_is_named(typed, meant):
+    told = iter([typed, ""])
+    choices = {mark: begin_ending.Choice(mark, ()) for mark in "123a"}
+    taken = begin_ending._chosen(choices, lambda *_: None, lambda _prompt: next(told))
+    assert (taken.words if taken else "") == meant
+
+
 def test_a_mend_is_told_by_the_one_before_it_only_where_nothing_else_is_left_out():
     def mend(place="cupboard", **words):
         way = Way("", place, "jar", 0.4, Band(1.0, 2.0, 3.0), "cupboard", "ready", 7)

@@ -263,3 +263,15 @@ def test_what_stands_already_is_not_added_again_and_another_amount_is_asked_back
     assert rows("2 L water")[0] == ["1 L", "80 g", "2 l"]  # the weaker bath first
     assert rows("another 80 g salt") == [["1 L", "80 g"], ["1 L", "80 g", "80 g"]]
     assert told("water, 1 cup water, 30 g salt")[0] == [{"what": "water", "amount": "1 cup"}, {"what": "salt", "amount": "30 g"}]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        ("165 then, I'll buy a thermometer", "165 °F"), ("165 I suppose, whatever is safe", "165 °F"), ("165 F then and I'll buy one", "165 °F"),
+        ("165 or so then", ""), ("about 165 then, I'll buy one", ""), ("the oven says 165 then", ""), ("165 then, or 170", ""), ("not 165 then", ""), ("165 minutes then I stop", ""), ("at least 165 then", ""),
+    ],
+)  # fmt: skip
+def test_a_core_temperature_with_words_behind_it_is_read_and_confirmed(text, read):
+    found = heard(US.told("heat", {}), question_at("heat.core"), text)
+    assert [one.shown for one in found.readings if one.shown != "not known"] == [read] * bool(read) and not found.sure

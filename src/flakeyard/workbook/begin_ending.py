@@ -50,6 +50,11 @@ Asking = Callable[[Story, Question], Story]
 WHY = "?"
 ANSWER = "a"  # the mark of a question to answer
 GAP = "\n"  # an empty line
+CHOSEN_FIRST = re.compile(
+    r"(?:number |option )?([0-9a-z])(?=[,.:;)!]| (?:then|please|is|it is|sounds|looks|seems|would|will)\b)"
+)
+UNCHOSEN = re.compile(r"\W*(?:\w+\W+){0,2}(?:no|not|never|or|wait|sorry)\b|\W*[^,;.]*n't\b")  # right behind a mark
+ALONE = re.compile(r"(?<![\w.,])[0-9]+(?!\w|[.,][0-9])|(?<=\bor )a\b|(?<=\band )a\b")  # marks among other words
 MOST_SENTENCES = 2  # of a rule that has no short words
 
 
@@ -128,8 +133,8 @@ def _chosen(choices: dict[str, Choice | Answer], tell: Callable[..., None], type
     )
     while choices:
         wish = typed(f"  ({say('ending.which', choices='; '.join(offered))}) > ").strip().rstrip(".:)").casefold()
-        if wish in choices:
-            return choices[wish]
+        if mark := _mark_of(wish, choices):
+            return choices[mark]
         if not wish:
             return None
         if wish == WHY:
@@ -138,6 +143,17 @@ def _chosen(choices: dict[str, Choice | Answer], tell: Callable[..., None], type
             )
         tell(" ".join(does) if wish == WHY else say("ending.no_such", numbers="/".join(choices)))
     return None
+
+
+def _mark_of(wish: str, choices: dict[str, Choice | Answer]) -> str:
+    """The mark that is typed, alone or before other words ("2 then, all at once"); "" where none is, or another one too."""
+    if wish in choices:
+        return wish
+    first = CHOSEN_FIRST.match(wish)
+    if first is None or first[1] not in choices or UNCHOSEN.match(wish[first.end() :]):
+        return ""
+    others = set(ALONE.findall(wish[first.end() :])) & set(choices) - {first[1]}
+    return "" if others or "?" in wish else first[1]
 
 
 def _kept(story: Story, path: str, tell: Callable[..., None]) -> Story:

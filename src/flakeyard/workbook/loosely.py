@@ -39,7 +39,9 @@ from flakeyard.workbook.ingredients_in import things
 from flakeyard.workbook.left_open import known_to_tell_nothing, undecided
 from flakeyard.workbook.meant import Reading, chosen, plain
 from flakeyard.workbook.offering import reading
+from flakeyard.workbook.one_amount import ROUGHLY, UNSURE, with_unit
 from flakeyard.workbook.plainly import (
+    AROUND_IT,
     BOUND,
     DOUBT,
     GUARDED,
@@ -75,6 +77,9 @@ BY_HAND = re.compile(r"\b(?:finger|thumb)\b")  # how thick, by no unit
 AS_THICK = ("15 mm", "5/8 in")  # as which a finger counts, to be confirmed (judgement)
 ALL_THE_TIME = re.compile(r"\b(?:the )?(?:whole|entire|all the) (?:time|day|way)\b|\balways\b|\bstraight\b")
 NO_PROBLEM = re.compile(r"\bno (?:problem|issue|complaint)s?\b")  # a yes that begins with no
+EXACT_DEGREES = re.compile(
+    r"(?<![\w.,/-])([0-9]+(?:[.,][0-9]+)?)(?![0-9%/])(?: ?(?:°|degrees?) ?)?(?: ?\b([cf])\b)?(?! ?(?:h|hours?|hrs?|m|min\w*|s|sec\w*|days?|mm|cm|in|inch\w*|lbs?|kg|g|w|watts?)\b)"
+)
 MOST = 4  # readings to choose from (judgement)
 UNMEASURED_FRIDGE = ("7 °C", "45 °F")  # judgement, from memory: many kitchen refrigerators run warmer than they should
 FRIDGE = re.compile(r"\b(?:fridge|refrigerator|ice ?box)\b")
@@ -124,7 +129,21 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
     counted = isinstance(question.kind, Measure | Number)
     if careful == NOT_KNOWN and counted and (amounts := amount_texts(story, question, text)):
         return _of(story, question, text, amounts)
-    return _of(story, question, text, [careful] if careful else _texts(story, question, text))
+    return _of(story, question, text, [careful] if careful else _texts(story, question, text)) or _lone_degrees(
+        story, question, text
+    )
+
+
+def _lone_degrees(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
+    """The one number of an answer that asks for exact degrees, whatever is said behind it: to be confirmed."""
+    said = text.casefold()
+    found = EXACT_DEGREES.findall(said)
+    clouded = any(one.search(said) for one in (DOUBT, ROUGHLY, UNSURE, BOUND, AROUND_IT))
+    if not (hot(question) and question.kind.exact) or len(found) != 1 or clouded:
+        return ()
+    number, unit = found[0]
+    told = f"{number} °{unit.upper()}" if unit else with_unit(story, question, number)
+    return _can_be(story, [plain(question, told)]) if told and len(re.findall("[0-9.,]*[0-9]", said)) == 1 else ()
 
 
 def _of_this_question(question: Question, text: str) -> str:
