@@ -275,3 +275,30 @@ def test_what_stands_already_is_not_added_again_and_another_amount_is_asked_back
 def test_a_core_temperature_with_words_behind_it_is_read_and_confirmed(text, read):
     found = heard(US.told("heat", {}), question_at("heat.core"), text)
     assert [one.shown for one in found.readings if one.shown != "not known"] == [read] * bool(read) and not found.sure
+
+
+@pytest.mark.parametrize(
+    ("text", "much"),
+    [
+        ("a handful", "1/8 cup"), ("a good handful", "1/8 cup"), ("two handfuls", "1/4 cup"), ("2 or 3 handfuls", "1/4 cup"), ("half a handful", "1/16 cup"), ("two and a half handfuls", "5/16 cup"), ("1½ handfuls", "3/16 cup"), ("2,5 heaped tablespoons", "2 1/2 tbsp"), ("a couple of big handfuls", "1/4 cup"), ("a handful or two", "1/8 cup"),
+        ("two big spoons", "2 tbsp"), ("a heaped tablespoon", "1 tbsp"), ("3 heaped teaspoons", "3 tsp"), ("a spoonful", "1 tbsp"), ("two or three spoonfuls", "2 tbsp"),
+    ],
+)  # fmt: skip
+def test_a_handful_and_a_heaped_spoon_are_guesses_said_so_and_confirmed(text, much):
+    guess = f"{much} (a guess, the cautious end of it; weigh it to be sure)"
+    assert shown(METRIC, "brine.ingredient.1.amount", text) == ([guess], False)
+    found = heard(BATH, question_at("brine.ingredient.1.what"), f"2 litres of water, {text} of coarse sea salt")
+    assert not found.sure and [one.shown for one in found.readings] == [f"water, 2 litres; coarse sea salt, {guess}"]
+    assert found.readings[0].put_in(BATH).get("brine.ingredient.2.amount") == much
+
+
+def test_a_smell_of_another_time_is_not_known_unless_it_is_meant_of_now():
+    for text in (
+        "it did that night, it's froze solid now",
+        "It did when I caught it",
+        "well, they did before the freezer",
+    ):
+        assert shown(METRIC, "fish.smells_normal", text) == (["not known", "yes"], False), text
+    for text in ("it did not that night", "it didn't that night", "it was off that night", "it did stink that night"):
+        found = heard(METRIC, question_at("fish.smells_normal"), text)
+        assert not any(one.told[0][1] == "yes" for one in found.readings), text

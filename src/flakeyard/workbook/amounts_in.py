@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from flakeyard import spoken
 from flakeyard.messages import say
@@ -29,8 +30,27 @@ COUNTED_TRAYS = re.compile(
 )
 AGAIN = re.compile(r"\b(?:each|every|per|twice|thrice|times|double|both ways|again|another|daily)\b")
 LITTLE = {  # amounts without a number, to be confirmed (judgement)
-    "pinch|dash": "1/8 tsp", "splash|squeeze|drizzle|spoonful": "1 tbsp", "glug": "2 tbsp", "handful": "1/4 cup",
+    "pinch|dash": "1/8 tsp", "splash|squeeze|drizzle": "1 tbsp", "glug": "2 tbsp",
 }  # fmt: skip
+HOW_MANY = {
+    "half a": "1/2",
+    "half": "1/2",
+    "one": "1",
+    "two": "2",
+    "couple": "2",
+    "few": "2",
+    "three": "3",
+    "four": "4",
+    "five": "5",
+    "six": "6",
+}
+GUESSED = re.compile(  # a measure that is a guess, the first and smaller number of two: to be confirmed
+    rf"(?:(?<![\w.,/])(?P<many>{'|'.join(HOW_MANY)}|(?:[0-9]+ )?[0-9]+/[1-9][0-9]*|[0-9]+[.,][0-9]+|[0-9]*[½¼¾]|[0-9]+)(?: of)?(?: ?(?:or|to|-|–) ?(?:[0-9]+|{'|'.join(HOW_MANY)}))? )?(?:\b(?:an?|some) )?"
+    r"(?:(?:\b(?:good|big|large|small|little|generous|full|heaped|heaping) )*\b(?P<hand>hand|fist)fuls?"
+    r"|(?:\b(?:good|big|large|generous|full|heaped|heaping|rounded|soup|serving|eating) )+(?:tea|table)?spoon(?:ful)?s?|\bspoonfuls?)\b"
+    r"(?: (?:or|to) (?:two|three|so|more|[0-9]+)\b)?"
+)
+HANDFUL = "1/8 cup"  # as which a handful counts: a small one, for it is salt that protects (judgement)
 NUM = r"(?:[0-9]+ [0-9]+/[0-9]+|[0-9]+/[0-9]+|[0-9]+(?:[.,][0-9]+)?)"
 LENGTH = r"mm|millimet\w+|cm|centimet\w+|m|inches|inch|in|ft|foot|feet|\""
 ONE_NUMBER = re.compile(rf"(?<![\w.,/])-?{NUM}(?![0-9/])")
@@ -323,6 +343,7 @@ def in_digits(question: Question, text: str) -> str:
         said = re.sub(r"\bover ?night\b|\ball (?:night|day)\b", NIGHT, said)
         said = re.sub(r"\b(?:a )?fortnight\b", "14 days", said)
     if question.key == "amount":
+        said = GUESSED.sub(_guessed, said)
         for word, much in LITTLE.items():
             said = re.sub(rf"\b(?:(?:an?|one|some) )?(?:little |small |good )?(?:{word})s?(?! [0-9])\b", much, said)
     said = re.sub(r"\b(hour|day|week|month)s? or (?=(?:two|three|four|so|[0-9])\b)(?!so)", r"1 \1 or ", said)
@@ -342,6 +363,22 @@ def in_digits(question: Question, text: str) -> str:
     said = re.sub(r"([0-9]) ?(?:grad|grads|degr|deg)\b(?! ?[cf]\b)", r"\1 degrees", said)
     said = re.sub(r"([0-9]) ?(?:procent|percent|per cent|pct|%)", r"\1 ", said)
     return re.sub(r"([0-9]) ?(?:degrees?|°)(?! ?[cf]\b| ?cels| ?fahr| ?cent)", r"\1", said) if hot(question) else said
+
+
+def guesses(question: Question, text: str) -> set[str]:
+    """The amounts of an answer that are guesses, in digits."""
+    said = A_HALF_MORE.sub(mixed, text.casefold())
+    return {in_digits(question, one[0]) for one in GUESSED.finditer(said)}
+
+
+def _guessed(told: re.Match) -> str:
+    """Handfuls and heaped spoons as level cups and spoons."""
+    many = HOW_MANY.get(told["many"] or "one", told["many"])
+    for sign, part in (("½", " 1/2"), ("¼", " 1/4"), ("¾", " 3/4"), (",", ".")):
+        many = many.replace(sign, part)
+    each, unit = HANDFUL.split() if told["hand"] else ("1", "tsp" if "teaspoon" in told[0] else "tbsp")
+    whole, part = divmod(sum(map(Fraction, many.split())) * Fraction(each), 1)
+    return " ".join([*([str(whole)] * bool(whole)), *([str(part)] * bool(part or not whole)), unit])
 
 
 def _of_the_clock(question: Question, said: str) -> str:

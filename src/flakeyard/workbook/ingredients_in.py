@@ -9,7 +9,7 @@ from flakeyard import refused, tables
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import INGREDIENT
 from flakeyard.units import InputError, is_unit
-from flakeyard.workbook.amounts_in import OF_EACH_WEIGHT, Found, amounts, in_digits
+from flakeyard.workbook.amounts_in import OF_EACH_WEIGHT, Found, amounts, guesses, in_digits
 from flakeyard.workbook.as_value import soy_sauce
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.one_word import record_named
@@ -65,17 +65,19 @@ def _named(story: Story, question: Question, text: str) -> tuple[list[Thing], li
     amount = Question(place, question.section, "ingredient.amount", INGREDIENT["amount"], "160 g", "1/2 cup")
     named: list[Thing] = []
     unknown: list[str] = []
-    for part in _parts(in_digits(amount, _not_denied(text))):
+    text = _not_denied(text)
+    guessed = guesses(amount, text)
+    for part in _parts(in_digits(amount, text)):
         names, left = _of_part(question, part)
         unknown += left
         found = amounts(story, amount, part) if not OF_EACH_WEIGHT.search(part) and not PART_OF.search(part) else []
         if not names and len(found) == 1 and named and not named[-1].much and re.match(r"\s*[0-9]", part):
-            named[-1] = replace(named[-1], much=found[0].text)  # "coarse salt, half a kilo"
+            named[-1] = replace(named[-1], much=found[0].text, guess=found[0].text in guessed)  # "salt, half a kilo"
             continue
         more = bool(MORE_OF_IT.search(part))
-        named += [
-            Thing(name, _much(part, found, begin, end, alone=len(names) == 1), more) for name, begin, end in names
-        ]
+        for name, begin, end in names:
+            much = _much(part, found, begin, end, alone=len(names) == 1)
+            named.append(Thing(name, much, more, guess=much in guessed))
     return named, unknown
 
 

@@ -20,6 +20,7 @@ from flakeyard.workbook.amounts_in import (
     COUNTED_TRAYS,
     DAMP,
     DIAL,
+    GUESSED,
     LEAST_SURE,
     LITTLE,
     MORE_THAN_DEGREES,
@@ -76,6 +77,7 @@ FAN_ALONE = re.compile(r"\bfan only\b|\b(?:only|just) (?:a |the )?fan\b")
 BY_HAND = re.compile(r"\b(?:finger|thumb)\b")  # how thick, by no unit
 AS_THICK = ("15 mm", "5/8 in")  # as which a finger counts, to be confirmed (judgement)
 ALL_THE_TIME = re.compile(r"\b(?:the )?(?:whole|entire|all the) (?:time|day|way)\b|\balways\b|\bstraight\b")
+SMELLED = re.compile(r"(?:(?:yes|yeah|well|oh),? )?(?:it|they) (?:did|was|were|smelled|smelt)\b(?! not\b)")
 NO_PROBLEM = re.compile(r"\bno (?:problem|issue|complaint)s?\b")  # a yes that begins with no
 EXACT_DEGREES = re.compile(
     r"(?<![\w.,/-])([0-9]+(?:[.,][0-9]+)?)(?![0-9%/])(?: ?(?:°|degrees?) ?)?(?: ?\b([cf])\b)?(?! ?(?:h|hours?|hrs?|m|min\w*|s|sec\w*|days?|mm|cm|in|inch\w*|lbs?|kg|g|w|watts?)\b)"
@@ -129,9 +131,18 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
     counted = isinstance(question.kind, Measure | Number)
     if careful == NOT_KNOWN and counted and (amounts := amount_texts(story, question, text)):
         return _of(story, question, text, amounts)
-    return _of(story, question, text, [careful] if careful else _texts(story, question, text)) or _lone_degrees(
-        story, question, text
+    return (
+        _of(story, question, text, [careful] if careful else _texts(story, question, text))
+        or _lone_degrees(story, question, text)
+        or _smelled_right(question, text)
     )
+
+
+def _smelled_right(question: Question, text: str) -> tuple[Reading, ...]:
+    """Fish that is said to have smelled right at another time: not known, unless that is meant of now."""
+    said = text.casefold()
+    told = question.key == "smells_normal" and SMELLED.match(said) and NO not in named(question, said)
+    return tuple(plain(question, one) for one in (NOT_KNOWN, YES)) if told else ()
 
 
 def _lone_degrees(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
@@ -293,7 +304,15 @@ def _of(story: Story, question: Question, text: str, texts: list[str]) -> tuple[
     sure = sure and (
         _plain(story, question, said, texts[0]) if question.key in GUARDED else _sure(question, said, texts[0])
     )
-    found = [replace(plain(question, one), sure=sure, shown=_shown(question, one)) for one in texts]
+    guess = question.key == "amount" and GUESSED.search(said)
+    found = [
+        replace(
+            plain(question, one),
+            sure=sure and not guess,
+            shown=say("ingredient.guess", amount=one) if guess else _shown(question, one),
+        )
+        for one in texts
+    ]
     if not found or not _can_be(story, found[:1]):
         return ()
     return _can_be(story, found)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from flakeyard import tables
 from flakeyard.messages import say
@@ -30,11 +30,13 @@ MORE_OF_IT = re.compile(r"\b(?:another|again|more|extra|second)\b")  # beside a 
 
 @dataclass(frozen=True)
 class Thing:
-    """Something that goes in: its name, how much of it ("" where that is not said), and whether it is said to be more of it."""
+    """Something that goes in: its name, how much of it ("" where that is not said), whether it is said to be more of it, and
+    whether the amount is a guess."""
 
     name: str
     much: str
     more: bool = False
+    guess: bool = False
 
 
 @dataclass
@@ -69,7 +71,7 @@ class Rows:
         before = self.stand[row]
         if not before.much:
             self.told.append((f"{self.above}.{row}.amount", thing.much))
-            self.stand[row] = Thing(before.name, thing.much)
+            self.stand[row] = replace(before, much=thing.much, guess=thing.guess)
             self.shown[row] = _words(self.stand[row])
         elif thing.more or not _as_much(before, thing):
             self.differ.append((row, thing))
@@ -101,7 +103,8 @@ def put_down(story: Story, place: str, named: list[Thing], rest: str) -> list[Re
     for thing in named:
         rows.add(thing)
     if not rows.differ:
-        return [Reading(tuple(rows.told), "; ".join(rows.shown.values()), sure=True, rest=rest)]
+        guess = any(thing.guess for thing in named)
+        return [Reading(tuple(rows.told), "; ".join(rows.shown.values()), sure=not guess, rest=rest)]
     found: dict[tuple, Reading] = {}
     for choose in (_careful, lambda *_: STANDS, lambda *_: NOW, lambda *_: BOTH):
         told, shown = _decided(rows, choose)
@@ -117,7 +120,7 @@ def _decided(rows: Rows, choose: Callable[[Thing, Thing], str]) -> tuple[list[tu
         shown[row] = _words(before)
         if which == NOW and not _as_much(before, thing):
             told.append((f"{rows.above}.{row}.amount", thing.much))
-            shown[row] = _words(Thing(before.name, thing.much))
+            shown[row] = _words(replace(thing, name=before.name))
         elif which == BOTH:
             told += [(f"{rows.above}.{number}.what", thing.name), (f"{rows.above}.{number}.amount", thing.much)]
             number = max(number, rows.last) + 1
@@ -138,7 +141,8 @@ def _rows(story: Story, place: str) -> Rows:
 
 
 def _words(thing: Thing) -> str:
-    return f"{thing.name}, {thing.much}" if thing.much else thing.name
+    much = say("ingredient.guess", amount=thing.much) if thing.guess else thing.much
+    return f"{thing.name}, {much}" if much else thing.name
 
 
 def salty(record) -> bool:
