@@ -655,3 +655,19 @@ def test_the_ruler_stands_where_thickness_is_asked_only(tmp_path, unplanned):
 def test_where_no_widget_lives_the_form_says_what_it_asks(tmp_path, unplanned):
     told = story.story_form(tmp_path)._repr_mimebundle_()
     assert "The fish (9)" in told["text/plain"] and "Keeping (3)" in told["text/html"]
+
+
+def test_what_stands_in_the_bath_already_is_said_and_another_amount_gets_its_buttons(tmp_path, unplanned):
+    (tmp_path / own.FILE).write_text(text_of(Story(TOLD), own.FILE), encoding="utf-8")
+    form = story.story_form(tmp_path)
+    row = find(form, "brine.ingredient.2.what")
+    row.field.value = "40 g pickling salt"
+    assert "stands already" in row.became + form._heard.value and len(form.story.get("brine.ingredient")) == 1
+    row.field.value = "50 g pickling salt"
+    shown = [one.description for one in row._offers if "fy-hidden" not in one._dom_classes]
+    assert shown == ["pickling salt, 40 g", "pickling salt, 50 g", "both: pickling salt, 40 g and 50 g more"]
+    row._offers[1].click()
+    assert form.story.get("brine.ingredient") == [{"what": "pickling salt", "amount": "50 g"}]
+    row.field.value = "60 g pickling salt"
+    row._offers[0].click()
+    assert form.story.get("brine.ingredient") == [{"what": "pickling salt", "amount": "50 g"}] and not row.refused

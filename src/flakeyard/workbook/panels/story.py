@@ -409,7 +409,7 @@ class StoryForm(widgets.VBox):
         """What of an answer is said back: what was read in other words, or kept without deciding anything."""
         if undecided_now:
             return say("begin.undecided", given=one_line(typed, LONGEST))
-        if reading and typed.casefold() != reading.told[0][1].casefold():
+        if reading and [typed.casefold()] != [text.casefold() for _place, text in reading.told[:1]]:
             return say("offer.taken", reading=one_line(reading.shown, LONGEST_ECHO))
         flavour = self.story.notes.get(f"{question.section}.flavour", "") if question.key == "what" else ""
         return say("begin.flavour", what=flavour) if flavour else ""
