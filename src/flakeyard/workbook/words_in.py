@@ -46,7 +46,9 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "measured": {NO: r"not yet|nothing|haven't|none"},
 }  # fmt: skip
 A_BIT = re.compile(r"\ba (?:bit|little) of\b")
-FROZE = re.compile(r"\bfroze (?:it|them|those|these|the)\b|\b(?:then|later) (?:\w+ ){0,2}fro[sz]en?\b")
+FROZE = re.compile(
+    r"\bfroze (?:it|them|those|these|the)\b|\bfrozen now\b|\bthen (?:for )?\w+ (?:days?|weeks?|months?) in (?:\w+ ){0,3}freezer\b|\b(?:then|later) (?:\w+ ){0,2}fro[sz]en?\b"
+)
 NO_SMELL = re.compile(r"\bnothing but |\boff (?=the )")  # "smells of nothing but the sea", "off the hook"
 LAST_CUT = re.compile(
     r"\b(?:filet|fillet|side|loin)\w*\b.*\b(?:then|in|into)(?: \w+){0,2} (?:strip|slice)\w*$|\b(?:filet|fillet|side|loin)\w*\b.*\b(?:then|in|into)(?: \w+){0,2} (?:strip|slice)\w*[ ,](?!and|or)"
