@@ -197,9 +197,38 @@ def test_of_a_pond_it_is_asked_back_what_the_fish_eats_and_wild_comes_first(text
 
 def test_of_two_places_the_strictest_counts_and_the_rest_stays_as_a_note():
     for text, place in (("half in the pantry, half freezer", "cupboard"), ("fridge and freezer", "refrigerator")):
-        told = heard(METRIC, question_at("keep.place"), text).sure
+        (told,) = heard(METRIC, question_at("keep.place"), text).readings
         after = told.put_in(METRIC)
         assert after.get("keep.place") == place and "one place" in told.shown and text in after.notes.values()
+        assert not told.sure
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "fridge, in a zip bag, two weeks, and then I take it along on hikes",
+        "in the fridge until I put it in my backpack",
+        "freezer and then my pack on the trail",
+    ],
+)
+def test_fish_that_is_taken_along_is_not_cold_and_that_is_said_and_confirmed(text):
+    (told,) = heard(METRIC, question_at("keep.place"), text).readings
+    assert told.told == (("keep.place", "cupboard"),) and not told.sure
+    assert "in a backpack it is not cold" in told.shown
+
+
+@pytest.mark.parametrize(
+    ("place", "text", "first"),
+    [
+        ("cut.form", "they are fillets already, but I can cut them into strips if that's better, finger thick, skin on", "fillets"),
+        ("cut.form", "fillets, but I could do strips", "fillets"), ("cut.form", "strips if I can", "strips"), ("cut.form", "I could cut strips", "strips"),
+        ("heat", "I've got an oven, I can if I should", "yes"), ("dryer.moving", "nothing, I could put a fan beside it", "still"), ("cut.skin", "it is on, I can take it off", "not known"),
+    ],
+)  # fmt: skip
+def test_what_could_be_done_is_no_fact(place, text, first):
+    found = heard(METRIC, question_at(place), text)
+    assert found.readings[0].shown == first and found.sure is None and found.story is None
+    assert len(found.readings) == (2 if first == "not known" else 1)
 
 
 def test_a_refrigerator_without_a_thermometer_counts_as_a_warm_one():

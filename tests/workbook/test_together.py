@@ -62,7 +62,7 @@ def test_what_a_sentence_tells_of_the_questions_after_it(place, text, told):
         ("fish.species", "2 trout, 400 g"), ("fish.species", "less than 2 kg cod"), ("fish.species", "sea bass from the lake shop"), ("fish.species", "cod, farmed I guess"), ("fish.species", "trout, someone said farmed"),
         ("fish.species", "cod, frozen or fresh"), ("fish.species", "cod, will be gutted"), ("fish.hours_above_4c", "2 hours, maybe none of it above 21"), ("fish.hours_above_4c", "half an hour in the sun"),
         ("cut.form", "strips 1 cm wide, 5 mm"), ("heat", "oven at 100 C"), ("heat", "steamed for 10 minutes"), ("heat", "to about 75 C in the middle"), ("keep.place", "freezer, then the fridge once I open one"),
-        ("fish.stock", "frozen, bought 10 days ago"), ("fish.species", "carp, fed pellets, 5 fish, 7.4 kg whole"),
+        ("fish.stock", "frozen, bought 10 days ago"), ("cut.form", "fillets, I can take the skin off"), ("dryer.temperature", "60 °C, I could put it on mesh"), ("fish.species", "carp, fed pellets, 5 fish, 7.4 kg whole"),
     ],
 )  # fmt: skip
 def test_what_is_not_plain_is_asked(place, text):
