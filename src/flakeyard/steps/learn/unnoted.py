@@ -22,7 +22,7 @@ NOTED = 0.20  # h, of the time of a weighing, alike for all that is weighed then
 PAUSED = 0.20  # h, gained or lost by a pause: the fish has to warm up, its water has evened out (tuned likewise)
 OF_LATE = 4.0  # times as long ago as the change, drying may have begun (tuned likewise)
 RARER = 0.3  # sd by which a quickening must be clearer than a slowing (judgement)
-CLEAR = 2.25  # sd from which on it is asked about: in 9 % of steady evenings (simulated, even seeds)
+CLEAR = 2.3  # sd from which on it is asked about: in 9 % of steady evenings (simulated, folds of the even seeds)
 
 
 @dataclass(frozen=True)
