@@ -397,6 +397,16 @@ def no_end(monkeypatch):
     monkeypatch.setattr(begin, "tell_end", lambda *_: None)
 
 
+def test_a_freezer_told_with_the_fish_is_confirmed_where_it_is_asked(answer, no_end):
+    text = "walleye in our chest freezer (about zero Fahrenheit) in bags for five days"
+    said = answer(text, "", "2 lb", "wild", "")[2]
+    assert "Did you get it fresh or frozen? I read: frozen. Right?" in said
+    assert story().get("fish.stock") == "frozen" and story().get("fish.frozen_days") is None
+    Path("mine.toml").unlink()
+    answer(text, "", "2 lb", "wild", "fresh")
+    assert story().get("fish.stock") == "fresh"
+
+
 def rows() -> list[tuple[str, str]]:
     return [(row["what"], row.get("amount", "")) for row in story().get("brine.ingredient")]
 

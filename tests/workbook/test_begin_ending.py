@@ -1,6 +1,7 @@
 """The end of a telling: a verdict in few words, changes that can be taken by their number, and each of them as promised."""
 
 import functools
+import itertools
 import random
 from dataclasses import replace
 from pathlib import Path
@@ -15,7 +16,7 @@ from flakeyard.steps.plan.next_answer import Fact, NextAnswer
 from flakeyard.steps.plan.plan import plan
 from flakeyard.steps.plan.ways import Way
 from flakeyard.units import InputError
-from flakeyard.workbook import begin_ending, summing_up, words
+from flakeyard.workbook import begin, begin_ending, summing_up, words
 from flakeyard.workbook.in_order import in_order
 from flakeyard.workbook.kept_story import changed, to_freeze
 from flakeyard.workbook.own import course_folder_without_copying
@@ -74,7 +75,7 @@ def told(story: Story, *answers: str, file: str = "mine.toml") -> str:
     begin_ending.tell_end(
         story,
         file,
-        lambda line, indent="": said.append(line),
+        lambda line, indent="", hanging="": said.append(line),
         typed,
         lambda one, question: one.told(question.place, True),
     )
@@ -205,7 +206,8 @@ def test_a_granted_plan_says_what_to_do_in_order_and_only_what_its_file_tells():
     mend = mends_of(True)[0]
     story = changed(Story(SALMON), mend.told)
     outcome = plan(read_batch(story.typed), FEW)
-    said = in_order(outcome, "us")
+    order = in_order(outcome, "us")
+    said = "; ".join(order.steps)
     steps = [
         "cut the gutted fish into",
         " in thick",
@@ -217,12 +219,37 @@ def test_a_granted_plan_says_what_to_do_in_order_and_only_what_its_file_tells():
         "zip bag",
     ]
     places = [said.index(one) for one in steps]
-    assert places == sorted(places) and said.count("; ") == 6
+    assert places == sorted(places) and len(order.steps) == 7
     assert not any(one in said for one in ("bath", "salt it", "°C", " g ", " mm", " kg"))
     lines = list(begin_ending.ending(outcome, "us"))
-    assert said in lines and "heat.weight_after" in story.left
+    assert order in lines and "heat.weight_after" in story.left
     heated = plan(read_batch(changed(Story(PIKE), mends_of(False)[0].told).typed), FEW)
-    assert "salt it dry for 12 h at" in in_order(heated, "metric") and "°F" not in in_order(heated, "metric")
+    dry = "; ".join(in_order(heated, "metric").steps)
+    assert "salt it dry for 12 h at" in dry and "°F" not in dry
+
+
+def test_the_weight_to_stop_at_has_an_example_in_the_units_of_the_reader():
+    outcome = outcome_of()
+    percent = words.stop_percent(outcome.drying["mass_ratio"].mid)
+    grams, ounces = (
+        next(one for one in in_order(outcome, system).steps if one.startswith("stop")) for system in ("metric", "us")
+    )
+    assert grams.endswith(f"{percent} % of what it weighed: a piece of 30 g then weighs {percent * 30 // 100} g")
+    assert ounces.endswith(f"a piece of 1 oz then weighs {percent / 100:.2f} oz")
+
+
+@pytest.mark.usefixtures("found_before")
+def test_what_to_do_is_one_numbered_step_a_line_that_hangs(capsys):
+    story = changed(Story(PIKE), mends_of(False)[0].told)
+    Path("mine.toml").write_text(text_of(story, "mine.toml"), encoding="utf-8")
+    begin_ending.tell_end(story, "mine.toml", begin._say, lambda _prompt: "", lambda one, _question: one)
+    lines = capsys.readouterr().out.splitlines()
+    at = lines.index("What to do, in this order:") + 1
+    here = list(itertools.takewhile(lambda line: line.startswith("   "), lines[at:]))
+    numbers = [line[3] for line in here if line[3] != " "]
+    assert numbers == [str(one) for one in range(1, len(numbers) + 1)] and len(numbers) > 6
+    assert here[0].startswith("   1. cut") and any(line.startswith("      ") for line in here)
+    assert all(len(line) <= begin.WIDTH for line in here)
 
 
 def test_the_order_says_what_goes_into_brine_and_cure_as_it_was_told():
@@ -230,22 +257,22 @@ def test_the_order_says_what_goes_into_brine_and_cure_as_it_was_told():
     wet = {"method": "wet", "ingredient": [{"what": what, "amount": much} for what, much in rows]}
     freshened = [{"time": "30 min", "temperature": "4 °C", "water": "2 L", "changes": 2}]
     brined = plan(read_batch(PIKE | {"brine": PIKE["brine"] | wet, "freshen": freshened}), 20)
-    both = in_order(brined)
+    both = "; ".join(in_order(brined).steps)
     assert "in a bath of 3 pints (1.4 L) water, 180g (6.3 oz) pickling salt, 1/2 cup (120 mL) sugar" in both
     assert "2 × 2 L (2 1/8 qt), 30 min each, at 4 °C (39 °F)" in both
-    metric = words.in_system(in_order(brined, "metric"), "metric")
+    metric = words.in_system("; ".join(in_order(brined, "metric").steps), "metric")
     assert (
         "180g pickling salt, 1/2 cup (120 mL) sugar" in metric
         and "2 × 2 L, 30 min" in metric
         and "oz" not in metric
         and "qt" not in metric
     )
-    assert "6.3 oz pickling salt" in words.in_system(in_order(brined, "us"), "us")
-    assert "at 8 °C, with 80 g coarse salt;" in in_order(outcome_of(), "metric")
+    assert "6.3 oz pickling salt" in words.in_system("; ".join(in_order(brined, "us").steps), "us")
+    assert any(one.endswith("at 8 °C, with 80 g coarse salt") for one in in_order(outcome_of(), "metric").steps)
 
 
 FROZEN = (("fish.stock", "frozen"), ("fish.frozen_at", "-20 °C"), ("fish.frozen_days", 7))
-TO_DO, DONE = "in this order: freeze it at -20 °C", "in this order: fish that was frozen 7 days at"
+TO_DO, DONE = "1. freeze it at -20 °C", "1. fish that was frozen 7 days at"
 
 
 @pytest.mark.usefixtures("found_before")
@@ -258,7 +285,7 @@ def test_a_freezing_that_came_from_a_change_is_a_thing_to_do_until_it_is_told():
     assert TO_DO in told(story_of(text_of(by_change, "x"), "x"))
     assert DONE in told(by_answer) and TO_DO not in told(by_answer)
     assert DONE in told(by_change.told("fish.frozen_days", 7))
-    assert "(" not in told(by_change).partition(TO_DO)[2].partition(";")[0]
+    assert "(" not in told(by_change).partition(TO_DO)[2].partition("\n")[0]
     shown = [[one.words for _, items in summing_up.lines(one) for one in items] for one in (by_change, by_answer)]
     assert "days still to be frozen: 7" in shown[0] and "days frozen: 7" in shown[1]
 
@@ -271,7 +298,8 @@ def test_a_mend_that_freezes_is_kept_as_still_to_be_done():
 def test_a_pack_given_by_its_id_is_called_by_its_name():
     typed = PIKE | {"keep": {"place": "freezer", "pack": "freezer_bag"}}
     outcome = plan(read_batch(typed), 20)
-    assert "pack it in: zip bag, freezer weight; keep it in" in in_order(outcome)
+    *_, pack, keep = in_order(outcome).steps
+    assert pack == "pack it in: zip bag, freezer weight" and keep.startswith("keep it in")
     steps = {"keep": mending.Step("")}
     way = Way("", "freezer", "freezer_bag", 0.4, Band(1.0, 2.0, 3.0), "freezer", "ready", 7)
     assert "freezer, zip bag, freezer weight" in begin_ending.mend_words(mending.Mend(steps, way, way))

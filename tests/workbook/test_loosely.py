@@ -56,7 +56,7 @@ def test_what_is_said_plainly_is_taken_with_an_echo(place, text, taken):
     [
         ("fish.hours_above_4c", "abt 4 hours in the bucket at maybe 8 degrees, then the fridge overnight", ["16 h", "12 h", "4 hours"]), ("fish.hours_above_4c", "maybe an hour till I got em cleaned", ["1 hour"]),
         ("fish.hours_above_4c", "3 h in the sun and 1 in the shade", ["4 h", "3 h", "1 h"]), ("fish.hours_above_4c", "an hour in the car and an hour on the table", ["2 h", "1 hour"]), ("fish.hours_above_21c", "none, kitchen is 25 C", ["0"]), ("fish.hours_above_21c", "none, kitchen is 68", ["0"]), ("fish.hours_above_21c", "None at all dear, it hasn't been 21 degrees here since the summer of 1976", ["0"]),
-        ("fish.stock", "caught it fresh, froze it myself that night", ["frozen"]), ("heat.core", "72 °C for 2 minutes", ["72 °C"]), ("dryer.heater", "750 W, but heat's off", ["none"]), ("fish.species", "1.5 kg fresh farmed sea bass fillets", ["sea bass"]), ("room.relative_humidity", "70 percent, like I said, sometimes 80 when it's been raining", ["80"]), ("fish.raw_weight", "2 bags, 2 lb each", ["4 lb", "2 lb"]),
+        ("fish.stock", "caught it fresh, froze it myself that night", ["frozen"]), ("fish.stock", "fresh when I got it, it's frozen now", ["frozen"]), ("fish.stock", "fresh, then five days in my chest freezer at zero", ["frozen"]), ("fish.stock", "fresh, then it goes in the freezer", ["fresh", "frozen"]), ("heat.core", "72 °C for 2 minutes", ["72 °C"]), ("dryer.heater", "750 W, but heat's off", ["none"]), ("fish.species", "1.5 kg fresh farmed sea bass fillets", ["sea bass"]), ("room.relative_humidity", "70 percent, like I said, sometimes 80 when it's been raining", ["80"]), ("fish.raw_weight", "2 bags, 2 lb each", ["4 lb", "2 lb"]),
         ("fish.thawed_in_vacuum", "each in their own little plastic, in the fridge", ["yes"]), ("fish.warmest", "20 or 25", ["25 °C", "20 °C"]), ("heat.hold", "a minute or two", ["1 minute", "2 minute"]),
         ("fish.raw_weight", "All the fillets together about 3 kilos and a bit, there were 8 fish of maybe three quarters of a kilo each", ["3 kilos"]), ("cut.thickest", "bit more than 2 cm, say 2.5", ["2.5 cm"]), ("dryer.trays", "Two oven racks, three if I squeeze", ["2"]), ("brine.time", "Overnight, say from nine at night till seven or so in the morning.", ["10 h"]), ("brine.time", "Ten hours, I meant, nine till seven.", ["10 hours"]), ("dryer.trays", "5 of the 6, 2 fillets on each", ["5"]), ("fish.origin", "raised in my pond I feed em pellets", ["farmed"]), ("fish.origin", "farmed I guess", ["not known", "farmed"]), ("fish.stock", "frozen maybe", ["not known", "frozen"]),
         ("fish.smells_normal", "smells a bit off", ["no"]), ("fish.smells_normal", "no problem with that", ["yes"]), ("cut.thickness", "finger thick, thinner at tail", ["15 mm"]), ("fish.hours_above_4c", "thawed overnight in the fridge, so zero", ["0, if a thermometer there shows 4 °C (40 °F) or less"]),
@@ -197,9 +197,38 @@ def test_of_a_pond_it_is_asked_back_what_the_fish_eats_and_wild_comes_first(text
 
 def test_of_two_places_the_strictest_counts_and_the_rest_stays_as_a_note():
     for text, place in (("half in the pantry, half freezer", "cupboard"), ("fridge and freezer", "refrigerator")):
-        told = heard(METRIC, question_at("keep.place"), text).sure
+        (told,) = heard(METRIC, question_at("keep.place"), text).readings
         after = told.put_in(METRIC)
         assert after.get("keep.place") == place and "one place" in told.shown and text in after.notes.values()
+        assert not told.sure
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "fridge, in a zip bag, two weeks, and then I take it along on hikes",
+        "in the fridge until I put it in my backpack",
+        "freezer and then my pack on the trail",
+    ],
+)
+def test_fish_that_is_taken_along_is_not_cold_and_that_is_said_and_confirmed(text):
+    (told,) = heard(METRIC, question_at("keep.place"), text).readings
+    assert told.told == (("keep.place", "cupboard"),) and not told.sure
+    assert "in a backpack it is not cold" in told.shown
+
+
+@pytest.mark.parametrize(
+    ("place", "text", "first"),
+    [
+        ("cut.form", "they are fillets already, but I can cut them into strips if that's better, finger thick, skin on", "fillets"),
+        ("cut.form", "fillets, but I could do strips", "fillets"), ("cut.form", "strips if I can", "strips"), ("cut.form", "I could cut strips", "strips"),
+        ("heat", "I've got an oven, I can if I should", "yes"), ("dryer.moving", "nothing, I could put a fan beside it", "still"), ("cut.skin", "it is on, I can take it off", "not known"),
+    ],
+)  # fmt: skip
+def test_what_could_be_done_is_no_fact(place, text, first):
+    found = heard(METRIC, question_at(place), text)
+    assert found.readings[0].shown == first and found.sure is None and found.story is None
+    assert len(found.readings) == (2 if first == "not known" else 1)
 
 
 def test_a_refrigerator_without_a_thermometer_counts_as_a_warm_one():

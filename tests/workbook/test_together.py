@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from flakeyard.steps.intent.batch_file import mistakes
+from flakeyard.steps.intent.batch_file import mistakes, read_batch
 from flakeyard.workbook.asking import next_question, question_at
 from flakeyard.workbook.grouped import STEPS, amounts_told, complete, next_asked, open_steps, part_about, steps_told
 from flakeyard.workbook.loosely import heard
@@ -62,7 +62,7 @@ def test_what_a_sentence_tells_of_the_questions_after_it(place, text, told):
         ("fish.species", "2 trout, 400 g"), ("fish.species", "less than 2 kg cod"), ("fish.species", "sea bass from the lake shop"), ("fish.species", "cod, farmed I guess"), ("fish.species", "trout, someone said farmed"),
         ("fish.species", "cod, frozen or fresh"), ("fish.species", "cod, will be gutted"), ("fish.hours_above_4c", "2 hours, maybe none of it above 21"), ("fish.hours_above_4c", "half an hour in the sun"),
         ("cut.form", "strips 1 cm wide, 5 mm"), ("heat", "oven at 100 C"), ("heat", "steamed for 10 minutes"), ("heat", "to about 75 C in the middle"), ("keep.place", "freezer, then the fridge once I open one"),
-        ("fish.stock", "frozen, bought 10 days ago"), ("fish.species", "carp, fed pellets, 5 fish, 7.4 kg whole"),
+        ("fish.stock", "frozen, bought 10 days ago"), ("cut.form", "fillets, I can take the skin off"), ("dryer.temperature", "60 °C, I could put it on mesh"), ("fish.species", "carp, fed pellets, 5 fish, 7.4 kg whole"),
     ],
 )  # fmt: skip
 def test_what_is_not_plain_is_asked(place, text):
@@ -130,6 +130,72 @@ def test_a_night_told_in_passing_is_confirmed_where_it_is_asked():
     found = to_confirm(answered(FISH, "brine", text), question_at("brine"), text)
     assert {place: one.shown for place, one in found.items()} == {"brine.time": "12 h"}
     assert not to_confirm(Story(FISH), question_at("fish.stock"), "fresh, overnight in the fridge")
+
+
+def confirmed_later(typed: dict, place: str, text: str) -> dict[str, str]:
+    found = to_confirm(Story(typed), question_at(place), text)
+    return {place.partition(".")[2]: one.shown for place, one in found.items()}
+
+
+CHEST = "six walleye in our chest freezer (about zero Fahrenheit) in bags for five days"
+THREE = {"stock": "frozen", "frozen_at": "0 fahrenheit", "frozen_days": "5 days"}
+
+
+@pytest.mark.parametrize(
+    ("place", "text", "told"),
+    [
+        ("fish.species", CHEST, THREE),
+        ("fish.species", "walleye, skinned fillets, been in my chest freezer five days", {"stock": "frozen", "frozen_days": "5 days"}),
+        ("fish.stock", "fresh, then five days in my chest freezer at zero", {"frozen_days": "5 days"}),
+        ("fish.origin", "wild, and it lay 2 weeks in the freezer at -18 C", {"stock": "frozen", "frozen_at": "-18 c", "frozen_days": "2 weeks"}),
+        ("fish.species", "cod, was in the freezer for 8 days at minus 20 degrees C", {"stock": "frozen", "frozen_at": "-20 c", "frozen_days": "8 days"}),
+        ("fish.species", "cod, was in the freezer for 8 days at 5 C", {"stock": "frozen", "frozen_days": "8 days"}),
+        ("room.temperature", "kitchen, about 68, real dry in winter", {"relative_humidity": "not known (“dry” or “damp” is no number; type one if you have it)"}),
+        ("dryer.temperature", "a round dehydrator with five trays, I think 155 or 160", {"trays": "5"}),
+    ],
+)  # fmt: skip
+def test_what_was_told_before_its_question_is_confirmed_there(place, text, told):
+    assert confirmed_later({}, place, text) == told
+
+
+@pytest.mark.parametrize(
+    ("place", "text"),
+    [
+        ("fish.species", "cod, I will put it in the freezer for 5 days"), ("fish.species", "cod for the freezer, 5 days"), ("fish.species", "cod, was in the freezer for at most 8 days"), ("fish.species", "cod, not frozen, 2 days on ice"), ("fish.species", "cod, it goes in the freezer for a week"),
+        ("fish.species", "cod, maybe it was in a freezer for 5 days"), ("fish.species", "cod, my freezer is broken"), ("fish.species", "cod, put in the freezer 5 days ago or so"), ("fish.stock", "fresh, never in the freezer"),
+        ("fish.species", "cod, shall I put it in the freezer?"), ("fish.species", "cod, 2 kg, I have a freezer for 5 days of food"), ("keep.place", "in the freezer for 5 days"), ("room.temperature", "68, I have dry socks"), ("room.temperature", "68, not dry"),
+    ],
+)  # fmt: skip
+def test_a_freezing_or_dry_air_that_is_not_said_to_be_is_not_confirmed(place, text):
+    assert confirmed_later({}, place, text) == {}
+
+
+PLANNED = {
+    "cut": {"form": "strips", "thickness": "6 mm"},
+    "dryer": {"temperature": "60 °C", "trays": 3, "tray_area": "30 x 30 cm"},
+}
+
+
+def test_frozen_fish_that_was_told_before_is_put_into_the_story_as_it_was_said():
+    story = Story(FISH)
+    for one in to_confirm(story, question_at("fish.species"), CHEST).values():
+        story = one.put_in(story)
+    batch = read_batch(PLANNED | story.typed)
+    assert (batch.fish.stock, batch.fish.frozen_days) == ("frozen", 5)
+    assert batch.fish.frozen_at == pytest.approx(-17.78, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a Presto at 65 degrees, 6 trays about 30 by 30 cm, it says 500 watts",
+        "65 °C, with 6 trays, the label says 500 W",
+    ],
+)
+def test_doubt_about_another_thing_leaves_the_number_of_trays(text):
+    assert told_too(CUT, "dryer.temperature", text).get("trays") == "6" or confirmed_later(CUT, "dryer.temperature", text) == {"trays": "6"}  # fmt: skip
+    assert "trays" not in told_too(CUT, "dryer.temperature", "65 °C, maybe 6 trays")
+    assert confirmed_later(CUT, "dryer.temperature", "65 °C, maybe 6 trays") == {}
 
 
 def bath(*rows: dict) -> tuple[Story, Question]:

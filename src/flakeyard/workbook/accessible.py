@@ -92,6 +92,7 @@ _STYLE = """
 .fy-choice { border-left: 4px solid #009E73; padding-left: 0.6em; margin: 0.4em 0; align-items: flex-start; }
 .fy-take-back { align-self: flex-start; }
 .fy-story p { margin: 0.25em 0; }
+.fy-story ol { margin: 0.25em 0; padding-left: 2em; }
 .fy-story .fy-under { padding-left: 1.2em; }
 .fy-story details { margin: 0.6em 0; }
 .fy-story summary { cursor: pointer; }

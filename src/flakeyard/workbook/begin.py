@@ -92,10 +92,15 @@ def _read(path: str) -> Story:
     return reopened(story_of(readers.read_text(path, say("own.batch_file")), readers.named(path)))
 
 
-def _say(text: str, indent: str = "") -> None:
-    """Print a paragraph, whatever a file is called or an answer holds."""
+def _say(text: str, indent: str = "", hanging: str = "") -> None:
+    """Print a paragraph, whatever a file is called or an answer holds; ``hanging``: how much further in all its lines but
+    the first stand."""
     lines = textwrap.wrap(
-        one_line(text, LONGEST), WIDTH, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False
+        one_line(text, LONGEST),
+        WIDTH,
+        initial_indent=indent,
+        subsequent_indent=indent + hanging,
+        break_on_hyphens=False,
     )
     print("\n".join(lines))
 

@@ -33,7 +33,7 @@ from flakeyard.units import InputError, fahrenheit, show, show_band
 from flakeyard.workbook import words
 from flakeyard.workbook.asked import ASKED
 from flakeyard.workbook.asking import questions
-from flakeyard.workbook.in_order import in_order
+from flakeyard.workbook.in_order import Steps, in_order
 from flakeyard.workbook.kept_story import changed, still_needed, to_freeze
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.question import Question
@@ -55,6 +55,7 @@ CHOSEN_FIRST = re.compile(
 )
 UNCHOSEN = re.compile(r"\W*(?:\w+\W+){0,2}(?:no|not|never|or|wait|sorry)\b|\W*[^,;.]*n't\b")  # right behind a mark
 ALONE = re.compile(r"(?<![\w.,])[0-9]+(?!\w|[.,][0-9])|(?<=\bor )a\b|(?<=\band )a\b")  # marks among other words
+FURTHER_IN = "   "  # how a line begins that belongs to the one above it
 MOST_SENTENCES = 2  # of a rule that has no short words
 
 
@@ -76,6 +77,9 @@ class Answer:
 
     words: str
     question: Question
+
+
+Line = str | Choice | Answer | Steps
 
 
 def tell_end(story: Story, path: str, tell: Callable[..., None], typed: Callable[[str], str], ask: Asking) -> None:
@@ -104,16 +108,25 @@ def _told_once(story: Story, path: str, tell: Callable[..., None], typed: Callab
     for line in _ending(outcome, path, system, to_freeze(story)):
         if line == GAP:
             print()
+        elif isinstance(line, Steps):
+            _tell_steps(line, system, tell)
         elif line:
             tell(
                 words.in_system(_marked(line, choices), system),
-                "   " * (not isinstance(line, str) or isinstance(line, Under)),
+                FURTHER_IN * (not isinstance(line, str) or isinstance(line, Under)),
             )
             sys.stdout.flush()
     chosen = _chosen(choices, tell, typed)
     if isinstance(chosen, Answer):
         return ask(story, chosen.question)
     return chosen and _kept(changed(story, chosen.told), path, tell)
+
+
+def _tell_steps(told: Steps, system: str, tell: Callable[..., None]) -> None:
+    """What to do, a numbered step a line; what does not fit on it stands beneath its words."""
+    tell(told.words)
+    for row, step in enumerate(told.steps, 1):
+        tell(words.in_system(say("order.step", number=row, what=step), system), FURTHER_IN, " " * len(f"{row}. "))
 
 
 def _marked(line: str | Choice | Answer, choices: dict[str, Choice | Answer]) -> str:
@@ -193,13 +206,13 @@ def _of_the_bath(story: Story, here: list[Question]) -> Iterator[Question]:
     )
 
 
-def _ending(outcome: Outcome, path: str, system: str, freezing_to_do: bool) -> Iterator[str | Choice | Answer]:
+def _ending(outcome: Outcome, path: str, system: str, freezing_to_do: bool) -> Iterator[Line]:
     """Line by line, as it is found."""
     yield from ending(outcome, system, freezing_to_do)
     yield say("begin.more", file=path)
 
 
-def ending(outcome: Outcome, system: str = "both", freezing_to_do: bool = False) -> Iterator[str | Choice | Answer]:
+def ending(outcome: Outcome, system: str = "both", freezing_to_do: bool = False) -> Iterator[Line]:
     """What is said of a plan and what can be changed in it, line by line, for a terminal and for a page.
 
     ``freezing_to_do``: the fish is still to be frozen as the plan says
@@ -212,7 +225,7 @@ def ending(outcome: Outcome, system: str = "both", freezing_to_do: bool = False)
     yield f"{words.caution_line(outcome.verdict)} {say('ending.whose_word')}"
 
 
-def _granted(outcome: Outcome, system: str, freezing_to_do: bool) -> Iterator[str | Choice | Answer]:
+def _granted(outcome: Outcome, system: str, freezing_to_do: bool) -> Iterator[Line]:
     verdict = outcome.verdict
     yield f"{words.headline(verdict, outcome.keep)}."
     yield words.COOK if verdict.eat == "cook_first" else ""
@@ -230,7 +243,7 @@ def _granted(outcome: Outcome, system: str, freezing_to_do: bool) -> Iterator[st
     yield from _to_answer(next_answer(outcome.batch))
 
 
-def _refused(outcome: Outcome, system: str) -> Iterator[str | Choice | Answer]:
+def _refused(outcome: Outcome, system: str) -> Iterator[Line]:
     """What stands against a plan, and what would mend all of it; where nothing does, the way out of each cause."""
     verdict = outcome.verdict
     yield say("begin.planned" if "no" in (verdict.eat, verdict.keep) or verdict.keep == "nowhere" else "begin.unsure")

@@ -1,9 +1,10 @@
-"""What to do with a batch, in the order it is done, as one short paragraph in the learner's units: only what the file tells."""
+"""What to do with a batch, step by step in the order it is done, in the learner's units: only what the file tells."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import SOAKS
@@ -13,17 +14,28 @@ from flakeyard.units import fahrenheit, show, show_band, show_kitchen
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import as_told
 
+PIECES = {"us": (1, "oz")}  # that the weight to stop at is shown by, in the units of a reader
+PIECE = (30, "g")  # in any others
 
-def in_order(outcome: Outcome, system: str = "both", freezing_to_do: bool = False) -> str:
+
+@dataclass(frozen=True)
+class Steps:
+    """The words above a list, and what it lists."""
+
+    words: str
+    steps: tuple[str, ...]
+
+
+def in_order(outcome: Outcome, system: str = "both", freezing_to_do: bool = False) -> Steps:
     """From the knife to the pack, with the weight to stop at; ``system`` as in `units.show`; ``freezing_to_do``: the fish
     is still to be frozen as the plan says."""
     batch = outcome.batch
-    steps = [
+    steps = (
         *_before_drying(batch, system, freezing_to_do),
         *([] if outcome.load.no_drying else _drying(outcome, system)),
-        _kept(outcome),
-    ]
-    return say("order.all", steps="; ".join(steps))
+        *_kept(outcome),
+    )
+    return Steps(say("order.all"), steps)
 
 
 def _before_drying(batch: Batch, system: str, freezing_to_do: bool) -> Iterator[str]:
@@ -88,16 +100,16 @@ def _drying(outcome: Outcome, system: str) -> Iterator[str]:
     fan = say("order.fan") if batch.dryer.moving == "fan" else ""
     mesh = say("order.mesh") if batch.dryer.faces == 2 else ""
     yield _joined([say(name, dial=dial), fan, mesh, say("order.load", load=load, trays=batch.dryer.trays)])
-    yield say("order.stop", percent=percent)
+    laid, unit = PIECES.get(system, PIECE)
+    left = words.stop_weight(percent, laid, unit)
+    yield say("order.stop", percent=percent, laid=f"{laid} {unit}", left=f"{left} {unit}")
 
 
-def _kept(outcome: Outcome) -> str:
+def _kept(outcome: Outcome) -> Iterator[str]:
     """Pack, place and days."""
     keep, pack = outcome.keep, outcome.batch.keep.pack
     days = say("ways.no_days_said") if keep.days is None else say("ways.days", days=words.days_words(keep.days))
     place = say(f"ways.{keep.place or UNTOLD_PLACE}")
-    return (
-        say("order.keep", place=place, days=days)
-        if pack is None
-        else say("order.pack", pack=words.pack_name(pack), place=place, days=days)
-    )
+    if pack is not None:
+        yield say("order.pack", pack=words.pack_name(pack))
+    yield say("order.keep", place=place, days=days)

@@ -47,6 +47,7 @@ from flakeyard.workbook.plainly import (
     DOUBT,
     GUARDED,
     GUESS,
+    MAY_BE,
     TURNED,
     doubted,
     numbers_in,
@@ -61,7 +62,7 @@ from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.telling import tell
 from flakeyard.workbook.told_again import stands_already
 from flakeyard.workbook.which_units import system_of
-from flakeyard.workbook.words_in import CAREFUL, NOT_IN_THE_FISH, named, names_in, words_of
+from flakeyard.workbook.words_in import CAREFUL, NOT_IN_THE_FISH, TAKEN_ALONG, named, names_in, words_of
 
 SHORT = 6  # words of an answer that can hardly be misread (judgement)
 MENDED = re.compile(r"\b(?:i meant|meant|sorry|actually|i said|rather|instead|wrong|wait)\b")
@@ -244,8 +245,8 @@ def _of_two_places(question: Question, text: str) -> tuple[Reading, ...]:
     if len(words) < 2:
         return ()
     strictest = next(one for one in chosen(question) if one in words)
-    shown = say("place.strictest", place=strictest)
-    return (Reading(((question.place, strictest),), shown, sure=True, notes=((question.place, text),)),)
+    shown = say("place.taken_along" if TAKEN_ALONG.search(text.casefold()) else "place.strictest", place=strictest)
+    return (Reading(((question.place, strictest),), shown, notes=((question.place, text),)),)
 
 
 def _yes_or_no_to_the_skin(question: Question, text: str) -> tuple[Reading, ...]:
@@ -293,7 +294,9 @@ def _looked_at_closer(question: Question, said: str) -> bool:
     dated = question.key == "frozen_days" and LEAST_SURE.search(said)
     elsewhere = question.key == "checked" and NOT_IN_THE_FISH.search(said)
     denied = question.key == "smells_normal" and NO_PROBLEM.search(said)
-    return question.key == "raw_weight" or bool(denied or dated or elsewhere or (worded and DOUBT.search(said)))
+    could_be = isinstance(question.kind, OneOf | Flag) and MAY_BE.search(said)
+    doubt = worded and DOUBT.search(said)
+    return question.key == "raw_weight" or bool(denied or dated or elsewhere or doubt or could_be)
 
 
 def _of(story: Story, question: Question, text: str, texts: list[str]) -> tuple[Reading, ...]:
@@ -372,6 +375,8 @@ def _sure(question: Question, said: str, text: str) -> bool:
     if BOUND.search(said) and not re.search(r"\b(?:say|so|call it)\b", said):
         return False
     if BUT.search(said) and not question.door:
+        return False
+    if isinstance(question.kind, OneOf | Flag) and MAY_BE.search(said):
         return False
     if question.door:
         lead = re.match(r"(?:no|nope|nah|none|not)\b", said)

@@ -32,6 +32,7 @@ CLEAR = {  # words that say one thing and no other, wherever they stand, by key:
 DOUBT = re.compile(r"not (?:so |really |quite )?(?:sure|certain)|unsure|don't know|dont know|no (?:idea|clue)|dunno|\bidk\b|some(?:one|body)|they (?:say|said|told)|(?:he|she|man|seller|shop|label) (?:says?|said|told)|hope|wonder|can't (?:say|tell)|cannot (?:say|tell)|unclear|forgot|might|\?")  # fmt: skip
 GUESS = re.compile(r"\b(?:guess|suppose|think|maybe|perhaps|probably|probly|possibly|reckon|believe|should|mostly|nearly|almost|kind of|sort of|a bit|a little|some of|half|part|partly|but|except|or|if|will|when|tonight|tomorrow|later|soon)\b")  # fmt: skip
 MORE_DOUBT = re.compile(r"\b(?:some|most|many|few|several|rest|others?|until|till|since|each|every|per|again|another|plus|twice|daily|also|both ways|that i know|as far as|only|hardly|barely|unless|before|after|supposed|usually|normally|often|sometimes|says|said|told)\b")  # fmt: skip
+MAY_BE = re.compile(r"\b(?:if|could(?!n't)|can(?!'t|not)|might|would(?!n't))\b")  # what could be done is no fact
 TURNED = re.compile(r"\b(?:not|never|no|none|without|nor|neither|cannot|isnt|wasnt|dont|doesnt|didnt|havent)\b|n't\b")
 THEN_COLD = re.compile(r",? ?\b(?:and )?then (?:\w+ ){0,3}?(?:ice|iced|fridge|refrigerator|ref|cooler|icebox)\b")
 MORE_TIME = re.compile(r"\b(?:then|and|over ?night|nights?|mornings?|afternoons?|evenings?|while|some|sun|lunch)\b")
@@ -81,7 +82,7 @@ def clear_words(question: Question, said: str) -> set[str]:
 
 def doubted(said: str) -> bool:
     """Whether anything in an answer makes it less sure, or turns it."""
-    return bool(DOUBT.search(said) or GUESS.search(said) or MORE_DOUBT.search(said))
+    return any(one.search(said) for one in (DOUBT, GUESS, MORE_DOUBT, MAY_BE))
 
 
 def plain_word(question: Question, said: str, word: str) -> bool:

@@ -15,6 +15,7 @@ from flakeyard.steps.intent.fields import Flag, Measure, OneOf
 from flakeyard.units import InputError, is_unit
 from flakeyard.workbook.amounts_in import COUNTED_TRAYS, DAMP, LENGTH, NIGHT, NUM, as_written, in_digits, plain_amounts
 from flakeyard.workbook.asking import questions
+from flakeyard.workbook.in_passing import told_in_passing
 from flakeyard.workbook.loosely import ABOVE_WARM, FAN_ALONE, FRIDGE, HEAT_OFF, heard
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.one_amount import value_of
@@ -90,8 +91,12 @@ def also(story: Story, question: Question, text: str) -> Reading | None:
 
 
 def to_confirm(story: Story, question: Question, text: str) -> dict[str, Reading]:
-    """By place, what was told in passing and has to be confirmed there: a night as the time of a salting or a rest, and
-    that fish on ice was never very warm."""
+    """By place, what was told in passing and has to be confirmed there: a night as the time of a salting or a rest, that
+    fish on ice was never very warm, and what `in_passing` finds."""
+    return told_in_passing(story, question, text) | _a_night_or_ice(story, question, text)
+
+
+def _a_night_or_ice(story: Story, question: Question, text: str) -> dict[str, Reading]:
     if question.key == "hours_above_4c":
         said = text.casefold()
         cool = KEPT_COOL.search(said) and not (TURNED.search(said) or WARM_FIRST.search(said) or DOUBT.search(said))

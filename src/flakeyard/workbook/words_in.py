@@ -15,6 +15,7 @@ from flakeyard.workbook.plainly import (
     DOUBT,
     GUARDED,
     GUESS,
+    MAY_BE,
     doubted,
 )
 from flakeyard.workbook.question import Question
@@ -45,8 +46,13 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "faces": {"2": r"mesh|nets?|netting|screens?|grids?|racks?|wires?|holes|slots?|slats?|gaps?|both|bars", "1": r"solid|paper|foil|sheet|board|plate|mat"},
     "measured": {NO: r"not yet|nothing|haven't|none"},
 }  # fmt: skip
+TAKEN_ALONG = re.compile(
+    r"\b(?:in (?:my|the|a) packs?|packs? on|on the (?:hill|trail|road|mountain)|back ?packs?|ruck ?sacks?|hik(?:ing|es?)|pockets?)\b"
+)
 A_BIT = re.compile(r"\ba (?:bit|little) of\b")
-FROZE = re.compile(r"\bfroze (?:it|them|those|these|the)\b|\b(?:then|later) (?:\w+ ){0,2}fro[sz]en?\b")
+FROZE = re.compile(
+    r"\bfroze (?:it|them|those|these|the)\b|\bfrozen now\b|\bthen (?:for )?\w+ (?:days?|weeks?|months?) in (?:\w+ ){0,3}freezer\b|\b(?:then|later) (?:\w+ ){0,2}fro[sz]en?\b"
+)
 NO_SMELL = re.compile(r"\bnothing but |\boff (?=the )")  # "smells of nothing but the sea", "off the hook"
 LAST_CUT = re.compile(
     r"\b(?:filet|fillet|side|loin)\w*\b.*\b(?:then|in|into)(?: \w+){0,2} (?:strip|slice)\w*$|\b(?:filet|fillet|side|loin)\w*\b.*\b(?:then|in|into)(?: \w+){0,2} (?:strip|slice)\w*[ ,](?!and|or)"
@@ -75,6 +81,8 @@ def words_of(question: Question, said: str) -> list[str]:
             return [NO] if plainly and not DOUBT.search(said) else []
         told = question.key in TAKEN_FOR and " " in said.strip() and not DOUBT.search(said)
         return [CAREFUL[question.key]] if told and not alike(said, chosen(question)) else []
+    if MAY_BE.search(said) and (settled := named(question, _settled(said))):
+        return settled[:1]
     if question.key == "form" and LAST_CUT.search(said):
         return ["strips"]
     if question.key == "stock" and len(found) > 1 and FROZE.search(said):
@@ -86,8 +94,13 @@ def words_of(question: Question, said: str) -> list[str]:
     if DOUBT.search(said):
         return [careful] if careful in found and question.key == "origin" else [NOT_KNOWN]
     said_first = re.match(r"yes\b|yep\b|yeah\b", said) and found == [YES] and not GUESS.search(A_BIT.sub(" ", said))
-    unsure = len(found) > 1 or (GUESS.search(said) and not said_first)
+    unsure = len(found) > 1 or ((GUESS.search(said) or MAY_BE.search(said)) and not said_first)
     return list(dict.fromkeys([*([NOT_KNOWN] if unsure and careful not in found else []), *found]))
+
+
+def _settled(said: str) -> str:
+    """An answer without the parts that say what could be done."""
+    return ", ".join(part for part in re.split(r"[,;.]| but ", said) if not MAY_BE.search(part))
 
 
 def named(question: Question, said: str) -> list[str]:
@@ -121,7 +134,12 @@ def named(question: Question, said: str) -> list[str]:
             words.append(word)
         elif word == YES and CAREFUL.get(question.key) == NO and not said[begin:end].startswith("no"):
             words.append(NO)
-    if question.key == "place" and not re.search(r"\bor\b|,", said) and len(set(words)) > 1:
+    if (
+        question.key == "place"
+        and not re.search(r"\bor\b|,", said)
+        and len(set(words)) > 1
+        and not TAKEN_ALONG.search(said)
+    ):
         words = [word for word in words if word != "cupboard"]
     return list(dict.fromkeys(words))
 

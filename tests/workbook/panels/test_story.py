@@ -171,7 +171,7 @@ def test_a_section_nobody_told_of_is_said_to_count_as_no(tmp_path):
 def test_a_freezing_that_came_from_a_change_is_a_thing_to_do(tmp_path):
     form = whole(tmp_path)
     form.change((("fish.stock", "frozen"), ("fish.frozen_at", "-4 °F"), ("fish.frozen_days", 7)))
-    assert "in this order: freeze it at" in said(form) and "was frozen" not in said(form)
+    assert "in this order:</p><ol><li>freeze it at" in said(form) and "was frozen" not in said(form)
     form.go("story.salt")
     assert "days still to be frozen: 7" in [one.description for one in form._told.children]
     find(form, "fish.frozen_days").field.value = "8"

@@ -19,7 +19,8 @@ from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.plan import ways
 from flakeyard.steps.plan.plan import Outcome, plan
 from flakeyard.workbook import begin_ending, words
-from flakeyard.workbook.begin_ending import Answer, Choice, Under
+from flakeyard.workbook.begin_ending import Choice, Line, Under
+from flakeyard.workbook.in_order import Steps
 from flakeyard.workbook.kept_story import counted_as_no, still_needed, to_freeze
 from flakeyard.workbook.panels.story_row import button, mark
 from flakeyard.workbook.paper import ways_text
@@ -28,7 +29,6 @@ from flakeyard.workbook.so_far import Story
 
 REST = 0.6  # s without an answer, after which the plan is worked out (judgement)
 BREATH = 0.02  # s between two lines, in which an answer may come
-Line = str | Choice | Answer
 Told = tuple[tuple[str, object], ...]  # what is told at places; None takes out
 
 
@@ -136,6 +136,8 @@ class StoryResult(widgets.VBox):
     def _part(self, line: Line, system: str) -> widgets.Widget:
         """A line for the page: with a button where it is a change, or where it asks for an answer."""
         text = line if isinstance(line, str) else line.words
+        if isinstance(line, Steps):
+            return widgets.HTML(_list(line, system)).add_class("fy-line")
         if isinstance(line, Choice):
             number = 1 + sum("fy-choice" in one._dom_classes for one in self.lines.children)
             text = say("ending.choice", mark=number, words=text)
@@ -167,6 +169,12 @@ class StoryResult(widgets.VBox):
         if on:
             self.headline.value = html.escape(say("story.working"))
         (self.add_class if on else self.remove_class)("fy-old")
+
+
+def _list(told: Steps, system: str) -> str:
+    """What to do, as a list with numbers for the page."""
+    items = (html.escape(words.in_system(one, system)) for one in told.steps)
+    return f"<p>{html.escape(told.words)}</p><ol>{''.join(f'<li>{one}</li>' for one in items)}</ol>"
 
 
 def outcome_words(outcome: Outcome, story: Story) -> str:

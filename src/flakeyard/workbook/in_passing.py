@@ -1,0 +1,95 @@
+"""What an answer tells of questions that come much later: that the fish lay in a freezer, how cold and for how long, how
+many trays there are, that the air is dry. Nothing of it is taken: each is confirmed where it is asked.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import replace
+
+from flakeyard.messages import say
+from flakeyard.steps.intent.fields import NOT_KNOWN
+from flakeyard.units import InputError
+from flakeyard.workbook.amounts_in import COUNTED_TRAYS, in_digits, plain_amounts
+from flakeyard.workbook.asking import question_at
+from flakeyard.workbook.meant import Reading, plain
+from flakeyard.workbook.plainly import BOUND, DOUBT, TURNED, doubted
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.so_far import Story
+from flakeyard.workbook.telling import tell
+
+STOCK, TRAYS, DAMP_AIR = "fish.stock", "dryer.trays", "room.relative_humidity"
+FREEZING = ("fish.frozen_at", "fish.frozen_days")
+IN_A_FREEZER = re.compile(
+    r"\b(?:(?:been|was|were|lay|lain|sat|kept|stayed|spent|then) (?:\w+ ){0,4}in (?:\w+ ){0,3}freezer"
+    r"|in (?:my|our|the|a) (?:\w+ ){0,2}freezer (?:\w+ ){0,6}for|was (?:\w+ )?frozen|(?:i|we) froze (?:it|them)|frozen (?:for )?[0-9])\b"
+)
+STILL_TO_COME = re.compile(
+    r"\b(?:put|puts|go|goes|going|want|wants|plan|plans|shall|would|could|can|must|ago|since|old|each|at a time)\b"
+)
+OTHER_COLD = re.compile(r"\b(?:fridge|refrigerator|ice|cooler|broken)\b")
+ZERO, BELOW_ZERO = re.compile(r"\bzero\b"), re.compile(r"\bminus (?=[0-9])")
+NO_DEGREES = re.compile(r"\bdegrees? (?=[cf]\b|fahrenheit|celsius|centigrade)")
+DRY_AIR = re.compile(
+    r"^(?:(?:it is|it's|its|the|air|room|kitchen|is|and|but|real|really|very|quite|pretty|fairly|too|so|always|rather)\b ?)*"
+    r"(?:dry|damp|humid|moist)(?: (?:air|here|there|in|indoors|the|winter|summer|now|this|time|of|year|room|kitchen)\b)*$"
+)
+
+
+def parts_of(said: str) -> list[str]:
+    """The parts of a sentence between commas and the like."""
+    return [part.strip() for part in re.split(r"[,;.](?![0-9])", said)]
+
+
+def told_in_passing(story: Story, question: Question, text: str) -> dict[str, Reading]:
+    """By place, what an answer tells of a freezing, of the trays or of the air, where it is still open."""
+    said = " ".join(re.sub("[()]", " ", text.replace("’", "'")).casefold().split())
+    looks = {"fish": _freezing, "dryer": _trays, "room": _air}
+    found = looks[question.section](story, said) if question.section in looks else ()
+    return {
+        one.told[0][0]: one for one in found if one.told[0][0] != question.place and not story.answered(one.told[0][0])
+    }
+
+
+def _freezing(story: Story, said: str) -> Iterator[Reading]:
+    """That the fish lay frozen, how cold and how long, where one part of the sentence says it of the past."""
+    days = question_at(FREEZING[1])
+    here = [part for part in parts_of(said) if _lay_frozen(in_digits(days, part))]
+    if len(here) != 1 or "?" in said:
+        return
+    yield plain(question_at(STOCK), "frozen")
+    said = BELOW_ZERO.sub("-", NO_DEGREES.sub("", ZERO.sub("0", here[0])))
+    for place in FREEZING:
+        question = question_at(place)
+        found = plain_amounts(story, question, said)
+        if len({round(one.value, 9) for one in found}) == 1 and not BOUND.search(said):
+            yield from _if_taken(story, question, found[0].text)
+
+
+def _if_taken(story: Story, question: Question, text: str) -> Iterator[Reading]:
+    with suppress(InputError):  # a freezer at 5 °C
+        tell(story, question, text)
+        yield plain(question, text)
+
+
+def _lay_frozen(part: str) -> bool:
+    against = doubted(part) or TURNED.search(part) or STILL_TO_COME.search(part) or OTHER_COLD.search(part)
+    return bool(IN_A_FREEZER.search(part)) and not against
+
+
+def _trays(_story: Story, said: str) -> Iterator[Reading]:
+    """The number of trays, where the part that tells it is not in doubt though the sentence is."""
+    question = question_at(TRAYS)
+    here = [part for part in parts_of(in_digits(question, said)) if COUNTED_TRAYS.search(part)]
+    if len(here) == 1 and len(found := COUNTED_TRAYS.findall(here[0])) == 1 and not doubted(here[0]):
+        yield plain(question, found[0])
+
+
+def _air(_story: Story, said: str) -> Iterator[Reading]:
+    """That the air is dry or damp is no number: it stays not known, with the words as a note."""
+    for part in parts_of(said):
+        if DRY_AIR.search(part) and not (DOUBT.search(part) or TURNED.search(part)):
+            unknown = plain(question_at(DAMP_AIR), NOT_KNOWN)
+            yield replace(unknown, shown=say("loosely.dry_air"), notes=((DAMP_AIR, part),))
