@@ -225,7 +225,7 @@ def test_a_granted_plan_says_what_to_do_in_order_and_only_what_its_file_tells():
     assert order in lines and "heat.weight_after" in story.left
     heated = plan(read_batch(changed(Story(PIKE), mends_of(False)[0].told).typed), FEW)
     dry = "; ".join(in_order(heated, "metric").steps)
-    assert "salt it dry for 12 h at" in dry and "°F" not in dry
+    assert "salt it dry for 12 h in the refrigerator, reckoned at" in dry and "°F" not in dry
 
 
 def test_the_weight_to_stop_at_has_an_example_in_the_units_of_the_reader():
@@ -259,7 +259,7 @@ def test_the_order_says_what_goes_into_brine_and_cure_as_it_was_told():
     brined = plan(read_batch(PIKE | {"brine": PIKE["brine"] | wet, "freshen": freshened}), 20)
     both = "; ".join(in_order(brined).steps)
     assert "in a bath of 3 pints (1.4 L) water, 180g (6.3 oz) pickling salt, 1/2 cup (120 mL) sugar" in both
-    assert "2 × 2 L (2 1/8 qt), 30 min each, at 4 °C (39 °F)" in both
+    assert "2 × 2 L (2 1/8 qt), 30 min each, in the refrigerator, reckoned at 4 °C (39 °F)" in both
     metric = words.in_system("; ".join(in_order(brined, "metric").steps), "metric")
     assert (
         "180g pickling salt, 1/2 cup (120 mL) sugar" in metric
@@ -268,7 +268,15 @@ def test_the_order_says_what_goes_into_brine_and_cure_as_it_was_told():
         and "qt" not in metric
     )
     assert "6.3 oz pickling salt" in words.in_system("; ".join(in_order(brined, "us").steps), "us")
-    assert any(one.endswith("at 8 °C, with 80 g coarse salt") for one in in_order(outcome_of(), "metric").steps)
+    assert any(
+        one.endswith("in the refrigerator, reckoned at 8 °C, with 80 g coarse salt")
+        for one in in_order(outcome_of(), "metric").steps
+    )
+
+
+def test_a_warmer_soak_is_not_said_to_stand_in_a_refrigerator():
+    warm = in_order(plan(read_batch(PIKE | {"brine": PIKE["brine"] | {"temperature": "10 °C"}}), 20), "metric").steps
+    assert any(" at 10 °C, " in one for one in warm) and not any("reckoned" in one for one in warm)
 
 
 FROZEN = (("fish.stock", "frozen"), ("fish.frozen_at", "-20 °C"), ("fish.frozen_days", 7))

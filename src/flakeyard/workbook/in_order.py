@@ -16,6 +16,7 @@ from flakeyard.workbook.paper import as_told
 
 PIECES = {"us": (1, "oz")}  # that the weight to stop at is shown by, in the units of a reader
 PIECE = (30, "g")  # in any others
+REFRIGERATED = 8.0  # degC, up to which what is held that cold stands in a refrigerator (judgement)
 
 
 @dataclass(frozen=True)
@@ -85,8 +86,12 @@ def _joined(clauses: list[str]) -> str:
 
 
 def _held(bath: Rest, system: str) -> dict[str, str]:
-    """How long it lies there, and how cold."""
-    return {"time": show(bath.time, "time"), "cold": show(bath.temperature, "temperature", system)}
+    """How long it lies there, and how cold: no refrigerator is to be made as warm as a plan reckons that it may be."""
+    name = "order.in_refrigerator" if bath.temperature <= REFRIGERATED else "order.at"
+    return {
+        "time": show(bath.time, "time"),
+        "cold": say(name, cold=show(bath.temperature, "temperature", system)),
+    }
 
 
 def _drying(outcome: Outcome, system: str) -> Iterator[str]:
