@@ -222,6 +222,17 @@ def test_a_marked_piece_that_is_slower_than_its_trays_is_believed_to_be_another(
     assert MARKED_LN_SD < alike < other
 
 
+@pytest.mark.parametrize("slower", [0.7, 1.0, 1.5])
+def test_three_weighings_of_the_marked_piece_are_worth_more_than_half_of_the_band(heron, prior, slower):
+    plan = learned(heron, prior, ["0,thickest,40,,,"]).hours_to_target  # as laid: that tells no hours
+    rows = [
+        f"{h},thickest,{40 * middle(prior, h / slower):.1f},,," for h in (0.0, *(slower * h for h in (2.0, 4.0, 6.0)))
+    ]
+    found = learned(heron, prior, rows).hours_to_target
+    assert np.log(found.high / found.low) < 0.6 * np.log(plan.high / plan.low)
+    assert max(found.high / found.mid, found.mid / found.low) < 1.4
+
+
 def test_a_piece_seen_done_is_no_surer_than_its_weighings(heron, prior):
     """What a scale of one gram says of a light piece leaves its hour more open than of a heavy one."""
     ratio, bands = prior.outcome.load.mass_ratio, []
