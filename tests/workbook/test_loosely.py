@@ -87,7 +87,7 @@ def test_doubt_counts_as_not_known(place, text):
     [
         ("fish.gutted", "I will gut them tonight"), ("fish.hours_above_4c", "more than 2 hours"), ("fish.hours_above_4c", "2 hours each way"), ("fish.hours_above_4c", "some"), ("fish.frozen_days", "bought 3 weeks ago"), ("fish.frozen_days", "less than 10 days"),
         ("heat.core", "about 75"), ("heat.checked", "no probe"), ("heat.checked", "probe in the oven"), ("fish.raw_weight", "1 grain"), ("brine.ingredient.1.what", "pink curing salt, brown sugar"),
-        ("fish.smells_normal", "fishy"), ("fish.thawed_in_vacuum", "not in the bag"),
+        ("fish.smells_normal", "fishy"), ("fish.thawed_in_vacuum", "not in the bag"), ("fish.hours_above_4c", "1/4 in"), ("fish.hours_above_4c", "0.25 in thick"),
     ],
 )  # fmt: skip
 def test_what_would_be_a_guess_is_not_read(place, text):

@@ -14,7 +14,7 @@ from flakeyard.units import is_unit, read_amount
 from flakeyard.workbook.as_value import COUNTED, COUNTED_IN, LONGER_IS_CAREFUL
 from flakeyard.workbook.careful_end import AT_LEAST_AFTER, AT_MOST_AFTER, DENIED, LESS_THAN, MORE_THAN, larger, smaller
 from flakeyard.workbook.meant import Reading
-from flakeyard.workbook.one_amount import A_HALF_MORE, THINGS, allowed, mixed, value_of
+from flakeyard.workbook.one_amount import A_HALF_MORE, INCHES, THINGS, allowed, mixed, value_of
 from flakeyard.workbook.plainly import (
     GUARDED,
 )
@@ -274,7 +274,8 @@ def _amount_at(question: Question, said: str, match: re.Match) -> Found | None:
         return None if value is None else Found(begin, match.end(), text, value, meant)
     if re.match(r"[^\W\d]{2}", tail) and not is_unit(word):
         return None
-    other = (is_unit(word) or is_unit(word.upper())) and word not in NO_UNIT and not counted
+    unit = (is_unit(word) or is_unit(word.upper())) and word not in NO_UNIT and not counted
+    other = INCHES.match(tail) or unit
     another = word.startswith(("degree", "°")) and "temperature" not in str(getattr(question.kind, "kinds", ""))
     if other or another or (not counted and THINGS.match(word)) or tail.startswith((":", "st", "th", "nd")):
         return None

@@ -31,6 +31,7 @@ WEATHER = re.compile(
 THINGS = re.compile(r"^(?:little|small|big|large|medium|ones|fish|pieces?|fillets?|filets?|strips?|sides?|trays?|racks?|bags?|jars?|people|kids|round|rounds)\b")  # fmt: skip
 UNSURE = re.compile(r"\b(?:below|above|under|over|more|less|least|most|not|never|no|nearly|almost|up to)\b")
 ROUGHLY = re.compile(r"about|around|rough|approx|circa|~|≈|or so|maybe|nearly|almost|think")
+INCHES = re.compile(r"\s*in\b(?! +(?!(?:thick|thin|wide|long|deep|high|across|by|x)\b)\w)")  # and not "2 in the cooler"
 NIGHT = 6.0  # h: so long and no shorter is a night (judgement)
 
 
@@ -179,7 +180,7 @@ def value_of(question: Question, text: str, after: str) -> float | None:
         if (
             whole == text
             and re.match(r"\s*[^\s,.;()–]", after)
-            and not re.match(r"\s*(?:or|to|maybe|tops|max|at|in|on)\b", after)
+            and (INCHES.match(after) or not re.match(r"\s*(?:or|to|maybe|tops|max|at|in|on)\b", after))
         ):
             return None  # "24 degrees" is no number of hours
         return read_amount(whole, "count", key, low=0.0).value
