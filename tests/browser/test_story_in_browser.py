@@ -110,7 +110,9 @@ PERCH = {  # words of a question: what is answered
 
 
 def asked(page) -> list[str]:
-    return [row.locator("label").first.inner_text().replace("\xa0", " ") for row in in_view(page).all()]
+    """The questions in view, in one look: a row may go between two."""
+    told = in_view(page).evaluate_all("rows => rows.map(row => row.querySelector('label').innerText)")
+    return [words.replace("\xa0", " ") for words in told]
 
 
 def test_a_story_in_words_as_people_write_comes_to_a_verdict_and_is_changed_with_a_button(open_story, shoot):
