@@ -185,6 +185,17 @@ def test_the_answer_that_would_help_most_can_be_given_there_and_then(monkeypatch
     assert said.count("It is not told whether it is gutted") == 1 and said.count("must not be eaten") == 2
 
 
+def test_no_change_is_told_by_one_that_was_not_told(monkeypatch):
+    """All that is wrong is an answer: the first mend has no number, so the longer way is told in full."""
+    typed = changed(Story(PIKE), mends_of(False)[0].told).typed
+    typed = typed | {"fish": {key: one for key, one in typed["fish"].items() if key != "gutted"}}
+    outcome = plan(read_batch(typed), FEW)
+    fact = NextAnswer(Fact("fish", {"gutted": True}), outcome.verdict, alone=True)
+    monkeypatch.setattr(begin_ending, "next_answer", lambda _batch: fact)
+    (longer,) = [one for one in begin_ending.ending(outcome) if isinstance(one, begin_ending.Choice)]
+    assert longer.words.startswith("If it is gutted: the freezer")
+
+
 def outcome_of(**sections):
     return plan(read_batch(PIKE | {name: PIKE.get(name, {}) | one for name, one in sections.items()}), 20)
 

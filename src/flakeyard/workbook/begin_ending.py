@@ -322,7 +322,7 @@ def _longer(outcome: Outcome, found: list[Mend]) -> Iterator[str | Choice]:
     """That it does not keep as long as was wished, and the place where it keeps longest."""
     yield say("ending.too_long", days=f"{outcome.batch.keep.wanted_days:.0f}")
     if (longest := lasting(found[0])) and longest.decided:
-        yield Choice(mend_words(longest, found[0]), longest.decided)
+        yield Choice(mend_words(longest, found[0] if found[0].decided else None), longest.decided)
 
 
 def fallback(outcome: Outcome) -> str:
