@@ -224,7 +224,7 @@ def test_a_granted_plan_says_what_to_do_in_order_and_only_what_its_file_tells():
     steps = [
         "cut the gutted fish into",
         " in thick",
-        "heat it to",
+        "heat its middle to",
         "within 10 min",
         "pat it dry",
         "mark the thickest piece",

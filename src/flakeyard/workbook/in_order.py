@@ -82,7 +82,6 @@ def _heated(outcome: Outcome, heat: Heat, system: str) -> Iterator[str]:
     core, hold = _at_least(heat.core, system), show(heat.hold, "time") if heat.hold else ""
     clauses = [
         say("order.heat_held", core=core, hold=hold) if hold else say("order.heat", core=core),
-        say("order.probe") if heat.probed else "",
         say("order.soon", soon=show(heat.to_tray, "time")) if heat.to_tray else "",
     ]
     yield _joined(clauses)
