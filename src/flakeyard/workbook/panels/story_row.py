@@ -33,6 +33,7 @@ class Row(widgets.VBox):
     def __init__(self, place: str, took: Callable[[Row, Reading | None], None]):
         self.place, self.question, self.field = place, None, None
         self._took, self._shown, self._readings, self._waits = took, "", (), False
+        self._before: Reading | None = None  # what was told of it before it was asked
         self._putting = False  # the field is being filled by the form
         self._note = widgets.HTML().add_class("fy-note")
         self._became = widgets.HTML().add_class("fy-live").add_class("fy-why-not")
@@ -95,19 +96,28 @@ class Row(widgets.VBox):
             self.field.value = text
             self._putting = False
 
+    def confirm(self, told: Reading | None) -> None:
+        """Ask whether what was told before is meant, or no longer ask; an answer that waits comes first."""
+        if self._waits or told == self._before:
+            return
+        self._before = told
+        self._say(UNCLEAR, say("story.told_before") if told else "", (told,) if told else (), waits=False)
+
     def taken(self, read: str = "") -> None:
         """What stands in the field was taken, as it was read where that is to be said."""
-        self._say(TAKEN, read)
+        self._before = None
+        self._say(TAKEN, read, waits=False)
         self._shown = self.typed
 
     def refuse(self, told: str, readings: tuple[Reading, ...] = (), left: Reading | None = None) -> None:
         """Say why the answer was not taken, or what may have been meant; ``left`` leaves the question open, where it may be."""
-        self._say(UNCLEAR if readings else REFUSED, told, readings)
+        self._before = None
+        self._say(UNCLEAR if readings else REFUSED, told, readings, waits=True)
         self._left = left
         mark(self._leave, "fy-hidden", left is None)
 
-    def _say(self, became: str, told: str, readings: tuple[Reading, ...] = ()) -> None:
-        self._readings, self._waits = readings, became != TAKEN
+    def _say(self, became: str, told: str, readings: tuple[Reading, ...] = (), *, waits: bool) -> None:
+        self._readings, self._waits = readings, waits
         mark(self._leave, "fy-hidden", True)
         for n, one in enumerate(self._offers):
             shown = one_line(readings[n].shown, LONGEST) if n < len(readings) else ""
