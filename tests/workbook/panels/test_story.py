@@ -166,6 +166,8 @@ def test_a_section_nobody_told_of_is_said_to_count_as_no(tmp_path):
     assert "counted as no: Before the salt, A rest, Plain water, The heating" in form.result.details.value
     assert words.DO_NOT_MAKE in form.result.details.value and words.WAY_OUT in form.result.details.value
     assert "✕ Do not" in form.result.headline.value and "stop when" not in said(form)
+    assert "What was measured" not in form.result.details.value  # few measure
+    assert "✕ Do not eat" in form.result.headline.value and "must not be kept and must not be eaten" not in said(form)
 
 
 def test_a_freezing_that_came_from_a_change_is_a_thing_to_do(tmp_path):
@@ -217,7 +219,7 @@ def test_a_change_is_made_with_its_button_and_gives_its_own_verdict(tmp_path, mo
     _why, choice, open_one = form.result.lines.children
     open_one.children[1].click()
     assert "dryer.heater" in in_view(form)
-    assert "1: colder" in choice.children[0].value and choice.children[1].description == "Change the plan so"
+    assert "Change 1: colder" in choice.children[0].value and choice.children[1].description == "Change the plan so"
     choice.children[1].click()
     assert form._helper.focus.startswith(".fy-result")
     assert form.story.get("keep.place") == "freezer" == find(form, "keep.place").field.value
@@ -317,6 +319,16 @@ def test_a_pack_given_by_its_id_in_the_file_is_called_by_its_name(tmp_path, unpl
     form = story.story_form(tmp_path)
     form.go("story.keeping")
     assert "pack: zip bag, freezer weight" in [one.description for one in form._told.children]
+
+
+def test_the_heading_counts_what_is_open_on_the_page_and_after_it(tmp_path, unplanned):
+    form = story.story_form(tmp_path)
+    assert form._head.value == "The fish: 7 to answer here, then 2 more"
+    answer(form, "fish.species", "fish.raw_weight")
+    assert form._head.value == "The fish: 5 to answer here, then 2 more"
+    form.go("section.cut")
+    answer(form, "cut.form", "cut.thickness", "cut.skin")
+    assert form._head.value == "The cut: all told here"
 
 
 def test_a_question_that_has_only_just_come_up_is_not_passed_by(tmp_path, unplanned, monkeypatch):

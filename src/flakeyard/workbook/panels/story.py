@@ -496,8 +496,9 @@ class StoryForm(widgets.VBox):
         for place, row in sorted(self.rows.items(), key=lambda one: one[0] in shown):  # first hide, then show
             row.show(self.story, shown.get(place))
             row.confirm(self._told_before(place) if place in shown else None)
-        more = len(self._unasked(self.chapter)) - sum(not self.story.answered(place) for place in shown)
-        self._head.value = html.escape(_head_words(self.chapter, len(shown), more))
+        open_here = sum(not self.story.answered(place) for place in shown)
+        more = len(self._unasked(self.chapter)) - open_here
+        self._head.value = html.escape(_head_words(self.chapter, len(shown), open_here, more))
         self._show_told(here)
         sizes = any(place == f"cut.{name}" for place in shown for name in SIZES)
         self._ruler.value = ruler(self.story.typed.get("cut", {}), self.choice) if sizes else ""
@@ -607,10 +608,12 @@ def _short(question: Question, story: Story) -> str:
     return say(f"label.{key}") if f"label.{key}" in texts() else one_line(question.words.partition("?")[0], LONGEST)
 
 
-def _head_words(chapter: str, number: int, more: int) -> str:
+def _head_words(chapter: str, number: int, open_here: int, more: int) -> str:
+    """The heading of a page: how many of its questions are open, and how many come after them."""
     if not number:
         return say("story.all_told", chapter=say(chapter))
-    return say("story.head_more" if more > 0 else "story.head", chapter=say(chapter), number=number, more=more)
+    here = say("story.head" if open_here else "story.head_done", chapter=say(chapter), number=open_here)
+    return say("story.head_more", head=here, more=more) if more > 0 else here
 
 
 def _left_open(row: Row) -> Reading | None:
