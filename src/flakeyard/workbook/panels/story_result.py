@@ -160,10 +160,10 @@ class StoryResult(widgets.VBox):
 
     def _say(self, headline: str, details: str, table: str = "", jumps: Sequence[Question] = ()) -> None:
         self._told = (headline,)
+        mark(self.back, "fy-hidden", self.back.disabled)
         self.headline.value = f'<span class="fy-sentence">{html.escape(headline)}</span>'
         self.details.value, self.ways.value, self.help.value = details, table, ""
         self.lines.children = ()
-        mark(self.back, "fy-hidden", self.back.disabled)
         self._jumps.children = [button(one.words, lambda place=one.place: self._go(place)) for one in jumps]
         self._working(False)
 
