@@ -374,3 +374,26 @@ def test_in_lab_two_views_follow_a_busy_kernel_and_other_units(notebooks, open_n
     assert stroke == "rgb(86, 180, 233)"
     page.evaluate("window.jupyterapp.commands.execute('notebook:clear-all-cell-outputs')")
     page.wait_for_function("() => !document.querySelector('.fy-touch')")
+
+
+LAID_OVER = """() => {
+  const all = [...document.querySelectorAll('[data-field="1"] text')].filter(node => node.textContent.trim());
+  const boxes = all.map(node => [node.textContent, node.getBoundingClientRect()]);
+  return boxes.flatMap(([one, a], n) => boxes.slice(n + 1).filter(([, b]) =>
+    Math.min(a.right, b.right) - Math.max(a.left, b.left) > 2 && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 4
+  ).map(([other]) => `${one} | ${other}`)); }"""
+
+
+@pytest.mark.parametrize("name", ["batch", "fish", "weight"])
+def test_no_words_in_the_plot_lie_over_others_on_a_tablet(page, name):
+    """What stands beside curves keeps off the words of a handle, of a point and of the hatch, asleep and awake."""
+    page.set_viewport_size({"width": 664, "height": 1000})
+    shown = show_alone(page, PANELS[name](), asleep=True)
+    shown.locator(".fy-show").wait_for()
+    assert shown.evaluate(LAID_OVER) == []
+    shown.locator(".fy-show").click()
+    for slider in shown.locator("input:visible").all():
+        for key in ("Home", "ArrowRight", "End"):
+            slider.press(key)
+            rest(shown)
+            assert shown.evaluate(LAID_OVER) == []

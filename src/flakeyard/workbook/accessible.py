@@ -103,7 +103,7 @@ _STYLE = """
 .fy-ask > * { align-self: start; }
 .fy-ask > .widget-inline-hbox { flex-flow: column; height: auto; width: auto; align-items: stretch; }
 .fy-ask .widget-label { width: auto; height: auto; line-height: 1.3; text-align: left; white-space: normal; }
-.fy-box .fy-ask input, .fy-box .fy-ask select { flex: 0 0 auto; height: 2.2em; width: 100%; max-width: 22em; }
+.fy-box .fy-ask input, .fy-box .fy-ask select { flex: 0 0 auto; height: 2.2em; width: 100%; max-width: 30em; }
 .fy-note { font-size: 90%; padding-top: 0.2em; }
 .fy-story:not(.fy-reasons) .fy-reason { display: none; }
 .fy-why-not { grid-column: 1 / -1; }

@@ -21,7 +21,7 @@ from flakeyard.workbook.accessible import Accessible
 NOT_TOLD = say("form.not_told")
 FLAGS = {True: "yes", False: "no"}
 TURN = threading.RLock()  # a page may press two buttons at once, on two threads; both write the learner's file
-HOW = {"style": {"description_width": "12em"}, "layout": {"width": "28em", "max_width": "100%"}}
+HOW = {"style": {"description_width": "13em"}, "layout": {"width": "29em", "max_width": "100%"}}
 
 
 class FormField(NamedTuple):

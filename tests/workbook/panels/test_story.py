@@ -166,6 +166,8 @@ def test_a_section_nobody_told_of_is_said_to_count_as_no(tmp_path):
     assert "counted as no: Before the salt, A rest, Plain water, The heating" in form.result.details.value
     assert words.DO_NOT_MAKE in form.result.details.value and words.WAY_OUT in form.result.details.value
     assert "✕ Do not" in form.result.headline.value and "stop when" not in said(form)
+    assert "What was measured" not in form.result.details.value  # few measure
+    assert "✕ Do not eat" in form.result.headline.value and "must not be kept and must not be eaten" not in said(form)
 
 
 def test_a_freezing_that_came_from_a_change_is_a_thing_to_do(tmp_path):
@@ -225,7 +227,7 @@ def test_a_change_is_made_with_its_button_and_gives_its_own_verdict(tmp_path, mo
     _why, choice, open_one = form.result.lines.children
     open_one.children[1].click()
     assert "dryer.heater" in in_view(form)
-    assert "1: colder" in choice.children[0].value and choice.children[1].description == "Change the plan so"
+    assert "Change 1: colder" in choice.children[0].value and choice.children[1].description == "Change the plan so"
     choice.children[1].click()
     assert form._helper.focus.startswith(".fy-result")
     assert form.story.get("keep.place") == "freezer" == find(form, "keep.place").field.value
@@ -327,6 +329,16 @@ def test_a_pack_given_by_its_id_in_the_file_is_called_by_its_name(tmp_path, unpl
     assert "pack: zip bag, freezer weight" in [one.description for one in form._told.children]
 
 
+def test_the_heading_counts_what_is_open_on_the_page_and_after_it(tmp_path, unplanned):
+    form = story.story_form(tmp_path)
+    assert form._head.value == "The fish: 7 to answer here, then 2 more"
+    answer(form, "fish.species", "fish.raw_weight")
+    assert form._head.value == "The fish: 5 to answer here, then 2 more"
+    form.go("section.cut")
+    answer(form, "cut.form", "cut.thickness", "cut.skin")
+    assert form._head.value == "The cut: all told here"
+
+
 def test_a_question_that_has_only_just_come_up_is_not_passed_by(tmp_path, unplanned, monkeypatch):
     now = [0.0]
     monkeypatch.setattr(story, "monotonic", lambda: now[0])
@@ -398,6 +410,90 @@ def test_how_it_was_frozen_is_asked_beneath_the_heat_and_not_where_heat_makes_it
     form.kept.keep(unheated)
     form.open_at("fish.frozen_at")
     assert form.chapter == "story.salt" and form.rows["fish.frozen_at"] in form._sections[story.BENEATH_HEAT].children
+
+
+def test_how_it_was_frozen_comes_up_once_the_heat_is_settled(tmp_path, unplanned):
+    frozen = Story({"fish": {"species": "Northern pike", "origin": "wild", "stock": "frozen"}})
+    (tmp_path / own.FILE).write_text(text_of(frozen, own.FILE), encoding="utf-8")
+    form = story.story_form(tmp_path)
+    form.go("story.salt")
+    assert STEPS in in_view(form) and not {*AFTER_HEAT} & {*in_view(form)}
+    form.rows[STEPS].field.value = "steamed"
+    answer(form, "heat.core", "heat.hold", "heat.to_tray")
+    assert "heat.checked" in in_view(form) and not {*AFTER_HEAT} & {*in_view(form)}
+    answer(form, "heat.checked")  # with a probe: the parasites are ended
+    assert not {*AFTER_HEAT} & {*in_view(form)} and "fy-hidden" not in form._forward._dom_classes
+    form.rows["heat.checked"].field.value = "not checked"
+    assert {*AFTER_HEAT} <= {*in_view(form)}
+
+
+@pytest.mark.parametrize("settle", ["no", "forward", "open_at"])
+def test_how_it_was_frozen_is_asked_where_the_heat_is_left_out_or_passed_by(tmp_path, unplanned, monkeypatch, settle):
+    now = [0.0]
+    monkeypatch.setattr(story, "monotonic", lambda: now[0])
+    frozen = Story({"fish": {"species": "Northern pike", "origin": "wild", "stock": "frozen"}})
+    (tmp_path / own.FILE).write_text(text_of(frozen, own.FILE), encoding="utf-8")
+    form = story.story_form(tmp_path)
+    form.go("story.salt")
+    if settle == "no":
+        form.rows[STEPS].field.value = "no"
+    elif settle == "forward":
+        form.forward()
+    else:
+        form.open_at("fish.frozen_at")
+    assert form.chapter == "story.salt" and "fish.frozen_at" in in_view(form)
+
+
+def offered(row):
+    return [one.description for one in row._offers if "fy-hidden" not in one._dom_classes]
+
+
+CHEST = "six walleye, wild, in our chest freezer (about zero Fahrenheit) in bags for five days"
+
+
+def test_what_was_told_before_its_question_is_asked_back_there_and_counts_only_then(tmp_path, unplanned):
+    form = story.story_form(tmp_path)
+    form.rows["fish.species"].field.value = CHEST
+    form.rows["fish.species"]._offers[0].click()  # a walleye
+    stock = form.rows["fish.stock"]
+    assert offered(stock) == ["Yes: frozen"] and not stock.refused and stock.typed == ""
+    assert form.story.get("fish.stock") is None and "No verdict while" not in form.result.headline.value
+    stock._offers[0].click()
+    assert form.story.get("fish.stock") == "frozen" == stock.typed and not offered(stock)
+    form.go("story.salt")
+    form.rows[STEPS].field.value = "no"
+    cold, days = (form.rows[place] for place in AFTER_HEAT)
+    assert (offered(cold), offered(days)) == (["Yes: 0 fahrenheit"], ["Yes: 5 days"])
+    assert not {*AFTER_HEAT} & {f"fish.{key}" for key in in_file(tmp_path)["fish"]}
+    cold._offers[0].click()
+    days.field.value = "10"
+    assert in_file(tmp_path)["fish"] | {"frozen_at": "0 fahrenheit", "frozen_days": 10} == in_file(tmp_path)["fish"]
+    assert not offered(days)
+
+
+def test_what_was_told_in_passing_goes_with_the_answer_that_told_it(tmp_path, unplanned):
+    form = story.story_form(tmp_path)
+    form.rows["fish.species"].field.value = "walleye, skinned fillets, been in my chest freezer five days"
+    assert offered(form.rows["fish.stock"])
+    form.rows["fish.species"].field.value = "Atlantic cod"
+    assert not offered(form.rows["fish.stock"]) and form.rows["fish.stock"].became == ""
+
+
+def test_trays_dry_air_and_a_night_told_in_passing_are_asked_back(tmp_path, unplanned):
+    form = story.story_form(tmp_path)
+    find(form, "dryer.temperature").field.value = "a round dehydrator with five trays, I think 155 or 160"
+    form.rows["dryer.temperature"]._offers[0].click()
+    assert offered(find(form, "dryer.trays")) == ["Yes: 5"] and form.story.get("dryer.trays") is None
+    find(form, "room.temperature").field.value = "kitchen, about 68, real dry in winter"
+    damp = find(form, "room.relative_humidity")
+    (air,) = offered(damp)
+    assert "no number" in air and not form.story.answered("room.relative_humidity")
+    damp._offers[0].click()
+    assert form.story.left["room.relative_humidity"] == "not known"
+    find(form, "brine").field.value = "wet"
+    find(form, "brine.time").field.value = "9 h"
+    find(form, STEPS).field.value = "rest overnight on a rack"
+    assert form.story.get("rest.time") is None and offered(find(form, "rest.time")) == ["Yes: 12 h"]
 
 
 def test_what_is_needed_is_a_button_that_leads_to_its_question(tmp_path, unplanned):

@@ -187,13 +187,14 @@ const KINDS = {                                               // what each kind 
       words(x + (left ? -10 : 10), y + (one.level ? 4.5 : above ? -9 : 20), one.words, { class: 'fy-tag fy-strong', 'text-anchor': left ? 'end' : 'start' }));
     tags.push({ pinned: true, x: left ? x - 10 - 7.2 * one.words.length : x + 10, y: y + (one.level ? 4.5 : above ? -9 : 20), text: one.words });
   },
-  note: (one, field, look, into) => {
+  note: (one, field, look, into, tags) => {
     const tight = 7.2 * (field.up.label.length + one.words.length) + 50 > field.box.right - field.box.left, y = field.box.top + (tight ? 18 : 2);
     into.append(make('rect', { x: field.box.right - 20, y, width: 20, height: 13, rx: 2, fill: `url(#${look.id}${one.style})` }),
       words(field.box.right - 27, y + 11, one.words, { class: 'fy-side', 'text-anchor': 'end' }));
+    tags.push({ pinned: true, x: field.box.right - 27 - 7.2 * one.words.length, y: y + 11, text: one.words });
   },
   scale: (one, field, look, into) => {                        // a kitchen scale beneath a cut, with what it reads
-    const x = (field.x(one.left) + field.x(one.right)) / 2, top = field.box.foot - field.scales, high = field.narrow ? 24 : 32, half = field.narrow ? 42 : 50;
+    const x = (field.x(one.left) + field.x(one.right)) / 2, top = field.box.foot - field.scales, high = field.narrow ? 24 : 32, half = Math.min(field.narrow ? 42 : 50, x - field.box.left - 2);
     into.append(make('path', { class: 'fy-scale', d: `M${px(x - half)},${top}h${2 * half}l-8,7v${high}h${16 - 2 * half}v${-high}z` }),
       words(x, top + 5 + high * 0.75, look.blank ? '?' : one.words, { 'text-anchor': 'middle', class: 'fy-strong fy-weight' }),
       words(x, top + high + 24, one.small, { 'text-anchor': 'middle', class: 'fy-quiet' }));
@@ -224,16 +225,24 @@ const KINDS = {                                               // what each kind 
   },
 };
 function drawTags(tags, field, into) {                        // words at the ends of curves, pushed apart where they would touch
-  const placed = [];
-  for (const tag of tags.sort((a, b) => (b.pinned ?? false) - (a.pinned ?? false) || a.y - b.y)) {
-    if (tag.pinned) { placed.push({ ...tag, from: tag.x }); continue; }   // the words of a handle stand where it is
-    const wide = 7.2 * tag.text.length, inside = tag.x + wide > tag.end && tag.x - field.inner.left > wide + 20;
+  const right = tag => tag.from + 7.2 * tag.text.length, lowest = field.inner.foot - 4;
+  const move = (tag, among, by) => {                          // until it touches nothing
+    const touched = other => tag.from < right(other) && other.from < right(tag) && Math.abs(tag.y - other.y) < 15.9;
+    for (let other; (other = among.find(touched));) tag.y = other.y + by;
+    among.push(tag);
+  };
+  for (const tag of tags) {
+    const wide = 7.2 * tag.text.length, inside = !tag.pinned && tag.x + wide > tag.end && tag.x - field.inner.left > wide + 20;
     Object.assign(tag, inside ? { x: tag.x - 16, from: tag.x - 16 - wide, inside, y: tag.y - 9 } : { from: tag.x });
-    for (const other of placed) if (tag.from < other.from + 7.2 * other.text.length && other.from < tag.from + wide && tag.y - other.y < 16 && other.y - tag.y < 16) tag.y = other.y + 16;
-    placed.push(tag);
   }
-  const over = Math.max(0, ...placed.map(tag => tag.y - field.inner.foot + 4));
-  for (const tag of placed) if (!tag.pinned) into.append(words(tag.x, tag.y - over, tag.text, { class: `fy-tag${tag.first ? ' fy-strong' : ''}`, style: inked(tag.style), 'text-anchor': tag.inside ? 'end' : undefined }));
+  const pinned = tags.filter(tag => tag.pinned), free = tags.filter(tag => !tag.pinned).sort((a, b) => a.y - b.y);   // the words of a handle stand where it is
+  const down = [...pinned], up = [...pinned];
+  for (const tag of free) move(tag, down, 16);
+  if (free.some(tag => tag.y > lowest)) for (const tag of free.sort((a, b) => b.y - a.y)) {
+    tag.y = Math.min(tag.y, lowest);
+    move(tag, up, -16);
+  }
+  for (const tag of free) into.append(words(tag.x, tag.y, tag.text, { class: `fy-tag${tag.first ? ' fy-strong' : ''}`, style: inked(tag.style), 'text-anchor': tag.inside ? 'end' : undefined }));
 }
 const onto = (xs, ys, x) => {                                 // where a curve is; beyond its ends it stays level
   const n = clamp(xs.findIndex(each => each >= x), 1, xs.length - 1) || xs.length - 1, part = clamp((x - xs[n - 1]) / (xs[n] - xs[n - 1]), 0, 1);
@@ -492,7 +501,7 @@ function build(el, store) {
     turns.forEach((node, n) => {
       const one = store.record.buttons[n], field = fields[one.field], under = one.under && handles.find(each => each.handle.control === one.under);
       const [box, text] = node.children, wide = 18 + 6.9 * one.words.length;
-      const top = under ? field.y(stands(under.handle, under.control)) + (field.x(under.handle.right) - field.x(one.left) < wide ? 27 : 16) : field.y(one.top);
+      const top = under ? field.y(stands(under.handle, under.control)) + (field.x(under.handle.right) - field.x(one.left) < wide ? 27 : 16) : Math.max(field.box.top + 6, field.y(one.top));
       node.setAttribute('transform', `translate(${px(field.x(one.left))},${px(top)})`);
       node.setAttribute('aria-pressed', one.pressed); node.setAttribute('aria-label', one.words);
       box.setAttribute('width', px(wide)); text.textContent = one.words;

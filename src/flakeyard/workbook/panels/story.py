@@ -54,7 +54,7 @@ from flakeyard.workbook.question import Question
 from flakeyard.workbook.short_words import NO, NO_MORE, YES
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.telling import refusal, tell
-from flakeyard.workbook.together import also
+from flakeyard.workbook.together import also, to_confirm
 from flakeyard.workbook.which_units import system_of
 
 BENEATH_HEAT = "freezing"  # what is asked of the freezing stands after the heat
@@ -139,6 +139,7 @@ class StoryForm(widgets.VBox):
         self._came: dict[str, float] = {}  # when questions came up on a page that was open
         self._before: list[tuple[str, list[str]]] = []  # pages to go back to
         self._lists: set[str] = set()  # sections of which a whole list was told at once
+        self._in_passing: dict[str, tuple[str, Reading]] = {}  # by place, what was told before it was asked, and where
         self._turn = threading.RLock()
         self._sections = {section: widgets.VBox() for name in chapters for section in CHAPTERS[name]}
         self._turns = {name: button("", lambda name=name: self.go(name)) for name in self.all_chapters}
@@ -248,13 +249,19 @@ class StoryForm(widgets.VBox):
             if not self.story.answered(one.place) and one.place not in self._passed
         ]
 
+    def _due(self, here: list[Question]) -> list[Question]:
+        """Those questions of a chapter whose turn has come: how it was frozen only after the heat, told or passed by."""
+        heat = [one for one in here if one.section in (STEPS, "heat")]
+        hot = any(not self.story.answered(one.place) and one.place not in self._passed for one in heat)
+        return [one for one in here if one.place not in AFTER_HEAT or self.story.answered(one.place) or not hot]
+
     def _turn_to(self, chapter: str, first: str = "") -> None:
         """Open a chapter with its first open questions, or with one more."""
         if self._page:
             self._before.append((self.chapter, self._page))
         self._heard.value = ""
-        self.chapter, self._seen = chapter, {one.place for one in asked(self.story, chapter)}
-        self._page = [one.place for one in self._unasked(chapter)][: IN_VIEW - bool(first)]
+        self.chapter, self._seen = chapter, {one.place for one in self._due(asked(self.story, chapter))}
+        self._page = [one.place for one in self._due(self._unasked(chapter))][: IN_VIEW - bool(first)]
         if first and first not in self._page:
             self._page.append(first)
         self.follow(first)
@@ -367,7 +374,9 @@ class StoryForm(widgets.VBox):
         if undecided_now:
             self.kept.note(question, typed)
         names = [text for _place, text in reading.told if question.names] if reading else []
-        more = "" if undecided_now or (reading and reading.rest) else self._also(question, ", ".join([typed, *names]))
+        sentence = "" if reading and reading.rest else ", ".join([typed, *names])
+        more = "" if undecided_now else self._also(question, sentence)
+        self._listen(question, sentence)
         self._end_list(question, reading)
         read = "" if picked and len(reading.told) == 1 else self._read(question, typed, reading, undecided_now)
         return " ".join(filter(None, (read, more)))
@@ -379,6 +388,18 @@ class StoryForm(widgets.VBox):
             return ""
         self.kept.put(found)
         return say("offer.also", readings=one_line(found.shown, LONGEST_ECHO))
+
+    def _listen(self, question: Question, typed: str) -> None:
+        """Keep in mind what an answer tells of questions that come later, in the place of what was heard there before; it
+        is asked back with them, and counts only then."""
+        anew = "fish." if question.place == "fish.species" else question.place  # another fish has another history
+        self._in_passing = {
+            place: (told_at, one) for place, (told_at, one) in self._in_passing.items() if not told_at.startswith(anew)
+        } | {place: (question.place, one) for place, one in to_confirm(self.story, question, typed).items()}
+
+    def _told_before(self, place: str) -> Reading | None:
+        """What was told of an open question before it was asked."""
+        return None if self.story.answered(place) else self._in_passing.get(place, ("", None))[1]
 
     def _end_list(self, question: Question, reading: Reading | None) -> None:
         """Ask for nothing more that goes in where a whole list was told at once."""
@@ -399,7 +420,11 @@ class StoryForm(widgets.VBox):
                 return ""
             self.kept.put(found)
             opened = [one for one in doors if self.story.get(one.place) is not None]
-            more = [self._also(one, part_about(one, doors, row.typed)) for one in opened]
+            more = []
+            for one in opened:
+                part = part_about(one, doors, row.typed)
+                more.append(self._also(one, part))
+                self._listen(one, part)
             read = say("story.told", what=say("section.steps"), answer=found.shown)
             return " ".join([f"{read}.", *filter(None, more)])
 
@@ -470,8 +495,10 @@ class StoryForm(widgets.VBox):
         self._page = list(shown)
         for place, row in sorted(self.rows.items(), key=lambda one: one[0] in shown):  # first hide, then show
             row.show(self.story, shown.get(place))
-        more = len(self._unasked(self.chapter)) - sum(not self.story.answered(place) for place in shown)
-        self._head.value = html.escape(_head_words(self.chapter, len(shown), more))
+            row.confirm(self._told_before(place) if place in shown else None)
+        open_here = sum(not self.story.answered(place) for place in shown)
+        more = len(self._unasked(self.chapter)) - open_here
+        self._head.value = html.escape(_head_words(self.chapter, len(shown), open_here, more))
         self._show_told(here)
         sizes = any(place == f"cut.{name}" for place in shown for name in SIZES)
         self._ruler.value = ruler(self.story.typed.get("cut", {}), self.choice) if sizes else ""
@@ -490,8 +517,9 @@ class StoryForm(widgets.VBox):
     def _in_view(self, here: list[Question], last: str) -> dict[str, Question]:
         """The questions in view: those of the page as it was opened, and those that came up since; if they are too many,
         what is told goes first."""
-        new = {one.place for one in here if one.place not in self._seen and not self.story.answered(one.place)}
-        self._seen |= {one.place for one in here}
+        due = {one.place for one in self._due(here)}
+        new = {place for place in due - self._seen if not self.story.answered(place)}
+        self._seen |= due
         self._came |= dict.fromkeys(new, monotonic())
         shown = [one for one in here if one.place in self._page or one.place in new]
         while len(shown) > IN_VIEW:
@@ -580,10 +608,12 @@ def _short(question: Question, story: Story) -> str:
     return say(f"label.{key}") if f"label.{key}" in texts() else one_line(question.words.partition("?")[0], LONGEST)
 
 
-def _head_words(chapter: str, number: int, more: int) -> str:
+def _head_words(chapter: str, number: int, open_here: int, more: int) -> str:
+    """The heading of a page: how many of its questions are open, and how many come after them."""
     if not number:
         return say("story.all_told", chapter=say(chapter))
-    return say("story.head_more" if more > 0 else "story.head", chapter=say(chapter), number=number, more=more)
+    here = say("story.head" if open_here else "story.head_done", chapter=say(chapter), number=open_here)
+    return say("story.head_more", head=here, more=more) if more > 0 else here
 
 
 def _left_open(row: Row) -> Reading | None:

@@ -58,6 +58,7 @@ class StoryResult(widgets.VBox):
         self.details, self.ways = widgets.HTML(), widgets.HTML()
         self._turn, self._planning = threading.RLock(), threading.Lock()
         self._state, self._next = None, None
+        self._told: tuple[str, ...] = ()  # what is not said once more beneath the headline
         parts = [
             self.back.add_class("fy-hidden").add_class("fy-take-back"),
             self._jumps,
@@ -106,6 +107,8 @@ class StoryResult(widgets.VBox):
                 return
             outcome, head, details, table = found
             self._say(head, details, table)
+            if outcome and (outcome.verdict.keep, outcome.verdict.eat) == ("nowhere", "no"):
+                self._told += (say("begin.planned"),)  # the headline says it
             if outcome:
                 self._soon(
                     self._tell_on, state, begin_ending.ending(outcome, state[2], to_freeze(state[0])), rest=BREATH
@@ -128,7 +131,7 @@ class StoryResult(widgets.VBox):
             if state is not self._state:
                 return
             self.help.value = f"<p>{html.escape(line)}</p>" if line == say("begin.trying") else ""
-            if line and line not in (begin_ending.GAP, self._head) and not self.help.value:
+            if line and line != begin_ending.GAP and line not in self._told and not self.help.value:
                 self.lines.children += (self._part(line, state[2]),)
             if line is not None:
                 self._soon(self._tell_on, state, lines, rest=BREATH)
@@ -140,7 +143,7 @@ class StoryResult(widgets.VBox):
             return widgets.HTML(_list(line, system)).add_class("fy-line")
         if isinstance(line, Choice):
             number = 1 + sum("fy-choice" in one._dom_classes for one in self.lines.children)
-            text = say("ending.choice", mark=number, words=text)
+            text = say("story.one_change", number=number, words=text)
         said = widgets.HTML(f"<p>{html.escape(words.in_system(text, system))}</p>")
         if isinstance(line, str):
             return said.add_class("fy-under" if isinstance(line, Under) else "fy-line")
@@ -156,11 +159,11 @@ class StoryResult(widgets.VBox):
             return work() if state is self._state else None
 
     def _say(self, headline: str, details: str, table: str = "", jumps: Sequence[Question] = ()) -> None:
-        self._head = headline
+        self._told = (headline,)
+        mark(self.back, "fy-hidden", self.back.disabled)
         self.headline.value = f'<span class="fy-sentence">{html.escape(headline)}</span>'
         self.details.value, self.ways.value, self.help.value = details, table, ""
         self.lines.children = ()
-        mark(self.back, "fy-hidden", self.back.disabled)
         self._jumps.children = [button(one.words, lambda place=one.place: self._go(place)) for one in jumps]
         self._working(False)
 

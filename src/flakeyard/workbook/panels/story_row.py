@@ -33,11 +33,9 @@ class Row(widgets.VBox):
     def __init__(self, place: str, took: Callable[[Row, Reading | None], None]):
         self.place, self.question, self.field = place, None, None
         self._took, self._shown, self._readings, self._waits = took, "", (), False
+        self._before: Reading | None = None  # what was told of it before it was asked
         self._putting = False  # the field is being filled by the form
-        self._note = widgets.HTML().add_class("fy-note")
-        self._became = widgets.HTML().add_class("fy-live").add_class("fy-why-not")
-        self._offers = [button("", lambda n=n: self._take_offer(n)).add_class("fy-hidden") for n in range(MOST)]
-        self._leave = button(say("story.leave_open"), lambda: self._took(self, self._left)).add_class("fy-hidden")
+        self._offers: list[widgets.Button] = []
         self._left = None
         super().__init__(())
         self.add_class("fy-ask").add_class("fy-hidden").add_class(mark_of(place))
@@ -64,10 +62,17 @@ class Row(widgets.VBox):
     def ask(self, question: Question) -> None:
         """Put the question on the page, if it is not there yet."""
         if self.field is None:
-            self.field = _field_for(question)
-            self.field.observe(self._changed, "value")
-            self.children = (self.field, self._note, self._became, *self._offers, self._leave)
+            self._make(question)
         self.question, self.field.description = question, _unparted(question.words)
+
+    def _make(self, question: Question) -> None:
+        """Make the field and what stands with it: most places are never asked, and each part takes its time."""
+        self.field = _field_for(question)
+        self.field.observe(self._changed, "value")
+        self._note = widgets.HTML().add_class("fy-note")
+        self._became = widgets.HTML().add_class("fy-live").add_class("fy-why-not")
+        self._leave = button(say("story.leave_open"), lambda: self._took(self, self._left)).add_class("fy-hidden")
+        self.children = (self.field, self._note, self._became, self._leave)
 
     def show(self, story: Story, question: Question | None) -> None:
         """Be seen with a question and what is told of it, unless the field holds an answer that was refused; or hide."""
@@ -95,20 +100,30 @@ class Row(widgets.VBox):
             self.field.value = text
             self._putting = False
 
+    def confirm(self, told: Reading | None) -> None:
+        """Ask whether what was told before is meant, or no longer ask; an answer that waits comes first."""
+        if self._waits or told == self._before:
+            return
+        self._before = told
+        self._say(UNCLEAR, say("story.told_before") if told else "", (told,) if told else (), waits=False)
+
     def taken(self, read: str = "") -> None:
         """What stands in the field was taken, as it was read where that is to be said."""
-        self._say(TAKEN, read)
+        self._before = None
+        self._say(TAKEN, read, waits=False)
         self._shown = self.typed
 
     def refuse(self, told: str, readings: tuple[Reading, ...] = (), left: Reading | None = None) -> None:
         """Say why the answer was not taken, or what may have been meant; ``left`` leaves the question open, where it may be."""
-        self._say(UNCLEAR if readings else REFUSED, told, readings)
+        self._before = None
+        self._say(UNCLEAR if readings else REFUSED, told, readings, waits=True)
         self._left = left
         mark(self._leave, "fy-hidden", left is None)
 
-    def _say(self, became: str, told: str, readings: tuple[Reading, ...] = ()) -> None:
-        self._readings, self._waits = readings, became != TAKEN
+    def _say(self, became: str, told: str, readings: tuple[Reading, ...] = (), *, waits: bool) -> None:
+        self._readings, self._waits = readings, waits
         mark(self._leave, "fy-hidden", True)
+        self._make_offers(min(len(readings), MOST))
         for n, one in enumerate(self._offers):
             shown = one_line(readings[n].shown, LONGEST) if n < len(readings) else ""
             one.description = say("offer.button", reading=shown) if shown and len(readings) == 1 else shown
@@ -116,10 +131,16 @@ class Row(widgets.VBox):
         self._became.value = f'<span class="{became}">{html.escape(told)}</span>' if told else ""
         mark(self, "fy-refused", self._waits)
 
+    def _make_offers(self, number: int) -> None:
+        """Have at least so many buttons for readings."""
+        if new := range(len(self._offers), number):
+            self._offers += [button("", lambda n=n: self._take_offer(n)) for n in new]
+            self.children = (self.field, self._note, self._became, *self._offers, self._leave)
+
     def clear(self) -> None:
         """Empty the field."""
-        self.taken()
         if self.field is not None:
+            self.taken()
             self._put("")
 
     def _take_offer(self, number: int) -> None:
