@@ -397,13 +397,16 @@ def no_end(monkeypatch):
     monkeypatch.setattr(begin, "tell_end", lambda *_: None)
 
 
-def test_a_freezer_told_with_the_fish_is_confirmed_where_it_is_asked(answer, no_end):
+def test_a_freezer_told_with_the_fish_is_confirmed_with_it(answer, no_end):
     text = "walleye in our chest freezer (about zero Fahrenheit) in bags for five days"
-    said = answer(text, "", "2 lb", "wild", "")[2]
-    assert "Did you get it fresh or frozen? I read: frozen. Right?" in said
-    assert story().get("fish.stock") == "frozen" and story().get("fish.frozen_days") is None
+    said = answer(text, "", "2 lb", "wild")[2]
+    assert "fresh or frozen: frozen; frozen at: 0" in said and "days frozen: 5 days. Right?" in said
+    assert story().get("fish.stock") == "frozen" and story().get("fish.frozen_days") == 5
     Path("mine.toml").unlink()
-    answer(text, "", "2 lb", "wild", "fresh")
+    said = answer(text, "walleye", "2 lb", "wild", "fresh")[
+        2
+    ]  # typed again: what was told in passing is not lost, and not taken
+    assert "Did you get it fresh or frozen? I read: frozen. Right?" in said
     assert story().get("fish.stock") == "fresh"
 
 
