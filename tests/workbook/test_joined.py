@@ -82,7 +82,7 @@ def test_a_long_answer_is_taken_only_where_nothing_is_left_over(text, taken):
         ("74 °C (165 °F), for 1 min, by a probe, on the trays within 10 min", {"core": "74 °C", "hold": "1 min", "checked": "probe", "to_tray": "10 min"}, True),
         ("165, 1 min, probe, 10 min", {"core": "165 °F", "hold": "1 min", "checked": "probe", "to_tray": "10 min"}, True),
         ("160 F for five or ten minutes by probe, 5 to 15 min till it is on the trays", {"core": "160 F", "hold": "5 minutes", "checked": "probe", "to_tray": "15 min"}, False),
-        ("about 165 F, 20 minutes", {"core": "165 F"}, False), ("not checked, 160 F", {"core": "160 F", "checked": "not checked"}, False), ("74 C, not held, by eye", {"core": "74 C", "checked": "not checked"}, False),
+        ("about 165 F for 20 minutes by a probe", {"checked": "probe"}, False), ("165 F for about 5 minutes", {"core": "165 F", "hold": "about 5 minutes"}, False), ("at least 165 F by a probe", {"checked": "probe"}, False), ("not checked, 160 F", {"core": "160 F", "checked": "not checked"}, False), ("74 C, not held, by eye", {"core": "74 C", "checked": "not checked"}, False),
         ("165 F, not sure for how long", {"core": "165 F"}, False),
     ],
 )  # fmt: skip
@@ -92,7 +92,7 @@ def test_a_heating_is_told_at_once(text, told, sure):
     found.put_in(US)
 
 
-@pytest.mark.parametrize("text", ["oven at 200 C for 20 minutes", "boiled for 5 minutes", "steam it", "74 C with a probe in the oven", "I don't know", "65 or 74 C"])  # fmt: skip
+@pytest.mark.parametrize("text", ["oven at 200 C for 20 minutes", "boiled for 5 minutes", "steam it", "74 C with a probe in the oven", "I don't know", "65 or 74 C", "74 C in the oven, a minute", "about 74 C"])  # fmt: skip
 def test_what_is_no_heat_in_the_middle_is_asked_one_by_one(text):
     assert heating_told(METRIC, text) is None
 

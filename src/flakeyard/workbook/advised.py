@@ -13,7 +13,7 @@ from flakeyard import limits, spoken
 from flakeyard.messages import say
 from flakeyard.models.drying_physics import drying_range
 from flakeyard.steps.plan.mending import CUTS, HOT, SOON
-from flakeyard.units import show_kitchen
+from flakeyard.units import show
 from flakeyard.workbook.asked import ASKED
 from flakeyard.workbook.heating_told import HEATING, KEYS
 from flakeyard.workbook.meant import Reading
@@ -69,7 +69,7 @@ def _rule(question: Question) -> str:
     return say(
         f"advised.{'heating' if question.place in ('heat', HEATING) else question.key}",
         kill=degrees(limits.KILL_CORE), kill_held=at_least(limits.KILL_CORE_HELD), soon=SOON, top=degrees(limits.GROWTH_TOP),
-        hottest=degrees(drying_range.bounds["temperature"][1]), low=show_kitchen(low, "length"), high=show_kitchen(high, "length"),
+        hottest=degrees(drying_range.bounds["temperature"][1]), low=show(low, "length", "both"), high=show(high, "length", "both"),
     )  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from flakeyard.workbook.asking import questions
 from flakeyard.workbook.joined import accounted
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.meant import Reading
-from flakeyard.workbook.one_amount import ROUGHLY
+from flakeyard.workbook.one_amount import ROUGHLY, UNSURE
 from flakeyard.workbook.plainly import AROUND_IT, BOUND, CLEAR, DOUBT
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
@@ -19,13 +19,16 @@ from flakeyard.workbook.words_in import CAREFUL, NOT_IN_THE_FISH
 HEATING = "heating"
 KEYS = ("core", "hold", "checked", "to_tray")
 FEWEST = 3  # of these still open, for which one question is asked (judgement)
-SOON = re.compile(r"\b(?:within|in|after|then|trays?|dryer|dehydrator|later)\b[^0-9]*$")  # before a time
+SOON = re.compile(r"\b(?:within|in|after|then|trays?|dryer|dehydrator|later)\b[^0-9,;]*$")  # before a time
 SOON_AFTER = re.compile(r"^[^0-9,;.]*\b(?:to|on|onto|until|till|later|before|after)\b")  # behind it
+CLOUDS = (ROUGHLY, UNSURE, DOUBT)
+DEGREES_ALONE = re.compile(r"^(.*?[0-9]{2,3} ?°? ?(?:[cf]\b|degrees?)?).*$")  # without what is said behind them
 OR_ELSE = re.compile(  # of two temperatures
     r"[0-9] ?°? ?[cf]? ?(?:or|to|–|-) ?(?:maybe |even )?[0-9]+(?![0-9.,/]| ?(?:min\w*|h\b|hours?|sec\w*|s\b|m\b))"
 )
 AT_THAT = re.compile(r"^ (?:at|there)\b")
 NOT_CHECKED = CAREFUL["checked"]
+ROUGH_END = re.compile(r"\b(?:about|around|roughly|maybe|some|nearly|almost)(?= $)")
 LOWER_END = re.compile(r"[0-9][0-9.,/]* ?(?:or|to|–|-) ?$")  # of a range
 HELD = re.compile(r"\b(?:for|held?|holding|keep|kept|stays?)\b[^0-9,;]*$")
 
@@ -72,11 +75,13 @@ def _no_bounds(said: str) -> str:
 
 
 def _core(story: Story, said: str) -> str:
-    """The one temperature, unless it is said of the oven."""
+    """The one temperature, unless it is said of the oven, roughly or as a bound: a rule hangs on it."""
     question = next((one for one in open_heating(story) if one.key == "core"), None)
     if question is None:
         return ""
-    parts = [part for part in re.split(r"[,;](?![0-9])|\band\b", said) if not AROUND_IT.search(part)]
+    every = re.split(r"[,;](?![0-9])|\band\b", said)
+    clear = [part for part in every if not AROUND_IT.search(part)]
+    parts = [part for part in clear if not any(one.search(DEGREES_ALONE.sub(r"\1", part)) for one in CLOUDS)]
     found = [one for part in parts for one in plain_amounts(story, question, part)]
     if any(OR_ELSE.search(in_digits(question, part)) for part in parts):
         return ""
@@ -116,6 +121,7 @@ def _times(story: Story, said: str) -> dict[str, str]:
         soon = SOON.search(LOWER_END.sub("", before)) or SOON_AFTER.search(said[one.end :])
         lower = LOWER_END.search(before)
         text = f"{lower[0]}{one.text}" if lower else one.text
+        text = f"{rough[0]} {text}" if (rough := ROUGH_END.search(before)) else text
         if HELD.search(LOWER_END.sub("", before)) or AT_THAT.match(said[one.end :]):
             told["hold"].append(text)
         elif soon:
