@@ -49,15 +49,17 @@ def test_one_answer_is_confirmed_in_one_go(place, text, told):
     ("text", "agrees"),
     [
         ("yes wet, fridge, how cold it is no idea", True), ("yes", False), ("yeah that's right", True), ("yes but dry", False), ("yes, 8 h", False),
-        ("yes and pepper", False), ("yes, not in the fridge", False), ("no, wet", False), ("yes wet, or dry", False),
+        ("yes and pepper", False), ("yes, not in the fridge", False), ("no, wet", False), ("yes, wild", False), ("yes, 8 °C", False), ("yes wet, or dry", False),
     ],
 )  # fmt: skip
 def test_a_yes_with_nothing_new_behind_it_is_a_yes(text, agrees):
-    reading = Reading((("brine", "wet"), ("brine.temperature", "7 °C")), "wet; temperature: 7 °C")
-    picked = agreed((reading,), text, "in salt water, overnight in the fridge")
+    reading = Reading(
+        (("brine", "wet"), ("brine.temperature", "7 °C")), "wet; temperature: 7 °C (a fridge without a thermometer)"
+    )
+    picked = agreed((reading,), text)
     assert (picked == reading) == (agrees or text == "yes")
     guarded = Reading((("fish.gutted", "yes"),), "yes")
-    assert agreed((guarded,), "yes, no idea", "yes") is None
+    assert agreed((guarded,), "yes, no idea") is None
 
 
 @pytest.mark.parametrize(

@@ -252,7 +252,7 @@ class Dialogue:
                 offer = None
                 _say(say("offer.again"), "  ")
                 continue
-            picked = (offer.picked(wish) or agreed(offer.readings, wish, self.sentence)) if offer else None
+            picked = (offer.picked(wish) or agreed(offer.readings, wish)) if offer else None
             if not picked:
                 self.sentence = typed
                 self.not_lost(offer, question)

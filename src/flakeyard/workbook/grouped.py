@@ -37,7 +37,9 @@ STEP_CUES = {  # what people say of each, as patterns
     "heat": r"heat\w*|cook\w*|steam\w*|ovens?|boil\w*|bak\w+|poach\w*|simmer\w*|blanch\w*|roast\w*|grill\w*|hot[- ]smok\w*|par-?cook\w*|pre-?cook\w*",
 }  # fmt: skip
 NOT_NOW = re.compile(r"\b(?:eat\w*|later|afterwards?|serv\w*|after the dryer|when dry|in the end)\b")
-ASKING = re.compile(r"(?:why|what|should|must|shall|do|does|can|is) (?:i|we|it|that|would|should|do|is)\b")
+ASKING = re.compile(
+    r"(?:why (?:would|should|do|does|is)|(?:should|must|shall|do|can) (?:i|we)|does it|is (?:it|that) (?:needed|necessary|better|safe))\b"
+)
 NOTHING_ELSE = re.compile(
     r"^(?:no\b|nope\b|nah\b|none\b|nothing\b|not?\b|neither\b)|\b(?:straight|directly|right away)\b|\bno(?:ne|thing)? of (?:these|them|those|that)\b"
 )
@@ -78,7 +80,9 @@ def steps_told(story: Story, text: str) -> Reading | None:
     asking, told = sentences(said)
     wondered = [one for one in open_steps(story) if one in asked_about(story, said) and not _needless(asking)]
     doors = [one for one in open_steps(story) if one not in wondered]
-    said = told if asking and told else said
+    if asking and not told:
+        return None
+    said = told
     named = [] if said in LEFT_OUT else [one for one in doors if _done(one.place, said)]
     nothing = not said or said in (*LEFT_OUT, *NO_WORDS) or NOTHING_ELSE.search(said) or only_wiped(said)
     if DOUBT.search(said) or not (named or nothing):

@@ -112,13 +112,13 @@ def accounted(reading: Reading, text: str) -> bool:
     return not left and not any(one.search(re.sub(r"(?<=[0-9]) ?min\b", "", said)) for one in clouded)
 
 
-def agreed(readings: tuple[Reading, ...], wish: str, sentence: str) -> Reading | None:
-    """The one reading that is offered, where an answer says yes and then nothing that does not stand in it already; doubt
+def agreed(readings: tuple[Reading, ...], wish: str) -> Reading | None:
+    """The one reading that is offered, where an answer says yes and then nothing but words of it; doubt
     beside it takes nothing back where no verdict hangs on it."""
     first, _, rest = wish.replace("’", "'").partition(" ")
     if len(readings) != 1 or first.strip(",.;:!") not in YES_WORDS or BUT.search(rest) or MENDED.search(rest):
         return None
     guarded = any(place.rpartition(".")[2] in GUARDED for place, _ in readings[0].told)
     rest = rest if guarded else NOBODY.sub(" ", rest)
-    said = set(re.findall(r"[^\W_]+", f"{readings[0].shown} {sentence}".casefold())) | BESIDE_YES
+    said = set(re.findall(r"[^\W_]+", readings[0].shown.casefold())) | BESIDE_YES
     return readings[0] if set(re.findall(r"[^\W_]+", rest)) <= said - NOT_AT_ALL else None

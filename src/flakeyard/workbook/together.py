@@ -16,7 +16,7 @@ from flakeyard.units import InputError, is_unit
 from flakeyard.workbook.amounts_in import COUNTED_TRAYS, DAMP, LENGTH, NIGHT, NUM, as_written, in_digits, plain_amounts
 from flakeyard.workbook.asking import questions
 from flakeyard.workbook.in_passing import told_in_passing
-from flakeyard.workbook.loosely import ABOVE_WARM, BY_HAND, FAN_ALONE, FRIDGE, HEAT_OFF, heard
+from flakeyard.workbook.loosely import ABOVE_WARM, FAN_ALONE, FRIDGE, HEAT_OFF, heard
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.one_amount import value_of
 from flakeyard.workbook.plainly import (
@@ -49,6 +49,7 @@ FOLLOWING = {  # by key of the answer (or section of a door), the keys that may 
     "place": ("wanted_days", "pack"), "wanted_days": ("pack",), "pack": ("wanted_days",),
 }  # fmt: skip
 HEATER = re.compile(r"\b(?:the )?(?:heater|heating|watts?|wattage|label)\b")
+FINGER_THICK = re.compile(r"\b(?:finger|thumb)[- ]thick\b|\bthick as (?:a|my|your) (?:little )?(?:finger|thumb)\b")
 FAN = re.compile(r"\bfan\b")
 NOT_FOR = re.compile(
     r"\b(?:each|every|per|apiece|ago|since|old|before|until|till|later|wide|long|then)\b"
@@ -118,8 +119,8 @@ def to_confirm(story: Story, question: Question, text: str) -> dict[str, Reading
 
 def _by_hand_or_fan(story: Story, question: Question, text: str) -> dict[str, Reading]:
     """A finger as the thickness, told with the cut, and a fan that is only guessed, told with the trays."""
-    wanted = {"form": ("cut.thickness", BY_HAND), "tray_area": ("dryer.moving", FAN)}
-    place, cue = wanted.get(question.key, ("", BY_HAND))
+    wanted = {"form": ("cut.thickness", FINGER_THICK), "tray_area": ("dryer.moving", FAN)}
+    place, cue = wanted.get(question.key, ("", FAN))
     parts = [part.strip() for part in re.split(r"[,;.](?![0-9])", text.casefold()) if cue.search(part)]
     here = next((one for one in questions(story) if one.place == place), None)
     if here is None or story.answered(place) or len(parts) != 1:
