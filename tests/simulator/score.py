@@ -231,6 +231,8 @@ def report(updates: list[Update], by_mechanism: bool) -> str:
             lines.append(line(f"  after {number} weighings", [one for one in own if one.number == number]))
     lines += [line("all kinds", updates), line("  before any", [one for one in updates if one.number == 0])]
     lines.append(line("  after any", [one for one in updates if one.number > 0]))
+    for number in range(1, 1 + max(one.number for one in updates)):
+        lines.append(line(f"  after {number} weighings", [one for one in updates if one.number == number]))
     lines.append(line("  past half of the time", [one for one in updates if one.hours > 0.5 * one.truth]))
     lines.append(line("  the load's thickest piece", [replace(one, truth=one.truth_thickest) for one in updates]))
     lines += ["", *by_batch(updates), "", *milder_verdicts(updates)]

@@ -9,15 +9,17 @@ from pathlib import Path
 import pytest
 from random_batches import odd_typed, random_typed
 
+from flakeyard import limits
 from flakeyard.steps.intent.batch_file import load_batch, read_batch
 from flakeyard.steps.intent.spread import Band
+from flakeyard.steps.judge.warm_hours import COUNTS, WarmHours
 from flakeyard.steps.plan import mending
 from flakeyard.steps.plan.next_answer import Fact, NextAnswer
-from flakeyard.steps.plan.plan import plan
+from flakeyard.steps.plan.plan import plan, salt_of
 from flakeyard.steps.plan.ways import Way
 from flakeyard.units import InputError
 from flakeyard.workbook import begin, begin_ending, summing_up, words
-from flakeyard.workbook.in_order import in_order
+from flakeyard.workbook.in_order import Under, in_order
 from flakeyard.workbook.kept_story import changed, to_freeze
 from flakeyard.workbook.own import course_folder_without_copying
 from flakeyard.workbook.so_far import Story
@@ -75,7 +77,7 @@ def told(story: Story, *answers: str, file: str = "mine.toml") -> str:
     begin_ending.tell_end(
         story,
         file,
-        lambda line, indent="", hanging="": said.append(line),
+        lambda line, indent="", hanging="": said.append(line) or 1,
         typed,
         lambda one, question: one.told(question.place, True),
     )
@@ -183,6 +185,17 @@ def test_the_answer_that_would_help_most_can_be_given_there_and_then(monkeypatch
     assert said.count("It is not told whether it is gutted") == 1 and said.count("must not be eaten") == 2
 
 
+def test_no_change_is_told_by_one_that_was_not_told(monkeypatch):
+    """All that is wrong is an answer: the first mend has no number, so the longer way is told in full."""
+    typed = changed(Story(PIKE), mends_of(False)[0].told).typed
+    typed = typed | {"fish": {key: one for key, one in typed["fish"].items() if key != "gutted"}}
+    outcome = plan(read_batch(typed), FEW)
+    fact = NextAnswer(Fact("fish", {"gutted": True}), outcome.verdict, alone=True)
+    monkeypatch.setattr(begin_ending, "next_answer", lambda _batch: fact)
+    (longer,) = [one for one in begin_ending.ending(outcome) if isinstance(one, begin_ending.Choice)]
+    assert longer.words.startswith("If it is gutted: the freezer")
+
+
 def outcome_of(**sections):
     return plan(read_batch(PIKE | {name: PIKE.get(name, {}) | one for name, one in sections.items()}), 20)
 
@@ -211,15 +224,16 @@ def test_a_granted_plan_says_what_to_do_in_order_and_only_what_its_file_tells():
     steps = [
         "cut the gutted fish into",
         " in thick",
-        "heat it to",
+        "heat its middle to",
         "within 10 min",
+        "pat it dry",
         "mark the thickest piece",
         "dry at",
         "stop when that piece",
         "zip bag",
     ]
     places = [said.index(one) for one in steps]
-    assert places == sorted(places) and len(order.steps) == 7
+    assert places == sorted(places) and len([one for one in order.steps if not isinstance(one, Under)]) == 7
     assert not any(one in said for one in ("bath", "salt it", "°C", " g ", " mm", " kg"))
     lines = list(begin_ending.ending(outcome, "us"))
     assert order in lines and "heat.weight_after" in story.left
@@ -269,7 +283,7 @@ def test_the_order_says_what_goes_into_brine_and_cure_as_it_was_told():
     )
     assert "6.3 oz pickling salt" in words.in_system("; ".join(in_order(brined, "us").steps), "us")
     assert any(
-        one.endswith("in the refrigerator, reckoned at 8 °C, with 80 g coarse salt")
+        one.endswith("reckoned at 8 °C, with 80 g coarse salt; drain it and wipe the salt off")
         for one in in_order(outcome_of(), "metric").steps
     )
 
@@ -280,7 +294,7 @@ def test_a_warmer_soak_is_not_said_to_stand_in_a_refrigerator():
 
 
 FROZEN = (("fish.stock", "frozen"), ("fish.frozen_at", "-20 °C"), ("fish.frozen_days", 7))
-TO_DO, DONE = "1. freeze it at -20 °C", "1. fish that was frozen 7 days at"
+TO_DO, DONE = "1. freeze it at -20 °C", "The fish was frozen 7 days at -20 °C. What to do, in this order:\n1. cut"
 
 
 @pytest.mark.usefixtures("found_before")
@@ -348,6 +362,98 @@ def test_a_mend_is_told_by_the_one_before_it_only_where_nothing_else_is_left_out
     assert begin_ending.mend_words(hot, first) == "as 1, but set it hot; all of it at once. Then the same."
     raw = begin_ending.mend_words(mend(freeze="freeze it", cut="cut thin", load="", hot=""), first)
     assert raw.startswith("freeze it; cut thin. Then:")
+
+
+@functools.cache
+def granted() -> Story:
+    """A story whose plan is granted, and whose fish is very salty."""
+    return changed(Story(PIKE), mends_of(False)[0].told)
+
+
+def test_very_salty_fish_is_offered_a_soak_that_gives_what_it_promises():
+    now = plan(read_batch(granted().typed), FEW)
+    mend = mending.freshened(now)
+    after = changed(granted(), mend.told)
+    again = plan(read_batch(story_of(text_of(after, "x"), "x").typed), FEW)
+    assert salt_of(now.load) > limits.VERY_SALTY >= salt_of(again.load) == mend.salt
+    assert (again.verdict.keep, again.verdict.eat, again.keep.days) == (mend.way.keep, mend.way.eat, mend.way.days)
+    assert after.get("freshen.1.time") == "1 h" and after.left["freshen.2"] == "no"
+    assert again.facts.freshened and again.batch.freshen[0].temperature == now.batch.brine.temperature == 8.0
+    assert again.facts.cure_hours_above_4c == now.facts.cure_hours_above_4c + again.batch.freshen[0].hours
+    said = told(granted(), "1", file="soaked.toml")
+    assert said.count("Very salty") == 1 and "1: soak salt out in plain water" in said
+    assert "lay it in fresh water" in said and "quick rinse" not in said.partition("lay it in fresh water")[2]
+
+
+def test_a_soak_is_as_cold_as_the_refrigerator_that_was_told_and_nobody_soaks_in_a_warm_room():
+    cold = [read_batch(PIKE | {"brine": PIKE["brine"] | {"temperature": one}}) for one in ("2 °C", "7 °C", "15 °C")]
+    told_cold = [dict(mending._soaks(one, us=False)[0].told)["freshen.1.temperature"] for one in cold]
+    assert told_cold == ["4 °C", "7 °C", "4 °C"]
+    assert dict(mending._soaks(cold[1], us=True)[0].told)["freshen.1.temperature"] == "45 °F"
+    much = replace(cold[0], fish=replace(cold[0].fish, raw_weight=150.0))
+    assert mending._soaks(much, us=False) == () and mending._soaks(cold[0], us=False)
+
+
+def test_no_soak_is_offered_that_makes_a_verdict_milder_or_loses_the_place(monkeypatch):
+    now = plan(read_batch(granted().typed), FEW)
+    stricter = replace(now, verdict=replace(now.verdict, eat="cook_first"))
+    assert mending.freshened(stricter) is None
+    monkeypatch.setattr(begin_ending, "freshened", lambda *_: None)
+    said = told(granted())
+    assert "Very salty" in said and "No soak in plain water was found" in said and "(Enter" not in said
+
+
+def test_what_comes_out_of_salt_is_drained_and_all_is_patted_dry_before_it_is_weighed():
+    steps = in_order(plan(read_batch(granted().typed), FEW), "metric").steps
+    salt, rinse = next(pair for pair in itertools.pairwise(steps) if "salt it dry" in pair[0])
+    assert salt.endswith("drain it and wipe the salt off") and isinstance(rinse, Under) and "common practice" in rinse
+    (weighed,) = [one for one in steps if "weigh it just before" in one]
+    assert weighed.startswith("pat it dry")
+    wet = PIKE["brine"] | {
+        "method": "wet",
+        "ingredient": [{"what": "water", "amount": "2 L"}, {"what": "salt", "amount": "80 g"}],
+    }
+    assert any(one.endswith("drain it and throw the bath away") for one in in_order(outcome_of(brine=wet)).steps)
+    assert not any("rinse" in one for one in in_order(plan(read_batch(SALMON), 20)).steps)
+
+
+def test_a_heating_says_how_it_is_done_and_where_the_probe_goes():
+    heat = {"core": "75 °C", "hold": "1 min", "checked": "probe"}
+    thick, thin = outcome_of(heat=heat), outcome_of(heat=heat, cut={"thickness": "6 mm", "thickest": "7 mm"})
+    for outcome, piece in ((thick, "the thickest piece"), (thin, "a piece 12 mm or thicker heated with it")):
+        (how,) = [one for one in in_order(outcome, "metric").steps if isinstance(one, Under) and "probe" in one]
+        assert f"into the middle of {piece}, till its number stands still: by steam on a rack (plan " in how
+    unseen = in_order(outcome_of(heat=heat | {"checked": "not checked"})).steps
+    assert not any("probe" in one for one in unseen)
+
+
+def test_a_limit_other_than_that_of_raw_fish_says_why():
+    heat = {"core": "75 °C", "hold": "1 min", "checked": "probe", "to_tray": "10 min"}
+    outcome = outcome_of(heat=heat)
+    reasons = {}
+    for count in COUNTS:
+        limit = begin_ending._first_limit(count)
+        hours = WarmHours(**{one: limit if one == count else 0.0 for one in COUNTS} | {"h": limit})
+        slow = outcome.drying | {"hours_to_target": Band(5.0, 6.0, 9.0)}
+        said = begin_ending.moist_words(replace(outcome, drying=slow, facts=replace(outcome.facts, warm=hours)))
+        assert f"the limit is {limit:g} h" in said and said.endswith(".")
+        assert ("(raw fish: 4 h): " in said) == (limit != limits.CLOCK_HOURS)
+        reasons[count] = said.rpartition(": ")[2]
+    assert "official rules" in reasons["hs"] and "tuna" in reasons["f48"] and len(set(reasons.values())) == len(COUNTS)
+
+
+@pytest.mark.usefixtures("found_before")
+def test_a_long_ending_says_its_verdict_once_more_before_the_prompt(capsys):
+    def ending_of(story):
+        Path("mine.toml").write_text(text_of(story, "mine.toml"), encoding="utf-8")
+        begin_ending.tell_end(story, "mine.toml", begin._say, lambda _prompt: "", lambda one, _question: one)
+        return capsys.readouterr().out.strip().splitlines()
+
+    long = ending_of(granted())
+    percent = words.stop_percent(plan(read_batch(granted().typed), FEW).drying["mass_ratio"].mid)
+    assert long[-1] == f"{long[1]} Stop at {percent} % (30 g: {percent * 30 // 100} g)." and len(long) > 24
+    short = ending_of(Story(PIKE))
+    assert short[1].startswith("✕") and not short[-1].startswith("✕") and len(short) < 24
 
 
 @pytest.mark.slow

@@ -96,9 +96,9 @@ def _read(path: str) -> Story:
     return reopened(story_of(readers.read_text(path, say("own.batch_file")), readers.named(path)))
 
 
-def _say(text: str, indent: str = "", hanging: str = "") -> None:
+def _say(text: str, indent: str = "", hanging: str = "") -> int:
     """Print a paragraph, whatever a file is called or an answer holds; ``hanging``: how much further in all its lines but
-    the first stand."""
+    the first stand. Gives back the number of lines."""
     lines = textwrap.wrap(
         one_line(text, LONGEST),
         WIDTH,
@@ -107,6 +107,7 @@ def _say(text: str, indent: str = "", hanging: str = "") -> None:
         break_on_hyphens=False,
     )
     print("\n".join(lines))
+    return len(lines)
 
 
 @dataclass(frozen=True)

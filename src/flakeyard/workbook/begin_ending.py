@@ -24,16 +24,16 @@ from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.judge.safety import Case, Reason
 from flakeyard.steps.judge.warm_hours import ladder, rung
 from flakeyard.steps.plan.judging import TESTED_THICKNESS
-from flakeyard.steps.plan.mending import Mend, earned, lasting, mends, stands_still
+from flakeyard.steps.plan.mending import Mend, earned, freshened, lasting, mends, stands_still
 from flakeyard.steps.plan.next_answer import NextAnswer, next_answer
-from flakeyard.steps.plan.plan import Outcome, already_dry, plan, very_salty
+from flakeyard.steps.plan.plan import Outcome, already_dry, plan, salt_of, very_salty
 from flakeyard.steps.plan.ways import Way, asked, ways
 from flakeyard.tables import ingredient
 from flakeyard.units import InputError, fahrenheit, show, show_band
 from flakeyard.workbook import words
 from flakeyard.workbook.asked import ASKED
 from flakeyard.workbook.asking import questions
-from flakeyard.workbook.in_order import Steps, in_order
+from flakeyard.workbook.in_order import Steps, Under, in_order, stop_example
 from flakeyard.workbook.kept_story import changed, still_needed, to_freeze
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.question import Question
@@ -47,6 +47,7 @@ WARM_HOURS = ("W2", "W3", "W4", "W5", "W6", "W7", "W8", "W9", "W10")
 OF_DRYING = (*RAW_CLOCK, *WARM_HOURS, "G3", "R1", "P1")  # rules that say nothing against the fish as it is before
 OTHERWISE = {"load": "ending.all_at_once", "cut": "ending.as_thick"}  # what a mend without a change of another one does
 Asking = Callable[[Story, Question], Story]
+LONG = 20  # lines behind the verdict, from which on it is said once more: a terminal shows 24 (judgement)
 WHY = "?"
 ANSWER = "a"  # the mark of a question to answer
 GAP = "\n"  # an empty line
@@ -57,10 +58,6 @@ UNCHOSEN = re.compile(r"\W*(?:\w+\W+){0,2}(?:no|not|never|or|wait|sorry)\b|\W*[^
 ALONE = re.compile(r"(?<![\w.,])[0-9]+(?!\w|[.,][0-9])|(?<=\bor )a\b|(?<=\band )a\b")  # marks among other words
 FURTHER_IN = "   "  # how a line begins that belongs to the one above it
 MOST_SENTENCES = 2  # of a rule that has no short words
-
-
-class Under(str):
-    """A line that belongs to the one above it, and stands further in."""
 
 
 @dataclass(frozen=True)
@@ -82,10 +79,10 @@ class Answer:
 Line = str | Choice | Answer | Steps
 
 
-def tell_end(story: Story, path: str, tell: Callable[..., None], typed: Callable[[str], str], ask: Asking) -> None:
+def tell_end(story: Story, path: str, tell: Callable[..., int], typed: Callable[[str], str], ask: Asking) -> None:
     """Say what became of a story, and take a change that is chosen, until none is.
 
-    Parameters: path – of the story's file; tell – prints a paragraph; typed – asks with a prompt for what is typed; ask –
+    Parameters: path – of the story's file; tell – prints a paragraph and gives back its number of lines; typed – asks with a prompt for what is typed; ask –
     puts a question and gives back the story with its answer
     """
     with suppress(EOFError):  # where the answers end, all is left as it is
@@ -93,7 +90,7 @@ def tell_end(story: Story, path: str, tell: Callable[..., None], typed: Callable
             story = _told_once(story, path, tell, typed, ask)
 
 
-def _told_once(story: Story, path: str, tell: Callable[..., None], typed: Callable, ask: Asking) -> Story | None:
+def _told_once(story: Story, path: str, tell: Callable[..., int], typed: Callable, ask: Asking) -> Story | None:
     """The story with what was chosen; None where nothing is to be changed."""
     print()
     print(say("story.working"), flush=True)
@@ -104,29 +101,46 @@ def _told_once(story: Story, path: str, tell: Callable[..., None], typed: Callab
         question = _to_mend(story, mistake)
         chosen = _chosen({ANSWER: Answer("", question)} if question else {}, tell, typed)
         return chosen and ask(story, question)
-    system, choices = system_of(story) or "both", {}
+    system, choices, rows = system_of(story) or "both", {}, 0
     for line in _ending(outcome, path, system, to_freeze(story)):
         if line == GAP:
             print()
+            rows += 1
         elif isinstance(line, Steps):
-            _tell_steps(line, system, tell)
+            rows += _tell_steps(line, system, tell)
         elif line:
-            tell(
+            rows += tell(
                 words.in_system(_marked(line, choices), system),
                 FURTHER_IN * (not isinstance(line, str) or isinstance(line, Under)),
             )
             sys.stdout.flush()
+    if rows > LONG:
+        tell(in_short(outcome, system))
     chosen = _chosen(choices, tell, typed)
     if isinstance(chosen, Answer):
         return ask(story, chosen.question)
     return chosen and _kept(changed(story, chosen.told), path, tell)
 
 
-def _tell_steps(told: Steps, system: str, tell: Callable[..., None]) -> None:
-    """What to do, a numbered step a line; what does not fit on it stands beneath its words."""
-    tell(told.words)
-    for row, step in enumerate(told.steps, 1):
-        tell(words.in_system(say("order.step", number=row, what=step), system), FURTHER_IN, " " * len(f"{row}. "))
+def in_short(outcome: Outcome, system: str) -> str:
+    """The verdict once more, with the weight to stop at where there is one, for who has seen it scroll away."""
+    if words.refused(outcome.verdict) or outcome.load.no_drying:
+        return _headline(outcome)
+    return say("ending.in_short", headline=_headline(outcome), **stop_example(outcome, system))
+
+
+def _tell_steps(told: Steps, system: str, tell: Callable[..., int]) -> int:
+    """What to do, a numbered step a line; what does not fit on it, and how it is done, stands beneath its words. Gives back
+    the number of lines."""
+    rows, row = tell(words.in_system(told.words, system)), 0
+    for step in told.steps:
+        if isinstance(step, Under):
+            rows += tell(words.in_system(step, system), FURTHER_IN + " " * len(f"{row}. "))
+            continue
+        row += 1
+        step = words.in_system(say("order.step", number=row, what=step), system)
+        rows += tell(step, FURTHER_IN, " " * len(f"{row}. "))
+    return rows
 
 
 def _marked(line: str | Choice | Answer, choices: dict[str, Choice | Answer]) -> str:
@@ -227,7 +241,7 @@ def ending(outcome: Outcome, system: str = "both", freezing_to_do: bool = False)
 
 def _granted(outcome: Outcome, system: str, freezing_to_do: bool) -> Iterator[Line]:
     verdict = outcome.verdict
-    yield f"{words.headline(verdict, outcome.keep)}."
+    yield _headline(outcome)
     yield words.COOK if verdict.eat == "cook_first" else ""
     granted = asked(outcome).granted
     yield in_order(outcome, system, freezing_to_do) if granted else keeps_words(outcome)
@@ -235,18 +249,40 @@ def _granted(outcome: Outcome, system: str, freezing_to_do: bool) -> Iterator[Li
     yield " ".join(words.deadline_words(verdict.by))
     told = stop_words(outcome)
     yield " ".join([*(told[1:] if granted and not outcome.load.no_drying else told), moist_words(outcome)]).strip()
-    yield very_salty(outcome.load)
     found = ways(outcome)
     yield days_words(outcome, outcome.keep.days or 0, max(found, key=lambda one: one.days or 0, default=None))
     if not granted:
         yield from (Choice(mend_words(one), one.told) for one in earned(outcome, system == "us"))
+    yield from _less_salt(outcome, system, granted)
     yield from _to_answer(next_answer(outcome.batch))
+
+
+def _headline(outcome: Outcome) -> str:
+    """The verdict in a line."""
+    verdict = outcome.verdict
+    if not words.refused(verdict):
+        return f"{words.headline(verdict, outcome.keep)}."
+    return say("begin.planned" if "no" in (verdict.eat, verdict.keep) or verdict.keep == "nowhere" else "begin.unsure")
+
+
+def _less_salt(outcome: Outcome, system: str, granted: bool) -> Iterator[str | Choice]:
+    """That it is very salty, and the soak in plain water that mends it, as something to choose."""
+    if not (told := very_salty(outcome.load)):
+        return
+    yield say("ending.salty", salt=_percent(salt_of(outcome.load))) if granted else told
+    if mend := freshened(outcome, system == "us"):
+        yield Choice(say("ending.less_salt", change=mend_words(mend), salt=_percent(mend.salt or 0.0)), mend.told)
+    elif granted:
+        yield say("ending.salty_anyhow")
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f}"
 
 
 def _refused(outcome: Outcome, system: str) -> Iterator[Line]:
     """What stands against a plan, and what would mend all of it; where nothing does, the way out of each cause."""
-    verdict = outcome.verdict
-    yield say("begin.planned" if "no" in (verdict.eat, verdict.keep) or verdict.keep == "nowhere" else "begin.unsure")
+    yield _headline(outcome)
     found = causes(outcome)
     for row, (why, _way) in enumerate(found, 1):
         yield say("ending.cause", number=row, why=why)
@@ -286,7 +322,7 @@ def _longer(outcome: Outcome, found: list[Mend]) -> Iterator[str | Choice]:
     """That it does not keep as long as was wished, and the place where it keeps longest."""
     yield say("ending.too_long", days=f"{outcome.batch.keep.wanted_days:.0f}")
     if (longest := lasting(found[0])) and longest.decided:
-        yield Choice(mend_words(longest, found[0]), longest.decided)
+        yield Choice(mend_words(longest, found[0] if found[0].decided else None), longest.decided)
 
 
 def fallback(outcome: Outcome) -> str:
@@ -501,7 +537,12 @@ def moist_words(outcome: Outcome) -> str:
         return ""
     worst = max(counted, key=lambda one: counted[one] / _first_limit(one))
     limit = _first_limit(worst)
-    return say("ending.moist_hours", hours=_up(counted[worst]), limit=f"{limit:g}") if counted[worst] <= limit else ""
+    if counted[worst] > limit:
+        return ""
+    told = say("ending.moist_hours", hours=_up(counted[worst]), limit=f"{limit:g}")
+    if limit == limits.CLOCK_HOURS:
+        return f"{told}."
+    return say("ending.why_so_long", told=told, raw=f"{limits.CLOCK_HOURS:g}", why=say(f"ending.so_long.{worst}"))
 
 
 def _to_answer(found: NextAnswer | None) -> Iterator[Answer]:

@@ -8,20 +8,24 @@ from dataclasses import dataclass
 
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import SOAKS
-from flakeyard.steps.intent.records import UNTOLD_PLACE, Batch, Rest
+from flakeyard.steps.intent.records import UNTOLD_PLACE, Batch, Heat, Rest
 from flakeyard.steps.plan.plan import Outcome
+from flakeyard.steps.plan.soaking import REFRIGERATED
 from flakeyard.units import fahrenheit, show, show_band, show_kitchen
 from flakeyard.workbook import words
-from flakeyard.workbook.paper import as_told
+from flakeyard.workbook.paper import as_told, kitchen
 
 PIECES = {"us": (1, "oz")}  # that the weight to stop at is shown by, in the units of a reader
 PIECE = (30, "g")  # in any others
-REFRIGERATED = 8.0  # degC, up to which what is held that cold stands in a refrigerator (judgement)
+
+
+class Under(str):
+    """A line that belongs to the one above it, and stands further in."""
 
 
 @dataclass(frozen=True)
 class Steps:
-    """The words above a list, and what it lists."""
+    """The words above a list, and what it lists: things to do, and beneath some of them how (`Under`, without a number)."""
 
     words: str
     steps: tuple[str, ...]
@@ -32,36 +36,58 @@ def in_order(outcome: Outcome, system: str = "both", freezing_to_do: bool = Fals
     is still to be frozen as the plan says."""
     batch = outcome.batch
     steps = (
-        *_before_drying(batch, system, freezing_to_do),
+        *_before_drying(outcome, system, freezing_to_do),
         *([] if outcome.load.no_drying else _drying(outcome, system)),
         *_kept(outcome),
     )
-    return Steps(say("order.all"), steps)
+    done = "" if freezing_to_do else _frozen(batch, "order.frozen", system)
+    return Steps(f"{done} {say('order.all')}".strip(), steps)
 
 
-def _before_drying(batch: Batch, system: str, freezing_to_do: bool) -> Iterator[str]:
-    fish, heat = batch.fish, batch.heat
-    if fish.stock == "frozen" and fish.frozen_days is not None and fish.frozen_at is not None:
-        told = {"cold": show(fish.frozen_at, "temperature", system), "days": words.days_words(fish.frozen_days)}
-        yield say("order.freeze" if freezing_to_do else "order.frozen", **told)
+def _frozen(batch: Batch, name: str, system: str) -> str:
+    """The freezing that was told, in words; "" where none was told in whole."""
+    fish = batch.fish
+    if fish.stock != "frozen" or fish.frozen_days is None or fish.frozen_at is None:
+        return ""
+    return say(name, cold=show(fish.frozen_at, "temperature", system), days=words.days_words(fish.frozen_days))
+
+
+def _before_drying(outcome: Outcome, system: str, freezing_to_do: bool) -> Iterator[str]:
+    batch = outcome.batch
+    if freezing_to_do and (freeze := _frozen(batch, "order.freeze", system)):
+        yield freeze
     yield _cut(batch, system)
+    yield from _soaked(batch, system)
+    if batch.heat:
+        yield from _heated(outcome, batch.heat, system)
+
+
+def _soaked(batch: Batch, system: str) -> Iterator[str]:
+    """Every bath and rest, each with what is done when the fish comes out of it."""
     for name in SOAKS:
         if soak := getattr(batch, name):
             what = as_told.ingredients(batch, name, system)
             yield say("order.dry_salt" if soak.dry else "order.bath", what=what, **_held(soak, system))
+    if any(getattr(batch, name) for name in SOAKS) and not batch.freshen:
+        yield Under(say("order.rinse"))
     if batch.rest:
         yield say("order.rest", **_held(batch.rest, system))
     for row, bath in enumerate(batch.freshen):
         water = as_told.amount(batch, bath.water, system, "freshen", row, "water")
         yield say("order.water", waters=bath.waters, water=water, **_held(bath, system))
-    if heat:
-        core, hold = _at_least(heat.core, system), show(heat.hold, "time") if heat.hold else ""
-        clauses = [
-            say("order.heat_held", core=core, hold=hold) if hold else say("order.heat", core=core),
-            say("order.probe") if heat.probed else "",
-            say("order.soon", soon=show(heat.to_tray, "time")) if heat.to_tray else "",
-        ]
-        yield _joined(clauses)
+
+
+def _heated(outcome: Outcome, heat: Heat, system: str) -> Iterator[str]:
+    """The heating, and how it is done and seen."""
+    core, hold = _at_least(heat.core, system), show(heat.hold, "time") if heat.hold else ""
+    clauses = [
+        say("order.heat_held", core=core, hold=hold) if hold else say("order.heat", core=core),
+        say("order.soon", soon=show(heat.to_tray, "time")) if heat.to_tray else "",
+    ]
+    yield _joined(clauses)
+    if heat.probed:
+        told = {"ways": kitchen.minutes(outcome, system), "witness": kitchen.witness(outcome.batch, system)}
+        yield Under(say("order.heat_so", **told))
 
 
 def _at_least(core: float, system: str) -> str:
@@ -97,7 +123,6 @@ def _held(bath: Rest, system: str) -> dict[str, str]:
 def _drying(outcome: Outcome, system: str) -> Iterator[str]:
     """The marked piece, the dryer with what goes in at once, and when to stop."""
     batch = outcome.batch
-    percent = words.stop_percent(outcome.drying["mass_ratio"].mid)
     yield say("order.mark")
     name = "order.airs" if batch.air else "order.open_air" if batch.dryer.open_air else "order.dryer"
     dial = show(batch.dryer.temperature, "temperature", system)
@@ -105,9 +130,18 @@ def _drying(outcome: Outcome, system: str) -> Iterator[str]:
     fan = say("order.fan") if batch.dryer.moving == "fan" else ""
     mesh = say("order.mesh") if batch.dryer.faces == 2 else ""
     yield _joined([say(name, dial=dial), fan, mesh, say("order.load", load=load, trays=batch.dryer.trays)])
+    yield say("order.stop", **stop_example(outcome, system))
+
+
+def stop_example(outcome: Outcome, system: str) -> dict[str, str]:
+    """The weight to stop at in per cent of that as laid, and what a small piece then weighs."""
+    percent = words.stop_percent(outcome.drying["mass_ratio"].mid)
     laid, unit = PIECES.get(system, PIECE)
-    left = words.stop_weight(percent, laid, unit)
-    yield say("order.stop", percent=percent, laid=f"{laid} {unit}", left=f"{left} {unit}")
+    return {
+        "percent": str(percent),
+        "laid": f"{laid} {unit}",
+        "left": f"{words.stop_weight(percent, laid, unit)} {unit}",
+    }
 
 
 def _kept(outcome: Outcome) -> Iterator[str]:

@@ -13,7 +13,7 @@ from pathlib import Path
 from flakeyard import reading
 from flakeyard.files import write_whole
 from flakeyard.messages import say
-from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Flag, OneOf
+from flakeyard.steps.intent.fields import LISTS, NOT_KNOWN, SOAKS, Flag, OneOf
 from flakeyard.units import InputError
 from flakeyard.workbook import own
 from flakeyard.workbook.asking import questions
@@ -59,7 +59,15 @@ def changed(story: Story, told: Iterable[tuple[str, object]]) -> Story:
     for place, value in told:
         story = story.left_open(place, NOT_KNOWN) if value is None else story.told(place, value)
         story = story.noted(place, TO_BE_DONE) if place == FREEZING and value is not None else story
+        story = _ended(story, place)
     return replace(story, left={place: word for place, word in story.left.items() if story.get(place) is None})
+
+
+def _ended(story: Story, place: str) -> Story:
+    """The story with no more rows than are told in the list that a place is in."""
+    section, row = f"{place}.".split(".")[:2]
+    after = f"{section}.{int(row) + 1}" if section in LISTS and row.isdigit() else place
+    return story if after == place or story.answered(after) else replace(story, left=story.left | {after: NO})
 
 
 def still_needed(story: Story) -> list[Question]:

@@ -175,7 +175,15 @@ def test_a_freezing_that_came_from_a_change_is_a_thing_to_do(tmp_path):
     form.go("story.salt")
     assert "days still to be frozen: 7" in [one.description for one in form._told.children]
     find(form, "fish.frozen_days").field.value = "8"
-    assert "fish that was frozen 8 days" in said(form)
+    assert "The fish was frozen 8 days" in said(form)
+
+
+def test_how_it_is_done_stands_in_the_item_of_its_step(tmp_path):
+    lines = said(whole(tmp_path))
+    assert re.search(
+        r"<li>heat its middle to [^<]*<br>A thin probe goes [^<]*not in an open oven\.</li><li>pat it dry", lines
+    )
+    assert re.search(r"<li>salt it dry [^<]*wipe the salt off<br>A quick rinse", lines)
 
 
 def test_trouble_is_told_in_words(tmp_path, monkeypatch):

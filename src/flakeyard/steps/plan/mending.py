@@ -8,7 +8,8 @@ heater nobody has read the label of) is tried last, and such a mend says what ha
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from flakeyard import limits
@@ -18,12 +19,13 @@ from flakeyard.steps.intent.fields import FIELDS
 from flakeyard.steps.intent.places import put
 from flakeyard.steps.intent.records import Batch, Portion
 from flakeyard.steps.intent.spread import MEMBERS
-from flakeyard.steps.judge.safety import Verdict
+from flakeyard.steps.judge.safety import EAT, KEEP, Verdict
 from flakeyard.steps.plan.judging import heating_counts
 from flakeyard.steps.plan.next_answer import untold
-from flakeyard.steps.plan.plan import Outcome, plan
+from flakeyard.steps.plan.plan import Outcome, plan, salt_of
+from flakeyard.steps.plan.soaking import COLD, REFRIGERATED, WATER_SHARE
 from flakeyard.steps.plan.ways import HOTTEST, Way, asked, nearest, ways
-from flakeyard.units import show
+from flakeyard.units import fahrenheit, show, show_kitchen
 
 TRIED = 60  # members of a plan that is only tried (judgement)
 UNSAID = 30  # days for which a freezer counts where none are said, to choose a place by and no more (judgement)
@@ -38,6 +40,9 @@ CUTS = (  # thinnest, usual and thickest piece of a cut with a steady hand, metr
 HOT = ((70.0, "70 °C", "158 °F"), (HOTTEST, "75 °C", "167 °F"))  # of many dryers, and as hot as drying was tested
 ON_TRAYS, SOON = 600.0, "10 min"  # from the probe to the trays at the most, where that counts (judgement)
 OWN_HEATER = "500 W"  # of a dryer for a kitchen (judgement)
+WATERS, EACH = (1, 2, 3, 4, 6, 8), "1 h"  # fresh waters that take out salt, and for how long (judgement)
+SPARE = 0.95  # of a limit, so that the whole ensemble says what a few members do (judgement)
+BESIDES_A_SOAK = ("fan", "open", "cut", "hot")  # what may have to go with it, as it puts water back in
 ANSWERS = (  # what may be so, and can be found out or looked for, but not decided
     "gutted", "smells_normal", "hours_above_4c", "hours_above_21c", "warmest", "waters", "heater",
     "relative_humidity",
@@ -61,6 +66,7 @@ DONE = (
     "cut",
     "open",
     "cold",
+    "soak",
     "heat",
     "soon",
     "fan",
@@ -74,11 +80,12 @@ SPARED = ("load", "cut")  # what hotter air may spare
 @dataclass(frozen=True)
 class Mend:
     """Steps that mend a plan together, by the name of their lever, and the way to keep the fish that they earn;
-    ``longest`` is the way in which the same fish keeps longest."""
+    ``longest`` is the way in which the same fish keeps longest, ``salt`` what it holds dried [kg/kg]."""
 
     steps: dict[str, Step]
     way: Way
     longest: Way
+    salt: float | None = None
 
     @property
     def changes(self) -> tuple[str, ...]:
@@ -158,6 +165,32 @@ def lasting(mend: Mend) -> Mend | None:
     return Mend(mend.steps | {"keep": keep}, way, way)
 
 
+def freshened(outcome: Outcome, us: bool = False) -> Mend | None:
+    """The least soak in plain water after which the fish of a granted plan is not very salty, alone or with what then dries
+    it quickly enough; None where the place asked is then no longer granted, and nothing that makes the verdict milder."""
+    batch = outcome.batch
+    if batch.borrowed or not batch.ingredients or not asked(outcome).granted:
+        return None
+    search = _Search(batch, lambda after: _mildly_salty(after) and asked(after).granted and _as_strict(after, outcome))
+    for besides in ((), BESIDES_A_SOAK):
+        levers = {name: _levers(batch, us)[name] for name in besides}
+        soak = search.enough(_soaks(batch, us), {name: lever[-1] for name, lever in levers.items()})
+        if soak and (mend := search.least(levers | {"soak": (soak,)}, as_asked=True)):
+            return mend
+    return None
+
+
+def _mildly_salty(outcome: Outcome) -> bool:
+    return salt_of(outcome.load) <= limits.VERY_SALTY
+
+
+def _as_strict(after: Outcome, now: Outcome) -> bool:
+    """Whether a verdict is in nothing milder than another."""
+    return KEEP.index(after.verdict.keep) >= KEEP.index(now.verdict.keep) and EAT.index(after.verdict.eat) >= EAT.index(
+        now.verdict.eat
+    )
+
+
 def stands_still(outcome: Outcome) -> Verdict:
     """The verdict on a plan with everything changed that can be, and everything left open at its best: what still stands
     against it no plan can mend."""
@@ -167,10 +200,10 @@ def stands_still(outcome: Outcome) -> Verdict:
 
 
 class _Search:
-    """The least of some levers with which a batch is granted a place."""
+    """The least of some levers with which a batch is granted a place; ``wanted`` of a plan where more is wanted of it."""
 
-    def __init__(self, batch: Batch):
-        self.batch, self.typed = batch, written(batch)
+    def __init__(self, batch: Batch, wanted: Callable[[Outcome], bool] = lambda outcome: asked(outcome).granted):
+        self.batch, self.typed, self.wanted = batch, written(batch), wanted
 
     def least(self, levers: dict[str, Lever], as_asked: bool = False) -> Mend | None:
         """Every lever as far back as it goes, one after the other; None where even all of them do not do it.
@@ -179,7 +212,7 @@ class _Search:
         """
         chosen = {name: lever[-1] for name, lever in levers.items()}
         strongest = self.plan(chosen, FEWEST, sketch=True)
-        if as_asked and not asked(strongest).granted:
+        if as_asked and not self.wanted(strongest):
             return None
         best = None if as_asked else nearest(strongest, ways(strongest))
         if best is None and not as_asked:
@@ -188,6 +221,14 @@ class _Search:
         for name, lever in levers.items():
             chosen[name] = self._weakest(chosen, name, lever)
         return self._promised(chosen, levers, as_asked)
+
+    def enough(self, soaks: Lever, besides: dict[str, Step]) -> Step | None:
+        """The least soak with which the fish is not very salty; None where not even the longest does it."""
+        for soak in soaks:
+            after = self.plan(besides | {"soak": soak}, FEWEST, sketch=True)
+            if salt_of(after.load) <= SPARE * limits.VERY_SALTY:
+                return soak
+        return None
 
     def spared(self, usual: Mend, levers: dict[str, Lever]) -> Mend | None:
         """The same mend in hotter air, where the load may then be larger or the pieces thicker."""
@@ -203,7 +244,7 @@ class _Search:
         low, high = 0, len(lever) - 1
         while low < high:
             middle = (low + high) // 2
-            if asked(self.plan(chosen | {name: lever[middle]}, TRIED, sketch=True)).granted:
+            if self.wanted(self.plan(chosen | {name: lever[middle]}, TRIED, sketch=True)):
                 high = middle
             else:
                 low = middle + 1
@@ -215,7 +256,7 @@ class _Search:
         """
         loose = [name for name, lever in levers.items() if chosen[name] is not lever[-1]]
         again = loose[-UNDONE:]
-        while not asked(outcome := self._whole(chosen)).granted:
+        while not self.wanted(outcome := self._whole(chosen)):
             best = None if as_asked or again else nearest(outcome, ways(outcome))
             if again:
                 name = again.pop()
@@ -231,7 +272,7 @@ class _Search:
     def _whole(self, chosen: dict[str, Step]) -> Outcome:
         """The whole plan; its quick sketch where that grants nothing already."""
         outcome = self.plan(chosen, MEMBERS, sketch=True)
-        return self.plan(chosen, MEMBERS) if asked(outcome).granted else outcome
+        return self.plan(chosen, MEMBERS) if self.wanted(outcome) else outcome
 
     def plan(self, steps: dict[str, Step], members: int, sketch: bool = False) -> Outcome:
         """The plan of the batch with some steps taken."""
@@ -243,7 +284,7 @@ def _mend(chosen: dict[str, Step], outcome: Outcome) -> Mend:
     keep, verdict, hours = outcome.batch.keep, outcome.verdict, outcome.drying["hours_to_target"]
     ratio = outcome.drying["mass_ratio"].mid or outcome.load.mass_ratio
     way = Way("", keep.aim, keep.pack or "", ratio, hours, verdict.keep, verdict.eat, outcome.keep.days)
-    return Mend(dict(chosen), way, _longest(outcome, way))
+    return Mend(dict(chosen), way, _longest(outcome, way), salt_of(outcome.load))
 
 
 def _longest(outcome: Outcome, way: Way) -> Way:
@@ -412,6 +453,30 @@ def _unmeasured(batch: Batch) -> Iterator[tuple[str, object]]:
         for name, value in vars(batch.measured).items()
         if value is not None and kept[name] is None
     )
+
+
+def _soaks(batch: Batch, us: bool) -> Lever:
+    """More and more fresh waters after all that was told; none where a file holds no such amount."""
+    litres = math.ceil(2 * WATER_SHARE * batch.fish.raw_weight - 1e-6) / 2  # a kg a litre
+    if litres / 1000 > FIELDS["freshen"]["water"].high["volume"]:
+        return ()
+    water, cold = show_kitchen(litres / 1000, "volume", "us" if us else "metric"), _refrigerator(batch, us)
+    gone = [*_unmeasured(batch), *([("heat.weight_after", None)] if batch.heat and batch.heat.weight_after else [])]
+    row = f"freshen.{len(batch.freshen) + 1}"
+    return tuple(
+        Step(
+            say("mending.soak", waters=waters, water=water, time=EACH, cold=cold),
+            (*_step("", row, {"water": water, "time": EACH, "temperature": cold, "changes": waters}).told, *gone),
+        )
+        for waters in WATERS
+    )
+
+
+def _refrigerator(batch: Batch, us: bool) -> str:
+    """How cold the refrigerator is, by the warmest that was told of it, rounded up."""
+    told = max([COLD, *(one.temperature for one in batch.rests if one.temperature <= REFRIGERATED)])
+    metric, american = (math.ceil(one - 1e-6) for one in (told, fahrenheit(told)))
+    return _typed(f"{metric} °C", f"{american} °F", us)
 
 
 def _dried_elsewhere(batch: Batch, us: bool) -> dict[str, Lever]:

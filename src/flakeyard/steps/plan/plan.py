@@ -222,8 +222,17 @@ def _load_notes(batch: Batch, load: Drying) -> tuple[str, ...]:
 
 def very_salty(load: Drying) -> str:
     """That dried fish is very salty, and what to do about it; nothing where it is not."""
-    salt = float(np.median(load.taken_out.salt / load.taken_out.mass))
+    salt = salt_of(load)
     return say("plan.very_salty", salt=f"{100 * salt:.0f}") if salt > limits.VERY_SALTY else ""
+
+
+def salt_of(load: Drying) -> float:
+    """Salt of the dried fish, in the middle of all draws.
+
+    Returns: float [kg/kg, 0–1]
+    Source: a balance of masses
+    """
+    return float(np.median(load.taken_out.salt / load.taken_out.mass))
 
 
 def _unknown(batch: Batch, sections: dict, verdict) -> tuple[str, ...]:

@@ -26,6 +26,7 @@ MEMBERS = 20  # of the ensemble behind one move
 USUAL = 1  # the class of pieces that is shown
 ACROSS = np.linspace(0.0, 1.0, 41)  # places through the piece, from the upper face to the lower one
 WATER_SHARE = 2.0  # kg of fresh water for each kg of fish, every hour anew (a usual amount, judgement)
+REFRIGERATED = 8.0  # degC, up to which what is held that cold stands in a refrigerator (judgement)
 COLD, HOUR, NIGHT = 4.0, 3600.0, 43200.0  # degC, s, s
 FOREVER = 1e9  # s; by then every piece has evened out with its bath
 

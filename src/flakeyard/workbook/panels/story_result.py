@@ -19,8 +19,8 @@ from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.plan import ways
 from flakeyard.steps.plan.plan import Outcome, plan
 from flakeyard.workbook import begin_ending, words
-from flakeyard.workbook.begin_ending import Choice, Line, Under
-from flakeyard.workbook.in_order import Steps
+from flakeyard.workbook.begin_ending import Choice, Line
+from flakeyard.workbook.in_order import Steps, Under
 from flakeyard.workbook.kept_story import counted_as_no, still_needed, to_freeze
 from flakeyard.workbook.panels.story_row import button, mark
 from flakeyard.workbook.paper import ways_text
@@ -172,9 +172,16 @@ class StoryResult(widgets.VBox):
 
 
 def _list(told: Steps, system: str) -> str:
-    """What to do, as a list with numbers for the page."""
-    items = (html.escape(words.in_system(one, system)) for one in told.steps)
-    return f"<p>{html.escape(told.words)}</p><ol>{''.join(f'<li>{one}</li>' for one in items)}</ol>"
+    """What to do, as a list with numbers for the page; how it is done stands in its item."""
+    items: list[str] = []
+    for one in told.steps:
+        text = html.escape(words.in_system(one, system))
+        if isinstance(one, Under):
+            items[-1] += f"<br>{text}"
+        else:
+            items.append(text)
+    head = html.escape(words.in_system(told.words, system))
+    return f"<p>{head}</p><ol>{''.join(f'<li>{one}</li>' for one in items)}</ol>"
 
 
 def outcome_words(outcome: Outcome, story: Story) -> str:

@@ -357,10 +357,6 @@ def _warmth(step: Rest) -> str:
 def heat(outcome: Outcome, units: str) -> str:
     """How to heat the thickest piece through and show it, with a line to fill in."""
     batch = outcome.batch
-    thick = batch.cut.sizes[-1]
-    witness = say("kitchen.thickest")
-    if thick <= timetable.THIN + 1e-9:
-        witness = say("kitchen.witness", thick=show_kitchen(timetable.WITNESS, "length", units))
     core = show(max(batch.heat.core, limits.KILL_CORE), "temperature", "both")
     long_enough = (batch.heat.hold_minutes or 0.0) >= COUNTED
     held = (
@@ -370,13 +366,26 @@ def heat(outcome: Outcome, units: str) -> str:
     )
     degrees = "°F" if units == FAHRENHEIT_FIRST else "°C"
     return say(
-        "kitchen.heat", core=core, held=held, minutes=_minutes(outcome, thick, units), witness=witness, degrees=degrees
+        "kitchen.heat",
+        core=core,
+        held=held,
+        minutes=minutes(outcome, units),
+        witness=witness(batch, units),
+        degrees=degrees,
     )
 
 
-def _minutes(outcome: Outcome, thick: float, units: str) -> str:
-    """Minutes to plan for two ways of heating, where they can be told."""
+def witness(batch: Batch, units: str) -> str:
+    """The piece that the probe goes into: pieces too thin for it need a thicker one beside them."""
+    if batch.cut.sizes[-1] <= timetable.THIN + 1e-9:
+        return say("kitchen.witness", thick=show_kitchen(timetable.WITNESS, "length", units))
+    return say("kitchen.thickest")
+
+
+def minutes(outcome: Outcome, units: str) -> str:
+    """Two ways of heating, with the minutes to plan where they can be told."""
     batch = outcome.batch
+    thick = batch.cut.sizes[-1]
     faces = 1 if batch.cut.closed_face else 2
     size, altitude = show_kitchen(thick, "length", units), batch.room.altitude
     steam, simmer = (
