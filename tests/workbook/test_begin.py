@@ -397,13 +397,16 @@ def no_end(monkeypatch):
     monkeypatch.setattr(begin, "tell_end", lambda *_: None)
 
 
-def test_a_freezer_told_with_the_fish_is_confirmed_where_it_is_asked(answer, no_end):
+def test_a_freezer_told_with_the_fish_is_confirmed_with_it(answer, no_end):
     text = "walleye in our chest freezer (about zero Fahrenheit) in bags for five days"
-    said = answer(text, "", "2 lb", "wild", "")[2]
-    assert "Did you get it fresh or frozen? I read: frozen. Right?" in said
-    assert story().get("fish.stock") == "frozen" and story().get("fish.frozen_days") is None
+    said = answer(text, "", "2 lb", "wild")[2]
+    assert "fresh or frozen: frozen; frozen at: 0" in said and "days frozen: 5 days. Right?" in said
+    assert story().get("fish.stock") == "frozen" and story().get("fish.frozen_days") == 5
     Path("mine.toml").unlink()
-    answer(text, "", "2 lb", "wild", "fresh")
+    said = answer(text, "walleye", "2 lb", "wild", "fresh")[
+        2
+    ]  # typed again: what was told in passing is not lost, and not taken
+    assert "Did you get it fresh or frozen? I read: frozen. Right?" in said
     assert story().get("fish.stock") == "fresh"
 
 
@@ -462,3 +465,45 @@ def test_what_goes_in_is_told_once_however_often_it_is_said(answer, no_end):
         *UP_TO_THE_SALT, "soy sauce, brown sugar, 2 tablespoons salt", "I told you, 1 cup soy, half a cup brown sugar"
     )
     assert rows() in (bath, [(what, much.replace("half a", "1/2")) for what, much in bath])
+
+
+UP_TO_THE_HEATING = (*COD[: COD.index("heated")], "heated")
+
+
+def test_a_heating_is_asked_at_once_and_what_is_left_one_by_one(answer, no_end):
+    said = answer(*UP_TO_THE_HEATING, "72 °C for 2 min by a probe", "5 min")[2]
+    assert "Heat it to what in the middle" in said and "How hot does the middle" not in said
+    assert story().typed["heat"] == {"core": "72 °C", "hold": "2 min", "checked": "probe", "to_tray": "5 min"}
+    Path("mine.toml").unlink()
+    answer(*UP_TO_THE_HEATING, "72 °C for 2 min by a probe", "<", "74 °C by a probe", "1 min", "5 min")
+    assert story().typed["heat"] == {"core": "74 °C", "hold": "1 min", "checked": "probe", "to_tray": "5 min"}
+
+
+@pytest.mark.parametrize("text", ["", "don't know"])
+def test_a_heating_of_which_nothing_is_known_stays_open(answer, no_end, text):
+    said = answer(*UP_TO_THE_HEATING, text, "70 °C")[2]
+    assert "Without it no plan can be made" in said and "What is the dryer or oven set to" in said
+    assert story().typed["heat"] == {} and story().left["heat.checked"] == "not known"
+
+
+def test_what_a_rule_says_counts_only_when_it_is_confirmed(answer, no_end):
+    said = answer(*UP_TO_THE_HEATING, "you tell me")[2]
+    assert "What counts is 74 °C" in said and "Will you do it so: heated to 74 °C in the middle for 1 min" in said
+    assert story().typed["heat"] == {}
+    Path("mine.toml").unlink()
+    answer(*UP_TO_THE_HEATING, "you tell me", "72 °C")  # typed again: nothing of what the rule said is kept
+    assert story().typed["heat"] == {"core": "72 °C"}
+    Path("mine.toml").unlink()
+    said = answer(*UP_TO_THE_HEATING, "you tell me", "72 °C", "", "")[2]
+    assert (
+        "I read: 1 min" not in said and "hold" not in story().typed["heat"] and "checked" not in story().typed["heat"]
+    )
+    Path("mine.toml").unlink()
+    answer(*UP_TO_THE_HEATING, "you tell me", "", "70 °C")
+    assert story().typed["heat"] == {"core": "74 °C", "hold": "1 min", "checked": "probe", "to_tray": "10 min"}
+
+
+def test_what_was_told_with_the_salt_is_asked_no_more(answer, no_end):
+    said = answer(*UP_TO_THE_SALT[: UP_TO_THE_SALT.index("wet")], "soak it overnight in the fridge, a cup of soy and 2 tablespoons salt", "")[2]  # fmt: skip
+    assert "time: 12 h; nothing else goes in. Right?" in said and "How long does the fish lie" not in said
+    assert "What else goes in?" not in said and [what for what, _ in rows()] == ["soy sauce", "salt"]

@@ -331,3 +331,42 @@ def test_a_smell_of_another_time_is_not_known_unless_it_is_meant_of_now():
     for text in ("it did not that night", "it didn't that night", "it was off that night", "it did stink that night"):
         found = heard(METRIC, question_at("fish.smells_normal"), text)
         assert not any(one.told[0][1] == "yes" for one in found.readings), text
+
+
+@pytest.mark.parametrize(
+    ("text", "much", "sure"),
+    [
+        ("1 L water, 80 g salt, a pinch of sugar", "1/8 tsp", False), ("1 L water, 80 g salt, a dash of honey", "1/8 tsp", False), ("1 L water, 80 g salt, two spoons of honey", "2 tbsp", False),
+        ("1 L water, 2 spoons of coarse sea salt", "2 tsp", False), ("1 L water, 80 g salt, a spoon of sugar", "1 tbsp", False), ("1 L water, 2 big spoons of salt", "2 tbsp", False), ("1 L water, 80 g salt, a pinch of pepper", "80 g", True),
+    ],
+)  # fmt: skip
+def test_a_guess_in_a_list_is_confirmed_and_of_flavour_none_is(text, much, sure):
+    found = heard(BATH, question_at("brine.ingredient.1.what"), text)
+    assert (
+        bool(found.sure) == sure
+        and [one for place, one in found.readings[0].told if place.endswith("amount")][-1] == much
+    )
+
+
+@pytest.mark.parametrize(
+    ("place", "text", "sure"),
+    [
+        ("fish.hours_above_4c", "none, it was 15 C", False), ("fish.hours_above_4c", "none, it was 3 C", True), ("fish.hours_above_21c", "none, it was 15 C", True), ("fish.hours_above_21c", "none, it was cold, 25 C", False),
+        ("fish.hours_above_21c", "none, kitchen's 68", True), ("fish.hours_above_21c", "none, kitchen's 78", False), ("fish.hours_above_21c", "none, kitchen's about 68", False), ("fish.hours_above_21c", "none I think, the kitchen is about 68, not hotter", False),
+    ],
+)  # fmt: skip
+def test_no_hours_are_taken_only_where_the_degrees_bear_it_out(place, text, sure):
+    found = heard(US, question_at(place), text)
+    assert bool(found.sure) == sure and found.readings[0].told == ((place, "0"),)
+
+
+@pytest.mark.parametrize(
+    ("place", "text", "told"),
+    [
+        ("fish.raw_weight", "1.4 kg like I said, the fillets", "1.4 kg"), ("brine.time", "overnight, I told you, say from ten to seven", "9 h"), ("cut.thickness", "yeah 1.5 cm about, at the tail maybe 8 mm", "1.5 cm"),
+        ("dryer.trays", "as I said 5", "5"), ("fish.hours_above_4c", "2 hours, I said", "2 hours"),
+    ],
+)  # fmt: skip
+def test_that_it_was_said_before_changes_no_amount(place, text, told):
+    assert heard(METRIC if place != "brine.time" else BATH, question_at(place), text).sure.told[0][1] == told
+    assert not heard(METRIC, question_at("fish.hours_above_4c"), "2 hours he said, like I said").sure

@@ -47,7 +47,7 @@ HOW_MANY = {
 GUESSED = re.compile(  # a measure that is a guess, the first and smaller number of two: to be confirmed
     rf"(?:(?<![\w.,/])(?P<many>{'|'.join(HOW_MANY)}|(?:[0-9]+ )?[0-9]+/[1-9][0-9]*|[0-9]+[.,][0-9]+|[0-9]*[½¼¾]|[0-9]+)(?: of)?(?: ?(?:or|to|-|–) ?(?:[0-9]+|{'|'.join(HOW_MANY)}))? )?(?:\b(?:an?|some) )?"
     r"(?:(?:\b(?:good|big|large|small|little|generous|full|heaped|heaping) )*\b(?P<hand>hand|fist)fuls?"
-    r"|(?:\b(?:good|big|large|generous|full|heaped|heaping|rounded|soup|serving|eating) )+(?:tea|table)?spoon(?:ful)?s?|\bspoonfuls?)\b"
+    r"|(?:\b(?:good|big|large|generous|full|heaped|heaping|rounded|soup|serving|eating) )+(?:tea|table)?spoon(?:ful)?s?|\bspoonfuls?|(?<!tea )(?<!table )\b(?P<bare>spoons?)\b(?=(?P<salt>(?: of)? (?:[^\W\d]+ ){0,3}salt\b)?))\b"
     r"(?: (?:or|to) (?:two|three|so|more|[0-9]+)\b)?"
 )
 HANDFUL = "1/8 cup"  # as which a handful counts: a small one, for it is salt that protects (judgement)
@@ -344,7 +344,7 @@ def in_digits(question: Question, text: str) -> str:
         said = re.sub(r"\bover ?night\b|\ball (?:night|day)\b", NIGHT, said)
         said = re.sub(r"\b(?:a )?fortnight\b", "14 days", said)
     if question.key == "amount":
-        said = GUESSED.sub(_guessed, said)
+        said = GUESSED.sub(lambda told: _guessed(told, question.of), said)
         for word, much in LITTLE.items():
             said = re.sub(rf"\b(?:(?:an?|one|some) )?(?:little |small |good )?(?:{word})s?(?! [0-9])\b", much, said)
     said = re.sub(r"\b(hour|day|week|month)s? or (?=(?:two|three|four|so|[0-9])\b)(?!so)", r"1 \1 or ", said)
@@ -367,17 +367,21 @@ def in_digits(question: Question, text: str) -> str:
 
 
 def guesses(question: Question, text: str) -> set[str]:
-    """The amounts of an answer that are guesses, in digits."""
+    """The amounts of an answer that are guesses, in digits; a pinch is one."""
     said = A_HALF_MORE.sub(mixed, text.casefold())
-    return {in_digits(question, one[0]) for one in GUESSED.finditer(said)}
+    little = {much for word, much in LITTLE.items() if re.search(rf"\b(?:{word})s?\b", said)}
+    return little | {_guessed(one, question.of) for one in GUESSED.finditer(said)}
 
 
-def _guessed(told: re.Match) -> str:
-    """Handfuls and heaped spoons as level cups and spoons."""
+def _guessed(told: re.Match, of: str) -> str:
+    """Handfuls and heaped spoons as level cups and spoons; a spoon of no size is a tablespoon, of salt a teaspoon."""
+    if told["bare"] and not (told["many"] or re.match("an? ", told[0])):
+        return told[0]  # "two wooden spoons"
     many = HOW_MANY.get(told["many"] or "one", told["many"])
     for sign, part in (("½", " 1/2"), ("¼", " 1/4"), ("¾", " 3/4"), (",", ".")):
         many = many.replace(sign, part)
-    each, unit = HANDFUL.split() if told["hand"] else ("1", "tsp" if "teaspoon" in told[0] else "tbsp")
+    small = "teaspoon" in told[0] or (told["bare"] and (told["salt"] or "salt" in of.casefold()))
+    each, unit = HANDFUL.split() if told["hand"] else ("1", "tsp" if small else "tbsp")
     whole, part = divmod(sum(map(Fraction, many.split())) * Fraction(each), 1)
     return " ".join([*([str(whole)] * bool(whole)), *([str(part)] * bool(part or not whole)), unit])
 

@@ -21,12 +21,14 @@ from flakeyard.messages import draft_line, say
 from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Measure, Number
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import unasked
+from flakeyard.workbook.advised import Advice, advised
 from flakeyard.workbook.as_value import how_to_tell
-from flakeyard.workbook.asking import next_question, questions, reopened
+from flakeyard.workbook.asking import next_question, question_at, questions, reopened
 from flakeyard.workbook.begin_ending import tell_end
 from flakeyard.workbook.grouped import (
     STEPS,
     amounts_told,
+    asked_about,
     closed,
     complete,
     left_out,
@@ -36,17 +38,19 @@ from flakeyard.workbook.grouped import (
     part_about,
     steps_told,
 )
+from flakeyard.workbook.heating_told import HEATING, asked_at_once, heating_told, open_heating
 from flakeyard.workbook.ingredients_in import salt_mixed, unknown_things
+from flakeyard.workbook.joined import accounted_for, agreed, joined
 from flakeyard.workbook.kept_story import listed, still_needed
-from flakeyard.workbook.left_open import undecided
-from flakeyard.workbook.loosely import Heard, heard
+from flakeyard.workbook.left_open import tells_nothing, undecided
+from flakeyard.workbook.loosely import Heard, can_be, heard
 from flakeyard.workbook.meant import Reading, chosen, plain
 from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.short_words import NO_MORE, YES
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import story_of, text_of
-from flakeyard.workbook.summing_up import Item, lines, retold
+from flakeyard.workbook.summing_up import Item, label, lines, retold
 from flakeyard.workbook.telling import refusal, tell
 from flakeyard.workbook.together import also, other_amount, to_confirm
 from flakeyard.workbook.which_units import system_of
@@ -113,6 +117,7 @@ class Offer:
     readings: tuple[Reading, ...]
     marks: str
     enter: Reading
+    was_said: bool = True  # and not only what a rule says
 
     def picked(self, wish: str) -> Reading | None:
         """The reading that is meant by what was typed."""
@@ -160,6 +165,7 @@ class Dialogue:
         cool = unasked.PLACE in self.to_confirm
         not_now = unasked.PLACE if not (self.asked_all or cool) and unasked.may_not_matter(self.story) else ""
         question = next_asked(next_question(self.story, self.ask_more, not_now), self.story)
+        question = (question and asked_at_once(self.story, question)) or question
         if question is None and not self.asked_again and (open_now := still_needed(self.story)):
             self.asked_again = True
             _say(say("begin.still", number=len(open_now)))
@@ -233,7 +239,7 @@ class Dialogue:
         """Ask until an answer can be taken, or the question before is wanted; a reading that was offered counts with Enter."""
         _say(in_system(question.words, system_of(self.story) or "both"))
         told = self.to_confirm.pop(question.place, None)
-        offer = self.offered((told,), question) if told else None
+        offer = self.offered((told,), question) if told and can_be(self.story, [told]) else None
         while True:
             typed = _typed(_prompt(question, offer, self.story, first=not self.before))
             typed = NO_TO_IT.sub("", typed) if offer and amount_asked(question) else typed
@@ -247,13 +253,22 @@ class Dialogue:
                 offer = None
                 _say(say("offer.again"), "  ")
                 continue
-            picked = offer.picked(wish) if offer else None
+            picked = (offer.picked(wish) or agreed(offer.readings, wish)) if offer else None
             if not picked:
                 self.sentence = typed
+                self.not_lost(offer, question)
             question = self.next_row(question)
             offer = self.put(picked, question) if picked else self.answer(question, typed)
             if offer is None:
                 return None
+
+    def not_lost(self, offer: Offer | None, question: Question) -> None:
+        """Keep what was offered together with an answer that is typed again: it is confirmed where it is asked."""
+        for reading in offer.readings if offer and offer.was_said and len(offer.readings) == 1 else ():
+            for place, text in reading.told:
+                kept = place != question.place and ".ingredient." not in place and place.count(".") == 1
+                if kept and text != NOT_KNOWN:
+                    self.to_confirm.setdefault(place, plain(question_at(place), text))
 
     def asked_now(self, story: Story, question: Question) -> Story:
         """The story with the answer to one question more."""
@@ -270,8 +285,12 @@ class Dialogue:
 
     def answer(self, question: Question, typed: str) -> Offer | None:
         """Take an answer, also by a reading that needs no confirming; else what may be meant by it."""
+        if advice := advised(self.story, question, typed):
+            return self.advise(question, advice)
         if question.place == STEPS:
             return self.steps(typed)
+        if question.place == HEATING:
+            return self.heating(question, typed)
         if question.together and (each := amounts_told(self.story, question, typed)):
             _say(say("offer.taken", reading=one_line(each.shown, LONGEST_ECHO)), "  ")
             return self.put(each, question)
@@ -290,7 +309,10 @@ class Dialogue:
             return self.put(said.sure, question)
         if said.readings:
             _say(how_to_tell(question, typed), "  ")
-            return self.offered(said.readings, question)
+            one = len(said.readings) == 1
+            return self.offered(
+                (joined(self.story, question, typed, said.readings[0]),) if one else said.readings, question
+            )
         if said.story is None:
             return self.refused(question, typed, said.mistake)
         if undecided(question, typed):
@@ -298,7 +320,7 @@ class Dialogue:
         return self.take(question, said.story)
 
     def all_of(self, question: Question, typed: str, said: Heard) -> Reading | None:
-        """All that is read in a long answer, to be confirmed at once; None where it is short or says one thing in its own words."""
+        """All that is read in a long answer, to be confirmed at once; None where it is short, or nothing in it is left over."""
         if (
             len(typed.split()) <= LONG
             or question.key == "what"
@@ -306,16 +328,44 @@ class Dialogue:
         ):
             return None
         now = said.sure.put_in(self.story) if said.sure else said.story
-        told = said.sure.told if said.sure else ((question.place, typed.strip()),)
         if question.place in now.left or (not said.sure and undecided(question, typed)):
             return None
-        found = also(now, question, typed)
-        shown = [said.sure.shown if said.sure else typed.strip(), *([found.shown] if found else [])]
-        return Reading(told + (found.told if found else ()), "; ".join(shown))
+        own = said.sure or plain(question, typed.strip())
+        whole = joined(self.story, question, typed, own)
+        besides = also(now, question, typed)
+        in_passing = len(whole.told) > len(own.told) + (len(besides.told) if besides else 0)
+        return None if accounted_for(whole, typed) and not in_passing else replace(whole, sure=False)
+
+    def advise(self, question: Question, advice: Advice) -> Offer:
+        """Say what the rule says, and offer what may be done by it: it counts only when confirmed."""
+        _say(advice.words, "  ")
+        if advice.offered is None:
+            return Offer((), "", Reading(((question.place, NOT_KNOWN),), say("begin.open")))
+        _say(say("offer.will", reading=advice.offered.shown), "  ")
+        return Offer((advice.offered,), NUMBERS, advice.offered, was_said=False)
+
+    def heating(self, question: Question, typed: str) -> Offer | None:
+        """Take all that is told of the heating, sure or to be confirmed; what is left is asked one by one."""
+        found = heating_told(self.story, typed)
+        if found and not found.sure:
+            return self.offered((found,), question)
+        if found:
+            _say(say("offer.taken", reading=found.shown), "  ")
+            return self.put(found, question)
+        self.before.append(self.story)
+        self.keep(self.story.left_open(HEATING, YES))
+        if not tells_nothing(question, typed):
+            return _say(say("begin.one_by_one"), "  ")
+        _say(say("begin.needed"), "  ")
+        for one in open_heating(self.story):
+            self.keep(self.story.left_open(one.place, NOT_KNOWN))
+        return None
 
     def steps(self, typed: str) -> None:
         """Open the sections of what is done before the dryer and close the others; or ask one by one."""
         found, doors = steps_told(self.story, typed), open_steps(self.story)
+        for door in asked_about(self.story, typed):
+            _say(f"{door.why} {door.cost}", "  ")
         self.before.append(self.story)
         if found is None:
             _say(say("begin.one_by_one"), "  ")
@@ -367,11 +417,14 @@ class Dialogue:
         before = self.story
         self.before.append(self.story)
         self.keep(reading.put_in(self.story))
+        if question.place == HEATING:
+            self.keep(self.story.left_open(HEATING, YES))
         self.say_notes(before)
         if question.key == "what" and len(reading.told) > 1:
             self.lists.add(question.section)
         if not reading.rest:
-            self.take_also(question, ", ".join([self.sentence, *(text for _, text in reading.told if question.names)]))
+            names = [text for place, text in reading.told if question.names and place == question.place]
+            self.take_also(question, ", ".join([self.sentence, *names]))
             return self.end_list(question)
         section = question.section
         self.lists.discard(section)
@@ -403,7 +456,12 @@ class Dialogue:
             _say(other, "  ")
         if question.key == "hours_above_4c":
             self.to_confirm.pop(unasked.PLACE, None)  # told again, perhaps warmer
-        self.to_confirm |= to_confirm(self.story, question, typed)
+        passing = to_confirm(self.story, question, typed)
+        for place, told in passing.items():
+            if told.sure:  # it leaves a question open
+                _say(say("offer.also", readings=label(question_at(place), told.shown)), "  ")
+                self.keep(told.put_in(self.story))
+        self.to_confirm |= {place: told for place, told in passing.items() if not told.sure}
 
     def end_list(self, question: Question) -> None:
         """Ask for nothing more that goes in where a whole list was told at once."""

@@ -29,6 +29,7 @@ from flakeyard.workbook.told_again import salty
 
 STEPS = "steps"
 STEP_DOORS = ("presoak", "rest", "freshen.1", "heat")
+FEWEST_BESIDES = 2  # open questions of the dryer that are asked with its trays (judgement)
 STEP_CUES = {  # what people say of each, as patterns
     "presoak": r"(?:butter)?milk|sugar ?water|lemon\w*|vinegar|first bath|pre-?soak\w*",
     "rest": r"rests?|resting|rested|racks?|hangs?|hanging|hung|pellicle|air[- ]?dr\w+|uncovered|stands?|sits?|tacky|over ?night|(?:in|on) the (?:fridge|refrigerator|counter|table)|fan[- ]dr\w+",
@@ -36,6 +37,9 @@ STEP_CUES = {  # what people say of each, as patterns
     "heat": r"heat\w*|cook\w*|steam\w*|ovens?|boil\w*|bak\w+|poach\w*|simmer\w*|blanch\w*|roast\w*|grill\w*|hot[- ]smok\w*|par-?cook\w*|pre-?cook\w*",
 }  # fmt: skip
 NOT_NOW = re.compile(r"\b(?:eat\w*|later|afterwards?|serv\w*|after the dryer|when dry|in the end)\b")
+ASKING = re.compile(
+    r"(?:why (?:would|should|do|does|is)|(?:should|must|shall|do|can) (?:i|we)|does it|is (?:it|that) (?:needed|necessary|better|safe))\b"
+)
 NOTHING_ELSE = re.compile(
     r"^(?:no\b|nope\b|nah\b|none\b|nothing\b|not?\b|neither\b)|\b(?:straight|directly|right away)\b|\bno(?:ne|thing)? of (?:these|them|those|that)\b"
 )
@@ -45,6 +49,8 @@ def next_asked(question: Question | None, story: Story) -> Question | None:
     """The next question, or the one that asks it together with others: what is done before the dryer, how much of each."""
     if question is None:
         return None
+    if question.place == "dryer.tray_area" and len(besides := _of_the_dryer(story)) >= FEWEST_BESIDES:
+        return replace(question, of="; ".join(say(f"dryer.tray_area.{one.key}") for one in besides))
     several = f"{question.section}.amounts" not in story.left
     if question.place in STEP_DOORS and STEPS not in story.left and len(doors := open_steps(story)) > 1:
         what = ", ".join(say(f"step.{one.place.partition('.')[0]}") for one in doors)
@@ -55,6 +61,14 @@ def next_asked(question: Question | None, story: Story) -> Question | None:
     return question
 
 
+def _of_the_dryer(story: Story) -> list[Question]:
+    """Open questions of the dryer that are asked together with its trays."""
+    keys = ("faces", "heater", "moving")
+    return [
+        one for one in questions(story) if one.section == "dryer" and one.key in keys and not story.answered(one.place)
+    ]
+
+
 def open_steps(story: Story) -> list[Question]:
     """Doors of the sections between the salt and the dryer that are not answered."""
     return [one for one in questions(story) if one.place in STEP_DOORS and not story.answered(one.place)]
@@ -63,7 +77,12 @@ def open_steps(story: Story) -> list[Question]:
 def steps_told(story: Story, text: str) -> Reading | None:
     """What is done before the dryer; None where it has to be asked one by one."""
     said = " ".join(text.replace("’", "'").casefold().split()).rstrip(".!")
-    doors = open_steps(story)
+    asking, told = sentences(said)
+    wondered = [one for one in open_steps(story) if one in asked_about(story, said) and not _needless(asking)]
+    doors = [one for one in open_steps(story) if one not in wondered]
+    if asking and not told:
+        return None
+    said = told
     named = [] if said in LEFT_OUT else [one for one in doors if _done(one.place, said)]
     nothing = not said or said in (*LEFT_OUT, *NO_WORDS) or NOTHING_ELSE.search(said) or only_wiped(said)
     if DOUBT.search(said) or not (named or nothing):
@@ -73,6 +92,26 @@ def steps_told(story: Story, text: str) -> Reading | None:
         "step.rinse" if re.search(r"\brins", said) else "begin.no"
     )
     return Reading(tuple(told), shown, sure=True)
+
+
+def sentences(said: str) -> tuple[str, str]:
+    """The sentences of an answer that ask something, and the others."""
+    every = [one.strip() for one in re.findall(r"(?:[^.!?;]|[.](?=[0-9]))+[.!?;]*", said)]
+    asking = [one for one in every if one.endswith("?") or ASKING.match(one)]
+    return " ".join(asking), " ".join(one for one in every if one not in asking).rstrip(".!;")
+
+
+def asked_about(story: Story, text: str) -> list[Question]:
+    """The steps of which an answer asks something."""
+    asking, _ = sentences(text.replace("’", "'").casefold())
+    return [one for one in open_steps(story) if asking and _done(one.place, asking)]
+
+
+def _needless(asking: str) -> bool:
+    """Whether it is asked why at all: that is a no."""
+    return bool(
+        re.match(r"(?:why|what) (?:would|should|do) (?:i|we)\b|what(?:'s| is) (?:it|that|a \w+(?: \w+)?) for\b", asking)
+    )
 
 
 def _done(place: str, said: str) -> bool:
@@ -184,12 +223,9 @@ def complete(story: Story, section: str) -> bool:
 
 def closed(story: Story, section: str) -> Story:
     """The story with nothing more that goes in. Raises: InputError where that cannot be a bath."""
-    more = next(
-        one
-        for one in questions(story)
-        if one.section == section and one.empty == NO_MORE and not story.answered(one.place)
-    )
-    return tell(story, more, "")
+    more = (one for one in questions(story) if one.section == section and one.empty == NO_MORE)
+    still = next((one for one in more if not story.answered(one.place)), None)
+    return tell(story, still, "") if still else story
 
 
 def part_about(door: Question, doors: list[Question], typed: str) -> str:

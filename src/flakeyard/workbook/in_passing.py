@@ -1,5 +1,6 @@
 """What an answer tells of questions that come much later: that the fish lay in a freezer, how cold and for how long, how
-many trays there are, that the air is dry. Nothing of it is taken: each is confirmed where it is asked.
+many trays there are, that the fish was caught, what its fillets weigh. Each is confirmed with the answer it stands in, or
+where it is asked. Only that the air is dry, which is no number, is taken: it leaves its question open.
 """
 
 from __future__ import annotations
@@ -20,6 +21,14 @@ from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.telling import tell
 
+CAUGHT = re.compile(r"\b(?:caught|hooked|netted|speared|angled)\b")
+FARMED = re.compile(r"\b(?:farm\w*|ponds?|tanks?|cages?|pellets?|raised|aquacultur\w*|bought|shop|store|market)\b")
+CUT_UP = re.compile(r"\b(?:fillet(?:s|ed)?|filet(?:s|ed)?|loins?|steaks?|trimmed|strips)\b")
+NOT_CUT = re.compile(r"\b(?:whole|ungutted|uncut|live|each|every|per|apiece|before|bags?|packs?|boxes)\b")
+A_WEIGHT = re.compile(
+    r"(?:(?:it|they|all|is|are|weighs?|makes?|about|around|roughly|approximately|some|ca\.?|of|the|fillets?|filets?|fish|meat|together|in all)\b\.? *)*"
+)
+ORIGIN, WEIGHT = "fish.origin", "fish.raw_weight"
 STOCK, TRAYS, DAMP_AIR = "fish.stock", "dryer.trays", "room.relative_humidity"
 FREEZING = ("fish.frozen_at", "fish.frozen_days")
 IN_A_FREEZER = re.compile(
@@ -34,7 +43,7 @@ ZERO, BELOW_ZERO = re.compile(r"\bzero\b"), re.compile(r"\bminus (?=[0-9])")
 NO_DEGREES = re.compile(r"\bdegrees? (?=[cf]\b|fahrenheit|celsius|centigrade)")
 DRY_AIR = re.compile(
     r"^(?:(?:it is|it's|its|the|air|room|kitchen|is|and|but|real|really|very|quite|pretty|fairly|too|so|always|rather)\b ?)*"
-    r"(?:dry|damp|humid|moist)(?: (?:air|here|there|in|indoors|the|winter|summer|now|this|time|of|year|room|kitchen)\b)*$"
+    r"(?:(?:dry|damp|humid|moist)|(?:normal|average|usual|ordinary) (?:air|humidity|damp))(?: (?:air|here|there|in|indoors|the|winter|summer|now|this|time|of|year|room|kitchen)\b)*$"
 )
 
 
@@ -46,8 +55,9 @@ def parts_of(said: str) -> list[str]:
 def told_in_passing(story: Story, question: Question, text: str) -> dict[str, Reading]:
     """By place, what an answer tells of a freezing, of the trays or of the air, where it is still open."""
     said = " ".join(re.sub("[()]", " ", text.replace("’", "'")).casefold().split())
-    looks = {"fish": _freezing, "dryer": _trays, "room": _air}
-    found = looks[question.section](story, said) if question.section in looks else ()
+    looks = {"fish": (_freezing,), "dryer": (_trays,), "room": (_air,)}
+    every = (*looks.get(question.section, ()), *((_caught, _weight) if question.key == "species" else ()))
+    found = [one for look in every for one in look(story, said)]
     return {
         one.told[0][0]: one for one in found if one.told[0][0] != question.place and not story.answered(one.told[0][0])
     }
@@ -66,6 +76,24 @@ def _freezing(story: Story, said: str) -> Iterator[Reading]:
         found = plain_amounts(story, question, said)
         if len({round(one.value, 9) for one in found}) == 1 and not BOUND.search(said):
             yield from _if_taken(story, question, found[0].text)
+
+
+def _caught(_story: Story, said: str) -> Iterator[Reading]:
+    """That the fish was caught wild, which is the cautious word."""
+    if CAUGHT.search(said) and not (FARMED.search(said) or TURNED.search(said) or doubted(said)):
+        yield plain(question_at(ORIGIN), "wild")
+
+
+def _weight(story: Story, said: str) -> Iterator[Reading]:
+    """The weight of fish that is cut already, where it stands alone in a part of the sentence."""
+    question = question_at(WEIGHT)
+    here = [part for part in parts_of(said) if plain_amounts(story, question, part)]
+    if len(here) != 1 or not CUT_UP.search(said) or NOT_CUT.search(said):
+        return
+    found = plain_amounts(story, question, here[0])
+    left = in_digits(question, here[0]).replace(found[0].text, "")
+    if len(found) == 1 and A_WEIGHT.fullmatch(left.strip()):
+        yield from _if_taken(story, question, found[0].text)
 
 
 def _if_taken(story: Story, question: Question, text: str) -> Iterator[Reading]:
@@ -92,4 +120,4 @@ def _air(_story: Story, said: str) -> Iterator[Reading]:
     for part in parts_of(said):
         if DRY_AIR.search(part) and not (DOUBT.search(part) or TURNED.search(part)):
             unknown = plain(question_at(DAMP_AIR), NOT_KNOWN)
-            yield replace(unknown, shown=say("loosely.dry_air"), notes=((DAMP_AIR, part),))
+            yield replace(unknown, shown=say("loosely.dry_air"), sure=True, notes=((DAMP_AIR, part),))

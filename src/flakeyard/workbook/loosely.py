@@ -65,6 +65,13 @@ from flakeyard.workbook.which_units import system_of
 from flakeyard.workbook.words_in import CAREFUL, NOT_IN_THE_FISH, TAKEN_ALONG, named, names_in, words_of
 
 SHORT = 6  # words of an answer that can hardly be misread (judgement)
+SAID_BEFORE = re.compile(  # what changes nothing of an amount
+    r",? *\b(?:like|as) i (?:already )?(?:said|told you)\b,?|(?:^|, *)i (?:already )?(?:said|told you)\b *(?:,|$)|^(?:yeah|yep|yes|well|oh|ok|okay)\b[,.]? (?=[^,]*[0-9])",
+    re.IGNORECASE,
+)
+BESIDE_SIZES = frozenset(  # words that leave sizes what they are
+    ["about", "around", "roughly", "maybe", "perhaps", "or", "so", "a", "an", "the", "at", "in", "on", "to", "and", "of", "is", "are", "it", "its", "they", "most", "mostly", "usual", "usually", "thick", "thin", "thinner", "thicker", "thinnest", "thickest", "tail", "tails", "end", "ends", "edge", "edges", "middle", "part", "parts", "piece", "pieces", "ones", "little", "big", "down"]
+)  # fmt: skip
 MENDED = re.compile(r"\b(?:i meant|meant|sorry|actually|i said|rather|instead|wrong|wait)\b")
 STILL_FROZEN = re.compile(
     r"\b(?:still (?:rock )?frozen|(?:not|haven't) (?:yet )?(?:been )?thaw\w*|thaw\w* (?:it )?(?:tonight|tomorrow|later|soon)|(?:will|going to) thaw)"
@@ -82,6 +89,9 @@ SMELLED = re.compile(r"(?:(?:yes|yeah|well|oh),? )?(?:it|they) (?:did|was|were|s
 NO_PROBLEM = re.compile(r"\bno (?:problem|issue|complaint)s?\b")  # a yes that begins with no
 EXACT_DEGREES = re.compile(
     r"(?<![\w.,/-])([0-9]+(?:[.,][0-9]+)?)(?![0-9%/])(?: ?(?:°|degrees?) ?)?(?: ?\b([cf])\b)?(?! ?(?:h|hours?|hrs?|m|min\w*|s|sec\w*|days?|mm|cm|in|inch\w*|lbs?|kg|g|w|watts?)\b)"
+)
+ROOM_AT = re.compile(  # degrees of a room without their unit
+    r"\b(?:kitchen|room|house|garage|cellar|basement|shed)(?:'s| is| was)(?: at)? [0-9]{2}(?=$|[,.;])"
 )
 MOST = 4  # readings to choose from (judgement)
 UNMEASURED_FRIDGE = ("7 °C", "45 °F")  # judgement, from memory: many kitchen refrigerators run warmer than they should
@@ -108,6 +118,8 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         return ()
     if question.key == "what":
         return _of_a_list(story, question, text)
+    if isinstance(question.kind, Measure | Number):
+        text = SAID_BEFORE.sub(", ", text).strip(" ,") or text
     text, whole = _of_this_question(question, text), text
     if question.key == "core" and text != whole and (held := _of(story, question, whole, [text])):
         return tuple(replace(one, sure=False) for one in held)
@@ -155,7 +167,7 @@ def _lone_degrees(story: Story, question: Question, text: str) -> tuple[Reading,
         return ()
     number, unit = found[0]
     told = f"{number} °{unit.upper()}" if unit else with_unit(story, question, number)
-    return _can_be(story, [plain(question, told)]) if told and len(re.findall("[0-9.,]*[0-9]", said)) == 1 else ()
+    return can_be(story, [plain(question, told)]) if told and len(re.findall("[0-9.,]*[0-9]", said)) == 1 else ()
 
 
 def _of_this_question(question: Question, text: str) -> str:
@@ -175,14 +187,20 @@ def _of_this_question(question: Question, text: str) -> str:
 
 def _of_a_list(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
     """What goes in, or that nothing more does."""
-    found = _can_be(story, things(story, question, text))
+    found = can_be(story, things(story, question, text))
     ended = not found and question.empty == NO_MORE and ENDED.search(text.casefold())
     return (replace(plain(question, NO_MORE), sure=True),) if ended else found
 
 
 def _of_sizes(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
     told = sizes(story, question, text) if question.place == "cut.thickness" else []
-    return _can_be(story, [replace(one, sure=len(text.split()) <= SHORT + 2) for one in told])
+    return can_be(story, [replace(one, sure=len(text.split()) <= SHORT + 2 or _sizes_alone(text)) for one in told])
+
+
+def _sizes_alone(text: str) -> bool:
+    """Whether nothing stands beside sizes but where they are."""
+    left = ONE_NUMBER.sub(" ", spoken.numbers(text.casefold()))
+    return all(one in BESIDE_SIZES or is_unit(one) for one in re.findall(r"[^\W\d]+", left))
 
 
 def _none_of_them(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
@@ -316,9 +334,9 @@ def _of(story: Story, question: Question, text: str, texts: list[str]) -> tuple[
         )
         for one in texts
     ]
-    if not found or not _can_be(story, found[:1]):
+    if not found or not can_be(story, found[:1]):
         return ()
-    return _can_be(story, found)
+    return can_be(story, found)
 
 
 def _clear(question: Question, said: str, text: str) -> bool:
@@ -347,7 +365,7 @@ def _shown(question: Question, text: str) -> str:
     return plain(question, text).shown
 
 
-def _can_be(story: Story, found) -> tuple[Reading, ...]:
+def can_be(story: Story, found) -> tuple[Reading, ...]:
     """Those that can be told."""
     return tuple(one for one in found if _taken(story, one))
 
@@ -413,6 +431,8 @@ def _plain(story: Story, question: Question, said: str, text: str) -> bool:
         return plain_word(question, said, text)
     if question.names:
         return plain_name(said, text)
+    if question.key == "hours_above_21c" and (unit := {"us": "f", "metric": "c"}.get(system_of(story))):
+        said = ROOM_AT.sub(rf"\g<0> {unit}", said)
     return plain_amount(question, said, text, len(ONE_NUMBER.findall(in_digits(question, said))))
 
 

@@ -59,6 +59,7 @@ WORKING = re.compile(
     r"\bwhile \w+ing\b|,? ?\b(?:the )?rest (?:was |is )?(?:on|in) (?:the )?(?:ice|fridge|refrigerator|cooler|icebox)\b"
 )
 DEGREES = re.compile(r"(-?[0-9]+(?:[.,][0-9]+)?) ?°? ?([cf])\b")
+WARM_THEN = "#"  # in place of more degrees than are asked
 SHORT_WIPE = re.compile(r"\b(?:wip\w*|blot\w*|pat(?:ted|s)?|drain\w*|rins\w*)\b")
 BESIDE = frozenset(  # words that may stand right before or behind the name of a fish and leave it what it is
     ["a", "an", "the", "my", "our", "your", "some", "of", "is", "it", "its", "and", "i", "we", "have", "got", "bought", "caught", "fresh", "frozen", "thawed", "farmed", "wild", "raised", "cleaned", "gutted", "filleted", "skinless", "lb", "lbs", "pound", "pounds", "kg", "kilo", "kilos", "g", "grams", "oz", "whole", "small", "big", "large", "nice", "fillet", "fillets", "filet", "filets", "loin", "loins", "steaks", "side", "sides", "strips", "in", "on", "at", "from", "off", "out", "with", "by", "for", "to", "that", "this", "these", "those", "them", "cut", "there", "here", "yesterday", "today", "just"]
@@ -106,19 +107,26 @@ def plain_amount(question: Question, said: str, text: str, numbers: int) -> bool
     if text == "0":
         begun = NOTHING.match(said)
         rest = COLD_TIME.sub("cold", said[begun.end() :] if begun else said)
-        rest = DEGREES.sub(lambda told: "cold" if _cold(told) else told[0], rest)
+        most = limits.WARM if question.key == "hours_above_21c" else limits.COLD
+        rest = DEGREES.sub(lambda told: "cold" if _no_more(told, most) else WARM_THEN, rest)
         cold = not rest.strip(" .,!") or IT_WAS_COLD.search(rest)
-        return bool(begun and cold) and not doubted(said) and not A_TIME.search(rest) and not TURNED.search(rest)
+        return (
+            bool(begun and cold)
+            and not doubted(said)
+            and not A_TIME.search(rest)
+            and WARM_THEN not in rest
+            and not TURNED.search(rest)
+        )
     said = WORKING.sub(" ", THEN_COLD.sub(" ", said))
     return numbers == 1 and not (
         doubted(_no_number(said)) or BOUND.search(said) or MORE_TIME.search(said) or TURNED.search(said)
     )
 
 
-def _cold(told: re.Match) -> bool:
-    """Whether degrees that are told are no more than `limits.WARM`."""
+def _no_more(told: re.Match, most: float) -> bool:
+    """Whether degrees that are told are no more than some [°C]."""
     degrees = float(told[1].replace(",", "."))
-    return (celsius(degrees) if told[2] == "f" else degrees) <= limits.WARM
+    return (celsius(degrees) if told[2] == "f" else degrees) <= most + 1e-6
 
 
 def _no_number(said: str) -> str:

@@ -63,6 +63,8 @@ class Question:
         """The question itself, which names the ingredient it is about."""
         if self.of and (self.key == "amount" or self.message == "gate.steps"):
             return say("ingredient.amounts.named" if self.together else f"{self.message}.named", what=self.of)
+        if self.of and self.key == "tray_area":
+            return say("dryer.tray_area.named", what=self.of)
         return _filled(f"{self.message}.words")
 
     @property
@@ -73,7 +75,9 @@ class Question:
     @property
     def several(self) -> str:
         """An answer that tells several things at once, as an example; "" where there is none."""
-        return say(f"{self.message}.several") if self.message in SEVERAL else ""
+        if self.key == "tray_area" and not self.of:
+            return ""
+        return _filled(f"{self.message}.several") if self.message in SEVERAL else ""
 
     @property
     def why(self) -> str:
@@ -113,18 +117,19 @@ def _filled(message: str) -> str:
         return say(message)
     return say(
         message, thickest=number(records.UNTOLD_THICKEST, "g"), ash=number(100 * UNTOLD_ASH, ".1f"), serving=SERVING,
-        to_tray=show(records.UNTOLD_TO_TRAY, "time"), pack=show(AMOUNT, "mass", "both"), cold=_degrees(limits.COLD),
-        warm=_degrees(limits.WARM), hot_room=_degrees(limits.HOT_ROOM), freezer=_degrees(limits.PARASITE_FREEZER),
-        kill=_degrees(limits.KILL_CORE), kill_held=_at_least(limits.KILL_CORE_HELD), room_hours=number(limits.ROOM_HOURS, "g"),
+        to_tray=show(records.UNTOLD_TO_TRAY, "time"), pack=show(AMOUNT, "mass", "both"), cold=degrees(limits.COLD),
+        warm=degrees(limits.WARM), hot_room=degrees(limits.HOT_ROOM), freezer=degrees(limits.PARASITE_FREEZER),
+        kill=degrees(limits.KILL_CORE), kill_held=at_least(limits.KILL_CORE_HELD), room_hours=number(limits.ROOM_HOURS, "g"),
         hot_room_hours=number(limits.HOT_ROOM_HOURS, "g"), freezing_days=number(limits.PARASITE_DAYS, "g"),
     )  # fmt: skip
 
 
-def _degrees(celsius: float) -> str:
+def degrees(celsius: float) -> str:
+    """Degrees in both systems."""
     return show(celsius, "temperature", "both")
 
 
-def _at_least(celsius: float) -> str:
+def at_least(celsius: float) -> str:
     """A temperature that has to be reached, rounded up."""
     return f"{math.ceil(celsius - 1e-6)} °C ({math.ceil(fahrenheit(celsius) - 1e-6)} °F)"
 
@@ -140,6 +145,8 @@ SEVERAL = (
     "room.temperature",
     "cut.form",
     "gate.brine",
+    "gate.heating",
+    "dryer.tray_area",
     "ingredient.what",
     "dryer.temperature",
     "keep.place",

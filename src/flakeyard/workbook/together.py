@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from flakeyard.messages import say
-from flakeyard.steps.intent.fields import Flag, Measure, OneOf
+from flakeyard.steps.intent.fields import NOT_KNOWN, Flag, Measure, OneOf
 from flakeyard.units import InputError, is_unit
 from flakeyard.workbook.amounts_in import COUNTED_TRAYS, DAMP, LENGTH, NIGHT, NUM, as_written, in_digits, plain_amounts
 from flakeyard.workbook.asking import questions
@@ -48,6 +48,9 @@ FOLLOWING = {  # by key of the answer (or section of a door), the keys that may 
     "trays": ("tray_area", "faces", "heater", "moving"), "tray_area": ("faces", "heater", "moving", "trays"), "faces": ("heater", "moving"), "heater": ("moving",),
     "place": ("wanted_days", "pack"), "wanted_days": ("pack",), "pack": ("wanted_days",),
 }  # fmt: skip
+HEATER = re.compile(r"\b(?:the )?(?:heater|heating|watts?|wattage|label)\b")
+FINGER_THICK = re.compile(r"\b(?:finger|thumb)[- ]thick\b|\bthick as (?:a|my|your) (?:little )?(?:finger|thumb)\b")
+FAN = re.compile(r"\bfan\b")
 NOT_FOR = re.compile(
     r"\b(?:each|every|per|apiece|ago|since|old|before|until|till|later|wide|long|then)\b"
 )  # beside an amount
@@ -74,13 +77,15 @@ def also(story: Story, question: Question, text: str) -> Reading | None:
     said = FAN_ALONE.sub("fan", HEAT_OFF.sub("", said)) if question.section == "dryer" else said
     if question.section == "heat":
         said = re.sub(r"\b(?:until|till?) (?=(?:\w+ ){0,8}[0-9])", "to ", said)
+    whole, said = said, _without_the_heater(said) if question.section == "dryer" else said
     if len(said.split()) < 2 or DOUBT.search(said):
         return None
     told: list[tuple[str, str]] = []
     shown: list[str] = []
     now = story
     for one in _open_after(story, question):
-        for found in _told_of(now, one, said, question):
+        nobody_knows = one.key == "heater" and said != whole
+        for found in [_not_known(one)] if nobody_knows else _told_of(now, one, said, question):
             try:
                 now = found.put_in(now)
             except InputError:
@@ -90,10 +95,38 @@ def also(story: Story, question: Question, text: str) -> Reading | None:
     return Reading(tuple(told), "; ".join(shown), sure=True) if told else None
 
 
+def _without_the_heater(said: str) -> str:
+    """An answer without the parts that say that nobody knows how strong the heater is."""
+    parts = re.split(r"[,;.](?![0-9])", said)
+    left = [part for part in parts if not (HEATER.search(part) and DOUBT.search(part)) or re.search("[0-9]", part)]
+    return ",".join(left) if len(left) < len(parts) else said
+
+
+def _not_known(one: Question) -> Reading:
+    """That a question is left open, said with its name."""
+    return Reading(((one.place, NOT_KNOWN),), label(one, say("begin.open")))
+
+
 def to_confirm(story: Story, question: Question, text: str) -> dict[str, Reading]:
     """By place, what was told in passing and has to be confirmed there: a night as the time of a salting or a rest, that
     fish on ice was never very warm, and what `in_passing` finds."""
-    return told_in_passing(story, question, text) | _a_night_or_ice(story, question, text)
+    return (
+        told_in_passing(story, question, text)
+        | _a_night_or_ice(story, question, text)
+        | _by_hand_or_fan(story, question, text)
+    )
+
+
+def _by_hand_or_fan(story: Story, question: Question, text: str) -> dict[str, Reading]:
+    """A finger as the thickness, told with the cut, and a fan that is only guessed, told with the trays."""
+    wanted = {"form": ("cut.thickness", FINGER_THICK), "tray_area": ("dryer.moving", FAN)}
+    place, cue = wanted.get(question.key, ("", FAN))
+    parts = [part.strip() for part in re.split(r"[,;.](?![0-9])", text.casefold()) if cue.search(part)]
+    here = next((one for one in questions(story) if one.place == place), None)
+    if here is None or story.answered(place) or len(parts) != 1:
+        return {}
+    told = heard(story, here, parts[0]).readings
+    return {place: told[0]} if len(told) == 1 and (place, NOT_KNOWN) not in told[0].told else {}
 
 
 def _a_night_or_ice(story: Story, question: Question, text: str) -> dict[str, Reading]:
@@ -151,7 +184,10 @@ def _told_of(story: Story, one: Question, said: str, asked: Question) -> list[Re
         )
     if one.key == "trays":
         found = COUNTED_TRAYS.findall(in_digits(one, said))
-        return [labelled(one, found[0])] if len(found) == 1 and not doubted(said) else []
+        here = ", ".join(
+            part for part in re.split(r"[,;.](?![0-9])", in_digits(one, said)) if COUNTED_TRAYS.search(part)
+        )
+        return [labelled(one, found[0])] if len(found) == 1 and not doubted(here) else []
     if one.key == "pack":
         return _pack_of(story, one, said)
     if isinstance(one.kind, OneOf | Flag) or one.key == "faces":
@@ -184,14 +220,17 @@ def _word_of(one: Question, said: str) -> list[Reading]:
     if one.key == "faces":
         said = re.sub(r"(?<!baking )\bsheets?\b|\bplates?\b|\bboards?\b", " ", said)
     if one.key == "moving":
-        found = {"fan"} if re.search(r"\b(?:fan|convection|ventilator)\b", said) else set()
-        clear = found and not doubted(said) and not re.search(r"\b(?:no|not|without|broken|off)\b", said)
+        fan = re.compile(r"\b(?:fan|convection|ventilator)\b")
+        here = ", ".join(part for part in re.split(r"[,;.](?![0-9])", said) if fan.search(part))
+        clear = here and not doubted(here) and not re.search(r"\b(?:no|not|without|broken|off)\b", said)
         return [labelled(one, "fan")] if clear else []
     words = clear_words(one, said)
     return [
         labelled(one, word)
         for word in words
-        if len(words) == 1 and plain_word(one, _clause(one, said), word) and not doubted(said)
+        if len(words) == 1
+        and plain_word(one, _clause(one, said), word)
+        and (one.section == "dryer" or not doubted(said))
     ]
 
 

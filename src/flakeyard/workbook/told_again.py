@@ -103,7 +103,7 @@ def put_down(story: Story, place: str, named: list[Thing], rest: str) -> list[Re
     for thing in named:
         rows.add(thing)
     if not rows.differ:
-        guess = any(thing.guess for thing in named)
+        guess = any(thing.guess and tables.ingredient(thing.name).kind != FLAVOUR for thing in named)
         return [Reading(tuple(rows.told), "; ".join(rows.shown.values()), sure=not guess, rest=rest)]
     found: dict[tuple, Reading] = {}
     for choose in (_careful, lambda *_: STANDS, lambda *_: NOW, lambda *_: BOTH):

@@ -1,0 +1,124 @@
+"""All that one answer tells, joined to one reading: it is confirmed in one go, never twice; and which long answers need no
+confirming because nothing is left over in them.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+
+from flakeyard import limits, spoken
+from flakeyard.messages import say
+from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS
+from flakeyard.units import InputError
+from flakeyard.workbook.amounts_in import plain_amounts
+from flakeyard.workbook.asking import question_at, questions
+from flakeyard.workbook.grouped import complete
+from flakeyard.workbook.loosely import MENDED
+from flakeyard.workbook.meant import Reading, plain
+from flakeyard.workbook.plainly import BOUND, DOUBT, GUARDED, GUESS, TURNED
+from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import NO_MORE, YES_WORDS
+from flakeyard.workbook.so_far import Story
+from flakeyard.workbook.summing_up import label
+from flakeyard.workbook.together import also, to_confirm
+from flakeyard.workbook.unasked import PLACE as VERY_WARM
+
+SEEN = ("faces", "skin")  # keys that are read only where they are said plainly, and are seen at a glance
+WARMEST = "fish.warmest"
+ELSEWHERE = re.compile(
+    r"\b(?:then|after\w*|before|until|till|later|and|sun|car|truck|boot|trunk|boat|outside|outdoors)\b"
+)
+NOBODY = re.compile(r"\b(?:no idea|no clue|don't know|not sure)\b")
+BESIDE_YES = frozenset(
+    ["how", "it", "is", "the", "a", "cold", "warm", "that", "that's", "s", "right", "correct", "good", "fine", "exactly", "in", "of", "and", "ok", "okay", "please", "thanks", "i", "said", "so", "as", "this", "all"]
+)  # fmt: skip
+NOT_AT_ALL = frozenset(["no", "not", "never", "none", "without", "t"])
+BUT = re.compile(r"\b(?:but|except|although|though|or)\b")
+NUMBER = re.compile(r"[0-9]+(?:[.,/][0-9]+)?")
+
+
+def joined(story: Story, question: Question, text: str, reading: Reading) -> Reading:
+    """A reading that has to be confirmed, with all else that the answer tells, also in passing."""
+    if reading.rest or (question.place, NOT_KNOWN) in reading.told:
+        return reading
+    now, told, shown, notes = reading.put_in(story), list(reading.told), [reading.shown], list(reading.notes)
+    for found in _besides(now, question, text):
+        try:
+            now = found.put_in(now)
+        except InputError:
+            continue
+        told += found.told
+        notes += found.notes
+        shown.append(found.shown)
+    if ended := _ended(now, question.section):
+        told += ended.told
+        shown.append(ended.shown)
+    return replace(reading, told=tuple(told), shown="; ".join(shown), notes=tuple(notes))
+
+
+def _besides(story: Story, question: Question, text: str) -> Iterator[Reading]:
+    """What an answer tells of other questions, plainly or in passing, each with its name."""
+    if found := also(story, question, text):
+        yield found
+        story = found.put_in(story)
+    passing = to_confirm(story, question, text)
+    if question.key == "hours_above_4c" and VERY_WARM not in passing:
+        passing |= _never_very_warm(story, text)
+    for place, found in passing.items():
+        if not story.answered(place):
+            yield replace(found, shown=label(question_at(place), found.shown))
+
+
+def _never_very_warm(story: Story, text: str) -> dict[str, Reading]:
+    """That none of the hours was above `limits.WARM`, where the one warmth told is no more than that."""
+    said = text.casefold()
+    found = plain_amounts(story, question_at(WARMEST), said)
+    values = {round(one.value, 6) for one in found}
+    unclear = (
+        story.answered(VERY_WARM)
+        or ELSEWHERE.search(said)
+        or BOUND.search(said)
+        or DOUBT.search(said)
+        or MENDED.search(said)
+    )
+    if len(values) != 1 or unclear or max(values) > limits.WARM + 1e-6:
+        return {}
+    return {VERY_WARM: plain(question_at(VERY_WARM), "0")}
+
+
+def _ended(story: Story, section: str) -> Reading | None:
+    """That nothing else goes in, where a whole list was told."""
+    if section not in SOAKS or not complete(story, section):
+        return None
+    more = [one for one in questions(story) if one.section == section and one.empty == NO_MORE]
+    still = [one.place for one in more if not story.answered(one.place)]
+    return Reading(((still[0], NO_MORE),), say("joined.nothing_else")) if still else None
+
+
+def accounted_for(reading: Reading, text: str) -> bool:
+    """Whether nothing in an answer but what was read can matter, and none of what was read decides a verdict."""
+    keys = {place.rpartition(".")[2] for place, _ in reading.told}
+    return keys.isdisjoint(set(GUARDED) - set(SEEN)) and accounted(reading, text)
+
+
+def accounted(reading: Reading, text: str) -> bool:
+    """Whether nothing is left over in an answer but what was read: no other number, nothing denied, mended or doubted."""
+    said = spoken.numbers(" ".join(text.casefold().split()))
+    read = NUMBER.findall(" ".join(spoken.numbers(one.casefold()) for _, one in reading.told))
+    left = [one for one in NUMBER.findall(said) if one not in read]
+    clouded = (BUT, MENDED, DOUBT, GUESS, TURNED, BOUND)
+    return not left and not any(one.search(re.sub(r"(?<=[0-9]) ?min\b", "", said)) for one in clouded)
+
+
+def agreed(readings: tuple[Reading, ...], wish: str) -> Reading | None:
+    """The one reading that is offered, where an answer says yes and then nothing but words of it; doubt
+    beside it takes nothing back where no verdict hangs on it."""
+    first, _, rest = wish.replace("’", "'").partition(" ")
+    if len(readings) != 1 or first.strip(",.;:!") not in YES_WORDS or BUT.search(rest) or MENDED.search(rest):
+        return None
+    guarded = any(place.rpartition(".")[2] in GUARDED for place, _ in readings[0].told)
+    rest = rest if guarded else NOBODY.sub(" ", rest)
+    said = set(re.findall(r"[^\W_]+", readings[0].shown.casefold())) | BESIDE_YES
+    return readings[0] if set(re.findall(r"[^\W_]+", rest)) <= said - NOT_AT_ALL else None
