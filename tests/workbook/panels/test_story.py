@@ -479,11 +479,11 @@ def test_what_was_told_in_passing_goes_with_the_answer_that_told_it(tmp_path, un
     assert not offered(form.rows["fish.stock"]) and form.rows["fish.stock"].became == ""
 
 
-def test_trays_dry_air_and_a_night_told_in_passing_are_asked_back(tmp_path, unplanned):
+def test_dry_air_and_a_night_told_in_passing_are_asked_back_and_plain_trays_echoed(tmp_path, unplanned):
     form = story.story_form(tmp_path)
     find(form, "dryer.temperature").field.value = "a round dehydrator with five trays, I think 155 or 160"
     form.rows["dryer.temperature"]._offers[0].click()
-    assert offered(find(form, "dryer.trays")) == ["Yes: 5"] and form.story.get("dryer.trays") is None
+    assert form.story.get("dryer.trays") == 5 and "trays: 5" in form.rows["dryer.temperature"]._became.value
     find(form, "room.temperature").field.value = "kitchen, about 68, real dry in winter"
     damp = find(form, "room.relative_humidity")
     (air,) = offered(damp)
