@@ -239,7 +239,7 @@ def test_a_granted_plan_says_what_to_do_in_order_and_only_what_its_file_tells():
     assert order in lines and "heat.weight_after" in story.left
     heated = plan(read_batch(changed(Story(PIKE), mends_of(False)[0].told).typed), FEW)
     dry = "; ".join(in_order(heated, "metric").steps)
-    assert "salt it dry for 12 h in the refrigerator, reckoned at" in dry and "°F" not in dry
+    assert "salt it dry for 12 h in the refrigerator, counted as" in dry and "°F" not in dry
 
 
 def test_the_weight_to_stop_at_has_an_example_in_the_units_of_the_reader():
@@ -273,7 +273,7 @@ def test_the_order_says_what_goes_into_brine_and_cure_as_it_was_told():
     brined = plan(read_batch(PIKE | {"brine": PIKE["brine"] | wet, "freshen": freshened}), 20)
     both = "; ".join(in_order(brined).steps)
     assert "in a bath of 3 pints (1.4 L) water, 180g (6.3 oz) pickling salt, 1/2 cup (120 mL) sugar" in both
-    assert "2 × 2 L (2 1/8 qt), 30 min each, in the refrigerator, reckoned at 4 °C (39 °F)" in both
+    assert "2 × 2 L (2 1/8 qt), 30 min each, in the refrigerator, counted as 4 °C (39 °F)" in both
     metric = words.in_system("; ".join(in_order(brined, "metric").steps), "metric")
     assert (
         "180g pickling salt, 1/2 cup (120 mL) sugar" in metric
@@ -283,7 +283,7 @@ def test_the_order_says_what_goes_into_brine_and_cure_as_it_was_told():
     )
     assert "6.3 oz pickling salt" in words.in_system("; ".join(in_order(brined, "us").steps), "us")
     assert any(
-        one.endswith("reckoned at 8 °C, with 80 g coarse salt; drain it and wipe the salt off")
+        one.endswith("counted as 8 °C, with 80 g coarse salt; drain it and wipe the salt off")
         for one in in_order(outcome_of(), "metric").steps
     )
 
