@@ -239,7 +239,7 @@ def test_a_granted_plan_says_what_to_do_in_order_and_only_what_its_file_tells():
     assert order in lines and "heat.weight_after" in story.left
     heated = plan(read_batch(changed(Story(PIKE), mends_of(False)[0].told).typed), FEW)
     dry = "; ".join(in_order(heated, "metric").steps)
-    assert "salt it dry for 12 h in the refrigerator, reckoned at" in dry and "°F" not in dry
+    assert "salt it dry for 12 h in the refrigerator, counted as" in dry and "°F" not in dry
 
 
 def test_the_weight_to_stop_at_has_an_example_in_the_units_of_the_reader():
@@ -273,7 +273,7 @@ def test_the_order_says_what_goes_into_brine_and_cure_as_it_was_told():
     brined = plan(read_batch(PIKE | {"brine": PIKE["brine"] | wet, "freshen": freshened}), 20)
     both = "; ".join(in_order(brined).steps)
     assert "in a bath of 3 pints (1.4 L) water, 180g (6.3 oz) pickling salt, 1/2 cup (120 mL) sugar" in both
-    assert "2 × 2 L (2 1/8 qt), 30 min each, in the refrigerator, reckoned at 4 °C (39 °F)" in both
+    assert "2 × 2 L (2 1/8 qt), 30 min each, in the refrigerator, counted as 4 °C (39 °F)" in both
     metric = words.in_system("; ".join(in_order(brined, "metric").steps), "metric")
     assert (
         "180g pickling salt, 1/2 cup (120 mL) sugar" in metric
@@ -283,7 +283,7 @@ def test_the_order_says_what_goes_into_brine_and_cure_as_it_was_told():
     )
     assert "6.3 oz pickling salt" in words.in_system("; ".join(in_order(brined, "us").steps), "us")
     assert any(
-        one.endswith("reckoned at 8 °C, with 80 g coarse salt; drain it and wipe the salt off")
+        one.endswith("counted as 8 °C, with 80 g coarse salt; drain it and wipe the salt off")
         for one in in_order(outcome_of(), "metric").steps
     )
 
@@ -381,7 +381,7 @@ def test_very_salty_fish_is_offered_a_soak_that_gives_what_it_promises():
     assert again.facts.freshened and again.batch.freshen[0].temperature == now.batch.brine.temperature == 8.0
     assert again.facts.cure_hours_above_4c == now.facts.cure_hours_above_4c + again.batch.freshen[0].hours
     said = told(granted(), "1", file="soaked.toml")
-    assert said.count("Very salty") == 1 and "1: soak salt out in plain water" in said
+    assert said.count("Very salty") == 1 and "1: or, so that it is less salty: soak salt out" in said
     assert "lay it in fresh water" in said and "quick rinse" not in said.partition("lay it in fresh water")[2]
 
 
@@ -400,7 +400,11 @@ def test_no_soak_is_offered_that_makes_a_verdict_milder_or_loses_the_place(monke
     assert mending.freshened(stricter) is None
     monkeypatch.setattr(begin_ending, "freshened", lambda *_: None)
     said = told(granted())
-    assert "Very salty" in said and "No soak in plain water was found" in said and "(Enter" not in said
+    assert (
+        "Very salty" in said
+        and "with none is this plan still granted" in " ".join(said.split())
+        and "(Enter" not in said
+    )
 
 
 def test_what_comes_out_of_salt_is_drained_and_all_is_patted_dry_before_it_is_weighed():
@@ -421,10 +425,40 @@ def test_a_heating_says_how_it_is_done_and_where_the_probe_goes():
     heat = {"core": "75 °C", "hold": "1 min", "checked": "probe"}
     thick, thin = outcome_of(heat=heat), outcome_of(heat=heat, cut={"thickness": "6 mm", "thickest": "7 mm"})
     for outcome, piece in ((thick, "the thickest piece"), (thin, "a piece 12 mm or thicker heated with it")):
-        (how,) = [one for one in in_order(outcome, "metric").steps if isinstance(one, Under) and "probe" in one]
+        (how,) = [one for one in in_order(outcome, "metric").steps if isinstance(one, Under) and "A thin probe" in one]
         assert f"into the middle of {piece}, till its number stands still: by steam on a rack (plan " in how
+        spare = [one for one in in_order(outcome, "metric").steps if "Leave one piece 12 mm thick or thicker" in one]
+        assert len(spare) == (outcome is thin)
     unseen = in_order(outcome_of(heat=heat | {"checked": "not checked"})).steps
     assert not any("probe" in one for one in unseen)
+
+
+def test_heated_fish_that_is_dry_already_is_cooled_and_laid_on_no_tray():
+    typed = {"fish": {"raw_weight": "1.2 kg"}, "heat": {"core": "75 °C", "hold": "1 min", "to_tray": "10 min"}}
+    drying = outcome_of(**typed)
+    done = replace(drying, load=replace(drying.load, mass_ratio=1.0))
+    for outcome, said, unsaid in ((drying, "on the trays", "cool it"), (done, "cool it", "on the trays")):
+        (step,) = [one for one in in_order(outcome, "metric").steps if one.startswith("heat its middle")]
+        assert said in step and unsaid not in step
+
+
+def test_a_part_of_the_fish_is_said_to_be_one_until_its_weight_is_told():
+    half = changed(granted(), (("fish.raw_weight", "600 g"),))
+    part = "This is for a part of the fish, 600 g of it raw"
+    assert part in told(half) and part in told(story_of(text_of(half, "x"), "x"))
+    assert part not in told(half.told("fish.raw_weight", "600 g")) and part not in told(granted())
+
+
+def test_days_that_nobody_knows_are_not_said_to_be_too_many():
+    outcome = outcome_of(keep={"place": "freezer", "wanted_days": 21})
+    unknown, few = (replace(outcome, keep=replace(outcome.keep, days=days)) for days in (None, 7))
+    assert begin_ending.days_words(unknown, 0, None) == "Whether it keeps for 21 days there is not known."
+    assert begin_ending.days_words(few, 7, None) == "It does not keep for 21 days."
+
+
+@pytest.mark.usefixtures("found_before")
+def test_who_asks_why_is_told_where_every_rule_stands():
+    assert told(NOTED, "Why 7 days only? Old people kept it all winter").count("with --all at its end") == 1
 
 
 def test_a_limit_other_than_that_of_raw_fish_says_why():

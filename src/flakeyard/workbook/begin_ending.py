@@ -34,7 +34,7 @@ from flakeyard.workbook import words
 from flakeyard.workbook.asked import ASKED
 from flakeyard.workbook.asking import questions
 from flakeyard.workbook.in_order import Steps, Under, in_order, stop_example
-from flakeyard.workbook.kept_story import changed, still_needed, to_freeze
+from flakeyard.workbook.kept_story import a_part, changed, still_needed, to_freeze
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
@@ -49,6 +49,7 @@ OTHERWISE = {"load": "ending.all_at_once", "cut": "ending.as_thick"}  # what a m
 Asking = Callable[[Story, Question], Story]
 LONG = 20  # lines behind the verdict, from which on it is said once more: a terminal shows 24 (judgement)
 WHY = "?"
+WHY_SO = re.compile(r"(?:but )?(?:why|how come)\b")
 ANSWER = "a"  # the mark of a question to answer
 GAP = "\n"  # an empty line
 CHOSEN_FIRST = re.compile(
@@ -106,7 +107,7 @@ def _told_once(story: Story, path: str, tell: Callable[..., int], typed: Callabl
         chosen = _chosen({ANSWER: Answer("", question)} if question else {}, tell, typed)
         return chosen and ask(story, question)
     system, choices, rows = system_of(story) or "both", {}, 0
-    for line in _ending(outcome, path, system, to_freeze(story)):
+    for line in _ending(outcome, path, system, story):
         if line == GAP:
             print()
             rows += 1
@@ -168,6 +169,9 @@ def _chosen(choices: dict[str, Choice | Answer], tell: Callable[..., None], type
             return choices[mark]
         if not wish:
             return None
+        if WHY_SO.match(wish):
+            tell(say("ending.why_so"))
+            continue
         if wish == WHY:
             does = [say("ending.numbers_do")] * bool(changes) + [say("ending.letter_does", mark=ANSWER)] * (
                 ANSWER in choices
@@ -231,31 +235,31 @@ def _of_the_bath(story: Story, here: list[Question]) -> Iterator[Question]:
     )
 
 
-def _ending(outcome: Outcome, path: str, system: str, freezing_to_do: bool) -> Iterator[Line]:
+def _ending(outcome: Outcome, path: str, system: str, story: Story) -> Iterator[Line]:
     """Line by line, as it is found."""
-    yield from ending(outcome, system, freezing_to_do)
+    yield from ending(outcome, system, to_freeze(story), a_part(story))
     yield say("begin.more", file=path)
 
 
-def ending(outcome: Outcome, system: str = "both", freezing_to_do: bool = False) -> Iterator[Line]:
+def ending(outcome: Outcome, system: str = "both", freezing_to_do: bool = False, part: bool = False) -> Iterator[Line]:
     """What is said of a plan and what can be changed in it, line by line, for a terminal and for a page.
 
-    ``freezing_to_do``: the fish is still to be frozen as the plan says
+    ``freezing_to_do``: the fish is still to be frozen as the plan says; ``part``: there is more fish than is planned here
     """
     if words.refused(outcome.verdict):
         yield from _refused(outcome, system)
     else:
-        yield from _granted(outcome, system, freezing_to_do)
+        yield from _granted(outcome, system, freezing_to_do, part)
     yield GAP
     yield f"{words.caution_line(outcome.verdict)} {say('ending.whose_word')}"
 
 
-def _granted(outcome: Outcome, system: str, freezing_to_do: bool) -> Iterator[Line]:
+def _granted(outcome: Outcome, system: str, freezing_to_do: bool, part: bool) -> Iterator[Line]:
     verdict = outcome.verdict
     yield _headline(outcome)
     yield words.COOK if verdict.eat == "cook_first" else ""
     granted = asked(outcome).granted
-    yield in_order(outcome, system, freezing_to_do) if granted else keeps_words(outcome)
+    yield in_order(outcome, system, freezing_to_do, part) if granted else keeps_words(outcome)
     yield "" if granted else ways_text.missed(outcome)
     yield " ".join(words.deadline_words(verdict.by))
     told = stop_words(outcome)
@@ -500,6 +504,8 @@ def days_words(outcome: Outcome, days: int, longest: Way | None) -> str:
     if wanted is None or days >= wanted:
         return ""
     name = "ending.longer" if longest and (longest.days or 0) >= wanted else "ending.too_long"
+    if outcome.keep.days is None and name == "ending.too_long":
+        name = "ending.days_not_known"
     return say(name, days=f"{wanted:.0f}", best=_place(longest) if longest else "")
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import SOAKS
 from flakeyard.steps.intent.records import UNTOLD_PLACE, Batch, Heat, Rest
+from flakeyard.steps.plan import timetable
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.steps.plan.soaking import REFRIGERATED
 from flakeyard.units import fahrenheit, show, show_band, show_kitchen
@@ -31,9 +32,9 @@ class Steps:
     steps: tuple[str, ...]
 
 
-def in_order(outcome: Outcome, system: str = "both", freezing_to_do: bool = False) -> Steps:
+def in_order(outcome: Outcome, system: str = "both", freezing_to_do: bool = False, a_part: bool = False) -> Steps:
     """From the knife to the pack, with the weight to stop at; ``system`` as in `units.show`; ``freezing_to_do``: the fish
-    is still to be frozen as the plan says."""
+    is still to be frozen as the plan says; ``a_part``: there is more fish than is planned here."""
     batch = outcome.batch
     steps = (
         *_before_drying(outcome, system, freezing_to_do),
@@ -41,7 +42,8 @@ def in_order(outcome: Outcome, system: str = "both", freezing_to_do: bool = Fals
         *_kept(outcome),
     )
     done = "" if freezing_to_do else _frozen(batch, "order.frozen", system)
-    return Steps(f"{done} {say('order.all')}".strip(), steps)
+    part = say("order.part", load=show_kitchen(batch.fish.raw_weight, "mass", system)) if a_part else ""
+    return Steps(" ".join(filter(None, (done, part, say("order.all")))), steps)
 
 
 def _frozen(batch: Batch, name: str, system: str) -> str:
@@ -57,6 +59,8 @@ def _before_drying(outcome: Outcome, system: str, freezing_to_do: bool) -> Itera
     if freezing_to_do and (freeze := _frozen(batch, "order.freeze", system)):
         yield freeze
     yield _cut(batch, system)
+    if batch.heat and batch.heat.probed and batch.cut.sizes[-1] <= timetable.THIN + 1e-9:
+        yield Under(say("order.for_the_probe", thick=show_kitchen(timetable.WITNESS, "length", system)))
     yield from _soaked(batch, system)
     if batch.heat:
         yield from _heated(outcome, batch.heat, system)
@@ -82,12 +86,19 @@ def _heated(outcome: Outcome, heat: Heat, system: str) -> Iterator[str]:
     core, hold = _at_least(heat.core, system), show(heat.hold, "time") if heat.hold else ""
     clauses = [
         say("order.heat_held", core=core, hold=hold) if hold else say("order.heat", core=core),
-        say("order.soon", soon=show(heat.to_tray, "time")) if heat.to_tray else "",
+        _after_the_heat(outcome, heat),
     ]
     yield _joined(clauses)
     if heat.probed:
         told = {"ways": kitchen.minutes(outcome, system), "witness": kitchen.witness(outcome.batch, system)}
         yield Under(say("order.heat_so", **told))
+
+
+def _after_the_heat(outcome: Outcome, heat: Heat) -> str:
+    """Where heated fish goes: to the trays, or, where nothing is to be dried, to the cold."""
+    if outcome.load.no_drying:
+        return say("order.cool")
+    return say("order.soon", soon=show(heat.to_tray, "time")) if heat.to_tray else ""
 
 
 def _at_least(core: float, system: str) -> str:

@@ -27,6 +27,9 @@ from flakeyard.workbook.telling import tell
 
 FREEZING = "fish.frozen_days"
 TO_BE_DONE = "still to be done"  # the word kept in the file
+WEIGHT = "fish.raw_weight"
+A_PART = "a part of the fish"  # likewise
+NOTED = {FREEZING: TO_BE_DONE, WEIGHT: A_PART}  # what a change makes of a place
 
 
 def answer_in_field(story: Story, question: Question) -> str:
@@ -55,10 +58,10 @@ def answered(story: Story, question: Question, text: str) -> Story:
 
 
 def changed(story: Story, told: Iterable[tuple[str, object]]) -> Story:
-    """The story with values told at places; None leaves a place open. A freezing is noted as one that is still to be done."""
+    """The story with values told at places; None leaves a place open. A freezing is noted as one that is still to be done, a weight as that of a part."""
     for place, value in told:
         story = story.left_open(place, NOT_KNOWN) if value is None else story.told(place, value)
-        story = story.noted(place, TO_BE_DONE) if place == FREEZING and value is not None else story
+        story = story.noted(place, NOTED[place]) if place in NOTED and value is not None else story
         story = _ended(story, place)
     return replace(story, left={place: word for place, word in story.left.items() if story.get(place) is None})
 
@@ -95,6 +98,11 @@ def listed(question: Question) -> bool:
 def to_freeze(story: Story) -> bool:
     """Whether the fish is still to be frozen: a change told so, and nobody has told of the freezing since."""
     return story.get(FREEZING) is not None and story.notes.get(FREEZING) == TO_BE_DONE
+
+
+def a_part(story: Story) -> bool:
+    """Whether only a part of the fish is planned: a change told so, and nobody has told of the weight since."""
+    return story.get(WEIGHT) is not None and story.notes.get(WEIGHT) == A_PART
 
 
 class KeptStory:

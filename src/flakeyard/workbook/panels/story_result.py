@@ -21,7 +21,7 @@ from flakeyard.steps.plan.plan import Outcome, plan
 from flakeyard.workbook import begin_ending, words
 from flakeyard.workbook.begin_ending import Choice, Line
 from flakeyard.workbook.in_order import Steps, Under
-from flakeyard.workbook.kept_story import counted_as_no, still_needed, to_freeze
+from flakeyard.workbook.kept_story import a_part, counted_as_no, still_needed, to_freeze
 from flakeyard.workbook.panels.story_row import button, mark
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.question import Question
@@ -110,9 +110,8 @@ class StoryResult(widgets.VBox):
             if outcome and (outcome.verdict.keep, outcome.verdict.eat) == ("nowhere", "no"):
                 self._told += (say("begin.planned"),)  # the headline says it
             if outcome:
-                self._soon(
-                    self._tell_on, state, begin_ending.ending(outcome, state[2], to_freeze(state[0])), rest=BREATH
-                )
+                told = begin_ending.ending(outcome, state[2], to_freeze(state[0]), a_part(state[0]))
+                self._soon(self._tell_on, state, told, rest=BREATH)
 
     def _planned(self, story: Story) -> tuple[Outcome | None, str, str, str]:
         try:
