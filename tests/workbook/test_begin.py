@@ -519,12 +519,12 @@ def test_a_fish_that_cannot_be_reckoned_with_is_told_why_and_the_rest_is_not_los
 
 
 def test_a_yes_with_more_behind_it_takes_the_fish_that_is_offered_and_hears_the_rest(answer, no_end):
-    said = answer("some catfish I guess, bout 5 pounds", "yeah but they're fillets now, and farm raised")[2]
-    assert "not in the list of fish" not in said and "farmed or wild: farmed" in said
+    said = answer("some kind of catfish", "yeah but they're fillets now, and farm raised")[2]
+    assert "not in the list of fish" not in said and "farmed or wild: farmed; gutted: yes" in said
     assert story().typed["fish"]["species"] == "catfish" and story().typed["fish"]["origin"] == "farmed"
     Path("mine.toml").unlink()
-    answer("some catfish I guess, bout 5 pounds", "yeah but it's bass")
-    assert "catfish" not in Path("mine.toml").read_text("utf-8")
+    answer("some kind of catfish", "yeah but it's a cod")
+    assert not Path("mine.toml").exists() or "catfish" not in Path("mine.toml").read_text("utf-8")
 
 
 def test_what_a_dial_can_do_is_no_setting_and_the_rest_of_the_answer_is_heard(answer, no_end):
