@@ -507,3 +507,29 @@ def test_what_was_told_with_the_salt_is_asked_no_more(answer, no_end):
     said = answer(*UP_TO_THE_SALT[: UP_TO_THE_SALT.index("wet")], "soak it overnight in the fridge, a cup of soy and 2 tablespoons salt", "")[2]  # fmt: skip
     assert "time: 12 h; nothing else goes in. Right?" in said and "How long does the fish lie" not in said
     assert "What else goes in?" not in said and [what for what, _ in rows()] == ["soy sauce", "salt"]
+
+
+def test_a_fish_that_cannot_be_reckoned_with_is_told_why_and_the_rest_is_not_lost(answer, no_end):
+    said = answer("haddock fillet, 1.2 kg, fresh, no skin", "cod")[2]
+    assert "213 mg sodium" in said and "not in the list of fish" not in said and "I read: 1.2 kg. Right?" in said
+    Path("mine.toml").unlink()
+    said = answer("1.2 kg fresh haddock or cod fillet, no skin, home by bike in 20 min", "")[2]
+    assert "I read: cod; fresh or frozen: fresh; gutted: yes; skin: off; weight: 1.2 kg. Right?" in said
+    assert story().typed["fish"]["species"] == "cod"
+
+
+def test_a_yes_with_more_behind_it_takes_the_fish_that_is_offered_and_hears_the_rest(answer, no_end):
+    said = answer("some kind of catfish", "yeah but they're fillets now, and farm raised")[2]
+    assert "not in the list of fish" not in said and "farmed or wild: farmed; gutted: yes" in said
+    assert story().typed["fish"]["species"] == "catfish" and story().typed["fish"]["origin"] == "farmed"
+    Path("mine.toml").unlink()
+    answer("some kind of catfish", "yeah but it's a cod")
+    assert not Path("mine.toml").exists() or "catfish" not in Path("mine.toml").read_text("utf-8")
+
+
+def test_what_a_dial_can_do_is_no_setting_and_the_rest_of_the_answer_is_heard(answer, no_end):
+    before = "\n".join(COD[: COD.index("70 °C")])
+    said = answer(*before.split("\n"), "I don't know which. It goes from 30 to 75 °C, 6 mesh trays, 500 W", "")[2]
+    assert "30 °C;" not in said and "one setting that you choose" in said
+    told = story().typed["dryer"]
+    assert told["temperature"] == "75 °C" and told["trays"] == 6 and told["heater"] == "500 W"

@@ -505,3 +505,14 @@ def test_any_batch_ends_in_words_and_every_change_is_as_promised():
             text = text_of(changed(Story(typed), mend.told), "x")
             again, way = plan(read_batch(story_of(text, "x").typed), FEW), mend.way
             assert (again.verdict.keep, again.verdict.eat, again.keep.days) == (way.keep, way.eat, way.days), number
+
+
+@pytest.mark.parametrize(
+    ("text", "mark"),
+    [
+        ("freezer sounds fine till the morning we go. and i only got the one dial, 165. number 3 i guess", "3"), ("ok number 2 please", "2"), ("not number 3", ""), ("i don't like number 3", ""),
+        ("number 3 or number 2", ""), ("anything but option 3", ""), ("is it number 3?", ""), ("number 3 is no good", ""), ("number 7", ""),
+    ],
+)  # fmt: skip
+def test_a_number_that_is_called_so_counts_anywhere_in_a_sentence(text, mark):
+    assert begin_ending._mark_of(text, dict.fromkeys("123", begin_ending.Choice("", ()))) == mark

@@ -153,3 +153,28 @@ def test_what_there_is_of_a_dryer_is_told_with_its_trays():
     text = "30 by 30 cm, maybe, plastic with slots, no idea of the heater, a fan hums"
     assert dict(also(story, question_at("dryer.tray_area"), text).told) == {"dryer.faces": "2", "dryer.heater": "not known", "dryer.moving": "fan"}  # fmt: skip
     assert "dryer.faces" not in dict(also(story, question_at("dryer.tray_area"), "30 by 30 cm, maybe mesh, a fan").told)
+
+
+@pytest.mark.parametrize(
+    ("text", "agrees"),
+    [
+        ("yeah i can do that. how do i stick a probe in a quarter inch strip though?", True), ("yes will do", True), ("sure, sounds good", True),
+        ("yeah i can do that. how do i do it without a probe?", False), ("yeah i can do that. how about 150?", False), ("yeah i can do that tomorrow, or not", False),
+        ("yeah i can't do that", False), ("yeah i can do that. is no probe fine?", False),
+    ],
+)  # fmt: skip
+def test_who_agrees_to_do_it_may_ask_how(text, agrees):
+    reading = Reading((("heat.core", "165 °F"), ("heat.checked", "probe")), "heated to 165 °F, by a probe")
+    assert (agreed((reading,), text) == reading) == agrees
+
+
+@pytest.mark.parametrize(
+    ("text", "offered"),
+    [
+        ("I don't know which setting. It goes from 30 to 75 °C, 500 W", "75 °C"), ("fan, 30 to 75 °C, 500 W", "75 °C"), ("oven, 50 to 250 °C", "75 °C"), ("goes up to 60 °C", "60 °C"),
+        ("it goes from 95 to 160 F", "160 °F"), ("55-60 °C", ""), ("20 to 60 °C in the sun", ""), ("63 °C, 5 mesh trays, fan", ""), ("dial goes up to 165. I run it wide open", ""), ("63 °C, 10 to 12 h", ""),
+    ],
+)  # fmt: skip
+def test_the_range_of_a_dial_is_no_setting(text, offered):
+    found = advised(METRIC, question_at("dryer.temperature"), text)
+    assert (found.offered.told[0][1] if found else "") == offered

@@ -370,3 +370,16 @@ def test_no_hours_are_taken_only_where_the_degrees_bear_it_out(place, text, sure
 def test_that_it_was_said_before_changes_no_amount(place, text, told):
     assert heard(METRIC if place != "brine.time" else BATH, question_at(place), text).sure.told[0][1] == told
     assert not heard(METRIC, question_at("fish.hours_above_4c"), "2 hours he said, like I said").sure
+
+
+@pytest.mark.parametrize(
+    ("text", "offered"),
+    [
+        ("plastic slotted trays, air comes through", ["2"]), ("vented plastic", ["2"]), ("plastic", ["1", "2"]), ("plastic trays", ["1", "2"]),
+        ("plastic, no air comes through", ["1", "2"]),
+    ],
+)  # fmt: skip
+def test_plastic_trays_are_asked_back(text, offered):
+    question = question_at("dryer.faces")
+    found = heard(METRIC, question, text)
+    assert [one.told for one in found.readings] == [((question.place, one),) for one in offered] and not found.sure

@@ -150,7 +150,7 @@ THREE = {"stock": "frozen", "frozen_at": "0 fahrenheit", "frozen_days": "5 days"
         ("fish.origin", "wild, and it lay 2 weeks in the freezer at -18 C", {"stock": "frozen", "frozen_at": "-18 c", "frozen_days": "2 weeks"}),
         ("fish.species", "cod, was in the freezer for 8 days at minus 20 degrees C", {"stock": "frozen", "frozen_at": "-20 c", "frozen_days": "8 days"}),
         ("fish.species", "cod, was in the freezer for 8 days at 5 C", {"stock": "frozen", "frozen_days": "8 days"}),
-        ("room.temperature", "kitchen, about 68, real dry in winter", {"relative_humidity": "not known (a word such as “dry” is no number)"}),
+        ("room.temperature", "kitchen, about 68, real dry in winter", {"relative_humidity": "not known (words are no number)"}),
         ("dryer.temperature", "a round dehydrator with five trays, I think 155 or 160", {"trays": "5"}),
     ],
 )  # fmt: skip

@@ -13,10 +13,11 @@ from flakeyard import limits, spoken
 from flakeyard.messages import say
 from flakeyard.models.drying_physics import drying_range
 from flakeyard.steps.plan.mending import CUTS, HOT, SOON
-from flakeyard.units import show
+from flakeyard.units import celsius, show
 from flakeyard.workbook.asked import ASKED
 from flakeyard.workbook.heating_told import HEATING, KEYS
 from flakeyard.workbook.meant import Reading
+from flakeyard.workbook.plainly import DOUBT
 from flakeyard.workbook.question import Question, at_least, degrees
 from flakeyard.workbook.short_words import YES
 from flakeyard.workbook.so_far import Story
@@ -41,6 +42,21 @@ WILL_DO = (
     "dryer.temperature",
 )
 ADVISED = (*WILL_DO, "keep.wanted_days")  # places where somebody may ask back
+DEGREES = r"(?<![\w.,/])[0-9]{2,3} ?(?:°|degrees?\b|deg\b)? ?"
+ENDS = re.compile(  # the two ends of what a machine can be set to
+    rf"(?:\bfrom )?(?P<low>{DEGREES})(?:[cf]\b)? ?(?:to|till|until|up to|-|–) ?(?P<high>{DEGREES})(?P<unit>[cf]\b)?"
+    r"(?![0-9/%\"x×]| ?(?:x|h|hours?|hrs?|min\w*|w|watts?|mm|cm|in|inch\w*|trays?|racks?|lbs?|kg|g)\b)"
+)
+AT_MOST = re.compile(rf"\b(?:goes?|dial|knob|can do|gets?|only)(?: \w+)? up to (?P<high>{DEGREES})(?P<unit>[cf]\b)?")
+CAN_DO = re.compile(r"\b(?:from|goes?|rang\w*|adjust\w*|which setting|don't know|dont know|not sure|no idea)\b")
+SET_SO = re.compile(
+    r"\b(?:i|we) (?:run|set|use|keep|put|have|dry)\b|\bset (?:it )?(?:to|at)\b|\bat [0-9]|\b(?:say|call it)\b"
+)
+WIDE_OPEN = re.compile(r"\b(?:wide open|full|flat out|max\w*|all the way|highest|hottest|top)\b")
+NO_MACHINE = re.compile(r"\b(?:sun\w*|solar|outside|outdoors|nights?|days?|shed|attic|wind)\b")
+A_SETTING = re.compile(r"(?<![\w.,/])[0-9]{2,3} ?(?:°|deg|[cf]\b)")
+WIDE = 20.0  # K between the ends of what a dial can do, where nothing says what they are (judgement)
+WARM_DRYER = 55.0  # °C that only a machine reaches (judgement)
 OF_THE_HEATING = {one.key: (one.metric, one.us or one.metric) for one in ASKED["heat"] if one.key in KEYS}
 
 
@@ -50,17 +66,61 @@ class Advice:
 
     words: str
     offered: Reading | None
+    besides: str = ""  # what the answer tells of other questions
 
 
 def advised(story: Story, question: Question, text: str) -> Advice | None:
     """What to say to an answer that asks back what it should be; None where it does not, or holds a number."""
     said = " ".join(text.replace("’", "'").casefold().split())
+    if question.place == "dryer.temperature" and (found := _range_of_the_dial(story, said)):
+        return _within(story, question, said, found)
     asks = ASKS.search(said) or (question.section == "heat" and COULD_GET.search(said))
     if question.place not in ADVISED or not asks or re.search("[0-9]", spoken.numbers(said)):
         return None
     told = _told(question, us=system_of(story) == "us")
     words = in_system(_rule(question), system_of(story) or "both")
     return Advice(words, Reading(told, _shown(question, told)) if told else None)
+
+
+def _range_of_the_dial(story: Story, said: str) -> re.Match | None:
+    """Where it stands what a machine can be set to, and no setting is told."""
+    ends, most = ENDS.search(said), AT_MOST.search(said)
+    found = ends or most
+    if not found or NO_MACHINE.search(said):
+        return None
+    rest = said[: found.start()] + "," + said[found.end() :]
+    if SET_SO.search(rest) or A_SETTING.search(rest):
+        return None
+    if not ends:
+        return None if WIDE_OPEN.search(rest) else most
+    low, high = (_celsius(story, ends, end) for end in ("low", "high"))
+    return ends if CAN_DO.search(said) or (high - low >= WIDE and high >= WARM_DRYER) else None
+
+
+def _in_fahrenheit(story: Story, found: re.Match) -> bool:
+    """Whether the degrees of a dial are American: by their unit, else by the story; no dryer ends below 100 °F."""
+    if found["unit"]:
+        return found["unit"] == "f"
+    return system_of(story) != "metric" and _number(found["high"]) > 100.0
+
+
+def _number(degrees: str) -> float:
+    return float(re.match("[0-9]+", degrees)[0])
+
+
+def _celsius(story: Story, found: re.Match, end: str) -> float:
+    number = _number(found[end])
+    return celsius(number) if _in_fahrenheit(story, found) else number
+
+
+def _within(story: Story, question: Question, said: str, found: re.Match) -> Advice:
+    """The hottest that a machine can be set to and drying was tested at, to be confirmed; and what else is told."""
+    us = _in_fahrenheit(story, found)
+    most, tested = _number(found["high"]), HOT[-1][1 + us]
+    hottest = tested if _number(tested) < most else f"{most:.0f} {'°F' if us else '°C'}"
+    rest = re.split(r"[,;.](?![0-9])", f"{said[: found.start()]},{said[found.end() :]}")
+    besides = ", ".join(one.strip() for one in rest if one.strip() and not DOUBT.search(one))
+    return Advice(say("advised.range", hottest=tested), Reading(((question.place, hottest),), hottest), besides)
 
 
 def _rule(question: Question) -> str:

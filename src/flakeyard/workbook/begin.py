@@ -40,7 +40,7 @@ from flakeyard.workbook.grouped import (
 )
 from flakeyard.workbook.heating_told import HEATING, asked_at_once, heating_told, open_heating
 from flakeyard.workbook.ingredients_in import salt_mixed, unknown_things
-from flakeyard.workbook.joined import accounted_for, agreed, joined
+from flakeyard.workbook.joined import YES_AND, accounted_for, agreed, besides, fish_agreed, joined
 from flakeyard.workbook.kept_story import listed, still_needed
 from flakeyard.workbook.left_open import tells_nothing, undecided
 from flakeyard.workbook.loosely import Heard, can_be, heard
@@ -55,6 +55,7 @@ from flakeyard.workbook.telling import refusal, tell
 from flakeyard.workbook.together import also, other_amount, to_confirm
 from flakeyard.workbook.which_units import system_of
 from flakeyard.workbook.words import in_system
+from flakeyard.workbook.words_in import no_composition
 
 DONE, STOPPED = 0, 130  # exit codes, as those of the command
 WIDTH, LONGEST = 80, 5000  # characters of a line, and of a paragraph
@@ -255,8 +256,9 @@ class Dialogue:
                 continue
             picked = (offer.picked(wish) or agreed(offer.readings, wish)) if offer else None
             if not picked:
-                self.sentence = typed
                 self.not_lost(offer, question)
+                picked = fish_agreed(offer.readings, question, wish) if offer else None
+                self.sentence = YES_AND.sub("", typed) if picked else typed
             question = self.next_row(question)
             offer = self.put(picked, question) if picked else self.answer(question, typed)
             if offer is None:
@@ -264,7 +266,12 @@ class Dialogue:
 
     def not_lost(self, offer: Offer | None, question: Question) -> None:
         """Keep what was offered together with an answer that is typed again: it is confirmed where it is asked."""
-        for reading in offer.readings if offer and offer.was_said and len(offer.readings) == 1 else ():
+        if offer and offer.was_said and len(offer.readings) == 1:
+            self.confirm_later(question, offer.readings[0])
+
+    def confirm_later(self, question: Question, *readings: Reading) -> None:
+        """Keep what is told beside the answer to a question, to be confirmed where it is asked."""
+        for reading in readings:
             for place, text in reading.told:
                 kept = place != question.place and ".ingredient." not in place and place.count(".") == 1
                 if kept and text != NOT_KNOWN:
@@ -339,6 +346,9 @@ class Dialogue:
     def advise(self, question: Question, advice: Advice) -> Offer:
         """Say what the rule says, and offer what may be done by it: it counts only when confirmed."""
         _say(advice.words, "  ")
+        if advice.besides:
+            self.sentence = advice.besides
+            self.confirm_later(question, *besides(self.story, question, advice.besides))
         if advice.offered is None:
             return Offer((), "", Reading(((question.place, NOT_KNOWN),), say("begin.open")))
         _say(say("offer.will", reading=advice.offered.shown), "  ")
@@ -401,7 +411,10 @@ class Dialogue:
             _say(say("offer.choose", readings=offer.list), "  ")
             return offer
         if question.key == "species" and not refused.fish(typed):
-            _say(say("begin.unknown_fish", given=one_line(typed.strip(), WIDTH)), "  ")
+            why = no_composition(question, typed)
+            told = {"given": one_line(typed.strip(), WIDTH)}
+            _say(say("begin.fish_not_usable", why=why, **told) if why else say("begin.unknown_fish", **told), "  ")
+            self.confirm_later(question, *besides(self.story, question, typed))
             return Offer((), "", open_now)
         if words := chosen(question):
             offer = Offer(tuple(plain(question, one) for one in words), NUMBERS, open_now)

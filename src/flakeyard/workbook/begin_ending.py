@@ -55,6 +55,10 @@ GAP = "\n"  # an empty line
 CHOSEN_FIRST = re.compile(
     r"(?:number |option )?([0-9a-z])(?=[,.:;)!]| (?:then|please|is|it is|sounds|looks|seems|would|will)\b)"
 )
+SAID_MARK = re.compile(r"\b(?:number|option|no\.) ?([0-9a-z])\b(?![.,][0-9])")
+UNLIKED = re.compile(
+    r"\b(?:no|not|never|neither|nor|without|except|than|instead of|but|cannot|if)\b[^.;!]*$|n't\b[^.;!]*$"
+)  # right before a mark
 UNCHOSEN = re.compile(r"\W*(?:\w+\W+){0,2}(?:no|not|never|or|wait|sorry)\b|\W*[^,;.]*n't\b")  # right behind a mark
 ALONE = re.compile(r"(?<![\w.,])[0-9]+(?!\w|[.,][0-9])|(?<=\bor )a\b|(?<=\band )a\b")  # marks among other words
 FURTHER_IN = "   "  # how a line begins that belongs to the one above it
@@ -177,13 +181,20 @@ def _chosen(choices: dict[str, Choice | Answer], tell: Callable[..., None], type
 
 
 def _mark_of(wish: str, choices: dict[str, Choice | Answer]) -> str:
-    """The mark that is typed, alone or before other words ("2 then, all at once"); "" where none is, or another one too."""
+    """The mark that is typed, alone, before other words ("2 then, all at once") or called a number among them; "" where
+    none is, or another one too."""
     if wish in choices:
         return wish
-    first = CHOSEN_FIRST.match(wish)
-    if first is None or first[1] not in choices or UNCHOSEN.match(wish[first.end() :]):
+    called = list(SAID_MARK.finditer(wish))
+    first = CHOSEN_FIRST.match(wish) or (called[0] if called else None)
+    if (
+        first is None
+        or first[1] not in choices
+        or UNCHOSEN.match(wish[first.end() :])
+        or UNLIKED.search(wish[: first.start()])
+    ):
         return ""
-    others = set(ALONE.findall(wish[first.end() :])) & set(choices) - {first[1]}
+    others = {*ALONE.findall(wish[first.end() :]), *(one[1] for one in called)} & set(choices) - {first[1]}
     return "" if others or "?" in wish else first[1]
 
 

@@ -26,7 +26,7 @@ FARMED = re.compile(r"\b(?:farm\w*|ponds?|tanks?|cages?|pellets?|raised|aquacult
 CUT_UP = re.compile(r"\b(?:fillet(?:s|ed)?|filet(?:s|ed)?|loins?|steaks?|trimmed|strips)\b")
 NOT_CUT = re.compile(r"\b(?:whole|ungutted|uncut|live|each|every|per|apiece|before|bags?|packs?|boxes)\b")
 A_WEIGHT = re.compile(
-    r"(?:(?:it|they|all|is|are|weighs?|makes?|about|around|roughly|approximately|some|ca\.?|of|the|fillets?|filets?|fish|meat|together|in all)\b\.? *)*"
+    r"(?:(?:it|they|all|is|are|weighs?|makes?|about|around|roughly|approximately|some|ca\.?|of|the|fresh|fillets?|filets?|fish|meat|together|in all)\b\.? *)*"
 )
 ORIGIN, WEIGHT = "fish.origin", "fish.raw_weight"
 STOCK, TRAYS, DAMP_AIR = "fish.stock", "dryer.trays", "room.relative_humidity"

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 
-from flakeyard import limits, spoken
+from flakeyard import limits, refused, spoken
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS
 from flakeyard.units import InputError
@@ -24,6 +24,7 @@ from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.summing_up import label
 from flakeyard.workbook.together import also, to_confirm
 from flakeyard.workbook.unasked import PLACE as VERY_WARM
+from flakeyard.workbook.words_in import names_in, without_fish
 
 SEEN = ("faces", "skin")  # keys that are read only where they are said plainly, and are seen at a glance
 WARMEST = "fish.warmest"
@@ -35,6 +36,13 @@ BESIDE_YES = frozenset(
     ["how", "it", "is", "the", "a", "cold", "warm", "that", "that's", "s", "right", "correct", "good", "fine", "exactly", "in", "of", "and", "ok", "okay", "please", "thanks", "i", "said", "so", "as", "this", "all"]
 )  # fmt: skip
 NOT_AT_ALL = frozenset(["no", "not", "never", "none", "without", "t"])
+YES_AND = re.compile(rf"(?:{'|'.join(YES_WORDS)})\b[,.;:!]* *(?:but|and)?\b *", re.IGNORECASE)
+WILL_DO = re.compile(  # behind a yes
+    r"(?:i can do (?:that|it|so)|(?:i|we|i'll|we'll|let's|lets)(?: will| shall)? do (?:that|it|so)|will do|sounds (?:good|fine|right|great)|works for me)\b"
+)
+HOW_TO = re.compile(  # a sentence of its own that asks how it is done, and proposes nothing else
+    r"(?<=[.!;]) *(?:and |so |but )?(?:how|where|why) (?:do|does)\b(?:(?!\b(?:not|no|never|without|if|or|instead|rather|only|just|n't)\b)[^.!?0-9])*\?$"
+)
 BUT = re.compile(r"\b(?:but|except|although|though|or)\b")
 NUMBER = re.compile(r"[0-9]+(?:[.,/][0-9]+)?")
 
@@ -44,7 +52,7 @@ def joined(story: Story, question: Question, text: str, reading: Reading) -> Rea
     if reading.rest or (question.place, NOT_KNOWN) in reading.told:
         return reading
     now, told, shown, notes = reading.put_in(story), list(reading.told), [reading.shown], list(reading.notes)
-    for found in _besides(now, question, text):
+    for found in besides(now, question, text):
         try:
             now = found.put_in(now)
         except InputError:
@@ -58,8 +66,9 @@ def joined(story: Story, question: Question, text: str, reading: Reading) -> Rea
     return replace(reading, told=tuple(told), shown="; ".join(shown), notes=tuple(notes))
 
 
-def _besides(story: Story, question: Question, text: str) -> Iterator[Reading]:
+def besides(story: Story, question: Question, text: str) -> Iterator[Reading]:
     """What an answer tells of other questions, plainly or in passing, each with its name."""
+    text = without_fish(question, text) if question.key == "species" else text
     if found := also(story, question, text):
         yield found
         story = found.put_in(story)
@@ -112,10 +121,25 @@ def accounted(reading: Reading, text: str) -> bool:
     return not left and not any(one.search(re.sub(r"(?<=[0-9]) ?min\b", "", said)) for one in clouded)
 
 
+def fish_agreed(readings: tuple[Reading, ...], question: Question, wish: str) -> Reading | None:
+    """The fish that is offered, where a yes is followed by more that names no other one and denies nothing."""
+    lead = YES_AND.match(wish)
+    told = [one for one in readings[0].told if one[0] == question.place] if len(readings) == 1 else []
+    if question.key != "species" or not lead or not told:
+        return None
+    more = wish[lead.end() :]
+    clouded = any(one.search(more) for one in (MENDED, DOUBT, TURNED))
+    if clouded or refused.fish(more) or set(names_in(question, more)) - {told[0][1]}:
+        return None
+    return plain(question, told[0][1])
+
+
 def agreed(readings: tuple[Reading, ...], wish: str) -> Reading | None:
     """The one reading that is offered, where an answer says yes and then nothing but words of it; doubt
-    beside it takes nothing back where no verdict hangs on it."""
+    beside it takes nothing back where no verdict hangs on it. Who agrees to do it may then ask how."""
     first, _, rest = wish.replace("’", "'").partition(" ")
+    if agreement := WILL_DO.match(rest):
+        rest = HOW_TO.sub("", rest[agreement.end() :])
     if len(readings) != 1 or first.strip(",.;:!") not in YES_WORDS or BUT.search(rest) or MENDED.search(rest):
         return None
     guarded = any(place.rpartition(".")[2] in GUARDED for place, _ in readings[0].told)

@@ -62,7 +62,7 @@ from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.telling import tell
 from flakeyard.workbook.told_again import stands_already
 from flakeyard.workbook.which_units import system_of
-from flakeyard.workbook.words_in import CAREFUL, NOT_IN_THE_FISH, TAKEN_ALONG, named, names_in, words_of
+from flakeyard.workbook.words_in import CAREFUL, NOT_IN_THE_FISH, TAKEN_ALONG, named, names_in, no_composition, words_of
 
 SHORT = 6  # words of an answer that can hardly be misread (judgement)
 SAID_BEFORE = re.compile(  # what changes nothing of an amount
@@ -93,6 +93,7 @@ EXACT_DEGREES = re.compile(
 ROOM_AT = re.compile(  # degrees of a room without their unit
     r"\b(?:kitchen|room|house|garage|cellar|basement|shed)(?:'s| is| was)(?: at)? [0-9]{2}(?=$|[,.;])"
 )
+SIDES_SHOWN = {"1": "loosely.one_side", "2": "loosely.both_sides"}  # from which air reaches a piece
 MOST = 4  # readings to choose from (judgement)
 UNMEASURED_FRIDGE = ("7 °C", "45 °F")  # judgement, from memory: many kitchen refrigerators run warmer than they should
 FRIDGE = re.compile(r"\b(?:fridge|refrigerator|ice ?box)\b")
@@ -330,7 +331,11 @@ def _of(story: Story, question: Question, text: str, texts: list[str]) -> tuple[
         replace(
             plain(question, one),
             sure=sure and not guess,
-            shown=say("ingredient.guess", amount=one) if guess else _shown(question, one),
+            shown=say("ingredient.guess", amount=one)
+            if guess
+            else _shown(question, one)
+            if len(texts) == 1
+            else _one_of(question, one),
         )
         for one in texts
     ]
@@ -354,6 +359,11 @@ def _clear(question: Question, said: str, text: str) -> bool:
         return one_or_a_range(question, in_digits(question, said)) and not (MENDED.search(said) or denied)
     begins = " ".join(words[:SHORT])
     return text.casefold() in begins or text in named(question, begins) or begins.startswith(("yes", "no"))
+
+
+def _one_of(question: Question, text: str) -> str:
+    """What to show of one of several readings: of the sides in words, as beside a letter a number alone is unclear."""
+    return say(SIDES_SHOWN[text]) if question.key == "faces" and text in SIDES_SHOWN else _shown(question, text)
 
 
 def _shown(question: Question, text: str) -> str:
@@ -430,7 +440,7 @@ def _plain(story: Story, question: Question, said: str, text: str) -> bool:
     if isinstance(question.kind, OneOf | Flag) or question.key == "faces":
         return plain_word(question, said, text)
     if question.names:
-        return plain_name(said, text)
+        return plain_name(said, text) and not (question.key == "species" and no_composition(question, said))
     if question.key == "hours_above_21c" and (unit := {"us": "f", "metric": "c"}.get(system_of(story))):
         said = ROOM_AT.sub(rf"\g<0> {unit}", said)
     return plain_amount(question, said, text, len(ONE_NUMBER.findall(in_digits(question, said))))

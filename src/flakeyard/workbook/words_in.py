@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from flakeyard import refused
+from flakeyard.messages import say
 from flakeyard.spelling import alike
 from flakeyard.steps.intent.fields import NOT_KNOWN, Flag
 from flakeyard.workbook.as_value import FLAG_WORDS
@@ -43,12 +44,13 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "checked": {"probe": r"probe|meat thermometer|instant[- ]read", "not checked": r"by eye|by feel|guess\w*"},
     "moving": {"fan": r"fan\w*|ventilator|blower|convection", "still": r"nothing|none|no fan|still|vents?|dra(?:ft|ught)s?", "wind": r"wind\w*|breeze"},
     "place": {"cupboard": r"cupboard|pantry|shelf|shelves|cellar|basement|drawer|larder|in (?:my|the|a) packs?|packs? on|on the (?:hill|trail|road|mountain)|loft|attic|back ?packs?|ruck ?sacks?|hiking|hikes?|pockets?|shed|kitchen|closet|hang\w*|hung|counter|room", "refrigerator": r"fridge|refrigerator|ref|ice ?box|cooler", "freezer": r"freezer|deep[- ]freeze|frozen"},
-    "faces": {"2": r"mesh|nets?|netting|screens?|grids?|racks?|wires?|holes|slots?|slats?|gaps?|both|bars", "1": r"solid|paper|foil|sheet|board|plate|mat"},
+    "faces": {"2": r"mesh|nets?|netting|screens?|grids?|racks?|wires?|holes|slots?|slats?|slotted|slatted|perforated|vented|gaps?|both|bars|(?<!any )(?<!little )air (?:comes|goes|gets|passes|flows|blows) through", "1": r"solid|paper|foil|sheet|board|plate|mat"},
     "measured": {NO: r"not yet|nothing|haven't|none"},
 }  # fmt: skip
 TAKEN_ALONG = re.compile(
     r"\b(?:in (?:my|the|a) packs?|packs? on|on the (?:hill|trail|road|mountain)|back ?packs?|ruck ?sacks?|hik(?:ing|es?)|pockets?)\b"
 )
+PLASTIC = re.compile(r"\bplastic\b")  # of trays: they may be closed or open
 A_BIT = re.compile(r"\ba (?:bit|little) of\b")
 FROZE = re.compile(
     r"\bfroze (?:it|them|those|these|the)\b|\bfrozen now\b|\bthen (?:for )?\w+ (?:days?|weeks?|months?) in (?:\w+ ){0,3}freezer\b|\b(?:then|later) (?:\w+ ){0,2}fro[sz]en?\b"
@@ -75,6 +77,8 @@ def words_of(question: Question, said: str) -> list[str]:
     found = [] if question.key == "checked" and NOT_IN_THE_FISH.search(said) else named(question, said)
     if not found and question.key in GUARDED and unknown(re.split(r"[,;.]", said)[0].strip()):
         return [NOT_KNOWN]
+    if not found and question.key == "faces" and PLASTIC.search(said) and not DOUBT.search(said):
+        return [CAREFUL["faces"], "2"]
     if not found:
         plainly = re.match(r"(?:no|not|none|nothing|never|nope)\b|.*\b(?:none|no need)\b", said)
         if question.door:
@@ -169,9 +173,27 @@ def _fish(question: Question, text: str) -> list[str]:
     """Kinds of fish; where something is known against a name, only one whose waters are asked for next."""
     said, against = text.casefold(), refused.fish(text)
     found = _records(question, text) if against else _records(question, text) or _begun(question, said)
+    found = [one for one in found if _usable(one)] or found
     if against and (against.says == "refuse" or not all(of_warm_waters({"species": one}, {}) for one in found)):
         return []
     return _of_one_kind(found, said)
+
+
+def _usable(name: str) -> bool:
+    """Whether the table knows what a fish is made of."""
+    return refused.species(name).usable
+
+
+def no_composition(question: Question, text: str) -> str:
+    """Why a fish that is named cannot be reckoned with, though it stands in the table; "" where none such is named."""
+    notes = [refused.species(one).note for one in _records(question, text) if not _usable(one)]
+    return say("batch_file.no_composition", note=notes[0]) if notes else ""
+
+
+def without_fish(question: Question, text: str) -> str:
+    """An answer without the names of fish in it: which of two it is makes nothing else doubtful."""
+    names = "|".join(re.escape(one.partition(",")[0]) for one in _records(question, text))
+    return re.sub(rf"\b(?:{names})(?: or (?:{names}))*\b", " ", text, flags=re.IGNORECASE) if names else text
 
 
 def _of_one_kind(names: list[str], said: str) -> list[str]:

@@ -56,6 +56,7 @@ from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.telling import refusal, tell
 from flakeyard.workbook.together import also, to_confirm
 from flakeyard.workbook.which_units import system_of
+from flakeyard.workbook.words_in import no_composition
 
 BENEATH_HEAT = "freezing"  # what is asked of the freezing stands after the heat
 CHAPTERS = {  # name of each, as a message, and its sections
@@ -450,7 +451,10 @@ class StoryForm(widgets.VBox):
         if question.key == "what" and not refused.substance(given) and not salt_mixed(given):
             return say("begin.unknown_thing", given=given), unknown_things(self.story, question.section, given)
         if question.key == "species" and not refused.fish(given):
-            return say("story.unknown_fish", given=given), ()
+            why = no_composition(question, given)
+            return say("story.fish_not_usable", given=given, why=why) if why else say(
+                "story.unknown_fish", given=given
+            ), ()
         return self._why_not(row, mistake), ()
 
     def _why_not(self, row: Row, mistake: InputError) -> str:
