@@ -428,7 +428,7 @@ def test_a_heating_says_how_it_is_done_and_where_the_probe_goes():
         (how,) = [one for one in in_order(outcome, "metric").steps if isinstance(one, Under) and "A thin probe" in one]
         assert f"into the middle of {piece}, till its number stands still: by steam on a rack (plan " in how
         spare = [one for one in in_order(outcome, "metric").steps if "Leave one piece 12 mm thick or thicker" in one]
-        assert len(spare) == (outcome is thin)
+        assert len(spare) == (outcome is thin) and all("cook it through" in one for one in spare)
     unseen = in_order(outcome_of(heat=heat | {"checked": "not checked"})).steps
     assert not any("probe" in one for one in unseen)
 
@@ -444,7 +444,9 @@ def test_heated_fish_that_is_dry_already_is_cooled_and_laid_on_no_tray():
 
 def test_a_part_of_the_fish_is_said_to_be_one_until_its_weight_is_told():
     half = changed(granted(), (("fish.raw_weight", "600 g"),))
-    part = "This is for a part of the fish, 600 g of it raw"
+    part = "This is for a part of the fish, 600 g of it raw, with as much of salt"
+    unsalted = in_order(plan(read_batch(SALMON), 20), a_part=True).words
+    assert "of it raw; the rest waits in the freezer" in unsalted
     assert part in told(half) and part in told(story_of(text_of(half, "x"), "x"))
     assert part not in told(half.told("fish.raw_weight", "600 g")) and part not in told(granted())
 

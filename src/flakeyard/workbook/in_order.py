@@ -42,8 +42,15 @@ def in_order(outcome: Outcome, system: str = "both", freezing_to_do: bool = Fals
         *_kept(outcome),
     )
     done = "" if freezing_to_do else _frozen(batch, "order.frozen", system)
-    part = say("order.part", load=show_kitchen(batch.fish.raw_weight, "mass", system)) if a_part else ""
+    part = _part(batch, system) if a_part else ""
     return Steps(" ".join(filter(None, (done, part, say("order.all")))), steps)
+
+
+def _part(batch: Batch, system: str) -> str:
+    """That only so much of the fish is planned, with as much of what goes in."""
+    soaked = batch.freshen or any(getattr(batch, name) for name in SOAKS)
+    load = show_kitchen(batch.fish.raw_weight, "mass", system)
+    return say("order.part_soaked" if soaked else "order.part", load=load)
 
 
 def _frozen(batch: Batch, name: str, system: str) -> str:
@@ -59,7 +66,7 @@ def _before_drying(outcome: Outcome, system: str, freezing_to_do: bool) -> Itera
     if freezing_to_do and (freeze := _frozen(batch, "order.freeze", system)):
         yield freeze
     yield _cut(batch, system)
-    if batch.heat and batch.heat.probed and batch.cut.sizes[-1] <= timetable.THIN + 1e-9:
+    if batch.heat and batch.heat.probed and kitchen.too_thin(batch):
         yield Under(say("order.for_the_probe", thick=show_kitchen(timetable.WITNESS, "length", system)))
     yield from _soaked(batch, system)
     if batch.heat:

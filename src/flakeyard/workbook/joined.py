@@ -37,7 +37,7 @@ BESIDE_YES = frozenset(
 )  # fmt: skip
 NOT_AT_ALL = frozenset(["no", "not", "never", "none", "without", "t"])
 YES_AND = re.compile(rf"(?:{'|'.join(YES_WORDS)})\b[,.;:!]* *(?:but|and)?\b *", re.IGNORECASE)
-WILL_DO = re.compile(  # behind a yes
+WILL_DO_SO = re.compile(  # behind a yes
     r"(?:i can do (?:that|it|so)|(?:i|we|i'll|we'll|let's|lets)(?: will| shall)? do (?:that|it|so)|will do|sounds (?:good|fine|right|great)|works for me)\b"
 )
 HOW_TO = re.compile(  # a sentence of its own that asks how it is done, and proposes nothing else
@@ -138,7 +138,7 @@ def agreed(readings: tuple[Reading, ...], wish: str) -> Reading | None:
     """The one reading that is offered, where an answer says yes and then nothing but words of it; doubt
     beside it takes nothing back where no verdict hangs on it. Who agrees to do it may then ask how."""
     first, _, rest = wish.replace("’", "'").partition(" ")
-    if agreement := WILL_DO.match(rest):
+    if agreement := WILL_DO_SO.match(rest):
         rest = HOW_TO.sub("", rest[agreement.end() :])
     if len(readings) != 1 or first.strip(",.;:!") not in YES_WORDS or BUT.search(rest) or MENDED.search(rest):
         return None

@@ -452,9 +452,9 @@ class StoryForm(widgets.VBox):
             return say("begin.unknown_thing", given=given), unknown_things(self.story, question.section, given)
         if question.key == "species" and not refused.fish(given):
             why = no_composition(question, given)
-            return say("story.fish_not_usable", given=given, why=why) if why else say(
-                "story.unknown_fish", given=given
-            ), ()
+            if why:
+                return say("story.fish_not_usable", given=given, why=why), ()
+            return say("story.unknown_fish", given=given), ()
         return self._why_not(row, mistake), ()
 
     def _why_not(self, row: Row, mistake: InputError) -> str:

@@ -375,9 +375,14 @@ def heat(outcome: Outcome, units: str) -> str:
     )
 
 
+def too_thin(batch: Batch) -> bool:
+    """Whether even the thickest piece is too thin for a probe."""
+    return batch.cut.sizes[-1] <= timetable.THIN + 1e-9
+
+
 def witness(batch: Batch, units: str) -> str:
     """The piece that the probe goes into: pieces too thin for it need a thicker one beside them."""
-    if batch.cut.sizes[-1] <= timetable.THIN + 1e-9:
+    if too_thin(batch):
         return say("kitchen.witness", thick=show_kitchen(timetable.WITNESS, "length", units))
     return say("kitchen.thickest")
 
