@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from flakeyard.steps.intent.batch_file import load_batch, with_typed
 from flakeyard.steps.learn import learning, unnoted
 from flakeyard.steps.learn.dryer_profile import KEPT, OTHER_DRYER, DryerProfile, pooled
-from flakeyard.steps.learn.evidence import DRIFT, MARKED_LN_SD, believed, rows_of
-from flakeyard.steps.learn.fitting import fit
+from flakeyard.steps.learn.evidence import DRIFT, MARKED_LN_SD, believed, ln_finish, rows_of
+from flakeyard.steps.learn.fitting import _between, fit
 from flakeyard.steps.learn.log_course import step_of
 from flakeyard.steps.learn.logbook import read_log
 from flakeyard.steps.learn.members import Schedule
@@ -231,6 +231,15 @@ def test_three_weighings_of_the_marked_piece_are_worth_more_than_half_of_the_ban
     found = learned(heron, prior, rows).hours_to_target
     assert np.log(found.high / found.low) < 0.6 * np.log(plan.high / plan.low)
     assert max(found.high / found.mid, found.mid / found.low) < 1.4
+
+
+def test_a_weighing_that_says_nothing_settles_nothing(prior):
+    """The members count with all their spread until the scale knows something, and with less of it the more it knows."""
+    rows = rows_of(read_log(f"{HEAD}\n0,thickest,30,,,\n3,thickest,{30 * middle(prior, 3):.2f},,,\n"), Schedule())
+    plan = float(np.var(ln_finish(prior)))
+    blunt, *_, sharp = (fit(replace(rows, scale=(kg, 0.0)), prior).variance for kg in (1.0, 0.003, 0.0003))
+    assert blunt > 0.98 * plan > 2 * sharp
+    assert _between(1.0, 1.0) == 1.0 and _between(0.1, 1.0) < 0.1
 
 
 def test_a_piece_seen_done_is_no_surer_than_its_weighings(heron, prior):

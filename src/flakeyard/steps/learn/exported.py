@@ -41,7 +41,7 @@ ERRORS = {
     "tempo_reach": evidence.TEMPO_REACH, "walk": evidence.WALK_LN_SD, "end": evidence.END_LN_SD,
     "any_mass": evidence.ANY_MASS, "handling": evidence.HANDLING_LN_SD,
     "strange": evidence.STRANGE, "strange_share": evidence.STRANGE_SHARE, "flattest": evidence.FLATTEST,
-    "farthest": evidence.FARTHEST, "soonest": evidence.SOONEST, "rounds": fitting.ROUNDS, "least": fitting.LEAST,
+    "farthest": evidence.FARTHEST, "soonest": evidence.SOONEST, "rounds": fitting.ROUNDS, "least": fitting.LEAST, "settled": fitting.SETTLED,
     "step_clear": unnoted.CLEAR, "step_rarer": unnoted.RARER, "step_drift": unnoted.DRIFT_LN_SD, "step_noted": unnoted.NOTED,
     "step_paused": unnoted.PAUSED,
     "of_late": unnoted.OF_LATE, "step": fitting.STEP_LN_SD, "too_clear": contradiction.TOO_CLEAR,

@@ -37,6 +37,7 @@ from flakeyard.steps.plan.measured import Reading, covary, errors_drawn, moved_b
 
 ROUNDS = 2  # the errors grow towards the finish, which the first round moves
 LEAST = 50.0  # members that count at least, however few agree
+SETTLED = 0.5  # of the members' own variance that is left once the scale knows their pace (tuned on simulated kitchens, even seeds)
 STEP_LN_SD = 0.5  # of a pace that has changed, until it is known what happened (judgement)
 
 
@@ -162,7 +163,8 @@ def _updated(course: Course, seen: Lags, goal, finish: float, step: PaceStep | N
     together = covary(ahead[:, None], lag)[0] + cross
     gain = together @ inverse
     middle = ahead.mean() - lag.mean(axis=0) @ gain
-    spread = np.sqrt(max(ahead.var() + own - together @ gain, 1e-8))
+    between = _between((ahead - lag @ gain).var(), ahead.var())
+    spread = np.sqrt(max(between + own - (2 * cross - errors @ gain) @ gain, 1e-8))
     chosen = _chosen(seen.lag, errors)
     to_errors = np.linalg.solve(errors, cross) if count else np.zeros(0)
     moved = goal[chosen] - drawn[:, -1] + (drawn[:, :-1] - seen.lag[chosen]) @ to_errors
@@ -170,6 +172,16 @@ def _updated(course: Course, seen: Lags, goal, finish: float, step: PaceStep | N
     exact = middle + spread * (moved - own_spread.mean()) / max(own_spread.std(), 1e-12)
     hours = np.where(stay, exact, goal[chosen])
     return Fit(course, chosen, hours, seen, -lag.mean(axis=0), inverse, drawn[:, :-1], finish, spread**2)
+
+
+def _between(left: float, before: float) -> float:
+    """How far apart the members count: all of it before the scale knows anything, `SETTLED` of what it leaves of their shapes.
+
+    A plan holds what nobody told, and how far laboratories lie apart, as wide as each may be, all at once. Of fish whose
+    pace was seen less than that is open; a weighing that says little settles little.
+    """
+    known = max(1.0 - left / max(before, 1e-12), 0.0)
+    return left * (1.0 - (1.0 - SETTLED) * known)
 
 
 def _chosen(lag: np.ndarray, errors: np.ndarray) -> np.ndarray:
