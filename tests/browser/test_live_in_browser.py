@@ -397,3 +397,43 @@ def test_no_words_in_the_plot_lie_over_others_on_a_tablet(page, name):
             slider.press(key)
             rest(shown)
             assert shown.evaluate(LAID_OVER) == []
+
+
+TOUCHED = """() => {
+  const all = (what, among = '.fy-touch svg') => [...document.querySelectorAll(`${among} ${what}`)];
+  const words = all('text:not(.fy-inside)').filter(node => node.textContent.trim()).map(node => [node.textContent, node.getBoundingClientRect()]);
+  const things = all(':is(.fy-flesh, .fy-dot, .fy-knob)').map(node => [node.getAttribute('class'), node.getBoundingClientRect()]);
+  const lie = (a, b) => Math.min(a.right, b.right) - Math.max(a.left, b.left) > 0 && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 4;
+  const touched = words.flatMap(([one, a], n) => [...words.slice(n + 1), ...things].filter(([, b]) => lie(a, b)).map(([other]) => `${one} | ${other}`));
+  const axis = document.querySelector('[data-field="1"] .fy-axes').textContent;
+  return touched.filter(pair => !axis.includes(pair.split(' | ')[0])); }"""
+CROSSED = """() => [...document.querySelectorAll('[data-field="1"] .fy-dot + .fy-strong')].map(node => {
+  const box = node.getBoundingClientRect(), point = node.ownerSVGElement.createSVGPoint();
+  const inside = curve => Array.from({ length: 200 }, (_, n) => curve.getPointAtLength(n / 199 * curve.getTotalLength())).some(at => {
+    Object.assign(point, { x: at.x, y: at.y });
+    const seen = point.matrixTransform(curve.getScreenCTM());
+    return seen.x > box.left && seen.x < box.right && seen.y > box.top + 3 && seen.y < box.bottom - 3; });
+  return [...document.querySelectorAll('[data-field="1"] .fy-curve')].filter(inside).length; })"""
+
+
+@pytest.mark.parametrize(
+    ("made", "settings"),
+    [
+        (weight.weight_panel, {"thickness": 0.006}), (weight.weight_panel, {"thickness": 0.012, "thicker": 0.2}),
+        (air.air_panel, {"load": 4.0}), (air.air_panel, {"load": 2.5}), (brine.brine_panel, {"fish": 0.25}),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("width", [768, 800])
+def test_no_words_touch_what_is_drawn_on_a_tablet(page, made, settings, width):
+    page.set_viewport_size({"width": width, "height": 1100})
+    shown = show_alone(page, made(choice=Choice("both"), **settings))
+    rest(shown)
+    assert shown.evaluate(TOUCHED) == []
+
+
+@pytest.mark.parametrize("cups", [2, 4, 8])  # quarters
+def test_the_words_of_a_brine_lie_on_no_curve(page, cups):
+    page.set_viewport_size({"width": 800, "height": 1100})
+    shown = show_alone(page, brine.brine_panel(choice=Choice("both"), salt=brine.CUP / 4 * cups))
+    rest(shown)
+    assert shown.evaluate(CROSSED) == [0, 0]

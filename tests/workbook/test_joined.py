@@ -86,6 +86,8 @@ def test_a_long_answer_is_taken_only_where_nothing_is_left_over(text, taken):
         ("160 F for five or ten minutes by probe, 5 to 15 min till it is on the trays", {"core": "160 F", "hold": "5 minutes", "checked": "probe", "to_tray": "15 min"}, False),
         ("about 165 F for 20 minutes by a probe", {"checked": "probe"}, False), ("165 F for about 5 minutes", {"core": "165 F", "hold": "about 5 minutes"}, False), ("at least 165 F by a probe", {"checked": "probe"}, False), ("not checked, 160 F", {"core": "160 F", "checked": "not checked"}, False), ("74 C, not held, by eye", {"core": "74 C", "checked": "not checked"}, False),
         ("165 F, not sure for how long", {"core": "165 F"}, False),
+        ("oven 250 F till 165 in the middle, 5 min", {"core": "165 °F", "hold": "5 min"}, False), ("oven 180 C for 20 min until 74 C inside by a probe", {"core": "74 C", "checked": "probe"}, False),
+        ("165 F, 20 min in the oven", {"core": "165 F"}, False), ("165 F, 5 min to the trays", {"core": "165 F", "to_tray": "5 min"}, True),
     ],
 )  # fmt: skip
 def test_a_heating_is_told_at_once(text, told, sure):
@@ -97,6 +99,12 @@ def test_a_heating_is_told_at_once(text, told, sure):
 @pytest.mark.parametrize("text", ["oven at 200 C for 20 minutes", "boiled for 5 minutes", "steam it", "74 C with a probe in the oven", "I don't know", "65 or 74 C", "74 C in the oven, a minute", "about 74 C"])  # fmt: skip
 def test_what_is_no_heat_in_the_middle_is_asked_one_by_one(text):
     assert heating_told(METRIC, text) is None
+
+
+@pytest.mark.parametrize("text", ["not heated", "No heating.", "I don't heat it"])
+def test_fish_that_is_not_heated_has_no_heating(text):
+    assert heating_told(METRIC, text).sure and "heat" not in heating_told(METRIC, text).put_in(METRIC).typed
+    assert heating_told(METRIC, "not heated above 70") is None
 
 
 def test_a_heating_is_asked_at_once_only_while_little_of_it_is_told():

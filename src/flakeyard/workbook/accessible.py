@@ -51,7 +51,7 @@ export default { render({ model, el }) {
     root.addEventListener('focusin', event => { last = event.target; });
     root.addEventListener('keydown', event => {   // Enter gives an answer and goes on, as Tab does
       if (event.key !== 'Enter' || event.isComposing || !event.target.matches('.fy-ask input')) return;
-      const now = event.target, all = places().filter(node => node.offsetParent);
+      const now = event.target, all = places().filter(node => node.offsetParent && !node.matches('.fy-ask-back'));
       setTimeout(() => { if (document.activeElement === now) all[all.indexOf(now) + 1]?.focus(); }, 60);
     }, true);   // a field of ipywidgets lets no key through to what it stands in
     return true;
@@ -104,6 +104,7 @@ _STYLE = """
 .fy-ask > .widget-inline-hbox { flex-flow: column; height: auto; width: auto; align-items: stretch; }
 .fy-ask .widget-label { width: auto; height: auto; line-height: 1.3; text-align: left; white-space: normal; }
 .fy-box .fy-ask input, .fy-box .fy-ask select { flex: 0 0 auto; height: 2.2em; width: 100%; max-width: 30em; }
+.fy-ask .fy-ask-back { justify-self: start; text-decoration: underline; background: none; }
 .fy-note { font-size: 90%; padding-top: 0.2em; }
 .fy-story:not(.fy-reasons) .fy-reason { display: none; }
 .fy-why-not { grid-column: 1 / -1; }

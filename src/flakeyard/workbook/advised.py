@@ -77,9 +77,13 @@ def advised(story: Story, question: Question, text: str) -> Advice | None:
     asks = ASKS.search(said) or (question.section == "heat" and COULD_GET.search(said))
     if question.place not in ADVISED or not asks or re.search("[0-9]", spoken.numbers(said)):
         return None
-    told = _told(question, us=system_of(story) == "us")
-    words = in_system(_rule(question), system_of(story) or "both")
-    return Advice(words, Reading(told, _shown(question, told)) if told else None)
+    return advice(question, system_of(story) or "both")
+
+
+def advice(question: Question, system: str) -> Advice:
+    """What the rule of a question says, and what may be done by it, in a system of units."""
+    told = _told(question, us=system == "us")
+    return Advice(in_system(_rule(question), system), Reading(told, _shown(question, told)) if told else None)
 
 
 def _range_of_the_dial(story: Story, said: str) -> re.Match | None:

@@ -38,11 +38,11 @@ from flakeyard.workbook.grouped import (
     part_about,
     steps_told,
 )
-from flakeyard.workbook.heating_told import HEATING, asked_at_once, heating_told, open_heating
+from flakeyard.workbook.heating_told import HEATING, asked_as, asked_singly, heating_told
 from flakeyard.workbook.ingredients_in import salt_mixed, unknown_things
 from flakeyard.workbook.joined import YES_AND, accounted_for, agreed, besides, fish_agreed, joined
 from flakeyard.workbook.kept_story import listed, still_needed
-from flakeyard.workbook.left_open import tells_nothing, undecided
+from flakeyard.workbook.left_open import undecided
 from flakeyard.workbook.loosely import Heard, can_be, heard
 from flakeyard.workbook.meant import Reading, chosen, plain
 from flakeyard.workbook.offering import ACCEPTED, DECLINED, narrowed
@@ -166,7 +166,7 @@ class Dialogue:
         cool = unasked.PLACE in self.to_confirm
         not_now = unasked.PLACE if not (self.asked_all or cool) and unasked.may_not_matter(self.story) else ""
         question = next_asked(next_question(self.story, self.ask_more, not_now), self.story)
-        question = (question and asked_at_once(self.story, question)) or question
+        question = question and asked_as(self.story, question)
         if question is None and not self.asked_again and (open_now := still_needed(self.story)):
             self.asked_again = True
             _say(say("begin.still", number=len(open_now)))
@@ -363,13 +363,9 @@ class Dialogue:
             _say(say("offer.taken", reading=found.shown), "  ")
             return self.put(found, question)
         self.before.append(self.story)
-        self.keep(self.story.left_open(HEATING, YES))
-        if not tells_nothing(question, typed):
-            return _say(say("begin.one_by_one"), "  ")
-        _say(say("begin.needed"), "  ")
-        for one in open_heating(self.story):
-            self.keep(self.story.left_open(one.place, NOT_KNOWN))
-        return None
+        story, said = asked_singly(self.story, question, typed)
+        _say(said, "  ")
+        return self.keep(story)
 
     def steps(self, typed: str) -> None:
         """Open the sections of what is done before the dryer and close the others; or ask one by one."""

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import re
 
+from flakeyard.messages import say
+from flakeyard.steps.intent.fields import NOT_KNOWN
 from flakeyard.workbook.amounts_in import all_amounts, as_written, in_digits, plain_amounts
 from flakeyard.workbook.asking import questions
 from flakeyard.workbook.joined import accounted
+from flakeyard.workbook.left_open import tells_nothing
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.one_amount import ROUGHLY, UNSURE
 from flakeyard.workbook.plainly import AROUND_IT, BOUND, CLEAR, DOUBT
 from flakeyard.workbook.question import Question
+from flakeyard.workbook.short_words import NO, YES
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.together import SAID_TWICE, labelled
 from flakeyard.workbook.words_in import CAREFUL, NOT_IN_THE_FISH
@@ -30,6 +34,15 @@ AT_THAT = re.compile(r"^ (?:at|there)\b")
 NOT_CHECKED = CAREFUL["checked"]
 ROUGH_END = re.compile(r"\b(?:about|around|roughly|maybe|some|nearly|almost)(?= $)")
 LOWER_END = re.compile(r"[0-9][0-9.,/]* ?(?:or|to|–|-) ?$")  # of a range
+NOT_HEATED = re.compile(  # the whole answer
+    r"(?:it(?:'s| is| was)? |(?:i|we) )?(?:(?:not|never) (?:heated|cooked)|un(?:heated|cooked)|(?:don't|do not|didn't|did not|won't|will not) (?:heat|cook)(?: it| the fish)?|no heat(?:ing)?)(?: at all)?"
+)
+TILL_INSIDE = re.compile(  # parts what is said of the oven from what is said of the fish
+    r"\b(?:un)?till?\b(?=[^,;]*\b(?:middle|inside|core|cent(?:re|er)|thickest|internal)\b)"
+)
+RIGHT_BEHIND = re.compile(  # a temperature of the middle, right before a time
+    r"(?<![0-9.,])([0-9]+) ?°? ?(?:[cf]|degrees?)?(?: (?:inside|at the core|in the (?:middle|core|cent(?:re|er)|thickest \w+)))?,? $"
+)
 HELD = re.compile(r"\b(?:for|held?|holding|keep|kept|stays?)\b[^0-9,;]*$")
 
 
@@ -38,6 +51,23 @@ def asked_at_once(story: Story, core: Question) -> Question | None:
     if core.place != "heat.core" or HEATING in story.left or len(open_heating(story)) < FEWEST:
         return None
     return Question(HEATING, "heat", "gate.heating", core.kind, core.metric, core.us)
+
+
+def asked_as(story: Story, question: Question) -> Question:
+    """The one question for all of the heating, where a question is part of it; else that question."""
+    still = open_heating(story)
+    return (question in still and asked_at_once(story, still[0])) or question
+
+
+def asked_singly(story: Story, question: Question, text: str) -> tuple[Story, str]:
+    """What becomes of an answer that tells nothing of a heating, and what is said of it: all of it is asked one by one, or
+    stays open where nothing is known."""
+    story = story.left_open(HEATING, YES)
+    if not tells_nothing(question, text):
+        return story, say("begin.one_by_one")
+    for one in open_heating(story):
+        story = story.left_open(one.place, NOT_KNOWN)
+    return story, say("begin.needed")
 
 
 def open_heating(story: Story) -> list[Question]:
@@ -50,8 +80,13 @@ def open_heating(story: Story) -> list[Question]:
 def heating_told(story: Story, text: str) -> Reading | None:
     """What an answer tells of a heating; sure where all of it is said plainly. None where it tells nothing."""
     said = SAID_TWICE.sub("", " ".join(text.replace("’", "'").casefold().split()))
+    if NOT_HEATED.fullmatch(said.rstrip(" .!")):
+        return Reading((("heat", NO),), say("begin.no"), sure=True)
     core = _core(story, said)
-    found = {"core": core, "checked": _checked(said), **(_times(story, said) if core else {})}
+    inside = TILL_INSIDE.split(said)[-1]
+    behind = _right_behind(story, inside, core) if core else {}
+    times = behind or (_times(story, inside) if core else {})
+    found = {"core": core, "checked": _checked(said) or _checked(inside), **times}
     told, shown, now = [], [], story
     for one in open_heating(story):
         if not (much := found.get(one.key)):
@@ -67,7 +102,7 @@ def heating_told(story: Story, text: str) -> Reading | None:
         return None
     whole = Reading(tuple(told), "; ".join(shown))
     clear = not (DOUBT.search(said) or ROUGHLY.search(said) or BOUND.search(_no_bounds(said)))
-    return Reading(whole.told, whole.shown, sure=clear and accounted(whole, said))
+    return Reading(whole.told, whole.shown, sure=clear and not behind and accounted(whole, said))
 
 
 def _no_bounds(said: str) -> str:
@@ -79,7 +114,7 @@ def _core(story: Story, said: str) -> str:
     question = next((one for one in open_heating(story) if one.key == "core"), None)
     if question is None:
         return ""
-    every = re.split(r"[,;](?![0-9])|\band\b", said)
+    every = [part for one in re.split(r"[,;](?![0-9])|\band\b", said) for part in TILL_INSIDE.split(one)]
     clear = [part for part in every if not AROUND_IT.search(part)]
     parts = [part for part in clear if not any(one.search(DEGREES_ALONE.sub(r"\1", part)) for one in CLOUDS)]
     found = [one for part in parts for one in plain_amounts(story, question, part)]
@@ -133,3 +168,15 @@ def _times(story: Story, said: str) -> dict[str, str]:
     if len(unclear) == 1 and len(found) == 2 and told["to_tray"]:
         told["hold"] += unclear
     return {key: many[0] for key, many in told.items() if len(many) == 1}
+
+
+def _right_behind(story: Story, said: str, core: str) -> dict[str, str]:
+    """The only time, as how long it is held, where it stands right behind the temperature; it has to be confirmed."""
+    question = next((one for one in open_heating(story) if one.key == "hold"), None)
+    said = in_digits(question, said) if question else ""
+    found = [one for one in all_amounts(question, said) if one.unit] if said else []
+    if len(found) != 1:
+        return {}
+    before, after = RIGHT_BEHIND.search(said[: found[0].begin]), said[found[0].end :]
+    elsewhere = SOON_AFTER.search(after) or AROUND_IT.search(after)
+    return {"hold": found[0].text} if before and core.startswith(before[1]) and not elsewhere else {}

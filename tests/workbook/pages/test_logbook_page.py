@@ -130,6 +130,7 @@ def test_a_cell_keeps_its_log_and_answers(kept):
 def test_the_logbook_of_ones_own_names_its_file_and_says_whose_plan_it_is(tmp_path, kept):
     untold = logbook_page.own_logbook_page(tmp_path).page  # is refused, and says why
     assert "There is no my-batch.toml yet. Still Heron&#x27;s: fish, cut, dryer." in untold
+    assert "This kind of fish can form histamine" not in untold  # a verdict on nobody's fish
     kept.note = "somebody's"
     page = logbook_page.logbook_cell(kept).page
     told = json.loads(page.partition('id="data">')[2].partition("</script>")[0])

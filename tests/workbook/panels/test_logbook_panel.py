@@ -239,6 +239,15 @@ def test_an_empty_logbook_has_no_slider_and_suggests_now(tmp_path, heron_told):
     assert "Weigh 3.3 h" in panel.said.sentence and not (tmp_path / bb.LOG).exists()
 
 
+def test_nobodys_verdict_is_shown_where_no_batch_is_told(tmp_path):
+    panel = lp.own_logbook(tmp_path)
+    assert "Still the demonstration's" in panel.said.caution and "No verdict is yours before" in panel.said.caution
+    assert "histamine" not in panel.said.caution
+    (tmp_path / own.FILE).write_text('[fish]\nspecies = "Yellowfin tuna"\nhours_above_4c = 30\n', encoding="utf-8")
+    told = lp.own_logbook(tmp_path).said.caution  # what is told speaks against it, whatever else is borrowed
+    assert "Still the demonstration's" in told and "histamine" in told
+
+
 def test_rows_are_in_the_file_at_once_and_twice_pressed_is_once_kept(mine):
     folder, panel = mine
     for number, grams in enumerate((322, 321), 1):

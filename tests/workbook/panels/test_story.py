@@ -15,9 +15,11 @@ from flakeyard.steps.intent.batch_file import dump_batch, load_batch
 from flakeyard.steps.intent.fields import FIELDS
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook import begin_ending, own, words
+from flakeyard.workbook.advised import WILL_DO, advised
 from flakeyard.workbook.asked import AFTER_HEAT
 from flakeyard.workbook.asking import questions
 from flakeyard.workbook.grouped import STEP_DOORS, STEPS
+from flakeyard.workbook.heating_told import HEATING, KEYS
 from flakeyard.workbook.panels import ruler as rulers
 from flakeyard.workbook.panels import story, story_result
 from flakeyard.workbook.panels.panel import Choice
@@ -71,12 +73,17 @@ def unplanned(monkeypatch):
 
 
 def find(form, place):
-    """The row of a question, on the page where it stands; what is done before the dryer is asked one by one."""
-    if not any(one.place == place for name in form.all_chapters for one in story.asked(form.story, name)):
-        form.open_at(STEPS)
-        form.rows[STEPS].field.value = "yes"
+    """The row of a question, on the page where it stands; what is asked together with others is asked one by one."""
+    for together, singly in ((STEPS, "yes"), (HEATING, "oven at 70 °C")):
+        if place not in all_asked(form) and together in all_asked(form):
+            form.open_at(together)
+            form.rows[together].field.value = singly
     form.open_at(place)
     return form.rows[place]
+
+
+def all_asked(form):
+    return [one.place for name in form.all_chapters for one in story.asked(form.story, name)]
 
 
 def answer(form, *places):
@@ -346,7 +353,7 @@ def test_a_question_that_has_only_just_come_up_is_not_passed_by(tmp_path, unplan
     form.go("story.salt")
     form.rows[STEPS].field.value = "steamed first"
     form.forward()
-    assert form.chapter == "story.salt" and "heat.core" in in_view(form) and "brine" not in in_view(form)
+    assert form.chapter == "story.salt" and HEATING in in_view(form) and "brine" not in in_view(form)
     now[0] += 10.0
     form.forward()
     assert form.chapter == "story.drying"
@@ -395,8 +402,115 @@ def test_what_is_done_before_the_dryer_is_one_question(tmp_path, unplanned):
     assert STEPS in in_view(form) and "presoak" not in in_view(form)
     form.rows[STEPS].field.value = "2 hours on a rack, then steamed"
     assert form.story.get("rest") == {"time": "2 hours"} and form.story.left["presoak"] == "no"
-    assert "heat.core" in in_view(form) and STEPS not in in_view(form)
+    assert HEATING in in_view(form) and STEPS not in in_view(form)
     assert "a rest; heating" in form._heard.value
+
+
+def heated(folder, **told):
+    """A form with the page open on which the heating is asked, of which some things are told."""
+    (folder / own.FILE).write_text(text_of(Story({"heat": told}), own.FILE), encoding="utf-8")
+    form = story.story_form(folder)
+    form.go("story.salt")
+    return form
+
+
+def of_the_heat(form):
+    return [place for place in in_view(form) if place == HEATING or place.startswith("heat.")]
+
+
+def test_the_heating_is_one_question_and_each_part_of_it_is_mended_alone(tmp_path, unplanned):
+    form = heated(tmp_path)
+    assert of_the_heat(form) == [HEATING]
+    row = form.rows[HEATING]
+    row.field.value = "oven 70 C till 74 in the middle, 5 min"
+    assert offered(row) == ["Yes: middle at: 74 °C; held: 5 min"] and form.story.get("heat") == {}
+    row._offers[0].click()
+    assert in_file(tmp_path)["heat"] == {"core": "74 °C", "hold": "5 min"}
+    assert of_the_heat(form) == ["heat.checked", "heat.to_tray"] and "held: 5 min" in form._heard.value
+    told = {one.description: one for one in form._told.children}
+    told["held: 5 min"].click()
+    form.rows["heat.hold"].field.value = "2 min"
+    assert in_file(tmp_path)["heat"] == {"core": "74 °C", "hold": "2 min"}
+
+
+@pytest.mark.parametrize(
+    ("text", "kept", "open_ones"),
+    [
+        ("74 °C for 1 min by a probe, on the trays within 10 min", {"core": "74 °C", "hold": "1 min", "checked": "probe", "to_tray": "10 min"}, []),
+        ("oven at 70 C", {}, ["heat.core", "heat.hold", "heat.checked", "heat.to_tray"]), ("not heated", None, []), ("don't know", {}, []),
+    ],
+)  # fmt: skip
+def test_what_is_told_of_the_heating_is_read_as_in_the_terminal(tmp_path, unplanned, text, kept, open_ones):
+    form = heated(tmp_path)
+    form.rows[HEATING].field.value = text
+    assert form.story.get("heat") == kept and [one for one in of_the_heat(form) if one != "heat"] == open_ones
+    assert HEATING not in all_asked(form) and form._heard.value
+
+
+def test_what_is_told_of_the_heating_keeps_its_own_field(tmp_path, unplanned):
+    form = heated(tmp_path, hold="1 min")
+    assert of_the_heat(form) == [HEATING] and "held: 1 min" in {one.description for one in form._told.children}
+    form.rows[HEATING].field.value = "74 °C by a probe, on the trays within 10 min"
+    assert form.story.get("heat.hold") == "1 min" and form.story.get("heat.to_tray") == "10 min"
+    assert of_the_heat(heated(tmp_path, core="74 °C")) == ["heat.hold", "heat.checked", "heat.to_tray"]
+    form = heated(tmp_path)
+    form.go("section.fish")
+    form.open_at("heat.core")  # as what is needed leads to it
+    assert form.chapter == "story.salt" and of_the_heat(form) == [HEATING]
+
+
+# What it should be
+
+
+def rule_button(form, place):
+    return next((one for one in find(form, place).children if "fy-ask-back" in one._dom_classes), None)
+
+
+def test_what_it_should_be_is_offered_where_the_terminal_offers_it_and_nowhere_else(tmp_path, unplanned):
+    form = answer(heated(tmp_path), "fish.species", "cut.form", "brine", *(f"heat.{key}" for key in KEYS))
+    for place in [one for one in all_asked(form) if one != STEPS]:
+        button = rule_button(form, place)
+        told = advised(form.story, form.rows[place].question, "what should it be?")
+        assert bool(button) == bool(told and told.offered), place
+    assert {HEATING, "cut.thickness", "dryer.temperature"} <= set(WILL_DO)
+    assert "fy-hidden" in rule_button(form, "heat.core")._dom_classes  # told already
+
+
+def test_what_a_rule_offers_counts_only_when_it_is_pressed(tmp_path, unplanned):
+    form = heated(tmp_path)
+    row = form.rows[HEATING]
+    rule_button(form, HEATING).click()
+    assert "What counts is 74 °C" in row.became and form.story.get("heat") == {} and not row.refused
+    row.field.value = "oven at 70 °C"  # typed instead: nothing of the rule stays
+    assert form.story.get("heat") == {}
+    rule_button(form, "heat.core").click()
+    form.rows["heat.core"]._offers[0].click()
+    assert form.story.get("heat") == {"core": "74 °C"}
+    rule_button(form, "cut.thickness").click()
+    row = form.rows["cut.thickness"]
+    assert offered(row) == ["Yes: 4 mm to 6 mm thick, all alike"] and "cut" not in form.story.typed
+    row._offers[0].click()
+    assert form.story.get("cut.thickness") == row.typed == "5 mm" and form.story.get("cut.thickest") == "6 mm"
+
+
+def test_who_types_the_question_is_told_the_same(tmp_path, unplanned):
+    form = heated(tmp_path)
+    row = form.rows[HEATING]
+    row.field.value = "what should it be?"
+    assert row.refused and form.story.get("heat") == {}
+    row._offers[0].click()
+    assert form.story.get("heat") == {"core": "74 °C", "hold": "1 min", "checked": "probe", "to_tray": "10 min"}
+    dial = find(form, "dryer.temperature")
+    dial.field.value = "it goes from 35 to 80 C, 5 trays"
+    assert form.story.get("dryer") is None and "Drying was tested up to 75 °C" in dial.became
+    dial._offers[0].click()
+    assert (form.story.get("dryer.temperature"), form.story.get("dryer.trays")) == ("75 °C", 5)
+
+
+def test_what_a_rule_offers_is_said_in_the_units_of_the_page(tmp_path, unplanned):
+    form = story.StoryForm(tmp_path, Choice("us"))
+    rule_button(form, "cut.thickness").click()
+    assert "in thick" in offered(form.rows["cut.thickness"])[0]
 
 
 def test_how_it_was_frozen_is_asked_beneath_the_heat_and_not_where_heat_makes_it_needless(tmp_path, unplanned):

@@ -80,6 +80,13 @@ def _missing(name: str, section: dict) -> list[str]:
     return [*(["species"] if name == "fish" and not whole else []), *ingredients, *missing]
 
 
+def nothing_told(batch: Batch) -> bool:
+    """Whether all that a batch is computed with is borrowed: nobody has told anything of it."""
+    sections = {name: one for name, one in batch.typed.items() if name != "title"}
+    keys = (f"{name}.{key}" for name, one in sections.items() for key in (one if isinstance(one, dict) else ["1"]))
+    return bool(batch.borrowed) and set(keys) <= set(batch.borrowed)
+
+
 def borrowed_words(batch: Batch) -> str:
     """What is borrowed, in words: a section alone where nothing of what it needs is told; "" for nothing."""
     words = []

@@ -20,6 +20,7 @@ import numpy as np
 from flakeyard.files import write_whole
 from flakeyard.messages import code, draft_line, point, say, unfilled
 from flakeyard.steps.chain.drying import HORIZON_HOURS
+from flakeyard.steps.intent.partial import nothing_told
 from flakeyard.steps.intent.records import Batch
 from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.learn.exported import Exported, exported
@@ -27,7 +28,7 @@ from flakeyard.steps.learn.log_cells import COLUMNS, LIGHTEST
 from flakeyard.steps.plan import plan as batches
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.units import OUNCE
-from flakeyard.workbook import words
+from flakeyard.workbook import own, words
 from flakeyard.workbook.panels.drawing import RAMPS, STYLES
 from flakeyard.workbook.paper import card, kitchen
 from flakeyard.workbook.paper.card_back import LOOK_FOR
@@ -63,6 +64,8 @@ def kitchen_page(
 
 def why_not(outcome: Outcome) -> list[str]:
     """Why there is nothing to weigh for; empty where there is."""
+    if nothing_told(outcome.batch):
+        return [own.still_borrowed(outcome.batch)]
     if words.refused(outcome.verdict):
         return [
             words.DO_NOT_MAKE,

@@ -30,6 +30,7 @@ GROWTH_ZONE = (limits.GROWTH_BOTTOM, limits.GROWTH_TOP)  # degC, the span of the
 LONGEST = 12.0  # hours, where the axis ends
 HOTTEST = 80.0  # degC, where the axis ends; the last colour of the box
 PITCH, WALL, FLOOR = 26.0, 6.0, 10.0  # mm as drawn: from tray to tray, from tray to wall, below the lowest tray
+ABOVE = 18.0  # mm above the highest load, which keep its handle off the words there
 KNOTS = (1.0, 3.0, 5.0)  # hours, where a guess has its points
 KEPT = 60  # loads that are kept for when a slider comes back
 NEXT = say("live.air.run_next_cell")
@@ -105,8 +106,8 @@ def draw_air(looked: Looked, choice: Choice) -> dict:
 
 
 def _foot(trays: int) -> float:
-    """The floor of the box, in mm under the place of as many trays again."""
-    return round(2 * trays * PITCH + FLOOR, 1)
+    """The floor of the box, in mm under the place of as many trays again and what is above them."""
+    return round(ABOVE + 2 * trays * PITCH + FLOOR, 1)
 
 
 def _box_field(looked: Looked, choice: Choice) -> dict:
@@ -140,9 +141,8 @@ def _box_field(looked: Looked, choice: Choice) -> dict:
                 drawing.box(across, up, tint="warm", shade=round(fish, 3), edge="dash" if homeless else "line")
             )
     if looked.load.coverage > 1:
-        marks.append(
-            drawing.label(WALL, max(0, top - 8 - PITCH * (looked.load.coverage - 1) * trays), say("live.air.homeless"))
-        )
+        between = top - (PITCH + looked.thick) / 2  # the first layer without a tray and the next one
+        marks.append(drawing.label(WALL, between, say("live.air.homeless"), halo=True))
     return drawing.cuts_field(right + 4, foot + 1, marks, share=0.48, head=24.0, slender=250, margin=116)
 
 

@@ -252,8 +252,8 @@ def _strength_field(mixed: Mixed, choice: Choice) -> dict:
         marks.append(drawing.curve(style, across, 100 * mixed.course[name][1], end, given=style == "now"))
     strength, shared = mixed.per_cents[BY_WEIGHT].mid, float(np.median(mixed.shared))
     words = choice.show(strength, "percent"), say("live.brine.with_fish", salt=choice.show(shared, "percent"))
-    marks.append(drawing.point(here, 100 * strength, words[0], given=True))
-    marks.append(drawing.point(here, 100 * shared, words[1], shape="s", level=True))
+    marks.append(drawing.point(here, 100 * strength, words[0], given=True, under=1))
+    marks.append(drawing.point(here, 100 * shared, words[1], shape="s", level=True, under=0))
     marks.append({"kind": "note", "style": "now", "words": say("live.brine.band"), "given": True})
     up = drawing.axis(say("live.brine.up"), 0.0, HIGHEST, range(0, 41, 10))
     return {"across": _amount_axis(choice), "up": up, "marks": marks}

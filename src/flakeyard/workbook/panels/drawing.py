@@ -58,6 +58,8 @@ def band(style: str, x, low, high) -> dict:
 
 
 def point(x: float, y: float, words: str, **more) -> dict:
+    """A dot with words above it (`above` False: below, `level`: beside); on a page, `under` has them beneath a rising curve,
+    with so many more under them."""
     return {"kind": "point", "x": float(f"{x:.4g}"), "y": float(f"{y:.4g}"), "words": words, **more}
 
 

@@ -183,8 +183,15 @@ const KINDS = {                                               // what each kind 
   point: (one, field, look, into, tags) => {
     const left = field.x(one.x) > field.inner.left + 0.6 * (field.inner.right - field.inner.left), above = one.above ?? true;
     const [x, y] = [px(field.x(one.x)), px(field.y(one.y))];
-    into.append(one.shape === 's' ? make('rect', { x: x - 5, y: y - 5, width: 10, height: 10, class: 'fy-dot' }) : make('circle', { cx: x, cy: y, r: 5, class: 'fy-dot' }),
-      words(x + (left ? -10 : 10), y + (one.level ? 4.5 : above ? -9 : 20), one.words, { class: 'fy-tag fy-strong', 'text-anchor': left ? 'end' : 'start' }));
+    into.append(one.shape === 's' ? make('rect', { x: x - 5, y: y - 5, width: 10, height: 10, class: 'fy-dot' }) : make('circle', { cx: x, cy: y, r: 5, class: 'fy-dot' }));
+    if (one.under !== undefined) {                            // beneath a curve that rises, one under another, above the foot
+      const from = Math.min(x + 10, field.box.right - 7.2 * one.words.length), before = tags.filter(tag => tag.under !== undefined).pop();
+      const lowest = field.inner.foot - 4 - 16 * one.under, at = Math.max(Math.min(y + (from < x + 8 ? 20 : 8), lowest), before ? before.y + 16 : 0);
+      into.append(words(from, at, one.words, { class: 'fy-tag fy-strong' }));
+      tags.push({ pinned: true, x: from, y: at, text: one.words, under: one.under });
+      return;
+    }
+    into.append(words(x + (left ? -10 : 10), y + (one.level ? 4.5 : above ? -9 : 20), one.words, { class: 'fy-tag fy-strong', 'text-anchor': left ? 'end' : 'start' }));
     tags.push({ pinned: true, x: left ? x - 10 - 7.2 * one.words.length : x + 10, y: y + (one.level ? 4.5 : above ? -9 : 20), text: one.words });
   },
   note: (one, field, look, into, tags) => {

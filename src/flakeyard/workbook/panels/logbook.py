@@ -16,11 +16,12 @@ import numpy as np
 
 from flakeyard.display import NOTHING_STORED
 from flakeyard.messages import number, say
+from flakeyard.steps.intent.partial import nothing_told
 from flakeyard.steps.intent.spread import UNKNOWN, Band
 from flakeyard.steps.learn import lessons
 from flakeyard.steps.learn.book import Book, Step, Trial, points, width
 from flakeyard.steps.learn.learning import Learned
-from flakeyard.workbook import words
+from flakeyard.workbook import own, words
 from flakeyard.workbook.accessible import Accessible
 from flakeyard.workbook.panels import batch_book, drawing
 from flakeyard.workbook.panels.batch_book import hours_words
@@ -201,12 +202,19 @@ def tell_logbook(step: Step, choice: Choice) -> Told:
     learned, verdict = step.learned, step.learned.outcome.verdict
     weighed = bool(step.used)
     sentence = " ".join([_forecast(step, choice), _taught(step), _again(learned)])
-    caution = " ".join(filter(None, (NOT_SAFE, words.first_reason(verdict), words.caution_line(verdict))))
+    caution = " ".join(filter(None, (NOT_SAFE, *_against_it(learned), words.caution_line(verdict))))
     sure = SURE[weighed] if learned.contradiction is None else say("live.log.until_cleared_up")
     sure = f"{sure} {TRAYS_ONLY}" if weighed and not step.by_piece and learned.contradiction is None else sure
     sentence = " ".join(sentence.split())
     numbers, chips = ((), ()) if learned.contradiction else (_numbers(step, choice), _chips(step))
     return Told(sentence, sure, caution, f"{_seen(step)} {sentence}", numbers, chips)
+
+
+def _against_it(learned: Learned) -> tuple[str, ...]:
+    """Whose numbers still stand in a batch, and the first reason against it; none against a batch that nobody has told."""
+    batch = learned.outcome.batch
+    reason = "" if nothing_told(batch) else words.first_reason(learned.outcome.verdict)
+    return own.still_borrowed(batch), reason
 
 
 def _numbers(step: Step, choice: Choice) -> tuple[tuple[str, str], ...]:

@@ -27,6 +27,7 @@ from flakeyard.steps.intent.fields import LISTS, NOT_KNOWN, SOAKS
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import own, words
 from flakeyard.workbook.accessible import Accessible
+from flakeyard.workbook.advised import Advice, advice, advised
 from flakeyard.workbook.as_value import how_to_tell
 from flakeyard.workbook.asked import AFTER_HEAT, ASKED, DOORS
 from flakeyard.workbook.asking import questions
@@ -40,6 +41,7 @@ from flakeyard.workbook.grouped import (
     part_about,
     steps_told,
 )
+from flakeyard.workbook.heating_told import HEATING, asked_as, asked_singly, heating_told
 from flakeyard.workbook.ingredients_in import salt_mixed, unknown_things
 from flakeyard.workbook.kept_story import FREEZING, KeptStory, answer_in_field, changed, to_freeze
 from flakeyard.workbook.left_open import tells_nothing, undecided
@@ -84,13 +86,18 @@ def asked(story: Story, chapter: str) -> list[Question]:
 
 
 def _together(story: Story) -> Iterator[Question]:
-    """All questions that apply; what may be done before the dryer as one question, as long as it is open."""
-    steps = False
+    """All questions that apply; what may be done before the dryer, and the heating, as one question each while they are open."""
+    yielded: set[str] = set()
     for one in questions(story):
-        as_one = one if story.answered(one.place) or one.place not in STEP_DOORS else next_asked(one, story)
-        if as_one.place != STEPS or not steps:
+        as_one = one if story.answered(one.place) else _as_one(story, one)
+        if as_one.place not in yielded:
             yield as_one
-        steps = steps or as_one.place == STEPS
+        yielded.add(as_one.place)
+
+
+def _as_one(story: Story, question: Question) -> Question:
+    """The question that asks an open one, alone or together with others."""
+    return next_asked(question, story) if question.place in STEP_DOORS else asked_as(story, question)
 
 
 def _chapter_of(question: Question) -> str:
@@ -116,6 +123,8 @@ def _places(section: str, rows: int) -> Iterator[str]:
         return
     if section in DOORS:
         yield section
+    if section == "heat":
+        yield HEATING
     keys = (one.key for one in ASKED["soak" if section in SOAKS else section])
     places = (f"{section}.{key}" if section else key for key in keys)
     yield from (place for place in places if place not in AFTER_HEAT)
@@ -204,7 +213,9 @@ class StoryForm(widgets.VBox):
         """Open the page on which a question stands, or the one that opens its section, and go to its field."""
         with self._turn:
             there = {one.place: name for name in self.all_chapters for one in asked(self.story, name)}
-            place = next((one for one in (place, place.partition(".")[0], STEPS) if one in there), "")
+            section = place.partition(".")[0]
+            together = (HEATING,) if section == "heat" else ()
+            place = next((one for one in (place, *together, section, STEPS) if one in there), "")
             if not place:
                 return
             if there[place] != self.chapter:
@@ -342,11 +353,18 @@ class StoryForm(widgets.VBox):
         """Take an answer or a reading of it; or say in its row why not, and what may have been meant."""
         if row.place == STEPS:
             return self._steps_taken(row)
+        told = advised(self.story, row.question, row.typed)
+        if told and reading is None:
+            row.refuse(*_by_the_rule(told), _left_open(row))
+            return False
+        if row.place == HEATING:
+            return self._heating_taken(row, reading)
         said = heard(self.story, row.question, row.typed)
         if reading is None and not said.sure and (said.readings or said.mistake):
             row.refuse(*self._asked_back(row, said.readings, said.mistake), _left_open(row))
             return False
-        typed, picked, reading = row.typed.strip(), reading is not None, reading or said.sure
+        typed = told.besides if told else row.typed.strip()
+        picked, reading = reading is not None, reading or said.sure
         undecided_now = undecided(row.question, typed) and not reading
         kept = self._kept(row, lambda: self._put(row, typed, reading, undecided_now, picked))
         if kept and reading and reading.rest:  # of a list, what no table knows
@@ -430,6 +448,29 @@ class StoryForm(widgets.VBox):
             return " ".join([f"{read}.", *filter(None, more)])
 
         return self._kept(row, put)
+
+    def _heating_taken(self, row: Row, reading: Reading | None) -> bool:
+        """Take all that is told of the heating, or ask back what is not plain; what is left is asked one by one."""
+        found = reading or heating_told(self.story, row.typed)
+        if found and not (reading or found.sure):
+            row.refuse(say("story.meant"), (found,))
+            return False
+
+        def put() -> str:
+            if found is None:
+                story, said = asked_singly(self.story, row.question, row.typed)
+                self.kept.keep(story)
+                return said
+            self.kept.put(found)
+            self.kept.keep(self.story.left_open(HEATING, YES))
+            return say("story.told", what=say("section.heat"), answer=found.shown) + "."
+
+        return self._kept(row, put)
+
+    def _advise(self, row: Row) -> None:
+        """Say what the rule of a question says; what may be done by it counts when its button is pressed."""
+        with self._turn:
+            row.advise(*_by_the_rule(advice(row.question, self._system())))
 
     def _read(self, question: Question, typed: str, reading: Reading | None, undecided_now: bool) -> str:
         """What of an answer is said back: what was read in other words, or kept without deciding anything."""
@@ -580,7 +621,7 @@ class StoryForm(widgets.VBox):
         """Empty rows for every question a section may ask; those that are there stay where they are."""
         told = self.story.get(section if section in LISTS else f"{section}.ingredient") if section else None
         places = _places(section, len(told or []) if isinstance(told, list) else 0)
-        new = [Row(place, self._take) for place in places if place not in self.rows]
+        new = [Row(place, self._take, self._advise) for place in places if place not in self.rows]
         if new:
             self.rows |= {row.place: row for row in new}
             self._sections[section].children += tuple(new)
@@ -618,6 +659,13 @@ def _head_words(chapter: str, number: int, open_here: int, more: int) -> str:
         return say("story.all_told", chapter=say(chapter))
     here = say("story.head" if open_here else "story.head_done", chapter=say(chapter), number=open_here)
     return say("story.head_more", head=here, more=more) if more > 0 else here
+
+
+def _by_the_rule(told: Advice) -> tuple[str, tuple[Reading, ...]]:
+    """What the page says of a rule, and what may be done by it."""
+    if told.offered is None:
+        return told.words, ()
+    return say("story.advised", rule=told.words), (told.offered,)
 
 
 def _left_open(row: Row) -> Reading | None:

@@ -15,6 +15,7 @@ import ipywidgets as widgets
 from flakeyard.messages import say, translated
 from flakeyard.steps.intent.fields import NOT_KNOWN, Flag
 from flakeyard.units import one_line
+from flakeyard.workbook.advised import WILL_DO
 from flakeyard.workbook.grouped import STEPS
 from flakeyard.workbook.kept_story import answer_in_field, listed
 from flakeyard.workbook.loosely import MOST
@@ -30,8 +31,14 @@ TAKEN, UNCLEAR, REFUSED = "fy-right", "fy-open", "fy-wrong"  # what became of an
 class Row(widgets.VBox):
     """The place of one question on the page: empty until it is asked."""
 
-    def __init__(self, place: str, took: Callable[[Row, Reading | None], None]):
-        self.place, self.question, self.field = place, None, None
+    def __init__(
+        self,
+        place: str,
+        took: Callable[[Row, Reading | None], None],
+        ask_back: Callable[[Row], None] = lambda _row: None,
+    ):
+        """Parameters: took – takes what was typed, or a reading of it; ask_back – says what it should be by its rule"""
+        self.place, self.question, self.field, self._ask_back = place, None, None, ask_back
         self._took, self._shown, self._readings, self._waits = took, "", (), False
         self._before: Reading | None = None  # what was told of it before it was asked
         self._putting = False  # the field is being filled by the form
@@ -71,8 +78,10 @@ class Row(widgets.VBox):
         self.field.observe(self._changed, "value")
         self._note = widgets.HTML().add_class("fy-note")
         self._became = widgets.HTML().add_class("fy-live").add_class("fy-why-not")
+        rule = button(say("story.what_should"), lambda: self._ask_back(self)).add_class("fy-ask-back")
+        self._rule = (rule,) if self.place in WILL_DO else ()
         self._leave = button(say("story.leave_open"), lambda: self._took(self, self._left)).add_class("fy-hidden")
-        self.children = (self.field, self._note, self._became, self._leave)
+        self._make_offers(0)
 
     def show(self, story: Story, question: Question | None) -> None:
         """Be seen with a question and what is told of it, unless the field holds an answer that was refused; or hide."""
@@ -83,6 +92,8 @@ class Row(widgets.VBox):
         left = story.get(self.place) is None
         reason = f'<div class="fy-reason">{html.escape(say("ask.why", why=self.question.why))}</div>'
         self._note.value = html.escape(self._cost() if left else "") + reason
+        for one in self._rule:
+            mark(one, "fy-hidden", not left)
 
     def hold(self, story: Story, question: Question) -> None:
         """Have what is told of a question in the field, seen or not."""
@@ -120,6 +131,10 @@ class Row(widgets.VBox):
         self._left = left
         mark(self._leave, "fy-hidden", left is None)
 
+    def advise(self, told: str, readings: tuple[Reading, ...]) -> None:
+        """Say what the rule says, and offer what may be done by it; an answer that waits goes on waiting."""
+        self._say(UNCLEAR, told, readings, waits=self._waits)
+
     def _say(self, became: str, told: str, readings: tuple[Reading, ...] = (), *, waits: bool) -> None:
         self._readings, self._waits = readings, waits
         mark(self._leave, "fy-hidden", True)
@@ -133,9 +148,10 @@ class Row(widgets.VBox):
 
     def _make_offers(self, number: int) -> None:
         """Have at least so many buttons for readings."""
-        if new := range(len(self._offers), number):
-            self._offers += [button("", lambda n=n: self._take_offer(n)) for n in new]
-            self.children = (self.field, self._note, self._became, *self._offers, self._leave)
+        new = range(len(self._offers), number)
+        self._offers += [button("", lambda n=n: self._take_offer(n)) for n in new]
+        if new or not self.children:
+            self.children = (self.field, self._note, *self._rule, self._became, *self._offers, self._leave)
 
     def clear(self) -> None:
         """Empty the field."""

@@ -30,7 +30,7 @@ from flakeyard.workbook.table import Table, heads
 MARKED = 0.100  # kg, the marked piece of the sentence
 LONGEST_SHOWN = 24.0  # hours, where the axis ends
 WEIGHTS = (20.0, 100.0)  # % of the weight as laid, where the axis begins and ends
-THIN, THICK = (0.5, 12.5), (24.0, 36.0)  # mm of each piece that its cut shows
+THIN, THICK = (0.5, 12.5), (27.5, 39.5)  # mm of each piece that its cut shows
 MEMBERS = (
     200  # behind one move, as behind a plan: with fewer the solid curve would move when only the thickest piece does
 )
@@ -146,7 +146,7 @@ def _pieces_field(two: TwoPieces, choice: Choice) -> dict:
         weighs = choice.show(MARKED * left, "mass", digits=3).partition(" (")[0] if tested else "?"
         small = say("live.weight.laid", laid=laid)
         marks.append({"kind": "scale", "left": place[0], "right": place[1], "words": weighs, "small": small})
-    return drawing.cuts_field(46.0, DEEPEST, marks, share=0.5)
+    return drawing.cuts_field(48.5, DEEPEST, marks, share=0.5, head=4.5)
 
 
 def _weights_field(two: TwoPieces) -> dict:
