@@ -168,7 +168,8 @@ def test_what_there_is_of_a_dryer_is_told_with_its_trays():
     [
         ("yeah i can do that. how do i stick a probe in a quarter inch strip though?", True), ("yes will do", True), ("sure, sounds good", True),
         ("yeah i can do that. how do i do it without a probe?", False), ("yeah i can do that. how about 150?", False), ("yeah i can do that tomorrow, or not", False),
-        ("yeah i can't do that", False), ("yeah i can do that. is no probe fine?", False),
+        ("yeah i can't do that", False), ("yeah i can do that. is no probe fine?", False), ("ok", True), ("fine", True), ("ok, but not with a probe", False),
+        ("yes, tell me if it has to be the fridge", True), ("fine with a probe, but 150", False), ("ok how about 150", False),
     ],
 )  # fmt: skip
 def test_who_agrees_to_do_it_may_ask_how(text, agrees):

@@ -26,7 +26,7 @@ LEAST_SURE = re.compile(r"\b(?:ago|bought|before|best|packed|since|date|next)\b"
 NIGHT = "12 h"  # as which a night counts, to be confirmed (judgement)
 DAMP = re.compile(r"(?<![\w.,])([0-9]{1,3}) ?(?:%|per ?cent|pct|procent)(?: (?:humid\w*|damp|rh))?")
 COUNTED_TRAYS = re.compile(
-    r"(?<![\w.,])([0-9]{1,2}) (?:(?:round|square|big|small|large|wire|mesh|oven|plastic|steel) ){0,2}(?:trays?|racks?|shelves|screens?|grids?)\b"
+    r"(?<![\w.,])([0-9]{1,2}) (?:(?:round|square|big|small|large|wire|mesh|oven|plastic|steel|stacking|stackable|stacked) ){0,2}(?:trays?|racks?|shelves|screens?|grids?)\b"
 )
 AGAIN = re.compile(r"\b(?:each|every|per|twice|thrice|times|double|both ways|again|another|daily)\b")
 LITTLE = {  # amounts without a number, to be confirmed (judgement)
@@ -78,6 +78,7 @@ PASSES = (
 DIAL = re.compile(
     r"\b(?:number|no\.|mark|setting|level|notch|step) ?(?:10|[1-9])(?![0-9.,])(?! ?°| ?[cf]\b)(?: (?:out )?of [0-9]+)?\b"
 )  # no degrees
+WEATHER = re.compile(r"\b(?:[3-9][0-9]|1[01][0-9]) ?(?:°|degrees?\b|deg\b)? ?[cf]?\b ?(?:outside|outdoors|out|in the (?:sun|shade))\b")  # no hours
 OF_THE_CLOCK = r" ?(?:am|pm|a\.m\.|p\.m\.|o'?clock|at night|in the (?:evening|morning|afternoon)|or so|ish)?"
 CLOCK = re.compile(
     rf"\bfrom (?P<begin>[0-9]{{1,2}}){OF_THE_CLOCK}{OF_THE_CLOCK} (?:till?|until|to) (?P<end>[0-9]{{1,2}})(?! ?(?:h|hours?|hrs?|min\w*|days?)\b){OF_THE_CLOCK}{OF_THE_CLOCK}"
@@ -119,6 +120,8 @@ def _amount_texts(story: Story, question: Question, text: str) -> list[str]:
         return []
     if question.key == "frozen_days" and LEAST_SURE.search(text.casefold()):
         return []
+    if question.key in LONGER_IS_CAREFUL:
+        text = WEATHER.sub("", text)
     if question.key == "tray_area":
         return _areas(story, question, text.casefold())
     said = in_digits(question, text)

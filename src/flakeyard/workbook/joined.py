@@ -35,6 +35,8 @@ NOBODY = re.compile(r"\b(?:no idea|no clue|don't know|not sure)\b")
 BESIDE_YES = frozenset(
     ["how", "it", "is", "the", "a", "cold", "warm", "that", "that's", "s", "right", "correct", "good", "fine", "exactly", "in", "of", "and", "ok", "okay", "please", "thanks", "i", "said", "so", "as", "this", "all"]
 )  # fmt: skip
+AGREES = (*YES_WORDS, "ok", "okay", "fine", "right", "correct", "exactly", "alright")  # to what is offered; elsewhere no answer
+TELL_ME = re.compile(r"[,;.]* *(?:but |and )?(?:tell me|let me know|say so)\b.*$")  # a wish beside a yes
 NOT_AT_ALL = frozenset(["no", "not", "never", "none", "without", "t"])
 YES_AND = re.compile(rf"(?:{'|'.join(YES_WORDS)})\b[,.;:!]* *(?:but|and)?\b *", re.IGNORECASE)
 WILL_DO_SO = re.compile(  # behind a yes
@@ -137,10 +139,10 @@ def fish_agreed(readings: tuple[Reading, ...], question: Question, wish: str) ->
 def agreed(readings: tuple[Reading, ...], wish: str) -> Reading | None:
     """The one reading that is offered, where an answer says yes and then nothing but words of it; doubt
     beside it takes nothing back where no verdict hangs on it. Who agrees to do it may then ask how."""
-    first, _, rest = wish.replace("’", "'").partition(" ")
+    first, _, rest = TELL_ME.sub("", wish.replace("’", "'")).partition(" ")
     if agreement := WILL_DO_SO.match(rest):
         rest = HOW_TO.sub("", rest[agreement.end() :])
-    if len(readings) != 1 or first.strip(",.;:!") not in YES_WORDS or BUT.search(rest) or MENDED.search(rest):
+    if len(readings) != 1 or first.strip(",.;:!") not in AGREES or BUT.search(rest) or MENDED.search(rest):
         return None
     guarded = any(place.rpartition(".")[2] in GUARDED for place, _ in readings[0].told)
     rest = rest if guarded else NOBODY.sub(" ", rest)
