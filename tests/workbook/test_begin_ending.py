@@ -460,7 +460,14 @@ def test_days_that_nobody_knows_are_not_said_to_be_too_many():
 
 @pytest.mark.usefixtures("found_before")
 def test_who_asks_why_is_told_where_every_rule_stands():
-    assert told(NOTED, "Why 7 days only? Old people kept it all winter").count("with --all at its end") == 1
+    assert told(NOTED, "Why must I heat it?").count("with --all at its end") == 1
+
+
+@pytest.mark.usefixtures("found_before")
+def test_who_asks_why_it_keeps_no_longer_is_told_that_and_asked_on():
+    said = told(NOTED, "Why 90 days only? Old people kept it all winter", "9")
+    asked = said.partition("change it so) > ")[2]
+    assert asked.startswith("\nWhy 90 days in the freezer: ") and "--all" not in asked and "Type 1/2/3" in asked
 
 
 def test_a_limit_other_than_that_of_raw_fish_says_why():
@@ -488,7 +495,9 @@ def test_a_long_ending_says_its_verdict_once_more_before_the_prompt(capsys):
     long = ending_of(granted())
     percent = words.stop_percent(plan(read_batch(granted().typed), FEW).drying["mass_ratio"].mid)
     assert long[-1] == f"{long[1]} Stop at {percent} % (30 g: {percent * 30 // 100} g)." and len(long) > 24
-    short = ending_of(Story(PIKE))
+    short = ending_of(
+        Story(PIKE | {"keep": PIKE["keep"] | {"wanted_days": 3}})
+    )  # as long as is wished: no reason is told
     assert short[1].startswith("✕") and not short[-1].startswith("✕") and len(short) < 24
 
 

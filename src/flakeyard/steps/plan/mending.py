@@ -24,11 +24,10 @@ from flakeyard.steps.plan.judging import heating_counts
 from flakeyard.steps.plan.next_answer import untold
 from flakeyard.steps.plan.plan import Outcome, plan, salt_of
 from flakeyard.steps.plan.soaking import COLD, REFRIGERATED, WATER_SHARE
-from flakeyard.steps.plan.ways import HOTTEST, Way, asked, nearest, ways
+from flakeyard.steps.plan.ways import HOTTEST, Way, asked, lasts, nearest, ways
 from flakeyard.units import fahrenheit, show, show_kitchen
 
 TRIED = 60  # members of a plan that is only tried (judgement)
-UNSAID = 30  # days for which a freezer counts where none are said, to choose a place by and no more (judgement)
 UNDONE = 2  # levers that are pulled again where the whole ensemble says otherwise (judgement)
 FEWEST = 20  # of one that tells whether a search is worth it (judgement)
 CUTS = (  # thinnest, usual and thickest piece of a cut with a steady hand, metric and US (judgement); tested from 3 mm on
@@ -283,15 +282,13 @@ class _Search:
 def _mend(chosen: dict[str, Step], outcome: Outcome) -> Mend:
     keep, verdict, hours = outcome.batch.keep, outcome.verdict, outcome.drying["hours_to_target"]
     ratio = outcome.drying["mass_ratio"].mid or outcome.load.mass_ratio
-    way = Way("", keep.aim, keep.pack or "", ratio, hours, verdict.keep, verdict.eat, outcome.keep.days)
+    way = Way("", keep.aim, keep.pack or "", ratio, hours, verdict.keep, verdict.eat, outcome.keep.days, outcome.keep)
     return Mend(dict(chosen), way, _longest(outcome, way), salt_of(outcome.load))
 
 
 def _longest(outcome: Outcome, way: Way) -> Way:
     """The way in which the fish keeps longest; a freezer for which no days are said counts as such."""
-    return max(
-        (way, *ways(outcome)), key=lambda one: UNSAID if one.place == "freezer" and one.days is None else one.days or 0
-    )
+    return max((way, *ways(outcome)), key=lasts)
 
 
 def _kept(batch: Batch, best: Way) -> Step:
