@@ -185,6 +185,24 @@ def test_the_answer_that_would_help_most_can_be_given_there_and_then(monkeypatch
     assert said.count("It is not told whether it is gutted") == 1 and said.count("must not be eaten") == 2
 
 
+@pytest.mark.parametrize(
+    ("typed", "shown"),
+    [({"frozen_at": "-20 c"}, "−20 °C"), ({"thawed_in_vacuum": False}, "no"), ({"gutted": True}, "yes")],
+)
+def test_an_answer_that_would_help_is_written_as_a_person_writes_it(typed, shown):
+    found = NextAnswer(Fact("fish", typed), outcome_of().verdict, alone=True)
+    said = begin_ending.help_words(found)
+    assert shown in said and not any(one in said for one in ("-20 c", "True", "False"))
+
+
+def test_what_is_told_is_looked_over_with_units_as_they_are_written():
+    typed = {"fish": PIKE["fish"] | {"frozen_at": "-20 c", "stock": "frozen", "fat": 9.04}, "heat": {"core": "167f"}}
+    sugar = {"method": "wet", "temperature": "4c", "ingredient": [{"what": "sugar", "amount": "2 c"}]}
+    story = Story(typed | {"brine": sugar, "room": {"relative_humidity": 55}})
+    said = [one.words for _, items in summing_up.lines(story) for one in items]
+    assert {"fat: 9 %", "frozen at: −20 °C", "middle at: 167 °F", "4 °C", "sugar 2 c", "damp: 55 %"} <= set(said)
+
+
 def test_no_change_is_told_by_one_that_was_not_told(monkeypatch):
     """All that is wrong is an answer: the first mend has no number, so the longer way is told in full."""
     typed = changed(Story(PIKE), mends_of(False)[0].told).typed

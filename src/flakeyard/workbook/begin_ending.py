@@ -30,11 +30,12 @@ from flakeyard.steps.plan.plan import Outcome, already_dry, plan, salt_of, very_
 from flakeyard.steps.plan.ways import Way, asked, longest, ways
 from flakeyard.tables import ingredient
 from flakeyard.units import InputError, fahrenheit, show, show_band
-from flakeyard.workbook import why_days, words
+from flakeyard.workbook import cupboard_takes, why_days, words
 from flakeyard.workbook.asked import ASKED
 from flakeyard.workbook.asking import questions
 from flakeyard.workbook.in_order import Steps, Under, in_order, stop_example
 from flakeyard.workbook.kept_story import a_part, changed, still_needed, to_freeze
+from flakeyard.workbook.meant import as_written
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
@@ -285,6 +286,8 @@ def _granted(outcome: Outcome, system: str, freezing_to_do: bool, part: bool) ->
     granted = asked(outcome).granted
     yield in_order(outcome, system, freezing_to_do, part) if granted else keeps_words(outcome)
     yield "" if granted else ways_text.missed(outcome)
+    if cupboard_takes.refused_there(outcome):
+        yield cupboard_takes.takes(outcome, hours_words(outcome.drying["hours_to_target"]))
     yield " ".join(words.deadline_words(verdict.by))
     told = stop_words(outcome)
     yield " ".join([*(told[1:] if granted and not outcome.load.no_drying else told), moist_words(outcome)]).strip()
@@ -630,7 +633,8 @@ def help_words(found: NextAnswer | None) -> str:
         return ""
     question = _question(found)
     verdict = " – ".join((words.keep_words(found.verdict.keep), words.eat_words(found.verdict.eat)))
-    best = say("ask.yes") if found.fact.best is True else found.fact.best
+    best = found.fact.best
+    best = say("ask.yes" if best else "begin.no") if isinstance(best, bool) else as_written(question, str(best))
     return say(
         "begin.help" if found.alone else "begin.help_first", question=question.words, answer=best, verdict=verdict
     )
