@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from random_batches import odd_typed, random_typed
+from test_why_days import COD
 
 from flakeyard import limits
 from flakeyard.steps.intent.batch_file import load_batch, read_batch
@@ -388,7 +389,33 @@ def granted() -> Story:
     return changed(Story(PIKE), mends_of(False)[0].told)
 
 
-def test_very_salty_fish_is_offered_a_soak_that_gives_what_it_promises():
+def test_very_salty_fish_is_offered_less_salt_that_gives_what_it_promises():
+    cure = {
+        "method": "dry",
+        "time": "12 h",
+        "temperature": "4 °C",
+        "ingredient": [{"what": "coarse salt", "amount": "40 g"}],
+    }
+    typed = COD | {"brine": cure, "keep": {"place": "refrigerator", "pack": "glass jar"}}
+    now = plan(read_batch(typed), FEW)
+    assert begin_ending.asked(now).granted and salt_of(now.load) > limits.VERY_SALTY
+    mend = mending.less_salted(now)
+    after = plan(read_batch(changed(Story(typed), mend.told).typed), FEW)
+    assert (after.verdict.keep, after.verdict.eat, after.keep.days) == (mend.way.keep, mend.way.eat, mend.way.days)
+    assert salt_of(after.load) == mend.salt <= limits.VERY_SALTY and mending._as_strict(after, now)
+    assert "take only" in mend.changes[0] and "coarse salt" in mend.changes[0]
+    assert mending.less_salted(replace(now, verdict=replace(now.verdict, eat="cook_first"))) is None
+
+
+@pytest.mark.parametrize("wish", ["I've no probe", "i don’t have a thermometer", "can I do it without a probe?"])
+def test_who_has_no_probe_is_told_what_counts_without_one(wish):
+    said, left = [], iter([wish, ""])
+    begin_ending._chosen({"1": begin_ending.Choice("do so", ())}, said.append, lambda _prompt: next(left))
+    assert len(said) == 1 and "Only a probe counts" in said[0] and "judged as raw" in said[0]
+
+
+def test_very_salty_fish_is_offered_a_soak_that_gives_what_it_promises(monkeypatch):
+    monkeypatch.setattr(begin_ending, "less_salted", lambda *_: None)
     now = plan(read_batch(granted().typed), FEW)
     mend = mending.freshened(now)
     after = changed(granted(), mend.told)
@@ -417,6 +444,7 @@ def test_no_soak_is_offered_that_makes_a_verdict_milder_or_loses_the_place(monke
     stricter = replace(now, verdict=replace(now.verdict, eat="cook_first"))
     assert mending.freshened(stricter) is None
     monkeypatch.setattr(begin_ending, "freshened", lambda *_: None)
+    monkeypatch.setattr(begin_ending, "less_salted", lambda *_: None)
     said = told(granted())
     assert (
         "Very salty" in said

@@ -24,7 +24,7 @@ from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.judge.safety import Case, Reason
 from flakeyard.steps.judge.warm_hours import ladder, rung
 from flakeyard.steps.plan.judging import TESTED_THICKNESS
-from flakeyard.steps.plan.mending import Mend, earned, freshened, lasting, mends, stands_still
+from flakeyard.steps.plan.mending import Mend, earned, freshened, lasting, less_salted, mends, stands_still
 from flakeyard.steps.plan.next_answer import NextAnswer, next_answer
 from flakeyard.steps.plan.plan import Outcome, already_dry, plan, salt_of, very_salty
 from flakeyard.steps.plan.ways import Way, asked, longest, ways
@@ -52,6 +52,7 @@ Asking = Callable[[Story, Question], Story]
 LONG = 20  # lines behind the verdict, from which on it is said once more: a terminal shows 24 (judgement)
 WHY = "?"
 WHY_SO = re.compile(r"(?:but )?(?:why|how come)\b")
+NO_PROBE = re.compile(r"(?:\b(?:no|without|lack)\b|n['’]t )[^.;!]*\b(?:probe|thermometer)\b")
 ANSWER = "a"  # the mark of a question to answer
 GAP = "\n"  # an empty line
 CHOSEN_FIRST = re.compile(
@@ -194,6 +195,9 @@ def _chosen(
             for one in answers:
                 tell(one)
             continue
+        if NO_PROBE.search(wish):
+            tell(f"{say('advised.checked')} {say('ending.no_probe')}")
+            continue
         if WHY_SO.match(wish):
             tell(say("ending.why_so"))
             continue
@@ -324,15 +328,22 @@ def _headline(outcome: Outcome) -> str:
 
 
 def _less_salt(outcome: Outcome, system: str, granted: bool) -> Iterator[str | Choice]:
-    """That it is very salty, and the soak in plain water that mends it, as something to choose."""
+    """That it is very salty, and less salt or the soak in plain water that mends it, as something to choose."""
     if not (told := very_salty(outcome.load)):
         return
     yield say("ending.salty", salt=_percent(salt_of(outcome.load))) if granted else told
+    less = less_salted(outcome, system == "us")
+    if less:
+        yield _choice(outcome, less, _less_salty(less))
     if mend := freshened(outcome, system == "us"):
-        told = say("ending.less_salt", change=mend_words(mend), salt=_percent(mend.salt or 0.0))
-        yield _choice(outcome, mend, told)
-    elif granted:
+        yield _choice(outcome, mend, _less_salty(mend))
+    elif granted and not less:
         yield say("ending.salty_anyhow")
+
+
+def _less_salty(mend: Mend) -> str:
+    """A change by which fish is less salty, with what it then holds."""
+    return say("ending.less_salt", change=mend_words(mend), salt=_percent(mend.salt or 0.0))
 
 
 def _percent(share: float) -> str:
