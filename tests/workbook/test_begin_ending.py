@@ -473,7 +473,7 @@ def test_a_heating_says_how_it_is_done_and_where_the_probe_goes():
     for outcome, piece in ((thick, "the thickest piece"), (thin, "a piece 12 mm or thicker heated with it")):
         (how,) = [one for one in in_order(outcome, "metric").steps if isinstance(one, Under) and "A thin probe" in one]
         assert f"into the middle of {piece}, till its number stands still: by steam on a rack (plan " in how
-        spare = [one for one in in_order(outcome, "metric").steps if "Leave one piece 12 mm thick or thicker" in one]
+        spare = [one for one in in_order(outcome, "metric").steps if "leave one piece 12 mm thick or thicker" in one]
         assert len(spare) == (outcome is thin) and all("cook it through" in one for one in spare)
     unseen = in_order(outcome_of(heat=heat | {"checked": "not checked"})).steps
     assert not any("probe" in one for one in unseen)
