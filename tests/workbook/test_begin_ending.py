@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from random_batches import odd_typed, random_typed
+from test_why_days import COD
 
 from flakeyard import limits
 from flakeyard.steps.intent.batch_file import load_batch, read_batch
@@ -183,6 +184,24 @@ def test_the_answer_that_would_help_most_can_be_given_there_and_then(monkeypatch
     said = told(Story(typed), "a", file="answered.toml")
     assert "a: This answer would help most: Is it gutted?" in said and "a: answer it" in said
     assert said.count("It is not told whether it is gutted") == 1 and said.count("must not be eaten") == 2
+
+
+@pytest.mark.parametrize(
+    ("typed", "shown"),
+    [({"frozen_at": "-20 c"}, "−20 °C"), ({"thawed_in_vacuum": False}, "no"), ({"gutted": True}, "yes")],
+)
+def test_an_answer_that_would_help_is_written_as_a_person_writes_it(typed, shown):
+    found = NextAnswer(Fact("fish", typed), outcome_of().verdict, alone=True)
+    said = begin_ending.help_words(found)
+    assert shown in said and not any(one in said for one in ("-20 c", "True", "False"))
+
+
+def test_what_is_told_is_looked_over_with_units_as_they_are_written():
+    typed = {"fish": PIKE["fish"] | {"frozen_at": "-20 c", "stock": "frozen", "fat": 9.04}, "heat": {"core": "167f"}}
+    sugar = {"method": "wet", "temperature": "4c", "ingredient": [{"what": "sugar", "amount": "2 c"}]}
+    story = Story(typed | {"brine": sugar, "room": {"relative_humidity": 55}})
+    said = [one.words for _, items in summing_up.lines(story) for one in items]
+    assert {"fat: 9 %", "frozen at: −20 °C", "middle at: 167 °F", "4 °C", "sugar 2 c", "damp: 55 %"} <= set(said)
 
 
 def test_no_change_is_told_by_one_that_was_not_told(monkeypatch):
@@ -370,7 +389,33 @@ def granted() -> Story:
     return changed(Story(PIKE), mends_of(False)[0].told)
 
 
-def test_very_salty_fish_is_offered_a_soak_that_gives_what_it_promises():
+def test_very_salty_fish_is_offered_less_salt_that_gives_what_it_promises():
+    cure = {
+        "method": "dry",
+        "time": "12 h",
+        "temperature": "4 °C",
+        "ingredient": [{"what": "coarse salt", "amount": "40 g"}],
+    }
+    typed = COD | {"brine": cure, "keep": {"place": "refrigerator", "pack": "glass jar"}}
+    now = plan(read_batch(typed), FEW)
+    assert begin_ending.asked(now).granted and salt_of(now.load) > limits.VERY_SALTY
+    mend = mending.less_salted(now)
+    after = plan(read_batch(changed(Story(typed), mend.told).typed), FEW)
+    assert (after.verdict.keep, after.verdict.eat, after.keep.days) == (mend.way.keep, mend.way.eat, mend.way.days)
+    assert salt_of(after.load) == mend.salt <= limits.VERY_SALTY and mending._as_strict(after, now)
+    assert "take only" in mend.changes[0] and "coarse salt" in mend.changes[0]
+    assert mending.less_salted(replace(now, verdict=replace(now.verdict, eat="cook_first"))) is None
+
+
+@pytest.mark.parametrize("wish", ["I've no probe", "i don’t have a thermometer", "can I do it without a probe?"])
+def test_who_has_no_probe_is_told_what_counts_without_one(wish):
+    said, left = [], iter([wish, ""])
+    begin_ending._chosen({"1": begin_ending.Choice("do so", ())}, said.append, lambda _prompt: next(left))
+    assert len(said) == 1 and "Only a probe counts" in said[0] and "judged as raw" in said[0]
+
+
+def test_very_salty_fish_is_offered_a_soak_that_gives_what_it_promises(monkeypatch):
+    monkeypatch.setattr(begin_ending, "less_salted", lambda *_: None)
     now = plan(read_batch(granted().typed), FEW)
     mend = mending.freshened(now)
     after = changed(granted(), mend.told)
@@ -399,6 +444,7 @@ def test_no_soak_is_offered_that_makes_a_verdict_milder_or_loses_the_place(monke
     stricter = replace(now, verdict=replace(now.verdict, eat="cook_first"))
     assert mending.freshened(stricter) is None
     monkeypatch.setattr(begin_ending, "freshened", lambda *_: None)
+    monkeypatch.setattr(begin_ending, "less_salted", lambda *_: None)
     said = told(granted())
     assert (
         "Very salty" in said
@@ -427,7 +473,7 @@ def test_a_heating_says_how_it_is_done_and_where_the_probe_goes():
     for outcome, piece in ((thick, "the thickest piece"), (thin, "a piece 12 mm or thicker heated with it")):
         (how,) = [one for one in in_order(outcome, "metric").steps if isinstance(one, Under) and "A thin probe" in one]
         assert f"into the middle of {piece}, till its number stands still: by steam on a rack (plan " in how
-        spare = [one for one in in_order(outcome, "metric").steps if "Leave one piece 12 mm thick or thicker" in one]
+        spare = [one for one in in_order(outcome, "metric").steps if "leave one piece 12 mm thick or thicker" in one]
         assert len(spare) == (outcome is thin) and all("cook it through" in one for one in spare)
     unseen = in_order(outcome_of(heat=heat | {"checked": "not checked"})).steps
     assert not any("probe" in one for one in unseen)
@@ -460,7 +506,14 @@ def test_days_that_nobody_knows_are_not_said_to_be_too_many():
 
 @pytest.mark.usefixtures("found_before")
 def test_who_asks_why_is_told_where_every_rule_stands():
-    assert told(NOTED, "Why 7 days only? Old people kept it all winter").count("with --all at its end") == 1
+    assert told(NOTED, "Why must I heat it?").count("with --all at its end") == 1
+
+
+@pytest.mark.usefixtures("found_before")
+def test_who_asks_why_it_keeps_no_longer_is_told_that_and_asked_on():
+    said = told(NOTED, "Why 90 days only? Old people kept it all winter", "9")
+    asked = said.partition("change it so) > ")[2]
+    assert asked.startswith("\nWhy 90 days in the freezer: ") and "--all" not in asked and "Type 1/2/3" in asked
 
 
 def test_a_limit_other_than_that_of_raw_fish_says_why():
@@ -488,7 +541,9 @@ def test_a_long_ending_says_its_verdict_once_more_before_the_prompt(capsys):
     long = ending_of(granted())
     percent = words.stop_percent(plan(read_batch(granted().typed), FEW).drying["mass_ratio"].mid)
     assert long[-1] == f"{long[1]} Stop at {percent} % (30 g: {percent * 30 // 100} g)." and len(long) > 24
-    short = ending_of(Story(PIKE))
+    short = ending_of(
+        Story(PIKE | {"keep": PIKE["keep"] | {"wanted_days": 3}})
+    )  # as long as is wished: no reason is told
     assert short[1].startswith("✕") and not short[-1].startswith("✕") and len(short) < 24
 
 

@@ -1,5 +1,7 @@
 """What one answer tells is confirmed in one go; the heating is told at once; who asks back what it should be is told the rule."""
 
+from dataclasses import replace
+
 import pytest
 
 from flakeyard import limits
@@ -187,3 +189,23 @@ def test_who_agrees_to_do_it_may_ask_how(text, agrees):
 def test_the_range_of_a_dial_is_no_setting(text, offered):
     found = advised(METRIC, question_at("dryer.temperature"), text)
     assert (found.offered.told[0][1] if found else "") == offered
+
+
+@pytest.mark.parametrize(
+    ("of", "text", "told"),
+    [
+        ("salt", "how much salt do I need?", True), ("water; coarse salt", "how much do I need?", True), ("salt", "you tell me", True),
+        ("salt", "how much, 80 g?", False), ("water", "how much do I need?", False), ("salt", "a handful", False),
+    ],
+)  # fmt: skip
+def test_who_asks_how_much_salt_is_told_that_no_rule_asks_for_a_least_and_is_offered_none(of, text, told):
+    question = replace(question_at("brine.ingredient.1.amount"), of=of)
+    found = advised(METRIC, question, text)
+    assert bool(found) == told
+    assert not told or ("about 19 %" in found.words and "0.85" in found.words and found.offered is None)
+
+
+def test_who_asks_how_much_salt_where_it_is_asked_what_goes_in_is_told_the_same():
+    what = question_at("brine.ingredient.1.what")
+    assert "about 19 %" in advised(METRIC, what, "salt and water, but how much salt do I need?").words
+    assert advised(METRIC, what, "salt and water") is None and advised(METRIC, what, "how much water?") is None

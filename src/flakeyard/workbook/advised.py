@@ -30,6 +30,8 @@ ASKS = re.compile(
     r"|\b(?:if|when) i (?:should|must|have to|need to)\b|\bhow (?:hot|long|thick|thin|warm|many|soon) (?:should|must|does|do|is)\b"
     r"|\btell me what\b|\bwhat(?:'s| is) an? (?:\w+ )?(?:probe|core|thermometer)\b"
 )
+HOW_MUCH = re.compile(r"\bhow much\b")
+SALT = re.compile(r"\bsalt\b")
 COULD_GET = re.compile(r"\b(?:could|can|would|will|i'll) (?:buy|get|borrow) (?:one|it|that|a)\b")
 WILL_DO = (
     "heat",
@@ -75,6 +77,9 @@ def advised(story: Story, question: Question, text: str) -> Advice | None:
     if question.place == "dryer.temperature" and (found := _range_of_the_dial(story, said)):
         return _within(story, question, said, found)
     asks = ASKS.search(said) or (question.section == "heat" and COULD_GET.search(said))
+    if _of_salt(question, said) and (asks or HOW_MUCH.search(said)) and not re.search("[0-9]", spoken.numbers(said)):
+        needed = {"keeping": f"{100 * limits.KEEPING_SALT:.0f}", "moist": f"{limits.MOIST:.2f}"}
+        return Advice(say("advised.salt", salty=f"{100 * limits.VERY_SALTY:.0f}", **needed), None)
     if question.place not in ADVISED or not asks or re.search("[0-9]", spoken.numbers(said)):
         return None
     return advice(question, system_of(story) or "both")
@@ -84,6 +89,13 @@ def advice(question: Question, system: str) -> Advice:
     """What the rule of a question says, and what may be done by it, in a system of units."""
     told = _told(question, us=system == "us")
     return Advice(in_system(_rule(question), system), Reading(told, _shown(question, told)) if told else None)
+
+
+def _of_salt(question: Question, said: str) -> bool:
+    """Whether salt is asked about: where its amount is asked, alone or with others, or what goes in and the answer names it."""
+    if question.key == "what":
+        return bool(SALT.search(said) and HOW_MUCH.search(said))
+    return question.key == "amount" and bool(SALT.search(question.of.casefold()))
 
 
 def _range_of_the_dial(story: Story, said: str) -> re.Match | None:

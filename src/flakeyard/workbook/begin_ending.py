@@ -24,23 +24,25 @@ from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.judge.safety import Case, Reason
 from flakeyard.steps.judge.warm_hours import ladder, rung
 from flakeyard.steps.plan.judging import TESTED_THICKNESS
-from flakeyard.steps.plan.mending import Mend, earned, freshened, lasting, mends, stands_still
+from flakeyard.steps.plan.mending import Mend, earned, freshened, lasting, less_salted, mends, stands_still
 from flakeyard.steps.plan.next_answer import NextAnswer, next_answer
 from flakeyard.steps.plan.plan import Outcome, already_dry, plan, salt_of, very_salty
-from flakeyard.steps.plan.ways import Way, asked, ways
+from flakeyard.steps.plan.ways import Way, asked, longest, ways
 from flakeyard.tables import ingredient
 from flakeyard.units import InputError, fahrenheit, show, show_band
-from flakeyard.workbook import words
+from flakeyard.workbook import cupboard_takes, why_days, words
 from flakeyard.workbook.asked import ASKED
 from flakeyard.workbook.asking import questions
 from flakeyard.workbook.in_order import Steps, Under, in_order, stop_example
 from flakeyard.workbook.kept_story import a_part, changed, still_needed, to_freeze
+from flakeyard.workbook.meant import as_written
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import question_of, text_of
 from flakeyard.workbook.telling import refusal
 from flakeyard.workbook.which_units import system_of
+from flakeyard.workbook.why_days import Why
 
 RAW_CLOCK = ("T1", "T2")  # one cause, however many rules count it
 WARM_HOURS = ("W2", "W3", "W4", "W5", "W6", "W7", "W8", "W9", "W10")
@@ -50,6 +52,7 @@ Asking = Callable[[Story, Question], Story]
 LONG = 20  # lines behind the verdict, from which on it is said once more: a terminal shows 24 (judgement)
 WHY = "?"
 WHY_SO = re.compile(r"(?:but )?(?:why|how come)\b")
+NO_PROBE = re.compile(r"(?:\b(?:no|without|lack)\b|n['’]t )[^.;!]*\b(?:probe|thermometer)\b")
 ANSWER = "a"  # the mark of a question to answer
 GAP = "\n"  # an empty line
 CHOSEN_FIRST = re.compile(
@@ -67,10 +70,12 @@ MOST_SENTENCES = 2  # of a rule that has no short words
 
 @dataclass(frozen=True)
 class Choice:
-    """Something that can be changed there and then: its words, and what is told then, place by place."""
+    """Something that can be changed there and then: its words, and what is told then, place by place; why it then keeps no
+    longer."""
 
     words: str
     told: tuple[tuple[str, object], ...]
+    why: Why | None = None
 
 
 @dataclass(frozen=True)
@@ -79,6 +84,12 @@ class Answer:
 
     words: str
     question: Question
+
+
+class WhyLine(str):
+    """The reason of the days that are granted, as a line; ``why`` is the whole of it."""
+
+    why: Why | None = None
 
 
 Line = str | Choice | Answer | Steps
@@ -106,8 +117,9 @@ def _told_once(story: Story, path: str, tell: Callable[..., int], typed: Callabl
         question = _to_mend(story, mistake)
         chosen = _chosen({ANSWER: Answer("", question)} if question else {}, tell, typed)
         return chosen and ask(story, question)
-    system, choices, rows = system_of(story) or "both", {}, 0
+    system, choices, rows, whys = system_of(story) or "both", {}, 0, []
     for line in _ending(outcome, path, system, story):
+        whys.append(getattr(line, "why", None))
         if line == GAP:
             print()
             rows += 1
@@ -121,7 +133,7 @@ def _told_once(story: Story, path: str, tell: Callable[..., int], typed: Callabl
             sys.stdout.flush()
     if rows > LONG:
         tell(in_short(outcome, system))
-    chosen = _chosen(choices, tell, typed)
+    chosen = _chosen(choices, tell, typed, lambda wish: _why_days(wish, whys, system))
     if isinstance(chosen, Answer):
         return ask(story, chosen.question)
     return chosen and _kept(changed(story, chosen.told), path, tell)
@@ -157,8 +169,18 @@ def _marked(line: str | Choice | Answer, choices: dict[str, Choice | Answer]) ->
     return say("ending.choice", mark=mark, words=line.words)
 
 
-def _chosen(choices: dict[str, Choice | Answer], tell: Callable[..., None], typed: Callable) -> Choice | Answer | None:
-    """What is wanted; nothing with Enter."""
+def _why_days(wish: str, whys: list[Why | None], system: str) -> list[str]:
+    """The reasons of the days that are asked about."""
+    return [words.in_system(one, system) for one in why_days.answer(wish, whys)]
+
+
+def _chosen(
+    choices: dict[str, Choice | Answer],
+    tell: Callable[..., None],
+    typed: Callable,
+    reasons: Callable[[str], list[str]] = lambda _wish: [],
+) -> Choice | Answer | None:
+    """What is wanted; nothing with Enter. ``reasons``: why it keeps no longer, where a wish asks that."""
     changes = "/".join(mark for mark in choices if mark != ANSWER)
     offered = [say("ending.change_so", numbers=changes)] * bool(changes) + [say("ending.answer_it", mark=ANSWER)] * (
         ANSWER in choices
@@ -169,6 +191,13 @@ def _chosen(choices: dict[str, Choice | Answer], tell: Callable[..., None], type
             return choices[mark]
         if not wish:
             return None
+        if answers := reasons(wish):
+            for one in answers:
+                tell(one)
+            continue
+        if NO_PROBE.search(wish):
+            tell(f"{say('advised.checked')} {say('ending.no_probe')}")
+            continue
         if WHY_SO.match(wish):
             tell(say("ending.why_so"))
             continue
@@ -261,15 +290,33 @@ def _granted(outcome: Outcome, system: str, freezing_to_do: bool, part: bool) ->
     granted = asked(outcome).granted
     yield in_order(outcome, system, freezing_to_do, part) if granted else keeps_words(outcome)
     yield "" if granted else ways_text.missed(outcome)
+    if cupboard_takes.refused_there(outcome):
+        yield cupboard_takes.takes(outcome, hours_words(outcome.drying["hours_to_target"]))
     yield " ".join(words.deadline_words(verdict.by))
     told = stop_words(outcome)
     yield " ".join([*(told[1:] if granted and not outcome.load.no_drying else told), moist_words(outcome)]).strip()
     found = ways(outcome)
     yield days_words(outcome, outcome.keep.days or 0, max(found, key=lambda one: one.days or 0, default=None))
+    yield _why_line(outcome, why_days.why(outcome, outcome.keep, longest(outcome, found)))
     if not granted:
-        yield from (Choice(mend_words(one), one.told) for one in earned(outcome, system == "us"))
+        yield from (_choice(outcome, one, mend_words(one)) for one in earned(outcome, system == "us"))
     yield from _less_salt(outcome, system, granted)
     yield from _to_answer(next_answer(outcome.batch))
+
+
+def _choice(outcome: Outcome, mend: Mend, told: str) -> Choice:
+    """A mend as something to choose, with the reason of its days."""
+    return Choice(told, mend.decided, why_days.why(outcome, mend.way.until, mend.longest))
+
+
+def _why_line(outcome: Outcome, why: Why | None, more_said: bool = False) -> str:
+    """Why it keeps no longer; nothing where it keeps as long as was wished. ``more_said``: where it keeps longer stands there
+    already."""
+    if why is None or not why_days.falls_short(outcome, why.days):
+        return ""
+    line = WhyLine(why.because if more_said else why.words)
+    line.why = why
+    return line
 
 
 def _headline(outcome: Outcome) -> str:
@@ -281,14 +328,22 @@ def _headline(outcome: Outcome) -> str:
 
 
 def _less_salt(outcome: Outcome, system: str, granted: bool) -> Iterator[str | Choice]:
-    """That it is very salty, and the soak in plain water that mends it, as something to choose."""
+    """That it is very salty, and less salt or the soak in plain water that mends it, as something to choose."""
     if not (told := very_salty(outcome.load)):
         return
     yield say("ending.salty", salt=_percent(salt_of(outcome.load))) if granted else told
+    less = less_salted(outcome, system == "us")
+    if less:
+        yield _choice(outcome, less, _less_salty(less))
     if mend := freshened(outcome, system == "us"):
-        yield Choice(say("ending.less_salt", change=mend_words(mend), salt=_percent(mend.salt or 0.0)), mend.told)
-    elif granted:
+        yield _choice(outcome, mend, _less_salty(mend))
+    elif granted and not less:
         yield say("ending.salty_anyhow")
+
+
+def _less_salty(mend: Mend) -> str:
+    """A change by which fish is less salty, with what it then holds."""
+    return say("ending.less_salt", change=mend_words(mend), salt=_percent(mend.salt or 0.0))
 
 
 def _percent(share: float) -> str:
@@ -323,21 +378,27 @@ def _mends(outcome: Outcome, system: str, answer_does: bool = False) -> Iterator
         yield from (GAP, say("begin.trying"))
     for mend in mends(outcome, system == "us"):
         if mend.decided:
-            yield Choice(mend_words(mend, found[0] if found else None), mend.decided)
+            yield _choice(outcome, mend, mend_words(mend, found[0] if found else None))
         elif not answer_does:
             yield mend_words(mend)
         found.append(mend)
     if not found:
         yield "" if answer_does else fallback(outcome)
-    elif max(one.way.days or 0 for one in found) < (outcome.batch.keep.wanted_days or 0):
+        return
+    short = max(one.way.days or 0 for one in found) < (outcome.batch.keep.wanted_days or 0)
+    yield say("ending.too_long", days=f"{outcome.batch.keep.wanted_days:.0f}") if short else ""
+    first = found[0]
+    yield _why_line(
+        outcome, why_days.why(outcome, first.way.until, first.longest), more_said=short and bool(lasting(first))
+    )
+    if short:
         yield from _longer(outcome, found)
 
 
-def _longer(outcome: Outcome, found: list[Mend]) -> Iterator[str | Choice]:
-    """That it does not keep as long as was wished, and the place where it keeps longest."""
-    yield say("ending.too_long", days=f"{outcome.batch.keep.wanted_days:.0f}")
-    if (longest := lasting(found[0])) and longest.decided:
-        yield Choice(mend_words(longest, found[0] if found[0].decided else None), longest.decided)
+def _longer(outcome: Outcome, found: list[Mend]) -> Iterator[Choice]:
+    """The place where it keeps longest, where it does not keep as long as was wished."""
+    if (best := lasting(found[0])) and best.decided:
+        yield _choice(outcome, best, mend_words(best, found[0] if found[0].decided else None))
 
 
 def fallback(outcome: Outcome) -> str:
@@ -583,7 +644,8 @@ def help_words(found: NextAnswer | None) -> str:
         return ""
     question = _question(found)
     verdict = " – ".join((words.keep_words(found.verdict.keep), words.eat_words(found.verdict.eat)))
-    best = say("ask.yes") if found.fact.best is True else found.fact.best
+    best = found.fact.best
+    best = say("ask.yes" if best else "begin.no") if isinstance(best, bool) else as_written(question, str(best))
     return say(
         "begin.help" if found.alone else "begin.help_first", question=question.words, answer=best, verdict=verdict
     )

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from flakeyard.messages import say
-from flakeyard.steps.intent.fields import NOT_KNOWN, Flag, OneOf
+from flakeyard.steps.intent.fields import NOT_KNOWN, Flag, Measure, OneOf
 from flakeyard.workbook.asking import question_at, questions
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.short_words import NO, NO_MORE, YES
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.telling import tell
+
+DEGREES = re.compile(r"(?<![\w.,])([-−]?)([0-9]+(?:[.,][0-9]+)?) ?(?:°|degrees?|deg)? ?([cf])\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -43,4 +46,11 @@ def chosen(question: Question) -> tuple[str, ...]:
 
 def plain(question: Question, word: str) -> Reading:
     """A word of a choice as a reading."""
-    return Reading(((question.place, word),), say("begin.open") if word == NOT_KNOWN else word)
+    return Reading(((question.place, word),), say("begin.open") if word == NOT_KNOWN else as_written(question, word))
+
+
+def as_written(question: Question, text: str) -> str:
+    """An answer as it is written by hand: degrees with their sign, of what is asked in degrees ("2 c" of sugar is two cups)."""
+    if not isinstance(question.kind, Measure) or question.kind.kinds != "temperature":
+        return text
+    return DEGREES.sub(lambda one: f"{'−' * bool(one[1])}{one[2]} °{one[3].upper()}", text)

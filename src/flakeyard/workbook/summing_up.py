@@ -13,6 +13,7 @@ from flakeyard.units import show
 from flakeyard.workbook import unasked, words
 from flakeyard.workbook.asking import questions
 from flakeyard.workbook.kept_story import FREEZING, to_freeze
+from flakeyard.workbook.meant import as_written
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.short_words import NO_MORE, YES
 from flakeyard.workbook.so_far import Story
@@ -93,7 +94,8 @@ def _words(question: Question, told, system: str) -> str:
         told = number(told, ".2g")
     if question.place == "keep.pack":
         told = words.pack_name(told)
-    return str(told) if question.key in BARE and told != NONE else label(question, str(told), system)
+    told = as_written(question, str(told))
+    return told if question.key in BARE and told != NONE else label(question, told, system)
 
 
 def _of_a_change(story: Story, question: Question, told) -> str:
@@ -121,9 +123,13 @@ def label(question: Question, text: str, system: str = "") -> str:
         return say("told.above", degrees=_above(question.key, system), hours=hours)
     if question.key == "faces" and text in FACES:
         text = say(FACES[text])
-    return say("label.read", what=say(f"label.{question.key}"), reading=text)
+    what, text = say(f"label.{question.key}"), as_written(question, text)
+    if what.endswith(PER_CENT) and re.fullmatch(r"[0-9.,]+", text):
+        what, text = what.removesuffix(PER_CENT), f"{text} %"
+    return say("label.read", what=what, reading=text)
 
 
+PER_CENT = ", %"  # behind the name of what is asked in per cent
 ABOVE = {"hours_above_4c": limits.COLD, "hours_above_21c": limits.WARM}  # °C
 FACES = {"2": "label.both_sides", "1": "label.one_side"}
 

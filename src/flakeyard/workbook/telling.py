@@ -67,7 +67,8 @@ def refusal(mistake: InputError, question: Question | None = None) -> str:
     if question and question.place == "dryer.tray_area" and why == say("amount.too_much"):
         why = say("ask.too_large")
     example = re.sub(r'^"([^"]*)"$', r"\1", str(mistake.example))
-    given = one_line(str(mistake.given), 80)
+    yes_no = {True: say("ask.yes"), False: say("begin.no")}
+    given = yes_no[mistake.given] if isinstance(mistake.given, bool) else one_line(str(mistake.given), 80)
     end = "" if why.endswith((".", "?")) else "."
     return say("story.refused", given=given, why=f"{why}{end}", allowed=mistake.allowed, example=example)
 

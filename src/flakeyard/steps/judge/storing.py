@@ -37,6 +37,7 @@ SALTED = 0.03  # salt per dry matter from which salt speeds up rancidity (judgem
 MOULD_WETTEST = keeping.mould_range.bounds["water_activity"][1]  # moister fish spoils by bacteria: see the caps
 COOLEST_CUPBOARD = 15.0  # degC (judgement): a cooler room sweats, and no mould on fish was watched so cool
 USUAL_CURVE = {"protein_factor": 1.0, "gab_k": sorption.GAB_K, "native": 0.0, "flesh_water": 1.0}
+BRINE = "brine"  # state of fish so salty that it stays on the brine's plateau
 CLOCK_RULES = {"mould": "S1", "rancidity": "S2", "official_cap": "S3"}
 
 
@@ -54,7 +55,8 @@ class Cap(Record):
 
 @dataclass(frozen=True)
 class Keeping:
-    """Until when: whole days (None: no keeping time), the clock that decides and all clocks in days."""
+    """Until when: whole days (None: no keeping time), the clock that decides and all clocks in days; ``cap`` is the row of
+    guidance that was read."""
 
     days: int | None
     limited_by: str
@@ -63,6 +65,7 @@ class Keeping:
     next_problem: str
     reasons: tuple[Reason, ...]
     outside: tuple[Outside, ...] = ()
+    cap: Cap | None = None
 
 
 @cache
@@ -121,7 +124,7 @@ def _by_the_first(clocks: dict[str, float], where: str, cap: Cap, outside: tuple
     limit, following = sorted(clocks, key=clocks.__getitem__)[:2]
     reasons = (_reason(CLOCK_RULES[limit], source=cap.source_id), _reason("S5"))
     following = _next(following, clocks[following])
-    return Keeping(math.floor(clocks[limit] + 1e-9), limit, where, clocks, following, reasons, outside)
+    return Keeping(math.floor(clocks[limit] + 1e-9), limit, where, clocks, following, reasons, outside, cap)
 
 
 def _in_the_freezer(clocks: dict[str, float], cap: Cap, outside: tuple[Outside, ...]) -> Keeping:
@@ -132,9 +135,9 @@ def _in_the_freezer(clocks: dict[str, float], cap: Cap, outside: tuple[Outside, 
         clocks = clocks | {"official_cap": cap.days}
     if rancid < cap.days:
         reasons = (_reason("S2", variant="untested", days=math.floor(cap.days)), _reason("S5"))
-        return Keeping(None, "rancidity", "freezer", clocks, "", reasons, outside)
+        return Keeping(None, "rancidity", "freezer", clocks, "", reasons, outside, cap)
     reasons = (_reason("S3", source=cap.source_id), _reason("S5"))
-    return Keeping(math.floor(cap.days + 1e-9), "official_cap", "freezer", clocks, "", reasons, outside)
+    return Keeping(math.floor(cap.days + 1e-9), "official_cap", "freezer", clocks, "", reasons, outside, cap)
 
 
 def _outside(parts: Mapping, where: str, temperature: float, activity) -> tuple[Outside, ...]:
@@ -169,7 +172,7 @@ def cap_for(place: str, water_activity: float | None, fat_raw: float | None, bri
         raise ValueError(say("input.place", place=place, known=known))
     strictest = min(fitting, key=lambda cap: cap.days)
     if brine_stays and place == "cupboard" and strictest.days > limits.BRINE_DAYS:
-        return replace(strictest, days=limits.BRINE_DAYS, source_id="judgement", how="memory")
+        return replace(strictest, state=BRINE, days=limits.BRINE_DAYS, source_id="judgement", how="memory")
     return strictest
 
 

@@ -24,11 +24,10 @@ from flakeyard.steps.plan.judging import heating_counts
 from flakeyard.steps.plan.next_answer import untold
 from flakeyard.steps.plan.plan import Outcome, plan, salt_of
 from flakeyard.steps.plan.soaking import COLD, REFRIGERATED, WATER_SHARE
-from flakeyard.steps.plan.ways import HOTTEST, Way, asked, nearest, ways
+from flakeyard.steps.plan.ways import HOTTEST, Way, asked, lasts, nearest, ways
 from flakeyard.units import fahrenheit, show, show_kitchen
 
 TRIED = 60  # members of a plan that is only tried (judgement)
-UNSAID = 30  # days for which a freezer counts where none are said, to choose a place by and no more (judgement)
 UNDONE = 2  # levers that are pulled again where the whole ensemble says otherwise (judgement)
 FEWEST = 20  # of one that tells whether a search is worth it (judgement)
 CUTS = (  # thinnest, usual and thickest piece of a cut with a steady hand, metric and US (judgement); tested from 3 mm on
@@ -41,6 +40,7 @@ HOT = ((70.0, "70 °C", "158 °F"), (HOTTEST, "75 °C", "167 °F"))  # of many d
 ON_TRAYS, SOON = 600.0, "10 min"  # from the probe to the trays at the most, where that counts (judgement)
 OWN_HEATER = "500 W"  # of a dryer for a kitchen (judgement)
 WATERS, EACH = (1, 2, 3, 4, 6, 8), "1 h"  # fresh waters that take out salt, and for how long (judgement)
+LESS_SALT = (0.8, 0.65, 0.5, 0.4, 0.3, 0.25, 0.2, 0.15, 0.1)  # of the salt that was told (judgement)
 SPARE = 0.95  # of a limit, so that the whole ensemble says what a few members do (judgement)
 BESIDES_A_SOAK = ("fan", "open", "cut", "hot")  # what may have to go with it, as it puts water back in
 ANSWERS = (  # what may be so, and can be found out or looked for, but not decided
@@ -66,6 +66,7 @@ DONE = (
     "cut",
     "open",
     "cold",
+    "salt",
     "soak",
     "heat",
     "soon",
@@ -180,6 +181,21 @@ def freshened(outcome: Outcome, us: bool = False) -> Mend | None:
     return None
 
 
+def less_salted(outcome: Outcome, us: bool = False) -> Mend | None:
+    """The most of its salt, for fish that does not lie in it yet, with which the fish of a granted plan is not very salty; None
+    where the place asked is then no longer granted, and nothing that makes the verdict milder."""
+    batch = outcome.batch
+    if batch.borrowed or not asked(outcome).granted:
+        return None
+    search = _Search(batch, lambda after: _mildly_salty(after) and asked(after).granted and _as_strict(after, outcome))
+    for besides in ((), BESIDES_A_SOAK):
+        levers = {name: _levers(batch, us)[name] for name in besides}
+        step = search.enough(_less_salt(batch, us), {name: lever[-1] for name, lever in levers.items()}, "salt")
+        if step and (mend := search.least(levers | {"salt": (step,)}, as_asked=True)):
+            return mend
+    return None
+
+
 def _mildly_salty(outcome: Outcome) -> bool:
     return salt_of(outcome.load) <= limits.VERY_SALTY
 
@@ -222,12 +238,12 @@ class _Search:
             chosen[name] = self._weakest(chosen, name, lever)
         return self._promised(chosen, levers, as_asked)
 
-    def enough(self, soaks: Lever, besides: dict[str, Step]) -> Step | None:
-        """The least soak with which the fish is not very salty; None where not even the longest does it."""
-        for soak in soaks:
-            after = self.plan(besides | {"soak": soak}, FEWEST, sketch=True)
+    def enough(self, lever: Lever, besides: dict[str, Step], name: str = "soak") -> Step | None:
+        """The least of a lever with which the fish is not very salty; None where not even the most does it."""
+        for step in lever:
+            after = self.plan(besides | {name: step}, FEWEST, sketch=True)
             if salt_of(after.load) <= SPARE * limits.VERY_SALTY:
-                return soak
+                return step
         return None
 
     def spared(self, usual: Mend, levers: dict[str, Lever]) -> Mend | None:
@@ -283,15 +299,13 @@ class _Search:
 def _mend(chosen: dict[str, Step], outcome: Outcome) -> Mend:
     keep, verdict, hours = outcome.batch.keep, outcome.verdict, outcome.drying["hours_to_target"]
     ratio = outcome.drying["mass_ratio"].mid or outcome.load.mass_ratio
-    way = Way("", keep.aim, keep.pack or "", ratio, hours, verdict.keep, verdict.eat, outcome.keep.days)
+    way = Way("", keep.aim, keep.pack or "", ratio, hours, verdict.keep, verdict.eat, outcome.keep.days, outcome.keep)
     return Mend(dict(chosen), way, _longest(outcome, way), salt_of(outcome.load))
 
 
 def _longest(outcome: Outcome, way: Way) -> Way:
     """The way in which the fish keeps longest; a freezer for which no days are said counts as such."""
-    return max(
-        (way, *ways(outcome)), key=lambda one: UNSAID if one.place == "freezer" and one.days is None else one.days or 0
-    )
+    return max((way, *ways(outcome)), key=lasts)
 
 
 def _kept(batch: Batch, best: Way) -> Step:
@@ -435,14 +449,14 @@ def _parts(batch: Batch, share: float, us: bool) -> Iterator[tuple[str, object]]
         yield "heat.weight_after", _amount("mass", share * batch.heat.weight_after, us)
 
 
-def _portion(portion: Portion, share: float, us: bool) -> str:
+def _portion(portion: Portion, share: float, us: bool, digits: int = 4) -> str:
     kind, much = next((kind, much) for kind, much in vars(portion).items() if much is not None)
-    return _amount(kind, share * much, us)
+    return _amount(kind, share * much, us, digits)
 
 
-def _amount(kind: str, value: float, us: bool) -> str:
+def _amount(kind: str, value: float, us: bool, digits: int = 4) -> str:
     """An amount as it may be typed."""
-    return show(value, kind, "us" if us else "metric", digits=4)
+    return show(value, kind, "us" if us else "metric", digits=digits)
 
 
 def _unmeasured(batch: Batch) -> Iterator[tuple[str, object]]:
@@ -453,6 +467,25 @@ def _unmeasured(batch: Batch) -> Iterator[tuple[str, object]]:
         for name, value in vars(batch.measured).items()
         if value is not None and kept[name] is None
     )
+
+
+def _less_salt(batch: Batch, us: bool) -> Lever:
+    """Less and less of the salt in all baths and cures, with all else as told; none where there is none."""
+    rows = [
+        (f"{name}.ingredient.{row}.amount", one)
+        for name in ("presoak", "brine")
+        if (soak := getattr(batch, name))
+        for row, one in enumerate(soak.ingredients, 1)
+        if one.record.kind == "salt"
+    ]
+    gone = [*_unmeasured(batch), *([("heat.weight_after", None)] if batch.heat and batch.heat.weight_after else [])]
+    return tuple(_salted_less(rows, share, gone, us) for share in LESS_SALT if rows)
+
+
+def _salted_less(rows: list, share: float, gone: list, us: bool) -> Step:
+    told = [(place, _portion(one.amount, share, us, digits=2), one.what) for place, one in rows]
+    words = say("mending.less_salt", amounts=", ".join(f"{much} {what}" for _place, much, what in told))
+    return Step(words, (*((place, much) for place, much, _what in told), *gone))
 
 
 def _soaks(batch: Batch, us: bool) -> Lever:

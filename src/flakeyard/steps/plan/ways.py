@@ -18,22 +18,26 @@ from flakeyard.steps.intent.records import Batch, Heat
 from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.judge.facts import PLACES
 from flakeyard.steps.judge.safety import EAT, KEEP, Verdict
+from flakeyard.steps.judge.storing import Keeping
 from flakeyard.steps.plan.judging import judge
 from flakeyard.steps.plan.plan import Outcome, plan
 from flakeyard.units import show
 
 TIGHT, OPEN = "glass jar", "paper bag"  # one pack that keeps air out and one that lets it in, for comparison
+AIRLESS = "vacuum bag"
 THINNER = (0.001, 0.002)  # m
 HOTTER, HOTTEST = 5.0, 75.0  # degC: by how much, and no further than the drying was tested
 ENOUGH = Heat(
     core=75.0, hold=60.0, checked="probe", to_tray=600.0
 )  # a heating step that counts: 74 °C, with a degree to spare
 MEMBERS = 100
+UNSAID = 30  # days for which a freezer counts where none are said, to choose a place by and no more (judgement)
 
 
 @dataclass(frozen=True)
 class Way:
-    """A way to keep the batch: what to change, place, pack, weight to stop at over the weight as laid, hours, verdict, days."""
+    """A way to keep the batch: what to change, place, pack, weight to stop at over the weight as laid, hours, verdict, days,
+    and what limits them."""
 
     change: str
     place: str
@@ -43,6 +47,7 @@ class Way:
     keep: str
     eat: str
     days: int | None
+    until: Keeping | None = None
 
     @property
     def no_drying(self) -> bool:
@@ -90,6 +95,23 @@ def ways(outcome: Outcome) -> tuple[Way, ...]:
     return tuple(way for way in found if way is not None)
 
 
+def longest(outcome: Outcome, found: tuple[Way, ...]) -> Way | None:
+    """The way in which the fish keeps longest; where rancid fat decides, a pack without air is looked at too."""
+    airless = None
+    if outcome.keep.limited_by == "rancidity" and outcome.keep.place is not None:
+        airless = _way(outcome, outcome.keep.place, AIRLESS, Remembered())
+    return max((*found, *([airless] if airless else [])), key=lasts, default=None)
+
+
+def lasts(way: Way) -> int:
+    """Days by which ways are compared; a freezer for which none are said counts as some.
+
+    Returns: int [days, 0 up]
+    Source: judgement, UNSAID; steps.judge.storing.keep_until
+    """
+    return UNSAID if way.place == "freezer" and way.days is None else way.days or 0
+
+
 def _packs(asked_for: str) -> tuple[str, ...]:
     """The asked pack, one that keeps air out and one that lets it in: each once, whatever it is called."""
     packs: dict[str, str] = {}
@@ -129,7 +151,17 @@ def _way(outcome: Outcome, place: str, pack: str, loads: Remembered) -> Way | No
         "" if keep == outcome.batch.keep else say(f"ways.keep.{place}", pack=translated(tables.pack(pack).common_name))
     )
     days = judged.keep.days
-    return Way(change, place, pack, load.mass_ratio, band(load.hours), judged.verdict.keep, judged.verdict.eat, days)
+    return Way(
+        change,
+        place,
+        pack,
+        load.mass_ratio,
+        band(load.hours),
+        judged.verdict.keep,
+        judged.verdict.eat,
+        days,
+        judged.keep,
+    )
 
 
 def changes(outcome: Outcome, members: int = MEMBERS) -> tuple[Way, ...]:
@@ -148,7 +180,9 @@ def _after(what: str, batch: Batch, members: int) -> Way | None:
     if ratio is None or not asked(outcome).granted:
         return None
     verdict, keep = outcome.verdict, batch.keep
-    return Way(what, keep.aim, keep.pack or "", ratio, hours, verdict.keep, verdict.eat, outcome.keep.days)
+    return Way(
+        what, keep.aim, keep.pack or "", ratio, hours, verdict.keep, verdict.eat, outcome.keep.days, outcome.keep
+    )
 
 
 def ideas(batch: Batch) -> Iterator[tuple[str, Batch]]:
