@@ -78,7 +78,9 @@ PASSES = (
 DIAL = re.compile(
     r"\b(?:number|no\.|mark|setting|level|notch|step) ?(?:10|[1-9])(?![0-9.,])(?! ?°| ?[cf]\b)(?: (?:out )?of [0-9]+)?\b"
 )  # no degrees
-WEATHER = re.compile(r"\b(?:[3-9][0-9]|1[01][0-9]) ?(?:°|degrees?\b|deg\b)? ?[cf]?\b ?(?:outside|outdoors|out|in the (?:sun|shade))\b")  # no hours
+WEATHER = re.compile(
+    r"\b(?:[3-9][0-9]|1[01][0-9]) ?(?:°|degrees?\b|deg\b)? ?[cf]?\b ?(?:outside|outdoors|out|in the (?:sun|shade))\b"
+)  # no hours
 OF_THE_CLOCK = r" ?(?:am|pm|a\.m\.|p\.m\.|o'?clock|at night|in the (?:evening|morning|afternoon)|or so|ish)?"
 CLOCK = re.compile(
     rf"\bfrom (?P<begin>[0-9]{{1,2}}){OF_THE_CLOCK}{OF_THE_CLOCK} (?:till?|until|to) (?P<end>[0-9]{{1,2}})(?! ?(?:h|hours?|hrs?|min\w*|days?)\b){OF_THE_CLOCK}{OF_THE_CLOCK}"

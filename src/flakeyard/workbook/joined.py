@@ -35,7 +35,16 @@ NOBODY = re.compile(r"\b(?:no idea|no clue|don't know|not sure)\b")
 BESIDE_YES = frozenset(
     ["how", "it", "is", "the", "a", "cold", "warm", "that", "that's", "s", "right", "correct", "good", "fine", "exactly", "in", "of", "and", "ok", "okay", "please", "thanks", "i", "said", "so", "as", "this", "all"]
 )  # fmt: skip
-AGREES = (*YES_WORDS, "ok", "okay", "fine", "right", "correct", "exactly", "alright")  # to what is offered; elsewhere no answer
+AGREES = (
+    *YES_WORDS,
+    "ok",
+    "okay",
+    "fine",
+    "right",
+    "correct",
+    "exactly",
+    "alright",
+)  # to what is offered; elsewhere no answer
 TELL_ME = re.compile(r"[,;.]* *(?:but |and )?(?:tell me|let me know|say so)\b.*$")  # a wish beside a yes
 NOT_AT_ALL = frozenset(["no", "not", "never", "none", "without", "t"])
 YES_AND = re.compile(rf"(?:{'|'.join(YES_WORDS)})\b[,.;:!]* *(?:but|and)?\b *", re.IGNORECASE)
