@@ -423,6 +423,25 @@ def test_what_an_unknown_thing_is_never_falls_on_a_row_that_is_told(answer, no_e
     assert [what for what, _ in rows()] == ["water", "salt"]
 
 
+def test_a_question_is_nothing_that_goes_in_and_leaving_out_may_be_said_last(answer, no_end):
+    _, _, said = answer(
+        *UP_TO_THE_SALT, "1 L water, 80 g salt, magic dust. is that enough for 1.5 kg?", "what? leave it out"
+    )
+    assert "“magic dust” is not in the table" in said and "enough" not in said.replace("is that enough for 1.5 kg?", "")
+    assert [one["what"] for one in story().typed["brine"]["ingredient"]] == ["water", "salt"]
+
+
+def test_what_mends_a_part_of_an_offer_leaves_the_rest(answer, no_end):
+    _, _, said = answer("about 4 lbs tilapia, gutted, in the fridge. I want to make chewy strips of it to take along", "the 4 lbs was the whole fish before I cut them up", "", "1 lb 6 oz")  # fmt: skip
+    assert "weight of the whole fish is not that of the cut fish" in said and "not in the list" not in said
+    assert story().typed["fish"] == {"species": "tilapia", "gutted": True, "raw_weight": "1 lb 6 oz"}
+
+
+def test_why_the_steps_are_asked_shows_how_they_are_told(answer, no_end):
+    _, _, said = answer(*UP_TO_THE_SALT, "1 L water, 80 g salt", "?")
+    assert "For example ." not in said and said.count("for example 2 h on a rack in the fridge") >= 2
+
+
 def test_of_what_nothing_goes_in_the_row_is_taken_out(answer, no_end):
     said = answer(
         *UP_TO_THE_SALT, "salt, sugar, water", "80 g, and no more", "80 g", "there is no sugar, I told you", "1 L"

@@ -89,6 +89,7 @@ def test_a_long_answer_is_taken_only_where_nothing_is_left_over(text, taken):
         ("about 165 F for 20 minutes by a probe", {"checked": "probe"}, False), ("165 F for about 5 minutes", {"core": "165 F", "hold": "about 5 minutes"}, False), ("at least 165 F by a probe", {"checked": "probe"}, False), ("not checked, 160 F", {"core": "160 F", "checked": "not checked"}, False), ("74 C, not held, by eye", {"core": "74 C", "checked": "not checked"}, False),
         ("165 F, not sure for how long", {"core": "165 F"}, False),
         ("oven 250 F till 165 in the middle, 5 min", {"core": "165 °F", "hold": "5 min"}, False), ("oven 180 C for 20 min until 74 C inside by a probe", {"core": "74 C", "checked": "probe"}, False),
+        ("165 F for 1 min by a probe, on the trays in a couple minutes, 5 tops", {"core": "165 F", "hold": "1 min", "checked": "probe"}, False),
         ("165 F, 20 min in the oven", {"core": "165 F"}, False), ("165 F, 5 min to the trays", {"core": "165 F", "to_tray": "5 min"}, True),
     ],
 )  # fmt: skip
@@ -171,12 +172,13 @@ def test_what_there_is_of_a_dryer_is_told_with_its_trays():
         ("yeah i can do that. how do i stick a probe in a quarter inch strip though?", True), ("yes will do", True), ("sure, sounds good", True),
         ("yeah i can do that. how do i do it without a probe?", False), ("yeah i can do that. how about 150?", False), ("yeah i can do that tomorrow, or not", False),
         ("yeah i can't do that", False), ("yeah i can do that. is no probe fine?", False), ("ok", True), ("fine", True), ("ok, but not with a probe", False),
+        ("yes, I have a meat thermometer", True), ("sure, i've got a good probe", True), ("yes, i have an oven thermometer", False), ("yes, i have a meat thermometer, broken", False), ("yes, i have no probe", False), ("yes i have a probe, 150", False),
         ("yes, tell me if it has to be the fridge", True), ("fine with a probe, but 150", False), ("ok how about 150", False),
     ],
 )  # fmt: skip
 def test_who_agrees_to_do_it_may_ask_how(text, agrees):
     reading = Reading((("heat.core", "165 °F"), ("heat.checked", "probe")), "heated to 165 °F, by a probe")
-    assert (agreed((reading,), text) == reading) == agrees
+    assert (agreed((reading,), text.casefold()) == reading) == agrees
 
 
 @pytest.mark.parametrize(

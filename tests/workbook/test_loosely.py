@@ -56,6 +56,9 @@ def test_what_is_said_plainly_is_taken_with_an_echo(place, text, taken):
     [
         ("fish.hours_above_4c", "abt 4 hours in the bucket at maybe 8 degrees, then the fridge overnight", ["16 h", "12 h", "4 hours"]), ("fish.hours_above_4c", "maybe an hour till I got em cleaned", ["1 hour"]),
         ("fish.hours_above_21c", "most of it I guess, like an hour. it was around 85 outside", ["1 hour"]),
+        ("fish.hours_above_21c", "5 h in the sun, I guess", ["5 h"]), ("heat.to_tray", "couple minutes, 5 tops", ["5 minutes"]), ("heat.to_tray", "2 min, at most 5", ["5 min"]), ("heat.hold", "1 minute, 5 tops", ["1 minute"]),
+        ("keep.place", "in the pantry, later in the car", ["not known (a car is no cupboard; the plan aims at the refrigerator)", "cupboard"]), ("keep.place", "in a cooler in my van", ["not known (a car is no cupboard; the plan aims at the refrigerator)", "refrigerator"]),
+        ("room.temperature", "garage, in the 30s", ["39 °C (the warm end counts)"]), ("fish.warmest", "it was in the low 20s", ["24 °C (the warm end counts)"]),
         ("fish.hours_above_4c", "3 h in the sun and 1 in the shade", ["4 h", "3 h", "1 h"]), ("fish.hours_above_4c", "an hour in the car and an hour on the table", ["2 h", "1 hour"]), ("fish.hours_above_21c", "none, kitchen is 25 C", ["0"]), ("fish.hours_above_21c", "none, kitchen is 68", ["0"]), ("fish.hours_above_21c", "None at all dear, it hasn't been 21 degrees here since the summer of 1976", ["0"]),
         ("fish.stock", "caught it fresh, froze it myself that night", ["frozen"]), ("fish.stock", "fresh when I got it, it's frozen now", ["frozen"]), ("fish.stock", "fresh, then five days in my chest freezer at zero", ["frozen"]), ("fish.stock", "fresh, then it goes in the freezer", ["fresh", "frozen"]), ("heat.core", "72 °C for 2 minutes", ["72 °C"]), ("dryer.heater", "750 W, but heat's off", ["none"]), ("fish.species", "1.5 kg fresh farmed sea bass fillets", ["sea bass"]), ("room.relative_humidity", "70 percent, like I said, sometimes 80 when it's been raining", ["80"]), ("fish.raw_weight", "2 bags, 2 lb each", ["4 lb", "2 lb"]),
         ("fish.thawed_in_vacuum", "each in their own little plastic, in the fridge", ["yes"]), ("fish.warmest", "20 or 25", ["25 °C", "20 °C"]), ("heat.hold", "a minute or two", ["1 minute", "2 minute"]),
@@ -384,3 +387,22 @@ def test_plastic_trays_are_asked_back(text, offered):
     question = question_at("dryer.faces")
     found = heard(METRIC, question, text)
     assert [one.told for one in found.readings] == [((question.place, one),) for one in offered] and not found.sure
+
+
+@pytest.mark.parametrize(
+    ("place", "text"),
+    [("keep.place", "in my truck"), ("keep.place", "car boot"), ("keep.pack", "a biscuit tin with a lid, is that all right?"), ("keep.pack", "a glass jar or a tin")],
+)  # fmt: skip
+def test_what_nobody_has_measured_is_neither_cupboard_nor_jar(place, text):
+    found = heard(METRIC, question_at(place), text).sure
+    assert found.told == ((place, NOT_KNOWN),) and found.put_in(METRIC).get(place) is None
+
+
+def test_how_warm_it_was_is_no_count_of_hours():
+    question = question_at("fish.hours_above_21c")
+    assert dict(heard(METRIC, question, "most of it, it was 30").sure.told) == {question.place: "4"}
+    assert all("85" not in one.shown for one in heard(METRIC, question, "some of it, it was 85").readings)
+    for text in ("like an hour, it was around 30", "an hour I guess at 30", "like an hour. it was 85"):
+        assert shown(METRIC, question.place, text) == (["1 hour"], False)
+    assert shown(METRIC, question.place, "an hour in the car and 30 in the garage")[0][0] == "31 h"
+    assert shown(METRIC, "keep.pack", "jars with tin lids")[0] == ["jar"]

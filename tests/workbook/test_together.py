@@ -44,6 +44,7 @@ def told_too(typed: dict, place: str, text: str) -> dict[str, str]:
         ("brine", "1 L water, 80 g salt, 10 h at 3 C", {"time": "10 h", "temperature": "3 C", "ingredient.1.what": "water", "ingredient.1.amount": "1 l", "ingredient.2.what": "salt", "ingredient.2.amount": "80 g"}),
         ("dryer.temperature", "145 °F, 5 mesh trays 12 x 14 in, fan", {"trays": "5", "tray_area": "12 x 14 in", "faces": "2", "moving": "fan"}),
         ("dryer.trays", "4 round trays, 33 cm", {"tray_area": "33 cm round"}), ("room.temperature", "68 °F, 50 %", {"relative_humidity": "50"}),
+        ("keep.place", "pantry, 3 or 4 weeks hopefully, in ziploc bags", {"wanted_days": "4 weeks", "pack": "zip bag"}), ("keep.place", "shelf, 3 weeks or maybe not", {}),
         ("keep.place", "refrigerator, 30 days, glass jar", {"wanted_days": "30 days", "pack": "glass jar"}), ("keep.place", "ziploc in the pantry", {"pack": "zip bag"}), ("keep.place", "fridge, zip bags, good for a couple weeks on the ice trips", {"pack": "zip bags", "wanted_days": "2 weeks"}),
         ("heat", "heated to 75 °C in the middle with a probe", {"core": "75 °C", "checked": "probe"}), ("heat", "in the oven at 135 °C until the probe in the thickest strip shows 71 °C", {"core": "71 °C", "checked": "probe"}),
         ("fish.species", "2 lb 10 oz of farmed Atlantic salmon, fresh, filleted", {"raw_weight": "2 lb 10 oz", "origin": "farmed", "stock": "fresh", "gutted": "yes"}),

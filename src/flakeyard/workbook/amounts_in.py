@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from flakeyard import spoken
+from flakeyard import limits, spoken
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import Measure, Number
 from flakeyard.units import is_unit, read_amount
@@ -81,6 +81,9 @@ DIAL = re.compile(
 WEATHER = re.compile(
     r"\b(?:[3-9][0-9]|1[01][0-9]) ?(?:°|degrees?\b|deg\b)? ?[cf]?\b ?(?:outside|outdoors|out|in the (?:sun|shade))\b"
 )  # no hours
+IT_WAS = re.compile(  # before a number of degrees
+    r"\b(?:it|day|air|kitchen|room|garage|weather|temperature|temp) ?(?:was|'s|is|were)(?: \w+)? $|\bat $"
+)
 OF_THE_CLOCK = r" ?(?:am|pm|a\.m\.|p\.m\.|o'?clock|at night|in the (?:evening|morning|afternoon)|or so|ish)?"
 CLOCK = re.compile(
     rf"\bfrom (?P<begin>[0-9]{{1,2}}){OF_THE_CLOCK}{OF_THE_CLOCK} (?:till?|until|to) (?P<end>[0-9]{{1,2}})(?! ?(?:h|hours?|hrs?|min\w*|days?)\b){OF_THE_CLOCK}{OF_THE_CLOCK}"
@@ -127,10 +130,12 @@ def _amount_texts(story: Story, question: Question, text: str) -> list[str]:
     if question.key == "tray_area":
         return _areas(story, question, text.casefold())
     said = in_digits(question, text)
-    found = amounts(story, question, said)
+    found = [one for one in amounts(story, question, said) if not _is_a_warmth(question, said, one)]
     kept = [one for one in found if not _open_ended(question, said, one)]
     if not kept or (found and _first(question, found).value != _first(question, kept).value):
         return []
+    if most := _most_of_a_range(question, said, kept):
+        return [most.text]
     told = [one.text for one in _ordered(question, said, kept)]
     if question.key == "amount" and len(kept) == 1 and (of_each := PER_WEIGHT.match(said[kept[0].end :])):
         return _per_weight(story, kept[0], of_each[1])
@@ -138,6 +143,13 @@ def _amount_texts(story: Story, question: Question, text: str) -> list[str]:
         return [several, *told]
     plain_range = question.key not in GUARDED and question.key != "raw_weight" and len({one.unit for one in kept}) == 1
     return told[:1] if plain_range and (larger(question) or smaller(question)) else told
+
+
+def _is_a_warmth(question: Question, said: str, one: Found) -> bool:
+    """Whether a number without a unit is how warm it was and no count of hours: "most of it, it was around 85"."""
+    alone = re.fullmatch(r"[0-9]+", said[one.begin : one.end].strip())
+    warm = question.key == "hours_above_21c" and alone and float(alone[0]) > limits.WARM
+    return bool(warm and IT_WAS.search(said[: one.begin]))
 
 
 def _per_weight(story: Story, one: Found, unit: str) -> list[str]:
@@ -192,6 +204,21 @@ def _first(question: Question, found: list[Found]) -> Found:
     return (max if larger(question) else min)(found, key=lambda one: one.value)
 
 
+def at_most(said: str, one: Found) -> bool:
+    """Whether an amount is said to be the most it can be: "5 tops", "at most 5"."""
+    before, after = said[: one.begin].rstrip(" ,"), said[one.end :].lstrip(" ,")
+    return bool(LESS_THAN.search(before) or AT_MOST_AFTER.match(after))
+
+
+def _most_of_a_range(question: Question, said: str, found: list[Found]) -> Found | None:
+    """The most that is told after a usual amount, "a couple of minutes, 5 tops", where more is the cautious end; hours that
+    may add up have none."""
+    if len(found) < 2 or not larger(question) or question.key in LONGER_IS_CAREFUL:
+        return None
+    most = max(found, key=lambda one: one.value)
+    return most if at_most(said, most) else None
+
+
 def _open_ended(question: Question, said: str, one: Found) -> bool:
     """Whether an amount is only a bound on the side that is not cautious, or is denied."""
     before, after = said[: one.begin].rstrip(" ,"), said[one.end :].lstrip(" ,")
@@ -199,9 +226,9 @@ def _open_ended(question: Question, said: str, one: Found) -> bool:
         return False
     if question.key not in GUARDED and not DENIED.search(before):
         return False
-    at_most = LESS_THAN.search(before) or AT_MOST_AFTER.match(after)
-    at_least = not at_most and (MORE_THAN.search(before) or AT_LEAST_AFTER.match(after))
-    if at_most:
+    bound = at_most(said, one)
+    at_least = not bound and (MORE_THAN.search(before) or AT_LEAST_AFTER.match(after))
+    if bound:
         return smaller(question)
     return larger(question) if at_least else bool(DENIED.search(before))
 
@@ -213,7 +240,7 @@ def amounts(story: Story, question: Question, said: str) -> list[Found]:
         return _counted_alike(question, found)
     units = [one for one in found if one.unit]
     if units and getattr(question.kind, "kinds", "") in ("temperature", "time"):  # "5 trays at 70 °C"
-        found = [one for one in found if one.unit or _in_a_range(said, one, units)]
+        found = [one for one in found if one.unit or _in_a_range(said, one, units) or at_most(said, one)]
     told = [one for here in found for one in _with_unit(story, question, said, here, units)]
     return told or _lone_unit(question, said)
 

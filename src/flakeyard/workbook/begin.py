@@ -25,6 +25,7 @@ from flakeyard.workbook.advised import Advice, advised
 from flakeyard.workbook.as_value import how_to_tell
 from flakeyard.workbook.asking import next_question, question_at, questions, reopened
 from flakeyard.workbook.begin_ending import tell_end
+from flakeyard.workbook.corrected import corrected
 from flakeyard.workbook.grouped import (
     STEPS,
     amounts_told,
@@ -63,7 +64,9 @@ LONG = 12  # words of an answer that is never taken without a look at all that w
 LONGEST_ECHO = 300  # characters of a list that was read
 WHY, BACK = "?", "<"
 NO_TO_IT = re.compile(r"^(?:no|nope|wrong)[,.;:]? +(?=\w)", re.IGNORECASE)  # before another answer than the one offered
-NOTHING = re.compile(r"(?:nothing|none|no|nope|not|it'?s not|leave it out)\b")  # of what goes in
+NOTHING = re.compile(
+    r"(?:nothing|none|no|nope|not|it'?s not|leave it out)\b|.*[.?!,;] *(?:nothing[,;]? )?leave it out\W*$"
+)  # of what goes in
 NUMBERS, MARKS = "123456", "abcdef"  # of what may be chosen; letters where a number would be an answer
 EMPTY = {NOT_KNOWN: "begin.open", NO_MORE: "begin.no_more"}  # what an empty answer is called; "no" for a section
 
@@ -255,6 +258,13 @@ class Dialogue:
                 _say(say("offer.again"), "  ")
                 continue
             picked = (offer.picked(wish) or agreed(offer.readings, wish)) if offer else None
+            if not picked and offer and (mended := corrected(self.story, question, offer.readings, typed)):
+                self.sentence = ""  # the words before hold what was mended
+                if not mended.sure:
+                    offer = self.offered((mended,), question)
+                    continue
+                picked = mended
+                _say(say("offer.taken", reading=mended.shown), "  ")
             if not picked:
                 self.not_lost(offer, question)
                 picked = fish_agreed(offer.readings, question, wish) if offer else None
@@ -549,5 +559,7 @@ def _explain(question: Question) -> None:
     _say(say("ask.if_open", cost=question.cost), "  ")
     if question.names:
         _say(say("ask.names", names="; ".join(question.names)), "  ")
+    elif question.place == STEPS:
+        _say(say("begin.steps_example"), "  ")
     else:
         _say(say("ask.allowed", allowed=question.allowed, examples=question.examples), "  ")

@@ -6,7 +6,7 @@ import re
 
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import NOT_KNOWN
-from flakeyard.workbook.amounts_in import all_amounts, as_written, in_digits, plain_amounts
+from flakeyard.workbook.amounts_in import all_amounts, as_written, at_most, in_digits, plain_amounts
 from flakeyard.workbook.asking import questions
 from flakeyard.workbook.joined import accounted
 from flakeyard.workbook.left_open import tells_nothing
@@ -148,7 +148,8 @@ def _times(story: Story, said: str) -> dict[str, str]:
     if question is None:
         return {}
     said = in_digits(question, said)
-    found = [one for one in all_amounts(question, said) if one.unit]
+    every = all_amounts(question, said)
+    found = [one for one in every if one.unit]
     told: dict[str, list[str]] = {"hold": [], "to_tray": []}
     unclear, at = [], 0
     for one in found:
@@ -163,6 +164,8 @@ def _times(story: Story, said: str) -> dict[str, str]:
             told["to_tray"].append(text)
         else:
             unclear.append(text)
+    if any(at_most(said, one) for one in every if not one.unit or one.text in unclear):
+        told["to_tray"] = []  # "on the trays in 2 min, 5 tops": asked on its own
     if len(unclear) == 2 and len(found) == 2:
         return {"hold": unclear[0], "to_tray": unclear[1]}
     if len(unclear) == 1 and len(found) == 2 and told["to_tray"]:

@@ -20,8 +20,11 @@ from flakeyard.workbook.told_again import MORE_OF_IT, Thing, put_down, salty
 
 OTHER_LIQUID = "sauce or drink, salt not known"
 STOP = frozenset(
-    ["a", "an", "the", "some", "of", "my", "our", "your", "and", "or", "with", "in", "into", "on", "to", "for", "it", "is", "its", "i", "we", "use", "put", "add", "then", "also", "plus", "just", "only", "well", "maybe", "about", "little", "bit", "pinch", "dash", "few", "handful", "head", "clove", "cloves", "bunch", "sprig", "splash", "each", "nothing", "no", "not", "yes", "from", "that", "this", "them", "one", "two", "three", "fresh", "dried", "ground", "crushed", "chopped", "cracked", "powder", "seeds", "seed", "good", "big", "small", "lot", "lots", "cup", "spoon", "enough", "cover", "so", "say", "else", "more", "other", "too", "very", "all", "over", "used", "than", "bag", "bags", "packet", "said", "same", "usual", "normal", "plain", "kind", "type", "twist", "taste", "needed", "fish", "was", "were", "have", "has", "got", "make", "made", "take", "took"]
+    ["a", "an", "the", "some", "of", "my", "our", "your", "and", "or", "with", "in", "into", "on", "to", "for", "it", "is", "its", "i", "we", "use", "put", "add", "then", "also", "plus", "just", "only", "well", "maybe", "about", "little", "bit", "pinch", "dash", "few", "handful", "head", "clove", "cloves", "bunch", "sprig", "splash", "each", "nothing", "no", "not", "yes", "from", "that", "this", "them", "one", "two", "three", "fresh", "dried", "ground", "crushed", "chopped", "cracked", "powder", "seeds", "seed", "good", "big", "small", "lot", "lots", "cup", "spoon", "enough", "cover", "so", "say", "else", "more", "other", "too", "very", "all", "over", "used", "than", "bag", "bags", "packet", "said", "same", "usual", "normal", "plain", "kind", "type", "twist", "taste", "needed", "fish", "was", "were", "have", "has", "got", "make", "made", "take", "took", "much", "need", "needs"]
 )  # fmt: skip
+QUESTION = re.compile(  # of the learner: nothing in it goes in
+    r"(?:^|(?<=[.!;?,])) *(?:and |but |so )?(?:how|why|what|which|is|are|do|does|should|can|could|would)\b(?:[^.!;?,]|[.,](?=[0-9]))*\?"
+)
 PLAIN_SALT = frozenset(
     ["coarse", "fine", "table", "sea", "rock", "kosher", "pickling", "canning", "cooking", "kitchen", "plain", "normal", "ordinary", "white", "dry", "iodized", "iodised"]
 )  # fmt: skip
@@ -65,7 +68,7 @@ def _named(story: Story, question: Question, text: str) -> tuple[list[Thing], li
     amount = Question(place, question.section, "ingredient.amount", INGREDIENT["amount"], "160 g", "1/2 cup")
     named: list[Thing] = []
     unknown: list[str] = []
-    text = _not_denied(text)
+    text = _not_denied(QUESTION.sub(" ", text))
     guessed = guesses(amount, text)
     for part in _parts(in_digits(amount, text)):
         names, left = _of_part(question, part)

@@ -45,6 +45,9 @@ AGREES = (
     "exactly",
     "alright",
 )  # to what is offered; elsewhere no answer
+HAS_PROBE = re.compile(
+    r"\b(?:i|we)(?:'ve| have)?(?: got)? (?:a|one|my) (?:(?:meat|kitchen|food|digital|thin|instant|read|good)[ -]){0,3}(?:thermometer|probe)\b"
+)
 TELL_ME = re.compile(r"[,;.]* *(?:but |and )?(?:tell me|let me know|say so)\b.*$")  # a wish beside a yes
 NOT_AT_ALL = frozenset(["no", "not", "never", "none", "without", "t"])
 YES_AND = re.compile(rf"(?:{'|'.join(YES_WORDS)})\b[,.;:!]* *(?:but|and)?\b *", re.IGNORECASE)
@@ -151,6 +154,8 @@ def agreed(readings: tuple[Reading, ...], wish: str) -> Reading | None:
     first, _, rest = TELL_ME.sub("", wish.replace("’", "'")).partition(" ")
     if agreement := WILL_DO_SO.match(rest):
         rest = HOW_TO.sub("", rest[agreement.end() :])
+    if len(readings) == 1 and ("heat.checked", "probe") in readings[0].told:
+        rest = HAS_PROBE.sub(" ", rest)
     if len(readings) != 1 or first.strip(",.;:!") not in AGREES or BUT.search(rest) or MENDED.search(rest):
         return None
     guarded = any(place.rpartition(".")[2] in GUARDED for place, _ in readings[0].told)

@@ -94,6 +94,15 @@ ROOM_AT = re.compile(  # degrees of a room without their unit
     r"\b(?:kitchen|room|house|garage|cellar|basement|shed)(?:'s| is| was)(?: at)? [0-9]{2}(?=$|[,.;])"
 )
 SIDES_SHOWN = {"1": "loosely.one_side", "2": "loosely.both_sides"}  # from which air reaches a piece
+MOST_OF_IT = re.compile(r"\bmost of (?:it|them|that|the (?:time|hours?))\b")
+DECADE = re.compile(
+    r"\b(?:(?P<part>low|mid|middle|high|upper)[ -])?(?P<tens>[1-9]|1[01])0'?s\b(?: ?°? ?(?P<unit>[cf])\b)?"
+)
+PART_OF_TEN = {"low": 4, "mid": 6, "middle": 6}  # the warm end of a part of ten degrees (judgement)
+UNMEASURED = {  # by key, what nobody has measured, and what is said of it
+    "place": (re.compile(r"\b(?:cars?|trucks?|vans?|pick-?ups?|lorry|campers?|caravans?|boot|trunk|dash ?board|glove ?box)\b"), "place.in_a_car"),
+    "pack": (re.compile(r"\btins?\b(?! ?(?:foil|lids?))"), "pack.in_a_tin"),
+}  # fmt: skip
 MOST = 4  # readings to choose from (judgement)
 UNMEASURED_FRIDGE = ("7 °C", "45 °F")  # judgement, from memory: many kitchen refrigerators run warmer than they should
 FRIDGE = re.compile(r"\b(?:fridge|refrigerator|ice ?box)\b")
@@ -128,7 +137,9 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         found := _none_of_them(story, question, text)
         or _still_frozen(question, text)
         or _of_a_pond(question, text)
+        or _of_nobody_measured(question, text)
         or _of_two_places(question, text)
+        or _of_ten_degrees(story, question, text)
         or _yes_or_no_to_the_skin(question, text)
         or _of_sizes(story, question, text)
     ):
@@ -258,6 +269,29 @@ def _of_a_pond(question: Question, text: str) -> tuple[Reading, ...]:
     return tuple(Reading(((question.place, word),), say(shown)) for word, shown in told)
 
 
+def _of_nobody_measured(question: Question, text: str) -> tuple[Reading, ...]:
+    """A car is no cupboard and a tin no jar: not known, before what else is named."""
+    cue, why = UNMEASURED.get(question.key, (None, ""))
+    if cue is None or not cue.search(text.casefold()):
+        return ()
+    named_too = named(question, cue.sub(" ", text.casefold())) if question.key == "place" else []
+    others = [plain(question, one) for one in named_too]
+    unknown = replace(plain(question, NOT_KNOWN), shown=say(why), notes=((question.place, text),))
+    return (replace(unknown, sure=not others), *others)
+
+
+def _of_ten_degrees(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
+    """The warm end of "the 80s" where that is the cautious one, to be confirmed."""
+    found = list(DECADE.finditer(text.casefold()))
+    if not hot(question) or not larger(question) or len(found) != 1:
+        return ()
+    tens, unit = int(found[0]["tens"]), found[0]["unit"] or {"us": "f", "metric": "c"}.get(system_of(story), "")
+    if not unit:
+        return ()
+    degrees = f"{10 * tens + PART_OF_TEN.get(found[0]['part'], 9)} °{unit.upper()}"
+    return can_be(story, [replace(plain(question, degrees), shown=say("loosely.warm_end", degrees=degrees))])
+
+
 def _of_two_places(question: Question, text: str) -> tuple[Reading, ...]:
     """The strictest of several places; the whole answer stays as a note."""
     words = named(question, text.casefold()) if question.key == "place" else []
@@ -313,9 +347,10 @@ def _looked_at_closer(question: Question, said: str) -> bool:
     dated = question.key == "frozen_days" and LEAST_SURE.search(said)
     elsewhere = question.key == "checked" and NOT_IN_THE_FISH.search(said)
     denied = question.key == "smells_normal" and NO_PROBLEM.search(said)
+    most_of_it = question.key == "hours_above_21c" and MOST_OF_IT.search(said)
     could_be = isinstance(question.kind, OneOf | Flag) and MAY_BE.search(said)
     doubt = worded and DOUBT.search(said)
-    return question.key == "raw_weight" or bool(denied or dated or elsewhere or doubt or could_be)
+    return question.key == "raw_weight" or bool(denied or dated or elsewhere or doubt or could_be or most_of_it)
 
 
 def _of(story: Story, question: Question, text: str, texts: list[str]) -> tuple[Reading, ...]:
@@ -452,6 +487,9 @@ def _texts(story: Story, question: Question, text: str) -> list[str]:
         return names_in(question, text)
     if isinstance(kind, OneOf | Flag) or question.key == "faces":
         return words_of(question, said)
+    hours = story.get("fish.hours_above_4c") if question.key == "hours_above_21c" else None
+    if hours is not None and MOST_OF_IT.search(said) and not amount_texts(story, question, text):
+        return [str(hours)]
     if question.key in LONGER_IS_CAREFUL and NONE_AT_LAST.search(said) and not amount_texts(story, question, text):
         return ["0"]
     if (

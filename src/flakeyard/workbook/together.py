@@ -64,6 +64,7 @@ KEPT_COOL = re.compile(r"\b(?:on ice|iced|ice ?box|cooler|cool[ -]?(?:bag|box)|a
 WARM_FIRST = re.compile(  # the hours told may be those before the ice
     r"\b(?:then|before|after\w*|until|till?|rest|since|sun\w*|hot|warm|car|truck|boot|trunk|counter|bench|boat|while|filleting|cleaning|maybe|perhaps|probably|think|guess|part\w*|most\w*)\b"
 )
+WISHED = re.compile(r"\b(?:hopefully|i hope|if i can)\b")  # of keeping: a wish is what is asked
 A_NIGHT = re.compile(r"\bover ?night\b|\ball (?:night|day)\b")
 OTHER_WORDS = frozenset(  # of a list of what goes in: words that name nothing which goes in
     ["brine", "brined", "wet", "dry", "salted", "salt", "cure", "cured", "marinade", "marinated", "soak", "soaked", "rub", "rubbed", "fridge", "refrigerator", "overnight", "for", "hours", "hour", "cold", "cool", "at", "c", "f", "degrees", "kept", "keep", "it", "made", "make", "yes", "simple", "plain", "strong", "weak", "a", "the", "of", "in", "my", "own", "fish", "same", "said", "as", "used", "was", "else", "nothing", "strips", "fillets", "pieces", "stay", "stays", "lie", "lies", "put", "mix", "mixed", "dissolved", "stirred", "there", "this", "that", "with", "then"]
@@ -77,6 +78,7 @@ def also(story: Story, question: Question, text: str) -> Reading | None:
     said = FAN_ALONE.sub("fan", HEAT_OFF.sub("", said)) if question.section == "dryer" else said
     if question.section == "heat":
         said = re.sub(r"\b(?:until|till?) (?=(?:\w+ ){0,8}[0-9])", "to ", said)
+    said = WISHED.sub("", said) if question.section == "keep" else said
     whole, said = said, _without_the_heater(said) if question.section == "dryer" else said
     if len(said.split()) < 2 or DOUBT.search(said):
         return None
@@ -259,6 +261,8 @@ def _amount_of(story: Story, one: Question, said: str, asked: Question) -> list[
         return []
     if one.key == "warmest":
         said = ABOVE_WARM.sub("", said)
+    if one.key == "wanted_days" and (days := _days_wished(story, one, said)):
+        return [labelled(one, days)]
     whole = in_digits(one, said)
     said = said if one.key in GUARDED else _part_with_amount(story, one, said)
     found = plain_amounts(story, one, said)
@@ -275,6 +279,13 @@ def _amount_of(story: Story, one: Question, said: str, asked: Question) -> list[
     if answer.sure:
         return [labelled(one, answer.sure.told[0][1])]
     return [labelled(one, text)] if answer.story and answer.story.get(one.place) is not None else []
+
+
+def _days_wished(story: Story, one: Question, said: str) -> str:
+    """How long it is to keep, where one part of a sentence says so as a range: its longer end."""
+    part = _part_with_amount(story, one, said)
+    found = heard(story, one, part).sure if part != said and not doubted(re.sub(r"\bor\b", " ", part)) else None
+    return found.told[0][1] if found else ""
 
 
 def _no_count(said: str) -> str:
