@@ -17,6 +17,7 @@ from flakeyard.workbook.story_file import story_of, text_of
 from flakeyard.workbook.together import also
 from flakeyard.workbook.words_in import CAREFUL
 
+FRIDGE_HOURS = "not known (a refrigerator that nobody measured counts as too warm: tell its hours too)"
 METRIC = Story({"fish": {"species": "cod", "raw_weight": "2 kg", "hours_above_4c": 4}, "cut": {"thickness": "8 mm"}})
 US = Story({"fish": {"species": "cod", "raw_weight": "4 lb"}, "brine": {"method": "wet"}})
 BATH = Story({"fish": {"raw_weight": "2 kg"}, "brine": {"method": "wet"}})
@@ -56,7 +57,9 @@ def test_what_is_said_plainly_is_taken_with_an_echo(place, text, taken):
     [
         ("fish.hours_above_4c", "abt 4 hours in the bucket at maybe 8 degrees, then the fridge overnight", ["16 h", "12 h", "4 hours"]), ("fish.hours_above_4c", "maybe an hour till I got em cleaned", ["1 hour"]),
         ("fish.hours_above_21c", "most of it I guess, like an hour. it was around 85 outside", ["1 hour"]),
-        ("fish.hours_above_21c", "5 h in the sun, I guess", ["5 h"]), ("heat.to_tray", "couple minutes, 5 tops", ["5 minutes"]), ("heat.to_tray", "2 min, at most 5", ["5 min"]), ("heat.hold", "1 minute, 5 tops", ["1 minute"]),
+        ("fish.hours_above_21c", "5 h in the sun, I guess", ["5 h"]), ("fish.hours_above_21c", "an hour in the car and 30 outside", ["31 h", "30 hour", "1 hour"]),
+        ("fish.hours_above_4c", "an hour or two maybe. It was a cold day. I don't know what my fridge is exactly", [FRIDGE_HOURS, "2 hour", "1 hour"]), ("fish.hours_above_4c", "2 h, then my fridge, no idea how cold", [FRIDGE_HOURS, "2 h"]),
+        ("heat.to_tray", "couple minutes, 5 tops", ["5 minutes"]), ("heat.to_tray", "2 min, at most 5", ["5 min"]), ("heat.hold", "1 minute, 5 tops", ["1 minute"]),
         ("keep.place", "in the pantry, later in the car", ["not known (a car is no cupboard; the plan aims at the refrigerator)", "cupboard"]), ("keep.place", "in a cooler in my van", ["not known (a car is no cupboard; the plan aims at the refrigerator)", "refrigerator"]),
         ("room.temperature", "garage, in the 30s", ["39 °C (the warm end counts)"]), ("fish.warmest", "it was in the low 20s", ["24 °C (the warm end counts)"]),
         ("fish.hours_above_4c", "3 h in the sun and 1 in the shade", ["4 h", "3 h", "1 h"]), ("fish.hours_above_4c", "an hour in the car and an hour on the table", ["2 h", "1 hour"]), ("fish.hours_above_21c", "none, kitchen is 25 C", ["0"]), ("fish.hours_above_21c", "none, kitchen is 68", ["0"]), ("fish.hours_above_21c", "None at all dear, it hasn't been 21 degrees here since the summer of 1976", ["0"]),

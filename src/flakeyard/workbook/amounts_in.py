@@ -78,9 +78,6 @@ PASSES = (
 DIAL = re.compile(
     r"\b(?:number|no\.|mark|setting|level|notch|step) ?(?:10|[1-9])(?![0-9.,])(?! ?°| ?[cf]\b)(?: (?:out )?of [0-9]+)?\b"
 )  # no degrees
-WEATHER = re.compile(
-    r"\b(?:[3-9][0-9]|1[01][0-9]) ?(?:°|degrees?\b|deg\b)? ?[cf]?\b ?(?:outside|outdoors|out|in the (?:sun|shade))\b"
-)  # no hours
 IT_WAS = re.compile(  # before a number of degrees
     r"\b(?:it|day|air|kitchen|room|garage|weather|temperature|temp) ?(?:was|'s|is|were)(?: \w+)? $|\bat $"
 )
@@ -125,8 +122,6 @@ def _amount_texts(story: Story, question: Question, text: str) -> list[str]:
         return []
     if question.key == "frozen_days" and LEAST_SURE.search(text.casefold()):
         return []
-    if question.key in LONGER_IS_CAREFUL:
-        text = WEATHER.sub("", text)
     if question.key == "tray_area":
         return _areas(story, question, text.casefold())
     said = in_digits(question, text)

@@ -102,6 +102,7 @@ PART_OF_TEN = {"low": 4, "mid": 6, "middle": 6}  # the warm end of a part of ten
 UNMEASURED = {  # by key, what nobody has measured, and what is said of it
     "place": (re.compile(r"\b(?:cars?|trucks?|vans?|pick-?ups?|lorry|campers?|caravans?|boot|trunk|dash ?board|glove ?box)\b"), "place.in_a_car"),
     "pack": (re.compile(r"\btins?\b(?! ?(?:foil|lids?))"), "pack.in_a_tin"),
+    "hours_above_4c": (re.compile(rf"(?:{DOUBT.pattern})[^.;!]*\b(?:fridge|refrigerator)\b|\b(?:fridge|refrigerator)\b[^.;!]*(?:{DOUBT.pattern})"), "hours.in_a_fridge"),
 }  # fmt: skip
 MOST = 4  # readings to choose from (judgement)
 UNMEASURED_FRIDGE = ("7 °C", "45 °F")  # judgement, from memory: many kitchen refrigerators run warmer than they should
@@ -137,7 +138,7 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         found := _none_of_them(story, question, text)
         or _still_frozen(question, text)
         or _of_a_pond(question, text)
-        or _of_nobody_measured(question, text)
+        or _of_nobody_measured(story, question, text)
         or _of_two_places(question, text)
         or _of_ten_degrees(story, question, text)
         or _yes_or_no_to_the_skin(question, text)
@@ -269,13 +270,14 @@ def _of_a_pond(question: Question, text: str) -> tuple[Reading, ...]:
     return tuple(Reading(((question.place, word),), say(shown)) for word, shown in told)
 
 
-def _of_nobody_measured(question: Question, text: str) -> tuple[Reading, ...]:
-    """A car is no cupboard and a tin no jar: not known, before what else is named."""
+def _of_nobody_measured(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
+    """A car is no cupboard, a tin no jar, and a refrigerator of which nothing is known not cold: not known, before what else
+    is told."""
     cue, why = UNMEASURED.get(question.key, (None, ""))
     if cue is None or not cue.search(text.casefold()):
         return ()
-    named_too = named(question, cue.sub(" ", text.casefold())) if question.key == "place" else []
-    others = [plain(question, one) for one in named_too]
+    told = {"place": lambda: named(question, cue.sub(" ", text.casefold())), "pack": list}
+    others = [plain(question, one) for one in told.get(question.key, lambda: amount_texts(story, question, text))()]
     unknown = replace(plain(question, NOT_KNOWN), shown=say(why), notes=((question.place, text),))
     return (replace(unknown, sure=not others), *others)
 
