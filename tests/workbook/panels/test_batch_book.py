@@ -157,3 +157,9 @@ def test_the_card_is_shown_with_words_and_saved_as_pdf(tmp_path):
     bb.save_card(batch, tmp_path, "us")
     assert (tmp_path / "my-batch-card-1.pdf").read_bytes() == first
     assert bb.save_card(batch, tmp_path, start="next week").startswith("Not saved")
+
+
+def test_there_is_no_card_while_some_of_the_numbers_are_somebody_elses(tmp_path):
+    own.keep_numbers({("fish", "species"): "rainbow trout, farmed", ("fish", "raw_weight"): "900 g"}, tmp_path)
+    said = repr(bb.card_picture(batches.plan(own.own_batch(tmp_path), members=12), "2026-12-05 18:00", METRIC))
+    assert said.startswith("No card yet") and "dryer" in said

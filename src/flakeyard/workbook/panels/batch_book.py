@@ -197,8 +197,13 @@ class CardPicture:
         )
 
 
-def card_picture(outcome: batches.Outcome, start: str | None = None, choice: Choice | None = None) -> CardPicture:
-    """The page for the wall of a plan's card, to look at. Start: when the fish meets the salt, such as "2026-12-05 18:00"."""
+def card_picture(outcome: batches.Outcome, start: str | None = None, choice: Choice | None = None) -> CardPicture | Text:
+    """The page for the wall of a plan's card, to look at. Start: when the fish meets the salt, such as "2026-12-05 18:00".
+
+    As long as some of it is the demonstration's there is no card: a verdict on a mixture is nobody's.
+    """
+    if outcome.batch.borrowed:
+        return Text((say("book.no_card", what=borrowed_words(outcome.batch)),))
     system = (choice or Choice()).system
     page, _why = card.batch_card(outcome, read_start(start), system)
     moments = [f"{words.when(moment)} {words.what(moment, system)}" for moment in timetable(outcome)]
