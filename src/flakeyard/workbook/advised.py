@@ -7,16 +7,18 @@ counts only when confirmed; of what has happened nothing is ever offered.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from flakeyard import limits, spoken
 from flakeyard.messages import say
 from flakeyard.models.drying_physics import drying_range
 from flakeyard.steps.plan.mending import CUTS, HOT, SOON
 from flakeyard.units import celsius, show
+from flakeyard.workbook.amounts_in import MORE_THAN_DEGREES
 from flakeyard.workbook.asked import ASKED
 from flakeyard.workbook.heating_told import HEATING, KEYS
-from flakeyard.workbook.meant import Reading
+from flakeyard.workbook.loosely import heard
+from flakeyard.workbook.meant import Reading, plain
 from flakeyard.workbook.plainly import DOUBT
 from flakeyard.workbook.question import Question, at_least, degrees
 from flakeyard.workbook.short_words import YES
@@ -51,6 +53,10 @@ ENDS = re.compile(  # the two ends of what a machine can be set to
 )
 AT_MOST = re.compile(rf"\b(?:goes?|dial|knob|can do|gets?|only)(?: \w+)? up to (?P<high>{DEGREES})(?P<unit>[cf]\b)?")
 CAN_DO = re.compile(r"\b(?:from|goes?|rang\w*|adjust\w*|which setting|don't know|dont know|not sure|no idea)\b")
+ANYTHING = re.compile(  # a machine that can be set to whatever is wanted
+    r"\b(?:(?:i|we|you|it|which|that) )?(?:can|could|may)(?: be)? (?:set|turn\w*|adjust\w*|put|go|do)(?: (?:it|that|them))?(?: (?:to|at|on))? (?:whatever|anything|any(?: \w+)?|what (?:i|we|you) (?:like|want|need)|where\w*)(?: (?:i|we|you|it) (?:like|want|need|please|say)s?)?"
+    r"|\b(?:fully |freely )?adjustable\b|\bany (?:temp\w*|setting|heat|degrees?)(?: (?:i|we|you) (?:like|want|need))?"
+)
 SET_SO = re.compile(
     r"\b(?:i|we) (?:run|set|use|keep|put|have|dry)\b|\bset (?:it )?(?:to|at)\b|\bat [0-9]|\b(?:say|call it)\b"
 )
@@ -74,8 +80,13 @@ class Advice:
 def advised(story: Story, question: Question, text: str) -> Advice | None:
     """What to say to an answer that asks back what it should be; None where it does not, or holds a number."""
     said = " ".join(text.replace("’", "'").casefold().split())
-    if question.place == "dryer.temperature" and (found := _range_of_the_dial(story, said)):
-        return _within(story, question, said, found)
+    if question.place == "dryer.temperature":
+        free = ANYTHING.search(said)
+        without = ANYTHING.sub("", said).strip(" ,;.")
+        if found := _range_of_the_dial(story, without):
+            return _within(story, question, without, found)
+        if free:
+            return _freely_set(story, question, without)
     asks = ASKS.search(said) or (question.section == "heat" and COULD_GET.search(said))
     if _of_salt(question, said) and (asks or HOW_MUCH.search(said)) and not re.search("[0-9]", spoken.numbers(said)):
         needed = {"keeping": f"{100 * limits.KEEPING_SALT:.0f}", "moist": f"{limits.MOIST:.2f}"}
@@ -137,6 +148,17 @@ def _within(story: Story, question: Question, said: str, found: re.Match) -> Adv
     rest = re.split(r"[,;.](?![0-9])", f"{said[: found.start()]},{said[found.end() :]}")
     besides = ", ".join(one.strip() for one in rest if one.strip() and not DOUBT.search(one))
     return Advice(say("advised.range", hottest=tested), Reading(((question.place, hottest),), hottest), besides)
+
+
+def _freely_set(story: Story, question: Question, said: str) -> Advice | None:
+    """What the rule says beside the one setting that is told, or with what it advises where none is; None where several are."""
+    told = heard(story, question, said)
+    degrees = str(told.story.get(question.place)) if told.story and told.story.get(question.place) else ""
+    readings = told.readings or ((plain(question, said),) if degrees else ())
+    by_rule = advice(question, system_of(story) or "both")
+    if not readings:
+        return None if re.search("[0-9]", MORE_THAN_DEGREES.sub("", said)) else replace(by_rule, besides=said)
+    return replace(by_rule, offered=readings[0], besides=said) if len(readings) == 1 else None
 
 
 def _rule(question: Question) -> str:

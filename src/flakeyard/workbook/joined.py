@@ -148,6 +148,14 @@ def fish_agreed(readings: tuple[Reading, ...], question: Question, wish: str) ->
     return plain(question, told[0][1])
 
 
+def unopposed(question: Question, typed: str) -> bool:
+    """Whether an answer says nothing against what was offered: no number, no other name, nothing denied, mended or doubted."""
+    said = typed.replace("’", "'").casefold()
+    against = any(one.search(said.replace("?", " ")) for one in (TURNED, MENDED, DOUBT, BUT))
+    other = refused.fish(said) or names_in(question, said) if question.names and question.key != "what" else None
+    return not (against or other or question.key == "what" or NUMBER.search(spoken.numbers(said)))
+
+
 def agreed(readings: tuple[Reading, ...], wish: str) -> Reading | None:
     """The one reading that is offered, where an answer says yes and then nothing but words of it; doubt
     beside it takes nothing back where no verdict hangs on it. Who agrees to do it may then ask how."""

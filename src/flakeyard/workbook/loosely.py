@@ -35,6 +35,7 @@ from flakeyard.workbook.amounts_in import (
     sizes,
 )
 from flakeyard.workbook.as_value import LONGER_IS_CAREFUL
+from flakeyard.workbook.by_finger import finger_thick
 from flakeyard.workbook.careful_end import larger
 from flakeyard.workbook.ingredients_in import things
 from flakeyard.workbook.left_open import known_to_tell_nothing, undecided
@@ -61,6 +62,7 @@ from flakeyard.workbook.short_words import NO, NO_MORE, NO_WORDS, NONE_WORDS, YE
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.telling import tell
 from flakeyard.workbook.told_again import stands_already
+from flakeyard.workbook.two_fishes import two_fishes
 from flakeyard.workbook.which_units import system_of
 from flakeyard.workbook.words_in import CAREFUL, NOT_IN_THE_FISH, TAKEN_ALONG, named, names_in, no_composition, words_of
 
@@ -82,8 +84,6 @@ HEAT_OFF = re.compile(
     r"\bheat(?:er|ing)?(?:'s| is)? (?:turned |switched )?off\b|\b(?:no|without(?: any)?) heat(?:er|ing)?\b"
 )
 FAN_ALONE = re.compile(r"\bfan only\b|\b(?:only|just) (?:a |the )?fan\b")
-BY_HAND = re.compile(r"\b(?:finger|thumb)\b")  # how thick, by no unit
-AS_THICK = ("15 mm", "5/8 in")  # as which a finger counts, to be confirmed (judgement)
 ALL_THE_TIME = re.compile(r"\b(?:the )?(?:whole|entire|all the) (?:time|day|way)\b|\balways\b|\bstraight\b")
 SMELLED = re.compile(r"(?:(?:yes|yeah|well|oh),? )?(?:it|they) (?:did|was|were|smelled|smelt)\b(?! not\b)")
 NO_PROBLEM = re.compile(r"\bno (?:problem|issue|complaint)s?\b")  # a yes that begins with no
@@ -106,6 +106,7 @@ UNMEASURED = {  # by key, what nobody has measured, and what is said of it
 }  # fmt: skip
 MOST = 4  # readings to choose from (judgement)
 UNMEASURED_FRIDGE = ("7 °C", "45 °F")  # judgement, from memory: many kitchen refrigerators run warmer than they should
+OWN_FRIDGE = "refrigerator"  # the note that tells how warm the learner's is
 FRIDGE = re.compile(r"\b(?:fridge|refrigerator|ice ?box)\b")
 CONTRACTED = re.compile(r"\b(was|is|are|did|does|do|has|have|had|were)nt\b", re.IGNORECASE)
 ABOVE_WARM = re.compile(
@@ -140,6 +141,7 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         or _of_a_pond(question, text)
         or _of_nobody_measured(story, question, text)
         or _of_two_places(question, text)
+        or two_fishes(question, text)
         or _of_ten_degrees(story, question, text)
         or _yes_or_no_to_the_skin(question, text)
         or _of_sizes(story, question, text)
@@ -149,7 +151,7 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         return _of(story, question, text, [NONE])
     if (
         found := _unheated(story, question, whole)
-        or _by_hand(story, question, text)
+        or can_be(story, finger_thick(story, question, text))
         or _kept_cold(story, question, text)
     ):
         return found
@@ -232,14 +234,6 @@ def _unheated(story: Story, question: Question, text: str) -> tuple[Reading, ...
     if DOUBT.search(said) or amount_texts(story, question, _of_this_question(question, text)):
         return ()
     return (Reading((("dryer.heater", NONE),), say("loosely.unheated"), sure=True),)
-
-
-def _by_hand(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
-    """A finger as a thickness, to be confirmed."""
-    said = spoken.numbers(text.casefold())
-    if question.place != "cut.thickness" or not BY_HAND.search(said) or re.search("[0-9]|half", said):
-        return ()
-    return (plain(question, AS_THICK[system_of(story) == "us"]),)
 
 
 def _kept_cold(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
@@ -503,7 +497,7 @@ def _texts(story: Story, question: Question, text: str) -> list[str]:
     if SAME.search(said) and not re.search("[0-9]", said) and (before := _told_before(story, question)):
         return [before]
     if question.key == "temperature" and larger(question) and FRIDGE.search(said) and not re.search("[0-9]", said):
-        return [UNMEASURED_FRIDGE[system_of(story) == "us"]]
+        return [story.notes.get(OWN_FRIDGE) or UNMEASURED_FRIDGE[system_of(story) == "us"]]
     return amount_texts(story, question, text) if isinstance(kind, Measure | Number) else []
 
 

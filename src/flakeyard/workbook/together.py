@@ -15,6 +15,7 @@ from flakeyard.steps.intent.fields import NOT_KNOWN, Flag, Measure, OneOf
 from flakeyard.units import InputError, is_unit
 from flakeyard.workbook.amounts_in import COUNTED_TRAYS, DAMP, LENGTH, NIGHT, NUM, as_written, in_digits, plain_amounts
 from flakeyard.workbook.asking import questions
+from flakeyard.workbook.by_finger import AS_THICK
 from flakeyard.workbook.in_passing import told_in_passing
 from flakeyard.workbook.loosely import ABOVE_WARM, FAN_ALONE, FRIDGE, HEAT_OFF, heard
 from flakeyard.workbook.meant import Reading
@@ -49,7 +50,6 @@ FOLLOWING = {  # by key of the answer (or section of a door), the keys that may 
     "place": ("wanted_days", "pack"), "wanted_days": ("pack",), "pack": ("wanted_days",),
 }  # fmt: skip
 HEATER = re.compile(r"\b(?:the )?(?:heater|heating|watts?|wattage|label)\b")
-FINGER_THICK = re.compile(r"\b(?:finger|thumb)[- ]thick\b|\bthick as (?:a|my|your) (?:little )?(?:finger|thumb)\b")
 FAN = re.compile(r"\bfan\b")
 NOT_FOR = re.compile(
     r"\b(?:each|every|per|apiece|ago|since|old|before|until|till|later|wide|long|then)\b"
@@ -121,7 +121,7 @@ def to_confirm(story: Story, question: Question, text: str) -> dict[str, Reading
 
 def _by_hand_or_fan(story: Story, question: Question, text: str) -> dict[str, Reading]:
     """A finger as the thickness, told with the cut, and a fan that is only guessed, told with the trays."""
-    wanted = {"form": ("cut.thickness", FINGER_THICK), "tray_area": ("dryer.moving", FAN)}
+    wanted = {"form": ("cut.thickness", AS_THICK), "tray_area": ("dryer.moving", FAN)}
     place, cue = wanted.get(question.key, ("", FAN))
     parts = [part.strip() for part in re.split(r"[,;.](?![0-9])", text.casefold()) if cue.search(part)]
     here = next((one for one in questions(story) if one.place == place), None)
@@ -250,9 +250,10 @@ def _amount_of(story: Story, one: Question, said: str, asked: Question) -> list[
         if re.search(r"\b(?:wide|width|long|length)\b", said):
             thick = re.findall(rf"{NUM} ?(?:{LENGTH}) thick\b", in_digits(one, said))
             return [labelled(one, thick[0].removesuffix(" thick"))] if len(thick) == 1 and not doubted(said) else []
-        sizes = heard(story, one, said).sure
-        if sizes and len(sizes.told) > 1 and not doubted(said):
-            return [sizes]
+        for part in (said, _part_with_amount(story, one, said)):
+            sizes = heard(story, one, part).sure
+            if sizes and any(place != one.place for place, _ in sizes.told) and not doubted(part):
+                return [sizes]
     if one.key == "tray_area":
         for part in (said, *re.split(r"[,;](?![0-9])", said)):
             area = heard(story, one, _no_count(part))

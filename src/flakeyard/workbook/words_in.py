@@ -158,7 +158,7 @@ def names_in(question: Question, text: str) -> list[str]:
     if question.key == "species":
         return _fish(question, text)
     said = text.casefold()
-    found = _records(question, text)
+    found = records_in(question, text)
     if question.key == "pack":
         found = found or [
             name for cue, which in MADE_OF if cue.search(said) for name in question.names if which.match(name)
@@ -172,27 +172,27 @@ def names_in(question: Question, text: str) -> list[str]:
 def _fish(question: Question, text: str) -> list[str]:
     """Kinds of fish; where something is known against a name, only one whose waters are asked for next."""
     said, against = text.casefold(), refused.fish(text)
-    found = _records(question, text) if against else _records(question, text) or _begun(question, said)
-    found = [one for one in found if _usable(one)] or found
+    found = records_in(question, text) if against else records_in(question, text) or _begun(question, said)
+    found = [one for one in found if usable_fish(one)] or found
     if against and (against.says == "refuse" or not all(of_warm_waters({"species": one}, {}) for one in found)):
         return []
     return _of_one_kind(found, said)
 
 
-def _usable(name: str) -> bool:
+def usable_fish(name: str) -> bool:
     """Whether the table knows what a fish is made of."""
     return refused.species(name).usable
 
 
 def no_composition(question: Question, text: str) -> str:
     """Why a fish that is named cannot be reckoned with, though it stands in the table; "" where none such is named."""
-    notes = [refused.species(one).note for one in _records(question, text) if not _usable(one)]
+    notes = [refused.species(one).note for one in records_in(question, text) if not usable_fish(one)]
     return say("batch_file.no_composition", note=notes[0]) if notes else ""
 
 
 def without_fish(question: Question, text: str) -> str:
     """An answer without the names of fish in it: which of two it is makes nothing else doubtful."""
-    names = "|".join(re.escape(one.partition(",")[0]) for one in _records(question, text))
+    names = "|".join(re.escape(one.partition(",")[0]) for one in records_in(question, text))
     return re.sub(rf"\b(?:{names})(?: or (?:{names}))*\b", " ", text, flags=re.IGNORECASE) if names else text
 
 
@@ -204,7 +204,7 @@ def _of_one_kind(names: list[str], said: str) -> list[str]:
     return meant if len(names) == 2 and len(kinds) == len(told) == len(meant) == 1 and not doubted(said) else names
 
 
-def _records(question: Question, text: str) -> list[str]:
+def records_in(question: Question, text: str) -> list[str]:
     """The longest names of the table in a text, each thing once."""
     words = [(one.start(), one.end()) for one in re.finditer(r"[^\s,;:()/.]+", text)]
     spans: list[tuple[int, int, str, str]] = []
