@@ -28,7 +28,9 @@ def test_what_is_said_of_a_refrigerator(text, degrees, unclear, rest):
 
 
 def test_what_was_measured_stays():
-    assert fridge_told(MEASURED, WHAT, (), "my fridge is 3 °C") is None
+    found = fridge_told(MEASURED, WHAT, (), "my fridge is 3 °C")
+    assert found.put_in(MEASURED).get("brine.temperature") == "5 °C" and found.rest == "my fridge is 3 °C"
+    assert fridge_told(MEASURED, WHAT, (), "I think my fridge is 3 °C") is None
 
 
 def test_a_refrigerator_that_was_told_counts_where_one_is_named_later():

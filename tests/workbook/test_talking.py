@@ -130,3 +130,102 @@ def test_a_refrigerator_is_mended_in_what_is_offered(talk):
     story, said = talk(ready, "soak it overnight in the fridge, a cup of soy sauce and half a cup brown sugar", "yes but my fridge is 4 °C")  # fmt: skip
     assert "temperature: 7 °C (a fridge without a thermometer)" in said
     assert story.get("brine.temperature") == "4 °C" and story.get("brine.ingredient.1.amount") == "1 cup"
+
+
+CLOSED = {"brine": "no", "presoak": "no", "steps": "no", "heat": "no"}
+READY = {"fish": US, "cut": CUT | {"thickness": "1/4 in", "skin": "off"}}
+DRYER = {"temperature": "145 °F", "trays": 5, "tray_area": "13 x 12 in", "faces": 2, "heater": "400 W", "moving": "fan"}
+WHOLE = READY | {"dryer": DRYER, "room": {"temperature": "65 °F", "relative_humidity": 60}, "keep": {"place": "cupboard", "wanted_days": 60, "pack": "jar"}}  # fmt: skip
+BRINE = "wet brine, 2 quarts water, a cup kosher salt, half a cup brown sugar, overnight in the fridge"
+
+
+def test_some_thicker_pieces_are_never_lost(talk):
+    story, said = talk({"fish": US}, "sliced about a quarter inch, a few pieces three eighths")
+    assert (story.get("cut.thickness"), story.get("cut.thickest")) == ("1/4 inch", "3/8 inch")
+    story, said = talk({"fish": US, "cut": {"form": "strips", "thickness": "1/4 in"}}, "skin's off yes. but some are three eighths")  # fmt: skip
+    assert story.get("cut.skin") == "off" and story.get("cut.thickest") == "3/8 in"
+    assert "Also read: thickest: 3/8 in" in said
+
+
+def test_how_warm_it_was_is_no_number_of_hours_where_a_time_is_told(talk):
+    fish = {key: told for key, told in US.items() if not key.startswith("hours")}
+    story, said = talk({"fish": fish}, "maybe an hour on the cleaning table, it's about 65 out there, then ice and then the fridge, which sits at 38 by the thermometer in it", "")  # fmt: skip
+    assert "I read: 1 hour. Right?" in said and story.get("fish.hours_above_4c") == 1
+    assert story.notes["refrigerator"] == "38 °F"  # told once, it counts for every cold place
+    story, said = talk({"fish": fish}, "a couple of hours, maybe 4", "4? no, one hour", "")
+    assert story.get("fish.hours_above_4c") == 1
+
+
+def test_a_refrigerator_told_before_counts_where_the_fish_lies_in_it(talk):
+    story, said = talk(READY, "dry, and my fridge is 38 °F", "12 h", "the fridge")
+    assert story.get("brine.temperature") == "38 °F" and "without a thermometer" not in said
+
+
+def test_what_mends_the_refrigerator_in_an_offer_loses_nothing_of_it(talk):
+    for answer in ("I told you, there is a thermometer in my fridge and it says 38. The rest is right", "wet, and the fridge is 38 °F"):  # fmt: skip
+        story, _ = talk(READY, BRINE, answer)
+        assert story.get("brine.temperature") == "38 °F", answer
+        assert [row["what"] for row in story.get("brine.ingredient")] == ["water", "kosher salt", "brown sugar"]
+
+
+def test_a_list_that_was_offered_is_not_lost_where_something_else_is_typed(talk):
+    story, said = talk(READY, BRINE, "no, dry, 6 h at 38 °F", "")
+    assert story.get("brine.method") == "dry"
+    assert "I read: water, 2 quarts; kosher salt, 1 cup; brown sugar, 1/2 cup. Right?" in said
+
+
+@pytest.mark.parametrize(
+    ("answer", "more"), [("looks right", ""), ("yes, a fan at the back", "fan"), ("that's fine", "")]
+)
+def test_a_yes_in_other_words_agrees_and_a_yes_with_more_takes_the_more(talk, answer, more):
+    open_dryer = READY | {"dryer": {"temperature": "145 °F", "trays": 5}}
+    story, said = talk(
+        open_dryer, "13 by 12 inches I think, maybe 400 watts, plastic mesh, not sure", answer, left=CLOSED
+    )
+    assert "Not taken" not in said and "cannot read" not in said
+    assert story.get("dryer.tray_area") and (story.get("dryer.moving") or "") == more
+
+
+def test_what_stands_beside_an_unreadable_amount_is_kept_for_its_own_question(talk):
+    story, _ = talk(READY | {"dryer": {"temperature": "145 °F", "trays": 5}}, "yes, a fan at the back", "13 x 12 in", "", "", "", left=CLOSED)  # fmt: skip
+    assert story.get("dryer.moving") == "fan"
+
+
+def test_the_ends_of_a_dial_are_no_setting_beside_one(talk):
+    story, said = talk(READY, "the knob goes from 95 to 165, five trays. I'd set it to 145 I guess", "", left=CLOSED)
+    assert story.get("dryer.temperature") == "145 °F" and story.get("dryer.trays") == 5
+    story, said = talk(READY, "it only has a dial low medium high, I'd take medium", left=CLOSED)
+    assert "A word on a dial is no number" in said and said.endswith("(Enter: not known) >")
+
+
+def test_a_number_of_the_damp_counts_before_the_word(talk):
+    story, _ = talk(READY | {"dryer": DRYER}, "around 65 in fall, damp, maybe 60 percent", "", left=CLOSED)
+    assert story.get("room.relative_humidity") == 60
+    story, _ = talk(READY | {"dryer": DRYER}, "60 percent is a number. 65 degrees and 60 percent", "", left=CLOSED)
+    assert story.get("room.relative_humidity") == 60
+
+
+def test_a_plain_sentence_at_the_summary_mends_what_it_is_about(talk, monkeypatch):
+    monkeypatch.setattr(begin.Dialogue, "impossible", lambda self: False)
+    salted = WHOLE | {"brine": SALT | {"temperature": "38 °F"}}
+    left = CLOSED | {"brine.ingredient.2.what": "no more", "freshen.1": "no", "rest": "no"}
+    del left["brine"]
+    more = "", "only 6 hours in the brine, and some of the pieces are 3/8 inch", "I guess 4 hours in the brine", ""
+    salted["keep"] = {"place": "cupboard", "wanted_days": 60}
+    story, said = talk(salted, *more, left=left)
+    assert story.get("brine.time") == "6 hours" and story.get("cut.thickest") == "3/8 inch"
+    assert "I read: time: 6 hours; thickest: 3/8 inch." in said
+    assert "Type the number of the line that is wrong, 1 to" in said  # to what is only guessed
+
+
+def test_who_has_not_gutted_it_yet_is_told_to_do_it_now_and_has_to_agree(talk):
+    fish = {key: told for key, told in FISH.items() if key != "gutted"}
+    story, said = talk({"fish": fish}, "not yet, do I have to do that today?", "")
+    assert "Gut it now" in said and "Will you do it so: gutted at once" in said and story.get("fish.gutted") is True
+    story, said = talk({"fish": fish}, "not yet, do I have to do that today?", "no", "no")
+    assert story.get("fish.gutted") is False
+
+
+def test_a_question_beside_an_answer_leaves_the_answer_to_be_confirmed(talk):
+    story, said = talk({"fish": FISH, "cut": {"form": "strips", "thickness": "6 mm"}}, "on, is that easier?", "")
+    assert "I read: one side. Right?" in said and story.get("cut.skin") == "one side"

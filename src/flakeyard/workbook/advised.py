@@ -16,6 +16,7 @@ from flakeyard.steps.plan.mending import CUTS, HOT, SOON
 from flakeyard.units import celsius, show
 from flakeyard.workbook.amounts_in import MORE_THAN_DEGREES
 from flakeyard.workbook.asked import ASKED
+from flakeyard.workbook.dial import AT_MOST, ENDS, SET_SO
 from flakeyard.workbook.heating_told import HEATING, KEYS
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.meant import Reading, plain
@@ -28,9 +29,12 @@ from flakeyard.workbook.words import in_system
 
 ASKS = re.compile(
     r"\bwhat (?:should|must|shall|would|do) (?:it|they|that|i|we|you)\b|\byou (?:tell me|say|decide|choose|pick)\b"
-    r"|\bwhat(?:ever|'s| is)?(?:'s| is)? (?:safe|best|right|needed|recommended|necessary)\b|\bwhatever (?:it takes|you (?:say|think|recommend))\b"
+    r"|\bwhat(?:ever|'s| is)?(?:'s| is)? (?:safe|best|right|good|needed|recommended|necessary)\b|\bwhat (?:would|might|could) be (?:safe|best|right|good)\b|\b(?:what|which) (?:is |would be |'s )?a? ?(?:good |best )?(?:thickness|temperature|setting) (?:is |would be )?(?:good|best|right|safe)?|\bwhatever (?:it takes|you (?:say|think|recommend))\b"
     r"|\b(?:if|when) i (?:should|must|have to|need to)\b|\bhow (?:hot|long|thick|thin|warm|many|soon) (?:should|must|does|do|is)\b"
     r"|\btell me what\b|\bwhat(?:'s| is) an? (?:\w+ )?(?:probe|core|thermometer)\b"
+)
+NOT_YET = re.compile(  # gutted
+    r"\bnot (?:\w+ )?yet\b|\byet to\b|\bstill (?:have|has|need)\b|\b(?:i|we)(?:'ll| will| shall|'m going to| am going to|'m gonna) (?:\w+ )?(?:gut|clean|do)\b|\bhaven't\b"
 )
 HOW_MUCH = re.compile(r"\bhow much\b")
 SALT = re.compile(r"\bsalt\b")
@@ -46,19 +50,10 @@ WILL_DO = (
     "dryer.temperature",
 )
 ADVISED = (*WILL_DO, "keep.wanted_days")  # places where somebody may ask back
-DEGREES = r"(?<![\w.,/])[0-9]{2,3} ?(?:°|degrees?\b|deg\b)? ?"
-ENDS = re.compile(  # the two ends of what a machine can be set to
-    rf"(?:\bfrom )?(?P<low>{DEGREES})(?:[cf]\b)? ?(?:to|till|until|up to|-|–) ?(?P<high>{DEGREES})(?P<unit>[cf]\b)?"
-    r"(?![0-9/%\"x×]| ?(?:x|h|hours?|hrs?|min\w*|w|watts?|mm|cm|in|inch\w*|trays?|racks?|lbs?|kg|g)\b)"
-)
-AT_MOST = re.compile(rf"\b(?:goes?|dial|knob|can do|gets?|only)(?: \w+)? up to (?P<high>{DEGREES})(?P<unit>[cf]\b)?")
 CAN_DO = re.compile(r"\b(?:from|goes?|rang\w*|adjust\w*|which setting|don't know|dont know|not sure|no idea)\b")
 ANYTHING = re.compile(  # a machine that can be set to whatever is wanted
     r"\b(?:(?:i|we|you|it|which|that) )?(?:can|could|may)(?: be)? (?:set|turn\w*|adjust\w*|put|go|do)(?: (?:it|that|them))?(?: (?:to|at|on))? (?:whatever|anything|any(?: \w+)?|what (?:i|we|you) (?:like|want|need)|where\w*)(?: (?:i|we|you|it) (?:like|want|need|please|say)s?)?"
     r"|\b(?:fully |freely )?adjustable\b|\bany (?:temp\w*|setting|heat|degrees?)(?: (?:i|we|you) (?:like|want|need))?"
-)
-SET_SO = re.compile(
-    r"\b(?:i|we) (?:run|set|use|keep|put|have|dry)\b|\bset (?:it )?(?:to|at)\b|\bat [0-9]|\b(?:say|call it)\b"
 )
 WIDE_OPEN = re.compile(r"\b(?:wide open|full|flat out|max\w*|all the way|highest|hottest|top)\b")
 NO_MACHINE = re.compile(r"\b(?:sun\w*|solar|outside|outdoors|nights?|days?|shed|attic|wind)\b")
@@ -87,6 +82,8 @@ def advised(story: Story, question: Question, text: str) -> Advice | None:
             return _within(story, question, without, found)
         if free:
             return _freely_set(story, question, without)
+    if question.key == "gutted" and NOT_YET.search(said) and not re.search("[0-9]", said):
+        return Advice(say("advised.gutted"), Reading(((question.place, YES),), say("advised.gut_now")))
     asks = ASKS.search(said) or (question.section == "heat" and COULD_GET.search(said))
     if _of_salt(question, said) and (asks or HOW_MUCH.search(said)) and not re.search("[0-9]", spoken.numbers(said)):
         needed = {"keeping": f"{100 * limits.KEEPING_SALT:.0f}", "moist": f"{limits.MOIST:.2f}"}

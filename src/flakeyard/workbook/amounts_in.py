@@ -130,7 +130,8 @@ def _amount_texts(story: Story, question: Question, text: str) -> list[str]:
     if question.key == "tray_area":
         return _areas(story, question, text.casefold())
     said = in_digits(question, text)
-    found = [one for one in amounts(story, question, said) if not _is_a_warmth(question, said, one)]
+    every = amounts(story, question, said)
+    found = [one for one in every if not _is_a_warmth(question, said, one, every)]
     kept = [one for one in found if not _open_ended(question, said, one)]
     if not kept or (found and _first(question, found).value != _first(question, kept).value):
         return []
@@ -145,10 +146,13 @@ def _amount_texts(story: Story, question: Question, text: str) -> list[str]:
     return told[:1] if plain_range and (larger(question) or smaller(question)) else told
 
 
-def _is_a_warmth(question: Question, said: str, one: Found) -> bool:
-    """Whether a number without a unit is how warm it was and no count of hours: "most of it, it was around 85"."""
+def _is_a_warmth(question: Question, said: str, one: Found, every: list[Found]) -> bool:
+    """Whether a number without a unit is how warm it was and no count of hours: "most of it, it was around 85"; asked for
+    all warm hours only where a time is told beside it."""
     alone = re.fullmatch(r"[0-9]+", said[one.begin : one.end].strip())
-    warm = question.key == "hours_above_21c" and alone and float(alone[0]) > limits.WARM
+    timed = any(re.search(r"[^\W\d]", said[other.begin : other.end]) for other in every if other != one)
+    asked = question.key == "hours_above_21c" or (question.key == "hours_above_4c" and timed)
+    warm = asked and alone and float(alone[0]) > limits.WARM
     return bool(warm and IT_WAS.search(said[: one.begin]))
 
 

@@ -18,11 +18,11 @@ from flakeyard import reading as readers
 from flakeyard import refused
 from flakeyard.files import refuse_overwrite, write_whole
 from flakeyard.messages import draft_line, say
-from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Measure, Number
+from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Measure, Number, OneOf
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import unasked
 from flakeyard.workbook.advised import Advice, advised
-from flakeyard.workbook.as_value import how_to_tell
+from flakeyard.workbook.as_value import how_to_tell, word_of
 from flakeyard.workbook.asking import next_question, question_at, questions, reopened
 from flakeyard.workbook.begin_ending import tell_end
 from flakeyard.workbook.corrected import corrected
@@ -42,7 +42,18 @@ from flakeyard.workbook.grouped import (
 )
 from flakeyard.workbook.heating_told import HEATING, asked_as, asked_singly, heating_told
 from flakeyard.workbook.ingredients_in import salt_mixed, unknown_things
-from flakeyard.workbook.joined import YES_AND, accounted_for, agreed, besides, fish_agreed, joined, unopposed
+from flakeyard.workbook.joined import (
+    YES_AND,
+    accounted_for,
+    agreed,
+    besides,
+    fish_agreed,
+    joined,
+    said_again,
+    things_told,
+    unopposed,
+    yes_and_more,
+)
 from flakeyard.workbook.kept_story import listed, still_needed
 from flakeyard.workbook.left_open import undecided
 from flakeyard.workbook.loosely import Heard, can_be, heard
@@ -55,6 +66,7 @@ from flakeyard.workbook.story_file import story_of, text_of
 from flakeyard.workbook.summing_up import Item, label, lines, retold
 from flakeyard.workbook.telling import refusal, tell
 from flakeyard.workbook.together import also, other_amount, to_confirm
+from flakeyard.workbook.told_at_the_end import told_at_the_end
 from flakeyard.workbook.which_units import system_of
 from flakeyard.workbook.words import in_system
 from flakeyard.workbook.words_in import no_composition, without_fish
@@ -64,7 +76,9 @@ WIDTH, LONGEST = 80, 5000  # characters of a line, and of a paragraph
 LONG = 12  # words of an answer that is never taken without a look at all that was read in it (judgement)
 LONGEST_ECHO = 300  # characters of a list that was read
 WHY, BACK = "?", "<"
-NO_TO_IT = re.compile(r"^(?:no|nope|wrong)[,.;:]? +(?=\w)", re.IGNORECASE)  # before another answer than the one offered
+NO_TO_IT = re.compile(
+    r"^(?:[^?]{1,40}\? *)?(?:no|nope|wrong)[,.;:!]* +(?=\w)", re.IGNORECASE
+)  # before another answer than the one offered
 NOTHING = re.compile(
     r"(?:nothing|none|no|nope|not|it'?s not|leave it out)\b|.*[.?!,;] *(?:nothing[,;]? )?leave it out\W*$"
 )  # of what goes in
@@ -224,14 +238,25 @@ class Dialogue:
             wish = _typed(f"  ({say('begin.all_right')}) > ").strip().casefold()
         except EOFError:
             return False
-        number = re.search("[0-9]+", wish)
+        number = re.match(r"(?:(?:line|number|no\.?|the) )?([0-9])(?![0-9.,/]*[0-9])\W*(?:\w+\W*)?$", wish)
         if found := fridge_told(self.story, None, (), wish):
             self.fridge(found, None, None)
         elif wish == BACK:
             self.back()
-        elif number and 1 <= int(number[0]) <= len(told):
-            self.mend(told[int(number[0]) - 1][1])
+        elif number and 1 <= int(number[1]) <= len(told):
+            self.mend(told[int(number[1]) - 1][1])
+        elif wish not in ACCEPTED:
+            self.mend_by_words(wish, len(told))
         return wish not in ACCEPTED
+
+    def mend_by_words(self, wish: str, lines_told: int) -> None:
+        """Take what a sentence plainly mends of all that counts; else say what may be typed there."""
+        if mended := told_at_the_end(self.story, wish):
+            self.before.append(self.story)
+            self.keep(mended.put_in(self.story))
+            _say(say("offer.taken", reading=one_line(mended.shown, LONGEST_ECHO)), "  ")
+        else:
+            _say(say("begin.which_line", most=lines_told), "  ")
 
     def mend(self, items: list[Item]) -> None:
         """Ask again what one line tells, or the one thing of it that is chosen."""
@@ -256,10 +281,10 @@ class Dialogue:
         declined = False
         while True:
             typed = _typed(_prompt(question, offer, self.story, tells_enter=declined or not self.before))
-            typed = NO_TO_IT.sub("", typed) if offer and amount_asked(question) else typed
+            typed = without_the_no(question, typed) if offer else typed
             if found := fridge_told(self.story, question, offer.readings if offer else (), typed):
                 before, offer = offer, self.fridge(found, question, offer)
-                typed = "" if offer != before and found.rest in DECLINED else found.rest
+                typed = found.rest if offer == before else said_again(offer.readings[0], found.rest)
                 if not typed:
                     continue
             wish = typed.strip().casefold()
@@ -280,6 +305,8 @@ class Dialogue:
                     continue
                 picked = mended
                 _say(say("offer.taken", reading=mended.shown), "  ")
+            if not picked and offer and offer.stands and (more := yes_and_more(question, typed)):
+                picked, self.sentence = None if self.can_read(question, more) else offer.enter, more
             if not picked and offer and self.cannot_read(question, offer, typed):
                 continue
             if not picked:
@@ -329,6 +356,8 @@ class Dialogue:
                 kept = place != question.place and ".ingredient." not in place and place.count(".") == 1
                 if kept and text != NOT_KNOWN:
                     self.to_confirm.setdefault(place, plain(question_at(place), text))
+            if listed_things := things_told(reading):
+                self.to_confirm.setdefault(listed_things.told[0][0], listed_things)
 
     def asked_now(self, story: Story, question: Question) -> Story:
         """The story with the answer to one question more."""
@@ -472,6 +501,7 @@ class Dialogue:
             _say(say("offer.choose", readings=offer.list), "  ")
             return offer
         _say(_why_not(self.story, question, typed, mistake), "  ")
+        self.confirm_later(question, *besides(self.story, question, typed))
         return Offer((), "", open_now)
 
     def put(self, reading: Reading, question: Question) -> Offer | None:
@@ -552,6 +582,14 @@ class Dialogue:
         self.story = story
         write_whole(self.path, text_of(story, self.path), keep_copy=not self.written)
         self.written = True
+
+
+def without_the_no(question: Question, typed: str) -> str:
+    """An answer to an offer without the no before another amount or another word of the choice."""
+    rest = NO_TO_IT.sub("", typed)
+    first = re.split(r"[\s,.;!]", rest.casefold())[0]
+    choice = isinstance(question.kind, OneOf) and word_of(question.kind, first) in question.kind.words
+    return rest if amount_asked(question) or choice else typed
 
 
 def amount_asked(question: Question) -> bool:

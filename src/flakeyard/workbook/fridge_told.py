@@ -25,7 +25,7 @@ INSTEAD = re.compile(
     r"[,;]? *\b(?:and |but )?(?:not|isn't|instead of|rather than)(?: at)? [0-9]{1,2}(?![0-9.,]*[0-9])(?: ?(?:°|degrees?))?(?: ?[cf]\b)?"
 )
 FRIDGE = r"(?:fridge|refrigerator|ice ?box)"
-IS = r"(?:is|was|it's|runs?|shows?|says?|reads?|keeps?|holds?)"
+IS = r"(?:is|was|it's|runs?|sits?|stays?|shows?|says?|reads?|keeps?|holds?)"
 ABOUT = r"(?:(?:about|around|at|now|really|actually|only|exactly|more\slike|maybe|perhaps|probably|like)\s)*"
 DEGREES = r"-?[0-9]+(?:[.,][0-9]+)?(?: ?(?:°|degrees?))?(?: ?[cf]\b)?"
 NUMBER, UNIT = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?"), re.compile(r"[cf]$")
@@ -83,16 +83,28 @@ def fridge_told(story: Story, question: Question | None, offered: tuple[Reading,
     said = INSTEAD.sub("", spoken.numbers(" ".join(typed.replace("’", "'").casefold().split())))
     lead = LEAD.match(said)
     said = said[lead.end() :] if lead else said
-    found = SAID_OF_IT.search(said) if counted else None
+    found = SAID_OF_IT.search(said)
     degrees = _degrees(story, said, found) if found else ""
-    if not degrees:
+    if not degrees or degrees == own:
         return None
+    if not counted:
+        return _for_later(story, said, found, degrees, typed)
     colder = any(_celsius(degrees) < _celsius(text) for _, text in counted)
     clouded = any(one.search(_sentence(said, found)) for one in (DOUBT, GUESS, MAY_BE, BOUND))
     places = tuple(place for place, text in told if text != degrees)
     asks_it = question is not None and question.key == "temperature" and question.section in PLACES
     left = [lead["word"]] if lead else []
     return FridgeTold(degrees, places, colder and clouded, _rest(said, found, [*left, *([degrees] if asks_it else [])]))
+
+
+def _for_later(story: Story, said: str, found: re.Match, degrees: str, typed: str) -> FridgeTold | None:
+    """A refrigerator of which nothing was counted yet, told plainly or as a warm one: kept for where it is; the whole answer
+    stays to be read."""
+    begin = max(said.rfind(mark, 0, found.start()) for mark in ",;.")
+    here = re.split(r"[.;!](?![0-9])", said[begin + 1 :])[0]
+    clouded = any(one.search(here) for one in (DOUBT, GUESS, MAY_BE, BOUND))
+    colder = _celsius(degrees) < _celsius(UNMEASURED_FRIDGE[0])
+    return None if clouded and colder else FridgeTold(degrees, (), False, typed)
 
 
 def _soaks_at(place: str, text: str, degrees: str) -> bool:

@@ -35,9 +35,11 @@ from flakeyard.workbook.amounts_in import (
     sizes,
 )
 from flakeyard.workbook.as_value import LONGER_IS_CAREFUL
+from flakeyard.workbook.asking import question_at
 from flakeyard.workbook.by_finger import finger_thick
 from flakeyard.workbook.careful_end import larger
-from flakeyard.workbook.ingredients_in import things
+from flakeyard.workbook.dial import without_the_ends
+from flakeyard.workbook.ingredients_in import QUESTION, things
 from flakeyard.workbook.left_open import known_to_tell_nothing, undecided
 from flakeyard.workbook.meant import Reading, chosen, plain
 from flakeyard.workbook.offering import reading
@@ -72,7 +74,7 @@ SAID_BEFORE = re.compile(  # what changes nothing of an amount
     re.IGNORECASE,
 )
 BESIDE_SIZES = frozenset(  # words that leave sizes what they are
-    ["about", "around", "roughly", "maybe", "perhaps", "or", "so", "a", "an", "the", "at", "in", "on", "to", "and", "of", "is", "are", "it", "its", "they", "most", "mostly", "usual", "usually", "thick", "thin", "thinner", "thicker", "thinnest", "thickest", "tail", "tails", "end", "ends", "edge", "edges", "middle", "part", "parts", "piece", "pieces", "ones", "little", "big", "down"]
+    ["about", "around", "roughly", "maybe", "perhaps", "or", "so", "a", "an", "the", "at", "in", "on", "to", "and", "of", "is", "are", "it", "its", "they", "most", "mostly", "usual", "usually", "thick", "thin", "thinner", "thicker", "thinnest", "thickest", "tail", "tails", "end", "ends", "edge", "edges", "middle", "part", "parts", "piece", "pieces", "ones", "little", "big", "down", "few", "some", "other", "others", "but", "slice", "sliced", "slices", "cut", "strips", "fillets", "i", "into"]
 )  # fmt: skip
 MENDED = re.compile(r"\b(?:i meant|meant|sorry|actually|i said|rather|instead|wrong|wait)\b")
 STILL_FROZEN = re.compile(
@@ -112,7 +114,11 @@ CONTRACTED = re.compile(r"\b(was|is|are|did|does|do|has|have|had|were)nt\b", re.
 ABOVE_WARM = re.compile(
     r"[,;]? *\b(?:and )?(?P<many>none|nothing|never|no time|0|all)(?: of (?:it|them|that|those))? (?:was |were |is )?(?:above|over|warmer than|hotter than) (?:21|70)(?![0-9.,])(?: ?°?(?:degrees )?[cf]\b)?(?: \(\d+ ?°?[cf]\))?"
 )
-POND = re.compile(r"\b(?:ponds?|tanks?|backyard|aquaponic\w*)\b")
+SENTENCE, SKIN = re.compile(r"[,;.](?![0-9])|\bbut\b"), re.compile(r"\bskin\w*\b")
+THICKNESS = question_at("cut.thickness")
+POND = re.compile(
+    r"\b(?:ponds?|tanks?|backyard|aquaponic\w*|(?:i|we) (?:raise|grow|breed)|(?:raised|grown|bred) (?:\w+ ){0,2}(?:myself|ourselves))\b"
+)
 HOW_FED = re.compile(r"\b(?:pellets?|dry feed|wild|caught|farm\w*|cages?|hunt\w*|insects?)\b")
 SAME = re.compile(r"\b(?:same|ditto|as much|likewise)\b")
 NONE_AT_ALL = re.compile(r"^(?:no|nope|nah|none|never|zero|zip|nil|nought|nothing)\b(?!.*\b(?:but|except|only|maybe|not sure|an|half|or|idea|clue)\b)")  # fmt: skip
@@ -163,7 +169,25 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         _of(story, question, text, [careful] if careful else _texts(story, question, text))
         or _lone_degrees(story, question, text)
         or _smelled_right(question, text)
+        or _beside_a_question(story, question, text)
     )
+
+
+def _beside_a_question(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
+    """What else an answer says that asks something in a part of it, to be confirmed."""
+    told = QUESTION.sub("", text).strip(" ,.;")
+    if not (isinstance(question.kind, OneOf | Flag) and QUESTION.search(text) and told):
+        return ()
+    found = readings(story, question, told) or _told_plainly(story, question, told)
+    return tuple(replace(one, sure=False) for one in found)
+
+
+def _told_plainly(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
+    """An answer that is taken as it stands, as a reading; nothing where it leaves the question open."""
+    told = heard(story, question, text).story
+    value = told.get(question.place) if told else None
+    said = {True: YES, False: NO}.get(value, value) if not question.door else None
+    return (plain(question, said),) if isinstance(said, str) else ()
 
 
 def _smelled_right(question: Question, text: str) -> tuple[Reading, ...]:
@@ -190,11 +214,16 @@ def _of_this_question(question: Question, text: str) -> str:
     said = text.casefold()
     if question.key == "hours_above_4c" and ABOVE_WARM.search(said):
         return ABOVE_WARM.sub("", said)
+    if question.key == "skin" and len(parts := SENTENCE.split(said)) > 1:
+        without = [part for part in parts if SKIN.search(part) or not re.search("[0-9]", in_digits(THICKNESS, part))]
+        return ", ".join(part.strip() for part in without if part.strip() not in ("", "yes", "yeah")) or text
     if question.key == "core" and HELD.search(said):
         text = as_written(HELD.sub("", said))
         said = text.casefold()
     if hot(question) and DIAL.search(said):
         text = said = DIAL.sub(" ", said)
+    if question.place == "dryer.temperature" and (alone := without_the_ends(said)) != said:
+        text = said = alone
     if hot(question) and MORE_THAN_DEGREES.search(said):
         return COUNTED_TRAYS.sub(" ", DAMP.sub(" ", SIDES.sub(" ", text)))
     return text
@@ -214,7 +243,7 @@ def _of_sizes(story: Story, question: Question, text: str) -> tuple[Reading, ...
 
 def _sizes_alone(text: str) -> bool:
     """Whether nothing stands beside sizes but where they are."""
-    left = ONE_NUMBER.sub(" ", spoken.numbers(text.casefold()))
+    left = ONE_NUMBER.sub(" ", in_digits(THICKNESS, text))
     return all(one in BESIDE_SIZES or is_unit(one) for one in re.findall(r"[^\W\d]+", left))
 
 
