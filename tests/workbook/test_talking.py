@@ -229,3 +229,34 @@ def test_who_has_not_gutted_it_yet_is_told_to_do_it_now_and_has_to_agree(talk):
 def test_a_question_beside_an_answer_leaves_the_answer_to_be_confirmed(talk):
     story, said = talk({"fish": FISH, "cut": {"form": "strips", "thickness": "6 mm"}}, "on, is that easier?", "")
     assert "I read: one side. Right?" in said and story.get("cut.skin") == "one side"
+
+
+def test_what_goes_in_too_is_put_behind_the_list_that_was_offered(talk):
+    begun = READY | {"brine": {"method": "wet", "time": "12 h", "temperature": "4 °C"}}
+    listed = "1 cup soy sauce, two or three heaped spoons of brown sugar"
+    story, said = talk(begun, listed, "yes but the vinegar too, about two tablespoons")
+    assert "I read: soy sauce, 1 cup; brown sugar" in said
+    assert [row["what"] for row in story.get("brine.ingredient")] == ["soy sauce", "brown sugar", "vinegar"]
+    story, _ = talk(begun, listed, "yes but less soy sauce")
+    assert not story.get("brine.ingredient")
+
+
+def test_what_is_said_beside_the_skin_is_not_dropped_where_it_is_about_the_skin(talk):
+    for answer in ("skin off, 3 of them still have it on", "skin's off but 2 in the bag have it on"):
+        story, _ = talk({"fish": FISH, "cut": {"form": "strips", "thickness": "6 mm"}}, answer)
+        assert story.get("cut.skin") != "off", answer
+
+
+def test_a_yes_with_more_settles_nothing_that_decides_a_verdict(talk):
+    fish = {key: told for key, told in FISH.items() if key != "smells_normal"}
+    story, _ = talk({"fish": fish}, "it did that night", "yes, partly")
+    assert story.get("fish.smells_normal") is None
+    story, _ = talk(
+        {"fish": {key: told for key, told in FISH.items() if key != "gutted"}}, "I'll do it after it is dry"
+    )
+    assert story.get("fish.gutted") is not True
+
+
+def test_of_two_numbers_of_the_damp_none_is_taken_in_passing(talk):
+    story, _ = talk(READY | {"dryer": DRYER}, "65 degrees, 60 or 50 percent", left=CLOSED)
+    assert story.get("room.relative_humidity") is None

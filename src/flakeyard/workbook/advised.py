@@ -36,6 +36,7 @@ ASKS = re.compile(
 NOT_YET = re.compile(  # gutted
     r"\bnot (?:\w+ )?yet\b|\byet to\b|\bstill (?:have|has|need)\b|\b(?:i|we)(?:'ll| will| shall|'m going to| am going to|'m gonna) (?:\w+ )?(?:gut|clean|do)\b|\bhaven't\b"
 )
+LATER = re.compile(r"[0-9]|\b(?:after\w*|later|when|once|dry|dried|eat|cook\w*|tomorrow)\b")  # no gutting at once
 HOW_MUCH = re.compile(r"\bhow much\b")
 SALT = re.compile(r"\bsalt\b")
 COULD_GET = re.compile(r"\b(?:could|can|would|will|i'll) (?:buy|get|borrow) (?:one|it|that|a)\b")
@@ -82,7 +83,7 @@ def advised(story: Story, question: Question, text: str) -> Advice | None:
             return _within(story, question, without, found)
         if free:
             return _freely_set(story, question, without)
-    if question.key == "gutted" and NOT_YET.search(said) and not re.search("[0-9]", said):
+    if question.key == "gutted" and NOT_YET.search(said) and not LATER.search(said):
         return Advice(say("advised.gutted"), Reading(((question.place, YES),), say("advised.gut_now")))
     asks = ASKS.search(said) or (question.section == "heat" and COULD_GET.search(said))
     if _of_salt(question, said) and (asks or HOW_MUCH.search(said)) and not re.search("[0-9]", spoken.numbers(said)):

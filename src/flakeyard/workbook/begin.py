@@ -50,6 +50,7 @@ from flakeyard.workbook.joined import (
     fish_agreed,
     joined,
     said_again,
+    things_besides,
     things_told,
     unopposed,
     yes_and_more,
@@ -267,7 +268,7 @@ class Dialogue:
         if len(items) > 1:
             _say(say("begin.which_item", items=shown), "  ")
         wish = _typed(f"  ({say('begin.which_how')}) > ").strip().casefold() if len(items) > 1 else "a"
-        at = marks.find(wish[:1]) if wish else -1
+        at = _item_meant(items, wish, marks)
         if 0 <= at < len(items):
             self.before.append(self.story)
             self.keep(retold(self.story, items[at]))
@@ -305,10 +306,12 @@ class Dialogue:
                     continue
                 picked = mended
                 _say(say("offer.taken", reading=mended.shown), "  ")
-            if not picked and offer and offer.stands and (more := yes_and_more(question, typed)):
+            if not picked and offer and offer.stands and (more := yes_and_more(question, offer.enter, typed)):
                 picked, self.sentence = None if self.can_read(question, more) else offer.enter, more
             if not picked and offer and self.cannot_read(question, offer, typed):
                 continue
+            if not picked and offer and (more := self.goes_in_too(question, offer, typed)):
+                question, offer, typed = self.next_row(question), None, more
             if not picked:
                 self.not_lost(offer, question)
                 picked = fish_agreed(offer.readings, question, wish) if offer else None
@@ -328,6 +331,16 @@ class Dialogue:
         _say(say("fridge.counts", degrees=found.degrees), "  ")
         mended = tuple(map(found.mended, offer.readings)) if offer else ()
         return self.offered(mended, question) if offer and mended != offer.readings else offer
+
+    def goes_in_too(self, question: Question, offer: Offer, typed: str) -> str:
+        """What goes in besides a list that was offered, "yes, and two tablespoons of vinegar", once the list is taken; ""
+        where nothing does."""
+        more = things_besides(question, typed) if offer.stands and len(offer.readings) == 1 else ""
+        if not more or not heard(self.story, question, more).readings:
+            return ""
+        self.sentence = ""
+        self.put(offer.enter, question)
+        return more
 
     def cannot_read(self, question: Question, offer: Offer, typed: str) -> bool:
         """Whether nothing is read in an answer that says nothing against an offer: it then stands as it was, and is said again."""
@@ -582,6 +595,14 @@ class Dialogue:
         self.story = story
         write_whole(self.path, text_of(story, self.path), keep_copy=not self.written)
         self.written = True
+
+
+def _item_meant(items: list[Item], wish: str, marks: str) -> int:
+    """Which item is meant by its letter, or by words of it ("the thickness"); -1 where none is."""
+    if re.match(r"[a-z]\b", wish):
+        return marks.find(wish[0])
+    words = re.sub(r"^(?:the|my) ", "", wish)
+    return next((at for at, one in enumerate(items) if len(words) > 2 and words in one.words.casefold()), -1)
 
 
 def without_the_no(question: Question, typed: str) -> str:

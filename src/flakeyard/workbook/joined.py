@@ -52,6 +52,7 @@ TOLD_YOU = re.compile(r"^(?:like |as )?i (?:already )?(?:said|told you)(?: (?:so
 RIGHT = re.compile(  # a yes in other words
     r"^(?:(?:that|it|this|all|everything|the rest|all the rest)(?:'s| is| all)? )?(?:(?:looks?|sounds?|seems?|is) )?(?:all |about |just |quite )?(?:right|good|fine|correct|ok|okay)(?= *(?:[,.;:!]|$))"
 )
+LESS = re.compile(r"\b(?:less|more|only|half|double|twice|another)\b")  # of what was told
 TELL_ME = re.compile(r"[,;.]* *(?:but |and )?(?:tell me|let me know|say so)\b.*$")  # a wish beside a yes
 NOT_AT_ALL = frozenset(["no", "not", "never", "none", "without", "t"])
 YES_AND = re.compile(rf"(?:{'|'.join(YES_WORDS)})\b[,.;:!]* *(?:but|and)?\b *", re.IGNORECASE)
@@ -162,6 +163,13 @@ def things_told(reading: Reading) -> Reading | None:
     return Reading(told, "; ".join(f"{text}, {much[row]}" if row in much else text for row, text in names.items()))
 
 
+def things_besides(question: Question, typed: str) -> str:
+    """What stands behind a yes to a list of what goes in, where it takes nothing of the list back; "" elsewhere."""
+    lead = YES_AND.match(typed) if question.key == "what" else None
+    more = typed[lead.end() :].strip() if lead else ""
+    return "" if any(one.search(more.casefold()) for one in (TURNED, MENDED, DOUBT, LESS)) else more
+
+
 def unopposed(question: Question, typed: str) -> bool:
     """Whether an answer says nothing against what was offered: no number, no other name, nothing denied, mended or doubted."""
     said = typed.replace("’", "'").casefold()
@@ -170,9 +178,10 @@ def unopposed(question: Question, typed: str) -> bool:
     return not (against or other or question.key == "what" or NUMBER.search(spoken.numbers(said)))
 
 
-def yes_and_more(question: Question, typed: str) -> str:
-    """What stands behind a yes to an offer, where it says nothing against it; "" elsewhere."""
-    lead = YES_AND.match(typed)
+def yes_and_more(question: Question, offered: Reading, typed: str) -> str:
+    """What stands behind a yes to an offer that decides no verdict, where it says nothing against it; "" elsewhere."""
+    guarded = any(place.rpartition(".")[2] in set(GUARDED) - set(SEEN) for place, _ in offered.told)
+    lead = None if guarded else YES_AND.match(typed)
     more = typed[lead.end() :].strip() if lead else ""
     return more if more and unopposed(question, more) else ""
 

@@ -22,6 +22,7 @@ from flakeyard.workbook.amounts_in import (
     DIAL,
     GUESSED,
     LEAST_SURE,
+    LENGTH,
     LITTLE,
     MORE_THAN_DEGREES,
     NIGHT,
@@ -114,7 +115,9 @@ CONTRACTED = re.compile(r"\b(was|is|are|did|does|do|has|have|had|were)nt\b", re.
 ABOVE_WARM = re.compile(
     r"[,;]? *\b(?:and )?(?P<many>none|nothing|never|no time|0|all)(?: of (?:it|them|that|those))? (?:was |were |is )?(?:above|over|warmer than|hotter than) (?:21|70)(?![0-9.,])(?: ?°?(?:degrees )?[cf]\b)?(?: \(\d+ ?°?[cf]\))?"
 )
-SENTENCE, SKIN = re.compile(r"[,;.](?![0-9])|\bbut\b"), re.compile(r"\bskin\w*\b")
+SENTENCE = re.compile(r"[,;.](?![0-9])|\bbut\b")
+SKIN = re.compile(r"\b(?:skin\w*|on|off|still|have|has|it|them|with|without)\b")
+A_LENGTH = re.compile(rf"[0-9] ?(?:{LENGTH})(?!\w)|[0-9]/[0-9]")
 THICKNESS = question_at("cut.thickness")
 POND = re.compile(
     r"\b(?:ponds?|tanks?|backyard|aquaponic\w*|(?:i|we) (?:raise|grow|breed)|(?:raised|grown|bred) (?:\w+ ){0,2}(?:myself|ourselves))\b"
@@ -214,9 +217,8 @@ def _of_this_question(question: Question, text: str) -> str:
     said = text.casefold()
     if question.key == "hours_above_4c" and ABOVE_WARM.search(said):
         return ABOVE_WARM.sub("", said)
-    if question.key == "skin" and len(parts := SENTENCE.split(said)) > 1:
-        without = [part for part in parts if SKIN.search(part) or not re.search("[0-9]", in_digits(THICKNESS, part))]
-        return ", ".join(part.strip() for part in without if part.strip() not in ("", "yes", "yeah")) or text
+    if question.key == "skin":
+        return _without_lengths(text)
     if question.key == "core" and HELD.search(said):
         text = as_written(HELD.sub("", said))
         said = text.casefold()
@@ -227,6 +229,17 @@ def _of_this_question(question: Question, text: str) -> str:
     if hot(question) and MORE_THAN_DEGREES.search(said):
         return COUNTED_TRAYS.sub(" ", DAMP.sub(" ", SIDES.sub(" ", text)))
     return text
+
+
+def _without_lengths(text: str) -> str:
+    """An answer without the parts that tell a length and say nothing of the skin."""
+    said = text.casefold()
+    parts = [
+        part for part in SENTENCE.split(said) if A_LENGTH.search(in_digits(THICKNESS, part)) and not SKIN.search(part)
+    ]
+    for part in parts:
+        said = re.sub(rf"(?:[,;.]|\bbut\b)?{re.escape(part)}", " ", said)
+    return said.strip(" ,;.") or text if parts else text
 
 
 def _of_a_list(story: Story, question: Question, text: str) -> tuple[Reading, ...]:

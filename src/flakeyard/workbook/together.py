@@ -59,6 +59,7 @@ FOLLOWING = {  # by key of the answer (or section of a door), the keys that may 
     "trays": ("tray_area", "faces", "heater", "moving"), "tray_area": ("faces", "heater", "moving", "trays"), "faces": ("heater", "moving"), "heater": ("moving",),
     "place": ("wanted_days", "pack"), "wanted_days": ("pack",), "pack": ("wanted_days",),
 }  # fmt: skip
+OF_A_RANGE = re.compile(rf"[0-9] ?(?:%|per ?cent)? ?(?:or|to|till|and|maybe|-|–) ?(?:maybe |even )?(?={DAMP.pattern})")
 SOME = re.compile(r"\b(?:some|a few|few|others?|thickest|the thick|one or two|a couple)\b")  # of the pieces
 HEATER = re.compile(r"\b(?:the )?(?:heater|heating|watts?|wattage|label)\b")
 FAN = re.compile(r"\bfan\b")
@@ -116,7 +117,8 @@ def thicker_ones(story: Story, said: str) -> Reading | None:
     usual = value_of(one, str(story.get(one.place)), "") if story.get(one.place) else None
     parts = [part for part in re.split(r"[,;.](?![0-9])|\bbut\b", said) if SOME.search(part)]
     found = [size for part in parts for size in amounts(story, one, in_digits(one, part))]
-    if usual is None or len(found) != 1 or found[0].value <= usual or story.get("cut.thickest"):
+    thickest = value_of(one, str(story.get("cut.thickest") or ""), "") or 0.0
+    if usual is None or len(found) != 1 or found[0].value <= max(usual, thickest):
         return None
     told = Reading((("cut.thickest", found[0].text),), label(question_at("cut.thickest"), found[0].text))
     return next(iter(can_be(story, [told])), None)
@@ -201,7 +203,7 @@ def _told_of(story: Story, one: Question, said: str, asked: Question) -> list[Re
         return [] if story.get(one.place.rpartition(".ingredient.")[0] + ".ingredient") else _list_of(story, one, said)
     if one.key == "relative_humidity":
         found = DAMP.findall(said)
-        return [labelled(one, found[0])] if len(set(found)) == 1 else []
+        return [labelled(one, found[0])] if len(set(found)) == 1 and not OF_A_RANGE.search(said) else []
     if one.key == "hours_above_21c":
         return _very_warm(story, one, said)
     if one.key == "core" and (inside := INSIDE.findall(said)):

@@ -40,7 +40,7 @@ def told_at_the_end(story: Story, typed: str) -> Reading | None:
 def _of_part(story: Story, part: str) -> Reading | None:
     if doubted(ONLY.sub("", part)) or TURNED.search(part):
         return None
-    if thicker := thicker_ones(story.forgotten("cut.thickest"), part):
+    if thicker := thicker_ones(story, part):
         return thicker
     about = [one for one in questions(story) if one.place in ABOUT and story.get(one.place) is not None]
     here = [one for one in about if re.search(rf"\b(?:{ABOUT[one.place]})\b", part) and one.key not in GUARDED]
