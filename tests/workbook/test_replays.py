@@ -157,7 +157,7 @@ HEARD_RIGHT = {
     },
     "has carp in a pond, dries it raw": {
         "fish": {"species": "carp", "gutted": True, "raw_weight": "1.4 kg", "origin": "farmed", "stock": "fresh", "hours_above_4c": 2, "warmest": "21 °C", "hours_above_21c": 0, "smells_normal": True},
-        "cut": {"skin": "one side", "form": "strips", "thickness": "15 mm"},
+        "cut": {"skin": "one side", "form": "strips", "thickness": "20 mm"},
         "brine": {"method": "wet", "temperature": "7 °C", "time": "12 h", "ingredient": [{"what": "water", "amount": "2 litres"}, {"what": "coarse sea salt", "amount": "1/8 cup"}, {"what": "honey", "amount": "2 tbsp"}]},
         "dryer": {"temperature": "65 °C", "trays": 6, "tray_area": "about 30 by 30 cm", "heater": "500 watts", "moving": "fan"}, "room": {"temperature": "21 °C"}, "keep": {"place": "refrigerator", "wanted_days": 14, "pack": "zip bag"},
     },

@@ -7,16 +7,19 @@ counts only when confirmed; of what has happened nothing is ever offered.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from flakeyard import limits, spoken
 from flakeyard.messages import say
 from flakeyard.models.drying_physics import drying_range
 from flakeyard.steps.plan.mending import CUTS, HOT, SOON
 from flakeyard.units import celsius, show
+from flakeyard.workbook.amounts_in import MORE_THAN_DEGREES
 from flakeyard.workbook.asked import ASKED
+from flakeyard.workbook.dial import AT_MOST, ENDS, SET_SO
 from flakeyard.workbook.heating_told import HEATING, KEYS
-from flakeyard.workbook.meant import Reading
+from flakeyard.workbook.loosely import heard
+from flakeyard.workbook.meant import Reading, plain
 from flakeyard.workbook.plainly import DOUBT
 from flakeyard.workbook.question import Question, at_least, degrees
 from flakeyard.workbook.short_words import YES
@@ -26,10 +29,14 @@ from flakeyard.workbook.words import in_system
 
 ASKS = re.compile(
     r"\bwhat (?:should|must|shall|would|do) (?:it|they|that|i|we|you)\b|\byou (?:tell me|say|decide|choose|pick)\b"
-    r"|\bwhat(?:ever|'s| is)?(?:'s| is)? (?:safe|best|right|needed|recommended|necessary)\b|\bwhatever (?:it takes|you (?:say|think|recommend))\b"
+    r"|\bwhat(?:ever|'s| is)?(?:'s| is)? (?:safe|best|right|good|needed|recommended|necessary)\b|\bwhat (?:would|might|could) be (?:safe|best|right|good)\b|\b(?:what|which) (?:is |would be |'s )?a? ?(?:good |best )?(?:thickness|temperature|setting) (?:is |would be )?(?:good|best|right|safe)?|\bwhatever (?:it takes|you (?:say|think|recommend))\b"
     r"|\b(?:if|when) i (?:should|must|have to|need to)\b|\bhow (?:hot|long|thick|thin|warm|many|soon) (?:should|must|does|do|is)\b"
     r"|\btell me what\b|\bwhat(?:'s| is) an? (?:\w+ )?(?:probe|core|thermometer)\b"
 )
+NOT_YET = re.compile(  # gutted
+    r"\bnot (?:\w+ )?yet\b|\byet to\b|\bstill (?:have|has|need)\b|\b(?:i|we)(?:'ll| will| shall|'m going to| am going to|'m gonna) (?:\w+ )?(?:gut|clean|do)\b|\bhaven't\b"
+)
+LATER = re.compile(r"[0-9]|\b(?:after\w*|later|when|once|dry|dried|eat|cook\w*|tomorrow)\b")  # no gutting at once
 HOW_MUCH = re.compile(r"\bhow much\b")
 SALT = re.compile(r"\bsalt\b")
 COULD_GET = re.compile(r"\b(?:could|can|would|will|i'll) (?:buy|get|borrow) (?:one|it|that|a)\b")
@@ -44,15 +51,10 @@ WILL_DO = (
     "dryer.temperature",
 )
 ADVISED = (*WILL_DO, "keep.wanted_days")  # places where somebody may ask back
-DEGREES = r"(?<![\w.,/])[0-9]{2,3} ?(?:°|degrees?\b|deg\b)? ?"
-ENDS = re.compile(  # the two ends of what a machine can be set to
-    rf"(?:\bfrom )?(?P<low>{DEGREES})(?:[cf]\b)? ?(?:to|till|until|up to|-|–) ?(?P<high>{DEGREES})(?P<unit>[cf]\b)?"
-    r"(?![0-9/%\"x×]| ?(?:x|h|hours?|hrs?|min\w*|w|watts?|mm|cm|in|inch\w*|trays?|racks?|lbs?|kg|g)\b)"
-)
-AT_MOST = re.compile(rf"\b(?:goes?|dial|knob|can do|gets?|only)(?: \w+)? up to (?P<high>{DEGREES})(?P<unit>[cf]\b)?")
 CAN_DO = re.compile(r"\b(?:from|goes?|rang\w*|adjust\w*|which setting|don't know|dont know|not sure|no idea)\b")
-SET_SO = re.compile(
-    r"\b(?:i|we) (?:run|set|use|keep|put|have|dry)\b|\bset (?:it )?(?:to|at)\b|\bat [0-9]|\b(?:say|call it)\b"
+ANYTHING = re.compile(  # a machine that can be set to whatever is wanted
+    r"\b(?:(?:i|we|you|it|which|that) )?(?:can|could|may)(?: be)? (?:set|turn\w*|adjust\w*|put|go|do)(?: (?:it|that|them))?(?: (?:to|at|on))? (?:whatever|anything|any(?: \w+)?|what (?:i|we|you) (?:like|want|need)|where\w*)(?: (?:i|we|you|it) (?:like|want|need|please|say)s?)?"
+    r"|\b(?:fully |freely )?adjustable\b|\bany (?:temp\w*|setting|heat|degrees?)(?: (?:i|we|you) (?:like|want|need))?"
 )
 WIDE_OPEN = re.compile(r"\b(?:wide open|full|flat out|max\w*|all the way|highest|hottest|top)\b")
 NO_MACHINE = re.compile(r"\b(?:sun\w*|solar|outside|outdoors|nights?|days?|shed|attic|wind)\b")
@@ -74,8 +76,15 @@ class Advice:
 def advised(story: Story, question: Question, text: str) -> Advice | None:
     """What to say to an answer that asks back what it should be; None where it does not, or holds a number."""
     said = " ".join(text.replace("’", "'").casefold().split())
-    if question.place == "dryer.temperature" and (found := _range_of_the_dial(story, said)):
-        return _within(story, question, said, found)
+    if question.place == "dryer.temperature":
+        free = ANYTHING.search(said)
+        without = ANYTHING.sub("", said).strip(" ,;.")
+        if found := _range_of_the_dial(story, without):
+            return _within(story, question, without, found)
+        if free:
+            return _freely_set(story, question, without)
+    if question.key == "gutted" and NOT_YET.search(said) and not LATER.search(said):
+        return Advice(say("advised.gutted"), Reading(((question.place, YES),), say("advised.gut_now")))
     asks = ASKS.search(said) or (question.section == "heat" and COULD_GET.search(said))
     if _of_salt(question, said) and (asks or HOW_MUCH.search(said)) and not re.search("[0-9]", spoken.numbers(said)):
         needed = {"keeping": f"{100 * limits.KEEPING_SALT:.0f}", "moist": f"{limits.MOIST:.2f}"}
@@ -137,6 +146,17 @@ def _within(story: Story, question: Question, said: str, found: re.Match) -> Adv
     rest = re.split(r"[,;.](?![0-9])", f"{said[: found.start()]},{said[found.end() :]}")
     besides = ", ".join(one.strip() for one in rest if one.strip() and not DOUBT.search(one))
     return Advice(say("advised.range", hottest=tested), Reading(((question.place, hottest),), hottest), besides)
+
+
+def _freely_set(story: Story, question: Question, said: str) -> Advice | None:
+    """What the rule says beside the one setting that is told, or with what it advises where none is; None where several are."""
+    told = heard(story, question, said)
+    degrees = str(told.story.get(question.place)) if told.story and told.story.get(question.place) else ""
+    readings = told.readings or ((plain(question, said),) if degrees else ())
+    by_rule = advice(question, system_of(story) or "both")
+    if not readings:
+        return None if re.search("[0-9]", MORE_THAN_DEGREES.sub("", said)) else replace(by_rule, besides=said)
+    return replace(by_rule, offered=readings[0], besides=said) if len(readings) == 1 else None
 
 
 def _rule(question: Question) -> str:

@@ -72,6 +72,11 @@ SQUARE = re.compile(rf"({NUM}) ?([a-z\"]+) square\b")
 MORE_THAN_DEGREES = re.compile(rf"{DAMP.pattern}|{COUNTED_TRAYS.pattern}|{SIDES.pattern}")
 ONE_LENGTH = re.compile(rf"({NUM}) ?({LENGTH})(?![\w/])")
 ACROSS = re.compile(rf"({NUM}) ?({LENGTH})(?= (?:across|round|wide|diameter))")
+AT_THE_THICK_END = re.compile(
+    r"\b(?:thick(?:er|est)?|fat(?:test)?) (?:ends?|parts?|bits?|spots?|places?|points?|sides?|ones?|pieces?|middle)\b|\bthickest\b"
+)
+MORE_THERE = re.compile(r"\b(?:more|thicker|bigger|a bit|a little)\b")  # with no amount of it
+THIN_END = re.compile(r"\b(?:thin\w*|tails?|least)\b")
 PASSES = (
     "or", "to", "till", "and", "maybe", "perhaps", "by", "at", "in", "on", "max", "tops", "if", "each", "all", "so", "but", "for", "with",
 )  # fmt: skip
@@ -125,7 +130,8 @@ def _amount_texts(story: Story, question: Question, text: str) -> list[str]:
     if question.key == "tray_area":
         return _areas(story, question, text.casefold())
     said = in_digits(question, text)
-    found = [one for one in amounts(story, question, said) if not _is_a_warmth(question, said, one)]
+    every = amounts(story, question, said)
+    found = [one for one in every if not _is_a_warmth(question, said, one, every)]
     kept = [one for one in found if not _open_ended(question, said, one)]
     if not kept or (found and _first(question, found).value != _first(question, kept).value):
         return []
@@ -140,10 +146,13 @@ def _amount_texts(story: Story, question: Question, text: str) -> list[str]:
     return told[:1] if plain_range and (larger(question) or smaller(question)) else told
 
 
-def _is_a_warmth(question: Question, said: str, one: Found) -> bool:
-    """Whether a number without a unit is how warm it was and no count of hours: "most of it, it was around 85"."""
+def _is_a_warmth(question: Question, said: str, one: Found, every: list[Found]) -> bool:
+    """Whether a number without a unit is how warm it was and no count of hours: "most of it, it was around 85"; asked for
+    all warm hours only where a time is told beside it."""
     alone = re.fullmatch(r"[0-9]+", said[one.begin : one.end].strip())
-    warm = question.key == "hours_above_21c" and alone and float(alone[0]) > limits.WARM
+    timed = any(re.search(r"[^\W\d]", said[other.begin : other.end]) for other in every if other != one)
+    asked = question.key == "hours_above_21c" or (question.key == "hours_above_4c" and timed)
+    warm = asked and alone and float(alone[0]) > limits.WARM
     return bool(warm and IT_WAS.search(said[: one.begin]))
 
 
@@ -463,9 +472,13 @@ def sizes(story: Story, question: Question, text: str) -> list[Reading]:
     said = in_digits(question, text)
     found = amounts(story, question, said)
     kept = list({round(one.value, 9): one for one in found if not _open_ended(question, said, one)}.values())
-    if not 1 < len(kept) < 4 or len(kept) != len({one.value for one in found}):
+    if not 0 < len(kept) < 4 or len(kept) != len({one.value for one in found}):
         return []
-    if len(kept) == 3:
+    if len(kept) < 3 and (at_the_end := _of_the_thick_end(said, kept)):
+        told = at_the_end
+    elif len(kept) == 1:
+        return []
+    elif len(kept) == 3:
         least, usual, most = sorted(kept, key=lambda one: one.value)
         told = {"thickness": usual, "thinnest": least, "thickest": most}
     else:
@@ -473,9 +486,30 @@ def sizes(story: Story, question: Question, text: str) -> list[Reading]:
         low, high = sorted(kept, key=lambda one: one.value)
         if BETWEEN.match(said[one.end : two.begin]) and "maybe" not in said[one.end : two.begin]:
             told = {"thickness": high, "thinnest": low, "thickest": high}
-        elif re.search(r"\b(?:thin\w*|tails?|least)\b[^0-9]*$", said[: one.begin]) and one is low:
+        elif re.search(rf"{THIN_END.pattern}[^0-9]*$", said[: one.begin]) and one is low:
             told = {"thickness": high, "thinnest": low}
         else:
             told = {"thickness": one, ("thickest" if two is high else "thinnest"): two}
     shown = ", ".join(say("loosely.size", what=say(f"story.{name}"), size=one.text) for name, one in told.items())
     return [Reading(tuple((f"cut.{name}", one.text) for name, one in told.items()), shown, sure=True)]
+
+
+def _of_the_thick_end(said: str, found: list[Found]) -> dict[str, Found]:
+    """The thickest piece, where the largest amount is said of the thick end, and the thinnest or usual one beside it; the
+    usual one then stays to be asked where it is not told."""
+    most, least = (end(found, key=lambda one: one.value) for end in (max, min))
+    first, last = sorted((most, least), key=lambda one: one.begin)
+    if not AT_THE_THICK_END.search(beside := _beside(said, most, found)) or MORE_THERE.search(beside):
+        return {}
+    if most is least or BETWEEN.match(said[first.end : last.begin]):
+        return {"thickest": most}
+    return {"thinnest" if THIN_END.search(_beside(said, least, found)) else "thickness": least, "thickest": most}
+
+
+def _beside(said: str, one: Found, found: list[Found]) -> str:
+    """The words around an amount, up to a comma or to another amount."""
+    begin = max((other.end for other in found if other.end <= one.begin), default=0)
+    end = min((other.begin for other in found if other.begin >= one.end), default=len(said))
+    after = re.sub(r"^, *(?=(?:at|in) )", "", said[one.end : end].lstrip())
+    before = re.split(r"[,;.](?![0-9])", said[begin : one.begin])[-1]
+    return f"{before} | {re.split('[,;.](?![0-9])', after)[0]}"

@@ -18,14 +18,15 @@ from flakeyard import reading as readers
 from flakeyard import refused
 from flakeyard.files import refuse_overwrite, write_whole
 from flakeyard.messages import draft_line, say
-from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Measure, Number
+from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Measure, Number, OneOf
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import unasked
 from flakeyard.workbook.advised import Advice, advised
-from flakeyard.workbook.as_value import how_to_tell
+from flakeyard.workbook.as_value import how_to_tell, word_of
 from flakeyard.workbook.asking import next_question, question_at, questions, reopened
 from flakeyard.workbook.begin_ending import tell_end
 from flakeyard.workbook.corrected import corrected
+from flakeyard.workbook.fridge_told import FridgeTold, fridge_told
 from flakeyard.workbook.grouped import (
     STEPS,
     amounts_told,
@@ -41,7 +42,19 @@ from flakeyard.workbook.grouped import (
 )
 from flakeyard.workbook.heating_told import HEATING, asked_as, asked_singly, heating_told
 from flakeyard.workbook.ingredients_in import salt_mixed, unknown_things
-from flakeyard.workbook.joined import YES_AND, accounted_for, agreed, besides, fish_agreed, joined
+from flakeyard.workbook.joined import (
+    YES_AND,
+    accounted_for,
+    agreed,
+    besides,
+    fish_agreed,
+    joined,
+    said_again,
+    things_besides,
+    things_told,
+    unopposed,
+    yes_and_more,
+)
 from flakeyard.workbook.kept_story import listed, still_needed
 from flakeyard.workbook.left_open import undecided
 from flakeyard.workbook.loosely import Heard, can_be, heard
@@ -54,16 +67,19 @@ from flakeyard.workbook.story_file import story_of, text_of
 from flakeyard.workbook.summing_up import Item, label, lines, retold
 from flakeyard.workbook.telling import refusal, tell
 from flakeyard.workbook.together import also, other_amount, to_confirm
+from flakeyard.workbook.told_at_the_end import told_at_the_end
 from flakeyard.workbook.which_units import system_of
 from flakeyard.workbook.words import in_system
-from flakeyard.workbook.words_in import no_composition
+from flakeyard.workbook.words_in import no_composition, without_fish
 
 DONE, STOPPED = 0, 130  # exit codes, as those of the command
 WIDTH, LONGEST = 80, 5000  # characters of a line, and of a paragraph
 LONG = 12  # words of an answer that is never taken without a look at all that was read in it (judgement)
 LONGEST_ECHO = 300  # characters of a list that was read
 WHY, BACK = "?", "<"
-NO_TO_IT = re.compile(r"^(?:no|nope|wrong)[,.;:]? +(?=\w)", re.IGNORECASE)  # before another answer than the one offered
+NO_TO_IT = re.compile(
+    r"^(?:[^?]{1,40}\? *)?(?:no|nope|wrong)[,.;:!]* +(?=\w)", re.IGNORECASE
+)  # before another answer than the one offered
 NOTHING = re.compile(
     r"(?:nothing|none|no|nope|not|it'?s not|leave it out)\b|.*[.?!,;] *(?:nothing[,;]? )?leave it out\W*$"
 )  # of what goes in
@@ -122,6 +138,7 @@ class Offer:
     marks: str
     enter: Reading
     was_said: bool = True  # and not only what a rule says
+    words: str = ""  # the sentence that it was made with
 
     def picked(self, wish: str) -> Reading | None:
         """The reading that is meant by what was typed."""
@@ -133,6 +150,11 @@ class Offer:
         wish = re.sub(r"^([0-9a-f])[,.):;] .*$", r"\1", wish)  # "1, the Atlantic one"
         at = self.marks.find(wish) if len(wish) == 1 else -1
         return self.readings[at] if 0 <= at < len(self.readings) else None
+
+    @property
+    def stands(self) -> bool:
+        """Whether Enter takes what was read, and does not leave the question open."""
+        return bool(self.words) and all(text != NOT_KNOWN for _, text in self.enter.told)
 
     @property
     def list(self) -> str:
@@ -217,12 +239,25 @@ class Dialogue:
             wish = _typed(f"  ({say('begin.all_right')}) > ").strip().casefold()
         except EOFError:
             return False
-        number = re.search("[0-9]+", wish)
-        if wish == BACK:
+        number = re.match(r"(?:(?:line|number|no\.?|the) )?([0-9])(?![0-9.,/]*[0-9])\W*(?:\w+\W*)?$", wish)
+        if found := fridge_told(self.story, None, (), wish):
+            self.fridge(found, None, None)
+        elif wish == BACK:
             self.back()
-        elif number and 1 <= int(number[0]) <= len(told):
-            self.mend(told[int(number[0]) - 1][1])
+        elif number and 1 <= int(number[1]) <= len(told):
+            self.mend(told[int(number[1]) - 1][1])
+        elif wish not in ACCEPTED:
+            self.mend_by_words(wish, len(told))
         return wish not in ACCEPTED
+
+    def mend_by_words(self, wish: str, lines_told: int) -> None:
+        """Take what a sentence plainly mends of all that counts; else say what may be typed there."""
+        if mended := told_at_the_end(self.story, wish):
+            self.before.append(self.story)
+            self.keep(mended.put_in(self.story))
+            _say(say("offer.taken", reading=one_line(mended.shown, LONGEST_ECHO)), "  ")
+        else:
+            _say(say("begin.which_line", most=lines_told), "  ")
 
     def mend(self, items: list[Item]) -> None:
         """Ask again what one line tells, or the one thing of it that is chosen."""
@@ -233,7 +268,7 @@ class Dialogue:
         if len(items) > 1:
             _say(say("begin.which_item", items=shown), "  ")
         wish = _typed(f"  ({say('begin.which_how')}) > ").strip().casefold() if len(items) > 1 else "a"
-        at = marks.find(wish[:1]) if wish else -1
+        at = _item_meant(items, wish, marks)
         if 0 <= at < len(items):
             self.before.append(self.story)
             self.keep(retold(self.story, items[at]))
@@ -243,10 +278,16 @@ class Dialogue:
         """Ask until an answer can be taken, or the question before is wanted; a reading that was offered counts with Enter."""
         _say(in_system(question.words, system_of(self.story) or "both"))
         told = self.to_confirm.pop(question.place, None)
-        offer = self.offered((told,), question) if told and can_be(self.story, [told]) else None
+        offer = self.offered((told,), question) if told and can_be(self.story, [told]) else _as_the_thickest(question)
+        declined = False
         while True:
-            typed = _typed(_prompt(question, offer, self.story, first=not self.before))
-            typed = NO_TO_IT.sub("", typed) if offer and amount_asked(question) else typed
+            typed = _typed(_prompt(question, offer, self.story, tells_enter=declined or not self.before))
+            typed = without_the_no(question, typed) if offer else typed
+            if found := fridge_told(self.story, question, offer.readings if offer else (), typed):
+                before, offer = offer, self.fridge(found, question, offer)
+                typed = found.rest if offer == before else said_again(offer.readings[0], found.rest)
+                if not typed:
+                    continue
             wish = typed.strip().casefold()
             if wish == WHY:
                 _explain(question)
@@ -254,7 +295,7 @@ class Dialogue:
             if wish == BACK:
                 return self.back()
             if offer and wish in DECLINED and len(offer.readings) == 1:
-                offer = None
+                offer, declined = None, True
                 _say(say("offer.again"), "  ")
                 continue
             picked = (offer.picked(wish) or agreed(offer.readings, wish)) if offer else None
@@ -265,6 +306,12 @@ class Dialogue:
                     continue
                 picked = mended
                 _say(say("offer.taken", reading=mended.shown), "  ")
+            if not picked and offer and offer.stands and (more := yes_and_more(question, offer.enter, typed)):
+                picked, self.sentence = None if self.can_read(question, more) else offer.enter, more
+            if not picked and offer and self.cannot_read(question, offer, typed):
+                continue
+            if not picked and offer and (more := self.goes_in_too(question, offer, typed)):
+                question, offer, typed = self.next_row(question), None, more
             if not picked:
                 self.not_lost(offer, question)
                 picked = fish_agreed(offer.readings, question, wish) if offer else None
@@ -273,6 +320,42 @@ class Dialogue:
             offer = self.put(picked, question) if picked else self.answer(question, typed)
             if offer is None:
                 return None
+
+    def fridge(self, found: FridgeTold, question: Question | None, offer: Offer | None) -> Offer | None:
+        """Count the refrigerator as warm as it is told to be, also in what is offered; or say how to tell it plainly."""
+        if found.unclear:
+            _say(say("fridge.unclear", degrees=found.degrees), "  ")
+            return offer
+        self.before.append(self.story)
+        self.keep(found.put_in(self.story))
+        _say(say("fridge.counts", degrees=found.degrees), "  ")
+        mended = tuple(map(found.mended, offer.readings)) if offer else ()
+        return self.offered(mended, question) if offer and mended != offer.readings else offer
+
+    def goes_in_too(self, question: Question, offer: Offer, typed: str) -> str:
+        """What goes in besides a list that was offered, "yes, and two tablespoons of vinegar", once the list is taken; ""
+        where nothing does."""
+        more = things_besides(question, typed) if offer.stands and len(offer.readings) == 1 else ""
+        if not more or not heard(self.story, question, more).readings:
+            return ""
+        self.sentence = ""
+        self.put(offer.enter, question)
+        return more
+
+    def cannot_read(self, question: Question, offer: Offer, typed: str) -> bool:
+        """Whether nothing is read in an answer that says nothing against an offer: it then stands as it was, and is said again."""
+        if not offer.stands or not unopposed(question, typed) or self.can_read(question, typed):
+            return False
+        _say(say("begin.cannot_read", given=one_line(typed.strip(), WIDTH), why=""), "  ")
+        _say(offer.words, "  ")
+        return True
+
+    def can_read(self, question: Question, typed: str) -> bool:
+        """Whether anything can be read in an answer to a question."""
+        if question.place in (STEPS, HEATING) or question.together or advised(self.story, question, typed):
+            return True
+        said = heard(self.story, question, typed)
+        return bool(said.story or said.readings)
 
     def not_lost(self, offer: Offer | None, question: Question) -> None:
         """Keep what was offered together with an answer that is typed again: it is confirmed where it is asked."""
@@ -286,6 +369,8 @@ class Dialogue:
                 kept = place != question.place and ".ingredient." not in place and place.count(".") == 1
                 if kept and text != NOT_KNOWN:
                     self.to_confirm.setdefault(place, plain(question_at(place), text))
+            if listed_things := things_told(reading):
+                self.to_confirm.setdefault(listed_things.told[0][0], listed_things)
 
     def asked_now(self, story: Story, question: Question) -> Story:
         """The story with the answer to one question more."""
@@ -361,8 +446,8 @@ class Dialogue:
             self.confirm_later(question, *besides(self.story, question, advice.besides))
         if advice.offered is None:
             return Offer((), "", Reading(((question.place, NOT_KNOWN),), say("begin.open")))
-        _say(say("offer.will", reading=advice.offered.shown), "  ")
-        return Offer((advice.offered,), NUMBERS, advice.offered, was_said=False)
+        _say(words := say("offer.will", reading=advice.offered.shown), "  ")
+        return Offer((advice.offered,), NUMBERS, advice.offered, was_said=False, words=words)
 
     def heating(self, question: Question, typed: str) -> Offer | None:
         """Take all that is told of the heating, sure or to be confirmed; what is left is asked one by one."""
@@ -397,23 +482,23 @@ class Dialogue:
         """Say what was read, to be confirmed or chosen from."""
         enter = found[0]
         if question.names and question.key != "what" and len(found) > 1:
-            found = tuple(one for one in found if one.told[0][1] != NOT_KNOWN)
+            found = tuple(one for one in found if one.told[0][1] != NOT_KNOWN or one.notes)
             enter = plain(question, NOT_KNOWN)
         offer = Offer(found, MARKS if amount_asked(question) else NUMBERS, enter)
-        if len(found) == 1:
-            _say(say("offer.read", reading=one_line(found[0].shown, LONGEST_ECHO)), "  ")
-        else:
-            _say(say("offer.several" if enter in found else "offer.which", readings=offer.list), "  ")
-        return offer
+        words = say("offer.several" if enter in found else "offer.which", readings=offer.list)
+        words = say("offer.read", reading=one_line(found[0].shown, LONGEST_ECHO)) if len(found) == 1 else words
+        _say(words, "  ")
+        return replace(offer, words=words)
 
     def refused(self, question: Question, typed: str, mistake: InputError) -> Offer:
         """Say that an answer cannot be used, and what can; Enter then leaves it open and keeps the words."""
-        open_now = Reading(((question.place, NOT_KNOWN),), say("begin.open"), notes=((question.place, typed.strip()),))
+        empty = say(EMPTY.get(question.empty, "begin.no"))
+        open_now = Reading(((question.place, NOT_KNOWN),), empty, notes=((question.place, typed.strip()),))
         if question.key == "what" and not refused.substance(typed) and not salt_mixed(typed):
             words = typed.strip()
             _say(say("begin.unknown_thing", given=one_line(words, WIDTH)), "  ")
             found = unknown_things(self.story, question.section, words)
-            offer = Offer(found, NUMBERS, replace(open_now, told=()))
+            offer = Offer(found, NUMBERS, replace(open_now, told=(), shown=say("loosely.left_out")))
             _say(say("offer.choose", readings=offer.list), "  ")
             return offer
         if question.key == "species" and not refused.fish(typed):
@@ -429,6 +514,7 @@ class Dialogue:
             _say(say("offer.choose", readings=offer.list), "  ")
             return offer
         _say(_why_not(self.story, question, typed, mistake), "  ")
+        self.confirm_later(question, *besides(self.story, question, typed))
         return Offer((), "", open_now)
 
     def put(self, reading: Reading, question: Question) -> Offer | None:
@@ -443,7 +529,8 @@ class Dialogue:
             self.lists.add(question.section)
         if not reading.rest:
             names = [text for place, text in reading.told if question.names and place == question.place]
-            self.take_also(question, ", ".join([self.sentence, *names]))
+            said = without_fish(question, self.sentence) if question.key == "species" else self.sentence
+            self.take_also(question, ", ".join([said, *names]))
             return self.end_list(question)
         section = question.section
         self.lists.discard(section)
@@ -510,6 +597,22 @@ class Dialogue:
         self.written = True
 
 
+def _item_meant(items: list[Item], wish: str, marks: str) -> int:
+    """Which item is meant by its letter, or by words of it ("the thickness"); -1 where none is."""
+    if re.match(r"[a-z]\b", wish):
+        return marks.find(wish[0])
+    words = re.sub(r"^(?:the|my) ", "", wish)
+    return next((at for at, one in enumerate(items) if len(words) > 2 and words in one.words.casefold()), -1)
+
+
+def without_the_no(question: Question, typed: str) -> str:
+    """An answer to an offer without the no before another amount or another word of the choice."""
+    rest = NO_TO_IT.sub("", typed)
+    first = re.split(r"[\s,.;!]", rest.casefold())[0]
+    choice = isinstance(question.kind, OneOf) and word_of(question.kind, first) in question.kind.words
+    return rest if amount_asked(question) or choice else typed
+
+
 def amount_asked(question: Question) -> bool:
     """Whether a number is asked, so that a number typed is an answer and no mark."""
     return isinstance(question.kind, Measure | Number)
@@ -524,14 +627,22 @@ def _why_not(story: Story, question: Question, typed: str, mistake: InputError) 
     return refusal(mistake, question)
 
 
-def _prompt(question: Question, offer: Offer | None, story: Story, first: bool) -> str:
+def _as_the_thickest(question: Question) -> Offer | None:
+    """That the usual piece is as thick as the thickest, where only that one was told: what Enter takes."""
+    if question.place != "cut.thickness" or not question.of:
+        return None
+    as_thick = Reading(((question.place, question.of),), say("cut.as_thickest", thickest=question.of))
+    return Offer((), "", as_thick, words=question.words)
+
+
+def _prompt(question: Question, offer: Offer | None, story: Story, tells_enter: bool) -> str:
     """What an answer may look like; what Enter means only where it is not what it means at most questions."""
     if offer and offer.readings == (offer.enter,):
         return f"  ({say('offer.yes')}) > "
     if offer:
         return f"  ({say('offer.enter', reading=one_line(offer.enter.shown, WIDTH))}) > "
     empty = f"; {say('begin.enter', empty=say(EMPTY.get(question.empty, 'begin.no')))}"
-    if question.empty == NOT_KNOWN and not first:
+    if question.empty == NOT_KNOWN and not tells_enter:
         empty = ""
     if question.place == STEPS or question.together:
         told = say("begin.steps_example" if question.place == STEPS else "begin.amounts_example")

@@ -51,6 +51,8 @@ def next_asked(question: Question | None, story: Story) -> Question | None:
         return None
     if question.place == "dryer.tray_area" and len(besides := _of_the_dryer(story)) >= FEWEST_BESIDES:
         return replace(question, of="; ".join(say(f"dryer.tray_area.{one.key}") for one in besides))
+    if question.place == "cut.thickness" and (thickest := story.get("cut.thickest")):
+        return replace(question, of=str(thickest))
     several = f"{question.section}.amounts" not in story.left
     if question.place in STEP_DOORS and STEPS not in story.left and len(doors := open_steps(story)) > 1:
         what = ", ".join(say(f"step.{one.place.partition('.')[0]}") for one in doors)

@@ -41,6 +41,7 @@ STILL_TO_COME = re.compile(
 OTHER_COLD = re.compile(r"\b(?:fridge|refrigerator|ice|cooler|broken)\b")
 ZERO, BELOW_ZERO = re.compile(r"\bzero\b"), re.compile(r"\bminus (?=[0-9])")
 NO_DEGREES = re.compile(r"\bdegrees? (?=[cf]\b|fahrenheit|celsius|centigrade)")
+PER_CENT = re.compile(r"[0-9] ?(?:%|per ?cent|pct)")
 DRY_AIR = re.compile(
     r"^(?:(?:it is|it's|its|the|air|room|kitchen|is|and|but|real|really|very|quite|pretty|fairly|too|so|always|rather)\b ?)*"
     r"(?:(?:dry|damp|humid|moist)|(?:normal|average|usual|ordinary) (?:air|humidity|damp))(?: (?:air|here|there|in|indoors|the|winter|summer|now|this|time|of|year|room|kitchen)\b)*$"
@@ -116,7 +117,9 @@ def _trays(_story: Story, said: str) -> Iterator[Reading]:
 
 
 def _air(_story: Story, said: str) -> Iterator[Reading]:
-    """That the air is dry or damp is no number: it stays not known, with the words as a note."""
+    """That the air is dry or damp is no number: it stays not known, with the words as a note, where no number is told."""
+    if PER_CENT.search(said):
+        return
     for part in parts_of(said):
         if DRY_AIR.search(part) and not (DOUBT.search(part) or TURNED.search(part)):
             unknown = plain(question_at(DAMP_AIR), NOT_KNOWN)

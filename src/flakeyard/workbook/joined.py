@@ -19,7 +19,7 @@ from flakeyard.workbook.loosely import MENDED
 from flakeyard.workbook.meant import Reading, plain
 from flakeyard.workbook.plainly import BOUND, DOUBT, GUARDED, GUESS, TURNED
 from flakeyard.workbook.question import Question
-from flakeyard.workbook.short_words import NO_MORE, YES_WORDS
+from flakeyard.workbook.short_words import NO_MORE, NO_WORDS, YES_WORDS
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.summing_up import label
 from flakeyard.workbook.together import also, to_confirm
@@ -48,6 +48,11 @@ AGREES = (
 HAS_PROBE = re.compile(
     r"\b(?:i|we)(?:'ve| have)?(?: got)? (?:a|one|my) (?:(?:meat|kitchen|food|digital|thin|instant|read|good)[ -]){0,3}(?:thermometer|probe)\b"
 )
+TOLD_YOU = re.compile(r"^(?:like |as )?i (?:already )?(?:said|told you)(?: (?:so|that|it))?\b[,.;:]* *", re.IGNORECASE)
+RIGHT = re.compile(  # a yes in other words
+    r"^(?:(?:that|it|this|all|everything|the rest|all the rest)(?:'s| is| all)? )?(?:(?:looks?|sounds?|seems?|is) )?(?:all |about |just |quite )?(?:right|good|fine|correct|ok|okay)(?= *(?:[,.;:!]|$))"
+)
+LESS = re.compile(r"\b(?:less|more|only|half|double|twice|another)\b")  # of what was told
 TELL_ME = re.compile(r"[,;.]* *(?:but |and )?(?:tell me|let me know|say so)\b.*$")  # a wish beside a yes
 NOT_AT_ALL = frozenset(["no", "not", "never", "none", "without", "t"])
 YES_AND = re.compile(rf"(?:{'|'.join(YES_WORDS)})\b[,.;:!]* *(?:but|and)?\b *", re.IGNORECASE)
@@ -148,10 +153,54 @@ def fish_agreed(readings: tuple[Reading, ...], question: Question, wish: str) ->
     return plain(question, told[0][1])
 
 
+def things_told(reading: Reading) -> Reading | None:
+    """What goes in by a reading of more, as a reading of its own; None where it tells of nothing."""
+    told = tuple(one for one in reading.told if ".ingredient." in one[0] and one[1] != NO_MORE)
+    names = {place.rpartition(".")[0]: text for place, text in told if place.endswith(".what")}
+    much = {place.rpartition(".")[0]: text for place, text in told if place.endswith(".amount")}
+    if not told or not told[0][0].endswith(".what"):
+        return None
+    return Reading(told, "; ".join(f"{text}, {much[row]}" if row in much else text for row, text in names.items()))
+
+
+def things_besides(question: Question, typed: str) -> str:
+    """What stands behind a yes to a list of what goes in, where it takes nothing of the list back; "" elsewhere."""
+    lead = YES_AND.match(typed) if question.key == "what" else None
+    more = typed[lead.end() :].strip() if lead else ""
+    return "" if any(one.search(more.casefold()) for one in (TURNED, MENDED, DOUBT, LESS)) else more
+
+
+def unopposed(question: Question, typed: str) -> bool:
+    """Whether an answer says nothing against what was offered: no number, no other name, nothing denied, mended or doubted."""
+    said = typed.replace("’", "'").casefold()
+    against = any(one.search(said.replace("?", " ")) for one in (TURNED, MENDED, DOUBT, BUT))
+    other = refused.fish(said) or names_in(question, said) if question.names and question.key != "what" else None
+    return not (against or other or question.key == "what" or NUMBER.search(spoken.numbers(said)))
+
+
+def yes_and_more(question: Question, offered: Reading, typed: str) -> str:
+    """What stands behind a yes to an offer that decides no verdict, where it says nothing against it; "" elsewhere."""
+    guarded = any(place.rpartition(".")[2] in set(GUARDED) - set(SEEN) for place, _ in offered.told)
+    lead = None if guarded else YES_AND.match(typed)
+    more = typed[lead.end() :].strip() if lead else ""
+    return more if more and unopposed(question, more) else ""
+
+
+def said_again(reading: Reading, rest: str) -> str:
+    """What is left of an answer that mended a part of an offer: a yes where it only repeats the offer, nothing where it is a no."""
+    rest = TOLD_YOU.sub("", rest).strip(" ,.")
+    if rest in NO_WORDS:
+        return ""
+    said = set(re.findall(r"[^\W_]+", reading.shown.casefold())) | BESIDE_YES | {"rest", "yes", "ok"}
+    repeats = rest and set(re.findall(r"[^\W_]+", rest.casefold())) <= said - NOT_AT_ALL
+    return "yes" if repeats else rest
+
+
 def agreed(readings: tuple[Reading, ...], wish: str) -> Reading | None:
     """The one reading that is offered, where an answer says yes and then nothing but words of it; doubt
     beside it takes nothing back where no verdict hangs on it. Who agrees to do it may then ask how."""
-    first, _, rest = TELL_ME.sub("", wish.replace("’", "'")).partition(" ")
+    wish = RIGHT.sub("yes", TOLD_YOU.sub("", wish.replace("’", "'")))
+    first, _, rest = TELL_ME.sub("", wish).partition(" ")
     if agreement := WILL_DO_SO.match(rest):
         rest = HOW_TO.sub("", rest[agreement.end() :])
     if len(readings) == 1 and ("heat.checked", "probe") in readings[0].told:

@@ -22,6 +22,7 @@ from flakeyard.workbook.amounts_in import (
     DIAL,
     GUESSED,
     LEAST_SURE,
+    LENGTH,
     LITTLE,
     MORE_THAN_DEGREES,
     NIGHT,
@@ -35,8 +36,11 @@ from flakeyard.workbook.amounts_in import (
     sizes,
 )
 from flakeyard.workbook.as_value import LONGER_IS_CAREFUL
+from flakeyard.workbook.asking import question_at
+from flakeyard.workbook.by_finger import finger_thick
 from flakeyard.workbook.careful_end import larger
-from flakeyard.workbook.ingredients_in import things
+from flakeyard.workbook.dial import without_the_ends
+from flakeyard.workbook.ingredients_in import QUESTION, things
 from flakeyard.workbook.left_open import known_to_tell_nothing, undecided
 from flakeyard.workbook.meant import Reading, chosen, plain
 from flakeyard.workbook.offering import reading
@@ -61,6 +65,7 @@ from flakeyard.workbook.short_words import NO, NO_MORE, NO_WORDS, NONE_WORDS, YE
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.telling import tell
 from flakeyard.workbook.told_again import stands_already
+from flakeyard.workbook.two_fishes import two_fishes
 from flakeyard.workbook.which_units import system_of
 from flakeyard.workbook.words_in import CAREFUL, NOT_IN_THE_FISH, TAKEN_ALONG, named, names_in, no_composition, words_of
 
@@ -70,7 +75,7 @@ SAID_BEFORE = re.compile(  # what changes nothing of an amount
     re.IGNORECASE,
 )
 BESIDE_SIZES = frozenset(  # words that leave sizes what they are
-    ["about", "around", "roughly", "maybe", "perhaps", "or", "so", "a", "an", "the", "at", "in", "on", "to", "and", "of", "is", "are", "it", "its", "they", "most", "mostly", "usual", "usually", "thick", "thin", "thinner", "thicker", "thinnest", "thickest", "tail", "tails", "end", "ends", "edge", "edges", "middle", "part", "parts", "piece", "pieces", "ones", "little", "big", "down"]
+    ["about", "around", "roughly", "maybe", "perhaps", "or", "so", "a", "an", "the", "at", "in", "on", "to", "and", "of", "is", "are", "it", "its", "they", "most", "mostly", "usual", "usually", "thick", "thin", "thinner", "thicker", "thinnest", "thickest", "tail", "tails", "end", "ends", "edge", "edges", "middle", "part", "parts", "piece", "pieces", "ones", "little", "big", "down", "few", "some", "other", "others", "but", "slice", "sliced", "slices", "cut", "strips", "fillets", "i", "into"]
 )  # fmt: skip
 MENDED = re.compile(r"\b(?:i meant|meant|sorry|actually|i said|rather|instead|wrong|wait)\b")
 STILL_FROZEN = re.compile(
@@ -82,8 +87,6 @@ HEAT_OFF = re.compile(
     r"\bheat(?:er|ing)?(?:'s| is)? (?:turned |switched )?off\b|\b(?:no|without(?: any)?) heat(?:er|ing)?\b"
 )
 FAN_ALONE = re.compile(r"\bfan only\b|\b(?:only|just) (?:a |the )?fan\b")
-BY_HAND = re.compile(r"\b(?:finger|thumb)\b")  # how thick, by no unit
-AS_THICK = ("15 mm", "5/8 in")  # as which a finger counts, to be confirmed (judgement)
 ALL_THE_TIME = re.compile(r"\b(?:the )?(?:whole|entire|all the) (?:time|day|way)\b|\balways\b|\bstraight\b")
 SMELLED = re.compile(r"(?:(?:yes|yeah|well|oh),? )?(?:it|they) (?:did|was|were|smelled|smelt)\b(?! not\b)")
 NO_PROBLEM = re.compile(r"\bno (?:problem|issue|complaint)s?\b")  # a yes that begins with no
@@ -106,12 +109,19 @@ UNMEASURED = {  # by key, what nobody has measured, and what is said of it
 }  # fmt: skip
 MOST = 4  # readings to choose from (judgement)
 UNMEASURED_FRIDGE = ("7 °C", "45 °F")  # judgement, from memory: many kitchen refrigerators run warmer than they should
+OWN_FRIDGE = "refrigerator"  # the note that tells how warm the learner's is
 FRIDGE = re.compile(r"\b(?:fridge|refrigerator|ice ?box)\b")
 CONTRACTED = re.compile(r"\b(was|is|are|did|does|do|has|have|had|were)nt\b", re.IGNORECASE)
 ABOVE_WARM = re.compile(
     r"[,;]? *\b(?:and )?(?P<many>none|nothing|never|no time|0|all)(?: of (?:it|them|that|those))? (?:was |were |is )?(?:above|over|warmer than|hotter than) (?:21|70)(?![0-9.,])(?: ?°?(?:degrees )?[cf]\b)?(?: \(\d+ ?°?[cf]\))?"
 )
-POND = re.compile(r"\b(?:ponds?|tanks?|backyard|aquaponic\w*)\b")
+SENTENCE = re.compile(r"[,;.](?![0-9])|\bbut\b")
+SKIN = re.compile(r"\b(?:skin\w*|on|off|still|have|has|it|them|with|without)\b")
+A_LENGTH = re.compile(rf"[0-9] ?(?:{LENGTH})(?!\w)|[0-9]/[0-9]")
+THICKNESS = question_at("cut.thickness")
+POND = re.compile(
+    r"\b(?:ponds?|tanks?|backyard|aquaponic\w*|(?:i|we) (?:raise|grow|breed)|(?:raised|grown|bred) (?:\w+ ){0,2}(?:myself|ourselves))\b"
+)
 HOW_FED = re.compile(r"\b(?:pellets?|dry feed|wild|caught|farm\w*|cages?|hunt\w*|insects?)\b")
 SAME = re.compile(r"\b(?:same|ditto|as much|likewise)\b")
 NONE_AT_ALL = re.compile(r"^(?:no|nope|nah|none|never|zero|zip|nil|nought|nothing)\b(?!.*\b(?:but|except|only|maybe|not sure|an|half|or|idea|clue)\b)")  # fmt: skip
@@ -140,6 +150,7 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         or _of_a_pond(question, text)
         or _of_nobody_measured(story, question, text)
         or _of_two_places(question, text)
+        or two_fishes(question, text)
         or _of_ten_degrees(story, question, text)
         or _yes_or_no_to_the_skin(question, text)
         or _of_sizes(story, question, text)
@@ -149,7 +160,7 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         return _of(story, question, text, [NONE])
     if (
         found := _unheated(story, question, whole)
-        or _by_hand(story, question, text)
+        or can_be(story, finger_thick(story, question, text))
         or _kept_cold(story, question, text)
     ):
         return found
@@ -161,7 +172,25 @@ def readings(story: Story, question: Question, text: str) -> tuple[Reading, ...]
         _of(story, question, text, [careful] if careful else _texts(story, question, text))
         or _lone_degrees(story, question, text)
         or _smelled_right(question, text)
+        or _beside_a_question(story, question, text)
     )
+
+
+def _beside_a_question(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
+    """What else an answer says that asks something in a part of it, to be confirmed."""
+    told = QUESTION.sub("", text).strip(" ,.;")
+    if not (isinstance(question.kind, OneOf | Flag) and QUESTION.search(text) and told):
+        return ()
+    found = readings(story, question, told) or _told_plainly(story, question, told)
+    return tuple(replace(one, sure=False) for one in found)
+
+
+def _told_plainly(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
+    """An answer that is taken as it stands, as a reading; nothing where it leaves the question open."""
+    told = heard(story, question, text).story
+    value = told.get(question.place) if told else None
+    said = {True: YES, False: NO}.get(value, value) if not question.door else None
+    return (plain(question, said),) if isinstance(said, str) else ()
 
 
 def _smelled_right(question: Question, text: str) -> tuple[Reading, ...]:
@@ -188,14 +217,29 @@ def _of_this_question(question: Question, text: str) -> str:
     said = text.casefold()
     if question.key == "hours_above_4c" and ABOVE_WARM.search(said):
         return ABOVE_WARM.sub("", said)
+    if question.key == "skin":
+        return _without_lengths(text)
     if question.key == "core" and HELD.search(said):
         text = as_written(HELD.sub("", said))
         said = text.casefold()
     if hot(question) and DIAL.search(said):
         text = said = DIAL.sub(" ", said)
+    if question.place == "dryer.temperature" and (alone := without_the_ends(said)) != said:
+        text = said = alone
     if hot(question) and MORE_THAN_DEGREES.search(said):
         return COUNTED_TRAYS.sub(" ", DAMP.sub(" ", SIDES.sub(" ", text)))
     return text
+
+
+def _without_lengths(text: str) -> str:
+    """An answer without the parts that tell a length and say nothing of the skin."""
+    said = text.casefold()
+    parts = [
+        part for part in SENTENCE.split(said) if A_LENGTH.search(in_digits(THICKNESS, part)) and not SKIN.search(part)
+    ]
+    for part in parts:
+        said = re.sub(rf"(?:[,;.]|\bbut\b)?{re.escape(part)}", " ", said)
+    return said.strip(" ,;.") or text if parts else text
 
 
 def _of_a_list(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
@@ -212,7 +256,7 @@ def _of_sizes(story: Story, question: Question, text: str) -> tuple[Reading, ...
 
 def _sizes_alone(text: str) -> bool:
     """Whether nothing stands beside sizes but where they are."""
-    left = ONE_NUMBER.sub(" ", spoken.numbers(text.casefold()))
+    left = ONE_NUMBER.sub(" ", in_digits(THICKNESS, text))
     return all(one in BESIDE_SIZES or is_unit(one) for one in re.findall(r"[^\W\d]+", left))
 
 
@@ -232,14 +276,6 @@ def _unheated(story: Story, question: Question, text: str) -> tuple[Reading, ...
     if DOUBT.search(said) or amount_texts(story, question, _of_this_question(question, text)):
         return ()
     return (Reading((("dryer.heater", NONE),), say("loosely.unheated"), sure=True),)
-
-
-def _by_hand(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
-    """A finger as a thickness, to be confirmed."""
-    said = spoken.numbers(text.casefold())
-    if question.place != "cut.thickness" or not BY_HAND.search(said) or re.search("[0-9]|half", said):
-        return ()
-    return (plain(question, AS_THICK[system_of(story) == "us"]),)
 
 
 def _kept_cold(story: Story, question: Question, text: str) -> tuple[Reading, ...]:
@@ -503,7 +539,7 @@ def _texts(story: Story, question: Question, text: str) -> list[str]:
     if SAME.search(said) and not re.search("[0-9]", said) and (before := _told_before(story, question)):
         return [before]
     if question.key == "temperature" and larger(question) and FRIDGE.search(said) and not re.search("[0-9]", said):
-        return [UNMEASURED_FRIDGE[system_of(story) == "us"]]
+        return [story.notes.get(OWN_FRIDGE) or UNMEASURED_FRIDGE[system_of(story) == "us"]]
     return amount_texts(story, question, text) if isinstance(kind, Measure | Number) else []
 
 

@@ -97,6 +97,8 @@ def plain_word(question: Question, said: str, word: str) -> bool:
         rest = re.sub(rf"(?<![\w'-])(?:{cue})(?![\w'-])", " ", rest)
     if isinstance(question.kind, Flag) and yes_no:
         found, rest = found | {yes_no}, rest[len(begins) :]
+    if question.key == "skin" and word == "off" and re.search(r"\bon\b", rest):
+        return False  # on some of the pieces
     return found == {word} and not doubted(said) and not TURNED.search(rest)
 
 

@@ -63,6 +63,8 @@ class Question:
         """The question itself, which names the ingredient it is about."""
         if self.of and (self.key == "amount" or self.message == "gate.steps"):
             return say("ingredient.amounts.named" if self.together else f"{self.message}.named", what=self.of)
+        if self.of and self.key == "thickness":
+            return say("cut.thickness.named", thickest=self.of)
         if self.of and self.key == "tray_area":
             return say("dryer.tray_area.named", what=self.of)
         return _filled(f"{self.message}.words")

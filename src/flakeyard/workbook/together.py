@@ -13,10 +13,21 @@ from dataclasses import replace
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import NOT_KNOWN, Flag, Measure, OneOf
 from flakeyard.units import InputError, is_unit
-from flakeyard.workbook.amounts_in import COUNTED_TRAYS, DAMP, LENGTH, NIGHT, NUM, as_written, in_digits, plain_amounts
-from flakeyard.workbook.asking import questions
+from flakeyard.workbook.amounts_in import (
+    COUNTED_TRAYS,
+    DAMP,
+    LENGTH,
+    NIGHT,
+    NUM,
+    amounts,
+    as_written,
+    in_digits,
+    plain_amounts,
+)
+from flakeyard.workbook.asking import question_at, questions
+from flakeyard.workbook.by_finger import AS_THICK
 from flakeyard.workbook.in_passing import told_in_passing
-from flakeyard.workbook.loosely import ABOVE_WARM, FAN_ALONE, FRIDGE, HEAT_OFF, heard
+from flakeyard.workbook.loosely import ABOVE_WARM, FAN_ALONE, FRIDGE, HEAT_OFF, can_be, heard
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.one_amount import value_of
 from flakeyard.workbook.plainly import (
@@ -48,8 +59,9 @@ FOLLOWING = {  # by key of the answer (or section of a door), the keys that may 
     "trays": ("tray_area", "faces", "heater", "moving"), "tray_area": ("faces", "heater", "moving", "trays"), "faces": ("heater", "moving"), "heater": ("moving",),
     "place": ("wanted_days", "pack"), "wanted_days": ("pack",), "pack": ("wanted_days",),
 }  # fmt: skip
+OF_A_RANGE = re.compile(rf"[0-9] ?(?:%|per ?cent)? ?(?:or|to|till|and|maybe|-|–) ?(?:maybe |even )?(?={DAMP.pattern})")
+SOME = re.compile(r"\b(?:some|a few|few|others?|thickest|the thick|one or two|a couple)\b")  # of the pieces
 HEATER = re.compile(r"\b(?:the )?(?:heater|heating|watts?|wattage|label)\b")
-FINGER_THICK = re.compile(r"\b(?:finger|thumb)[- ]thick\b|\bthick as (?:a|my|your) (?:little )?(?:finger|thumb)\b")
 FAN = re.compile(r"\bfan\b")
 NOT_FOR = re.compile(
     r"\b(?:each|every|per|apiece|ago|since|old|before|until|till|later|wide|long|then)\b"
@@ -85,6 +97,8 @@ def also(story: Story, question: Question, text: str) -> Reading | None:
     told: list[tuple[str, str]] = []
     shown: list[str] = []
     now = story
+    if question.key == "skin" and (thicker := thicker_ones(story, said)):
+        told, shown, now = list(thicker.told), [thicker.shown], thicker.put_in(story)
     for one in _open_after(story, question):
         nobody_knows = one.key == "heater" and said != whole
         for found in [_not_known(one)] if nobody_knows else _told_of(now, one, said, question):
@@ -95,6 +109,19 @@ def also(story: Story, question: Question, text: str) -> Reading | None:
             told += found.told
             shown.append(found.shown)
     return Reading(tuple(told), "; ".join(shown), sure=True) if told else None
+
+
+def thicker_ones(story: Story, said: str) -> Reading | None:
+    """That some pieces are thicker than the usual ones that were told, which is never milder."""
+    one = question_at("cut.thickness")
+    usual = value_of(one, str(story.get(one.place)), "") if story.get(one.place) else None
+    parts = [part for part in re.split(r"[,;.](?![0-9])|\bbut\b", said) if SOME.search(part)]
+    found = [size for part in parts for size in amounts(story, one, in_digits(one, part))]
+    thickest = value_of(one, str(story.get("cut.thickest") or ""), "") or 0.0
+    if usual is None or len(found) != 1 or found[0].value <= max(usual, thickest):
+        return None
+    told = Reading((("cut.thickest", found[0].text),), label(question_at("cut.thickest"), found[0].text))
+    return next(iter(can_be(story, [told])), None)
 
 
 def _without_the_heater(said: str) -> str:
@@ -121,7 +148,7 @@ def to_confirm(story: Story, question: Question, text: str) -> dict[str, Reading
 
 def _by_hand_or_fan(story: Story, question: Question, text: str) -> dict[str, Reading]:
     """A finger as the thickness, told with the cut, and a fan that is only guessed, told with the trays."""
-    wanted = {"form": ("cut.thickness", FINGER_THICK), "tray_area": ("dryer.moving", FAN)}
+    wanted = {"form": ("cut.thickness", AS_THICK), "tray_area": ("dryer.moving", FAN)}
     place, cue = wanted.get(question.key, ("", FAN))
     parts = [part.strip() for part in re.split(r"[,;.](?![0-9])", text.casefold()) if cue.search(part)]
     here = next((one for one in questions(story) if one.place == place), None)
@@ -176,7 +203,7 @@ def _told_of(story: Story, one: Question, said: str, asked: Question) -> list[Re
         return [] if story.get(one.place.rpartition(".ingredient.")[0] + ".ingredient") else _list_of(story, one, said)
     if one.key == "relative_humidity":
         found = DAMP.findall(said)
-        return [labelled(one, found[0])] if len(found) == 1 and not GUESS.search(said) else []
+        return [labelled(one, found[0])] if len(set(found)) == 1 and not OF_A_RANGE.search(said) else []
     if one.key == "hours_above_21c":
         return _very_warm(story, one, said)
     if one.key == "core" and (inside := INSIDE.findall(said)):
@@ -250,9 +277,10 @@ def _amount_of(story: Story, one: Question, said: str, asked: Question) -> list[
         if re.search(r"\b(?:wide|width|long|length)\b", said):
             thick = re.findall(rf"{NUM} ?(?:{LENGTH}) thick\b", in_digits(one, said))
             return [labelled(one, thick[0].removesuffix(" thick"))] if len(thick) == 1 and not doubted(said) else []
-        sizes = heard(story, one, said).sure
-        if sizes and len(sizes.told) > 1 and not doubted(said):
-            return [sizes]
+        for part in (said, _parts_with_lengths(story, one, said)):
+            sizes = heard(story, one, part).sure
+            if sizes and any(place != one.place for place, _ in sizes.told) and not DOUBT.search(part):
+                return [sizes]
     if one.key == "tray_area":
         for part in (said, *re.split(r"[,;](?![0-9])", said)):
             area = heard(story, one, _no_count(part))
@@ -296,6 +324,12 @@ def _no_count(said: str) -> str:
 def _of_all_of_it(said: str, weight: str) -> bool:
     """Whether a weight is that of all the fish, cut: no other number stands beside it ("2 trout, 400 g")."""
     return numbers_in(said) == numbers_in(weight) and not re.search(r"\b(?:whole|ungutted|uncut|live)\b", said)
+
+
+def _parts_with_lengths(story: Story, one: Question, said: str) -> str:
+    """The parts of a sentence that name a length, also one without its unit."""
+    parts = re.split(r"[,;.](?![0-9])", said)
+    return ", ".join(part.strip() for part in parts if amounts(story, one, in_digits(one, part)))
 
 
 def _part_with_amount(story: Story, one: Question, said: str) -> str:

@@ -35,7 +35,7 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "smells_normal": {YES: r"no (?:problems?|issues?|complaints?)|(?:doesn'?t|does not|hardly|barely) (?:\w+ )?smells?|fine|fresh|good|normal|(?:like |of )?nothing(?: else| wrong| bad)?|sea|lovely|sweet|ok|okay|clean|as it should|like fish|great", NO: r"off(?! the\b)|bad|sour|ammonia|sickly|stink\w*|stinks?|rotten|strange|funny|rank|strong|rancid|odd|wrong(?<!nothing wrong)"},
     "thawed_in_vacuum": {YES: r"in (?:its|the|a|their)(?: \w+){0,2} (?:bag|pack\w*|plastic|wrap\w*)|sealed|still", NO: r"no (?:bag|pack\w*|vacuum)|cut|open(?:ed)?|out of|took|unwrapped|slit|pierced|bowl|plate"},
     "form": {"strips": r"strip\w*|slices?|sliced|jerky|sticks?", "fillets": r"fillet\w*|filet\w*|loins?|cubes?|chunks?|portions?|steaks?", "split": r"butterfl\w*|split|opened?|kippered", "whole": r"whole|uncut"},
-    "skin": {"off": r"off|skinless|skinned|without (?:the )?skin|no skin|peel\w*|removed?", "one side": r"skins? (?:\w+ ){0,2}on|with (?:the )?skin|left on|stays?"},
+    "skin": {"off": r"off|skinless|skinned|without (?:the )?skin|no skin|peel\w*|removed?", "one side": r"skins? (?:\w+ ){0,2}on|with (?:the )?skin|left on|stays?|(?:have|has|having|keep|kept) (?:it|them|theirs|skin|the skin) on|(?:still|rest|others) on(?! (?:ice|the|a|my)\b)|on (?:some|most|the (?:rest|others|small|big|thick|thin))"},
     "presoak": {"wet": r"soak\w*|milk|bath|water|juice", "dry": r"strewn|sprinkl\w*|rub\w*", NO: r"straight|directly|only|just the"},
     "brine": {"wet": r"(?:litres?|liters?|l|cups?|quarts?|qts?) (?:of )?water|brine\w*|soak\w*|marinad\w*|salt ?water|wet|bath|soy|vinegar", "dry": r"dry|rub\w*|sprinkl\w*|strew\w*|layer\w*|coat\w*|buried"},
     "rest": {YES: r"hang\w*|hung|racks?|fridge|refrigerator|hours?|hrs?|minutes?|overnight|rest\w*", NO: r"straight|directly|wipe\w*|blot\w*|pat(?:ted|s)?(?: it| them)?(?: dry)?"},
@@ -158,7 +158,7 @@ def names_in(question: Question, text: str) -> list[str]:
     if question.key == "species":
         return _fish(question, text)
     said = text.casefold()
-    found = _records(question, text)
+    found = records_in(question, text)
     if question.key == "pack":
         found = found or [
             name for cue, which in MADE_OF if cue.search(said) for name in question.names if which.match(name)
@@ -172,27 +172,27 @@ def names_in(question: Question, text: str) -> list[str]:
 def _fish(question: Question, text: str) -> list[str]:
     """Kinds of fish; where something is known against a name, only one whose waters are asked for next."""
     said, against = text.casefold(), refused.fish(text)
-    found = _records(question, text) if against else _records(question, text) or _begun(question, said)
-    found = [one for one in found if _usable(one)] or found
+    found = records_in(question, text) if against else records_in(question, text) or _begun(question, said)
+    found = [one for one in found if usable_fish(one)] or found
     if against and (against.says == "refuse" or not all(of_warm_waters({"species": one}, {}) for one in found)):
         return []
     return _of_one_kind(found, said)
 
 
-def _usable(name: str) -> bool:
+def usable_fish(name: str) -> bool:
     """Whether the table knows what a fish is made of."""
     return refused.species(name).usable
 
 
 def no_composition(question: Question, text: str) -> str:
     """Why a fish that is named cannot be reckoned with, though it stands in the table; "" where none such is named."""
-    notes = [refused.species(one).note for one in _records(question, text) if not _usable(one)]
+    notes = [refused.species(one).note for one in records_in(question, text) if not usable_fish(one)]
     return say("batch_file.no_composition", note=notes[0]) if notes else ""
 
 
 def without_fish(question: Question, text: str) -> str:
     """An answer without the names of fish in it: which of two it is makes nothing else doubtful."""
-    names = "|".join(re.escape(one.partition(",")[0]) for one in _records(question, text))
+    names = "|".join(re.escape(one.partition(",")[0]) for one in records_in(question, text))
     return re.sub(rf"\b(?:{names})(?: or (?:{names}))*\b", " ", text, flags=re.IGNORECASE) if names else text
 
 
@@ -204,7 +204,7 @@ def _of_one_kind(names: list[str], said: str) -> list[str]:
     return meant if len(names) == 2 and len(kinds) == len(told) == len(meant) == 1 and not doubted(said) else names
 
 
-def _records(question: Question, text: str) -> list[str]:
+def records_in(question: Question, text: str) -> list[str]:
     """The longest names of the table in a text, each thing once."""
     words = [(one.start(), one.end()) for one in re.finditer(r"[^\s,;:()/.]+", text)]
     spans: list[tuple[int, int, str, str]] = []
