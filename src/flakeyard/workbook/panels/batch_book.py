@@ -197,7 +197,9 @@ class CardPicture:
         )
 
 
-def card_picture(outcome: batches.Outcome, start: str | None = None, choice: Choice | None = None) -> CardPicture | Text:
+def card_picture(
+    outcome: batches.Outcome, start: str | None = None, choice: Choice | None = None
+) -> CardPicture | Text:
     """The page for the wall of a plan's card, to look at. Start: when the fish meets the salt, such as "2026-12-05 18:00".
 
     As long as some of it is the demonstration's there is no card: a verdict on a mixture is nobody's.
