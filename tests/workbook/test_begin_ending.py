@@ -241,18 +241,21 @@ def test_a_granted_plan_says_what_to_do_in_order_and_only_what_its_file_tells():
     order = in_order(outcome, "us")
     said = "; ".join(order.steps)
     steps = [
-        "cut the gutted fish into",
+        "fillet the gutted fish, if that is not done yet, and cut the fillets into strips",
         " in thick",
+        "let the dryer warm up",
+        "the scale set to zero",
         "heat its middle to",
-        "within 10 min",
+        "within 10 min of that reading",
         "pat it dry",
-        "mark the thickest piece",
+        "mark that thickest piece and weigh it",
+        "lay all of it on the trays",
         "dry at",
         "stop when that piece",
         "zip bag",
     ]
     places = [said.index(one) for one in steps]
-    assert places == sorted(places) and len([one for one in order.steps if not isinstance(one, Under)]) == 7
+    assert places == sorted(places) and len([one for one in order.steps if not isinstance(one, Under)]) == 8
     assert not any(one in said for one in ("bath", "salt it", "°C", " g ", " mm", " kg"))
     lines = list(begin_ending.ending(outcome, "us"))
     assert order in lines and "heat.weight_after" in story.left
@@ -281,7 +284,7 @@ def test_what_to_do_is_one_numbered_step_a_line_that_hangs(capsys):
     here = list(itertools.takewhile(lambda line: line.startswith("   "), lines[at:]))
     numbers = [line[3] for line in here if line[3] != " "]
     assert numbers == [str(one) for one in range(1, len(numbers) + 1)] and len(numbers) > 6
-    assert here[0].startswith("   1. cut") and any(line.startswith("      ") for line in here)
+    assert here[0].startswith("   1. fillet") and any(line.startswith("      ") for line in here)
     assert all(len(line) <= begin.WIDTH for line in here)
 
 
@@ -313,7 +316,7 @@ def test_a_warmer_soak_is_not_said_to_stand_in_a_refrigerator():
 
 
 FROZEN = (("fish.stock", "frozen"), ("fish.frozen_at", "-20 °C"), ("fish.frozen_days", 7))
-TO_DO, DONE = "1. freeze it at -20 °C", "The fish was frozen 7 days at -20 °C. What to do, in this order:\n1. cut"
+TO_DO, DONE = "1. freeze it at -20 °C", "The fish was frozen 7 days at -20 °C. What to do, in this order:\n1. fillet"
 
 
 @pytest.mark.usefixtures("found_before")
@@ -457,8 +460,10 @@ def test_what_comes_out_of_salt_is_drained_and_all_is_patted_dry_before_it_is_we
     steps = in_order(plan(read_batch(granted().typed), FEW), "metric").steps
     salt, rinse = next(pair for pair in itertools.pairwise(steps) if "salt it dry" in pair[0])
     assert salt.endswith("drain it and wipe the salt off") and isinstance(rinse, Under) and "common practice" in rinse
-    (weighed,) = [one for one in steps if "weigh it just before" in one]
-    assert weighed.startswith("pat it dry")
+    (weighed,) = [one for one in steps if "weigh it" in one]
+    assert weighed.index("pat it dry") < weighed.index("weigh it") < weighed.index("on the trays")
+    raw = in_order(outcome_of(), "metric").steps
+    assert sum("weigh it just before" in one for one in raw) == 1 and not any("that reading" in one for one in raw)
     wet = PIKE["brine"] | {
         "method": "wet",
         "ingredient": [{"what": "water", "amount": "2 L"}, {"what": "salt", "amount": "80 g"}],
@@ -484,8 +489,44 @@ def test_heated_fish_that_is_dry_already_is_cooled_and_laid_on_no_tray():
     drying = outcome_of(**typed)
     done = replace(drying, load=replace(drying.load, mass_ratio=1.0))
     for outcome, said, unsaid in ((drying, "on the trays", "cool it"), (done, "cool it", "on the trays")):
-        (step,) = [one for one in in_order(outcome, "metric").steps if one.startswith("heat its middle")]
-        assert said in step and unsaid not in step
+        steps = "; ".join(in_order(outcome, "metric").steps)
+        assert said in steps and unsaid not in steps
+
+
+@pytest.mark.parametrize(
+    ("to_tray", "checked", "when"),
+    [
+        ("10 min", "probe", "within 10 min of that reading"),
+        ("10 min", "not checked", "within 10 min from then on"),
+        (None, "probe", "at once"),
+    ],
+)
+def test_what_takes_minutes_between_heat_and_trays_is_said_within_them(to_tray, checked, when):
+    heat = {"core": "75 °C", "hold": "1 min", "checked": checked} | ({"to_tray": to_tray} if to_tray else {})
+    steps = [one for one in in_order(outcome_of(heat=heat), "metric").steps if not isinstance(one, Under)]
+    at = next(row for row, one in enumerate(steps) if one.startswith("heat its middle"))
+    assert "scale set to zero" in steps[at - 1] and steps[at + 1].startswith(f"{when}, in this order: pat it dry")
+    assert steps[at + 2].startswith("dry at") and "on the trays" not in steps[at]
+
+
+def test_who_has_told_too_few_minutes_to_dry_weigh_and_lay_it_is_told_so():
+    few, enough = (
+        "; ".join(in_order(outcome_of(heat={"core": "75 °C", "hold": "1 min", "to_tray": soon}), "metric").steps)
+        for soon in ("2 min", "10 min")
+    )
+    assert "2 min is what you told" in few and "is what you told" not in enough
+
+
+@pytest.mark.parametrize(
+    ("form", "said"),
+    [
+        ("strips", "fillet the gutted fish, if that is not done yet, and cut the fillets into strips"),
+        ("fillets", "fillet the gutted fish, if that is not done yet: fillets"),
+        ("split", "split the gutted fish and open it flat"),
+    ],
+)
+def test_the_knife_goes_through_fillets_before_it_cuts_strips(form, said):
+    assert in_order(outcome_of(cut={"form": form}), "metric").steps[0].startswith(said)
 
 
 def test_a_part_of_the_fish_is_said_to_be_one_until_its_weight_is_told():

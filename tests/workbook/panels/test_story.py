@@ -190,7 +190,7 @@ def test_a_freezing_that_came_from_a_change_is_a_thing_to_do(tmp_path):
 def test_how_it_is_done_stands_in_the_item_of_its_step(tmp_path):
     lines = said(whole(tmp_path))
     assert re.search(
-        r"<li>heat its middle to [^<]*<br>A thin probe goes [^<]*not in an open oven\.</li><li>pat it dry", lines
+        r"<li>heat its middle to [^<]*<br>A thin probe goes [^<]*not in an open oven\.</li><li>within", lines
     )
     assert re.search(r"<li>salt it dry [^<]*wipe the salt off<br>A quick rinse", lines)
 
