@@ -20,8 +20,10 @@ from flakeyard.steps.plan.plan import plan, salt_of
 from flakeyard.steps.plan.ways import Way
 from flakeyard.units import InputError
 from flakeyard.workbook import begin, begin_ending, summing_up, words
+from flakeyard.workbook.advised import end_of_the_dial
+from flakeyard.workbook.asking import question_at
 from flakeyard.workbook.in_order import Under, in_order
-from flakeyard.workbook.kept_story import changed, to_freeze
+from flakeyard.workbook.kept_story import DIAL, beside, changed, to_freeze
 from flakeyard.workbook.own import course_folder_without_copying
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import story_of, text_of
@@ -410,11 +412,25 @@ def test_very_salty_fish_is_offered_less_salt_that_gives_what_it_promises():
     assert mending.less_salted(replace(now, verdict=replace(now.verdict, eat="cook_first"))) is None
 
 
-@pytest.mark.parametrize("wish", ["I've no probe", "i don’t have a thermometer", "can I do it without a probe?"])
-def test_who_has_no_probe_is_told_what_counts_without_one(wish):
-    said, left = [], iter([wish, ""])
-    begin_ending._chosen({"1": begin_ending.Choice("do so", ())}, said.append, lambda _prompt: next(left))
-    assert len(said) == 1 and "Only a probe counts" in said[0] and "judged as raw" in said[0]
+def test_the_search_for_less_salt_takes_the_first_step_that_does_it():
+    search = mending._Search(read_batch(granted().typed))
+    lever = mending._less_salt(search.batch, us=False)
+    salts = [salt_of(search.plan({"salt": step}, mending.FEWEST, sketch=True).load) for step in lever]
+    assert salts == sorted(salts, reverse=True)
+    for most in (1.0, *salts, 0.0):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(mending.limits, "VERY_SALTY", (most + 1e-9) / mending.SPARE)
+            found = next((step for step, salt in zip(lever, salts, strict=True) if salt <= most + 1e-9), None)
+            assert search.enough(lever, {}, "salt") is found
+
+
+def test_a_search_works_out_no_plan_twice(monkeypatch):
+    made = []
+    monkeypatch.setattr(mending, "plan", lambda batch, *given, **how: made.append(given) or plan(batch, *given, **how))
+    search = mending._Search(read_batch(granted().typed))
+    for _ in range(2):
+        search.plan({}, mending.FEWEST, sketch=True)
+    assert made == [(mending.FEWEST,)]
 
 
 def test_very_salty_fish_is_offered_a_soak_that_gives_what_it_promises(monkeypatch):
@@ -429,7 +445,8 @@ def test_very_salty_fish_is_offered_a_soak_that_gives_what_it_promises(monkeypat
     assert again.facts.freshened and again.batch.freshen[0].temperature == now.batch.brine.temperature == 8.0
     assert again.facts.cure_hours_above_4c == now.facts.cure_hours_above_4c + again.batch.freshen[0].hours
     said = told(granted(), "1", file="soaked.toml")
-    assert said.count("Very salty") == 1 and "1: or, so that it is less salty: soak salt out" in said
+    assert said.count("Very salty") == 1 and said.index("looked for now") < said.index("1: or, so that")
+    assert "1: or, so that it is less salty: soak salt out" in said
     assert "lay it in fresh water" in said and "quick rinse" not in said.partition("lay it in fresh water")[2]
 
 
@@ -452,8 +469,9 @@ def test_no_soak_is_offered_that_makes_a_verdict_milder_or_loses_the_place(monke
     assert (
         "Very salty" in said
         and "with none is this plan still granted" in " ".join(said.split())
-        and "(Enter" not in said
+        and "(Enter: done; or ask)" in said
     )
+    assert told(granted(), "can it be less salty?").count("with none is this plan still granted") == 2
 
 
 def test_what_comes_out_of_salt_is_drained_and_all_is_patted_dry_before_it_is_weighed():
@@ -553,7 +571,7 @@ def test_who_asks_why_is_told_where_every_rule_stands():
 @pytest.mark.usefixtures("found_before")
 def test_who_asks_why_it_keeps_no_longer_is_told_that_and_asked_on():
     said = told(NOTED, "Why 90 days only? Old people kept it all winter", "9")
-    asked = said.partition("change it so) > ")[2]
+    asked = said.partition("or ask) > ")[2]
     assert asked.startswith("\nWhy 90 days in the freezer: ") and "--all" not in asked and "Type 1/2/3" in asked
 
 
@@ -614,3 +632,42 @@ def test_any_batch_ends_in_words_and_every_change_is_as_promised():
 )  # fmt: skip
 def test_a_number_that_is_called_so_counts_anywhere_in_a_sentence(text, mark):
     assert begin_ending._mark_of(text, dict.fromkeys("123", begin_ending.Choice("", ()))) == mark
+
+
+def test_a_change_beyond_the_end_of_the_dial_says_so_and_no_other_does():
+    lines = [
+        one.words
+        for one in begin_ending.ending(plan(read_batch(PIKE), FEW), "metric")
+        if isinstance(one, begin_ending.Choice)
+    ]
+    hot = [any("°C" in one for place, one in mend.told if place == "dryer.temperature") for mend in mends_of(False)]
+    assert any(hot) and not any("Your dial" in one for one in lines)
+    story = Story(PIKE, notes={DIAL: "64 °C"})
+    said = told(story_of(text_of(story, "x"), "x"))
+    assert said.count("Your dial, as told, ends at 64 °C") >= 1
+    fits = told(Story(PIKE, notes={DIAL: "75 °C"}), file="fits.toml")
+    assert "Your dial" not in fits and "Your dial" not in told(Story(PIKE, notes={DIAL: "50 °C"}), file="hot.toml")
+
+
+def test_who_takes_a_change_from_the_cupboard_to_the_cold_is_told_what_it_is_not():
+    cold = changed(Story(PIKE), (("keep.place", "freezer"),))
+    assert beside(cold).cupboard_before and beside(changed(cold, (("keep.place", "refrigerator"),))).cupboard_before
+    assert beside(story_of(text_of(cold, "x"), "x")).cupboard_before
+    told_anew = cold.told("keep.place", "freezer")
+    assert not beside(told_anew).cupboard_before and not beside(Story(PIKE)).cupboard_before
+    assert not beside(changed(cold, (("keep.place", "cupboard"),))).cupboard_before
+
+
+@pytest.mark.parametrize(
+    ("text", "most"),
+    [
+        ("round thing with 5 trays, dial goes up to 160, I can set it to whatever", "160 °F"),
+        ("from 35 to 70 c, don't know which setting", "70 °C"),
+        ("145 F", ""),
+        ("60, 5 trays", ""),
+    ],
+)
+def test_the_end_of_a_dial_that_is_told_in_passing_is_noted(text, most):
+    question = question_at("dryer.temperature")
+    assert end_of_the_dial(Story(SALMON), question, text) == most
+    assert end_of_the_dial(Story(SALMON), question_at("heat.core"), text) == ""

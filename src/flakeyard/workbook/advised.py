@@ -129,6 +129,15 @@ def _celsius(story: Story, found: re.Match, end: str) -> float:
     return celsius(number) if _in_fahrenheit(story, found) else number
 
 
+def end_of_the_dial(story: Story, question: Question, text: str) -> str:
+    """The most that a machine is said to be able to be set to, as an amount; "" where that is not said."""
+    said = " ".join(text.replace("’", "'").casefold().split())
+    found = _range_of_the_dial(story, said) or AT_MOST.search(said) if question.place == "dryer.temperature" else None
+    if not found or NO_MACHINE.search(said):
+        return ""
+    return f"{_number(found['high']):.0f} {'°F' if _in_fahrenheit(story, found) else '°C'}"
+
+
 def _within(story: Story, question: Question, said: str, found: re.Match) -> Advice:
     """The hottest that a machine can be set to and drying was tested at, to be confirmed; and what else is told."""
     us = _in_fahrenheit(story, found)

@@ -21,7 +21,7 @@ from flakeyard.messages import draft_line, say
 from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Measure, Number
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import unasked
-from flakeyard.workbook.advised import Advice, advised
+from flakeyard.workbook.advised import Advice, advised, end_of_the_dial
 from flakeyard.workbook.as_value import how_to_tell
 from flakeyard.workbook.asking import next_question, question_at, questions, reopened
 from flakeyard.workbook.begin_ending import tell_end
@@ -42,7 +42,7 @@ from flakeyard.workbook.grouped import (
 from flakeyard.workbook.heating_told import HEATING, asked_as, asked_singly, heating_told
 from flakeyard.workbook.ingredients_in import salt_mixed, unknown_things
 from flakeyard.workbook.joined import YES_AND, accounted_for, agreed, besides, fish_agreed, joined
-from flakeyard.workbook.kept_story import listed, still_needed
+from flakeyard.workbook.kept_story import DIAL, listed, still_needed
 from flakeyard.workbook.left_open import undecided
 from flakeyard.workbook.loosely import Heard, can_be, heard
 from flakeyard.workbook.meant import Reading, chosen, plain
@@ -302,6 +302,8 @@ class Dialogue:
 
     def answer(self, question: Question, typed: str) -> Offer | None:
         """Take an answer, also by a reading that needs no confirming; else what may be meant by it."""
+        if most := end_of_the_dial(self.story, question, typed):
+            self.keep(self.story.noted(DIAL, most))
         if advice := advised(self.story, question, typed):
             return self.advise(question, advice)
         if question.place == STEPS:
