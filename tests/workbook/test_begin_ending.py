@@ -127,7 +127,8 @@ def test_each_cause_is_said_once_in_the_system_of_the_story(typed, other):
 
 def test_where_no_plan_helps_the_fish_is_eaten_fresh_or_thrown_out(monkeypatch):
     off = PIKE | {"fish": PIKE["fish"] | {"smells_normal": False}}
-    assert "take other fish" in told(Story(off))
+    said = told(Story(off))
+    assert "take other fish" in said and "Way out" not in said and "thermometer" not in said
     cold = PIKE | {"dryer": PIKE["dryer"] | {"temperature": "8 °C", "heater": "none"}}
     said = told(Story(cold))
     assert (
@@ -585,7 +586,7 @@ def test_a_limit_other_than_that_of_raw_fish_says_why():
         slow = outcome.drying | {"hours_to_target": Band(5.0, 6.0, 9.0)}
         said = begin_ending.moist_words(replace(outcome, drying=slow, facts=replace(outcome.facts, warm=hours)))
         assert f"the limit is {limit:g} h" in said and said.endswith(".")
-        assert ("(raw fish: 4 h): " in said) == (limit != limits.CLOCK_HOURS)
+        assert ("(raw fish: 4 h): " in said) == (limit != limits.CLOCK_HOURS) and ": " in said
         reasons[count] = said.rpartition(": ")[2]
     assert "official rules" in reasons["hs"] and "tuna" in reasons["f48"] and len(set(reasons.values())) == len(COUNTS)
 
@@ -663,6 +664,9 @@ def test_who_takes_a_change_from_the_cupboard_to_the_cold_is_told_what_it_is_not
     [
         ("round thing with 5 trays, dial goes up to 160, I can set it to whatever", "160 °F"),
         ("from 35 to 70 c, don't know which setting", "70 °C"),
+        ("165, that's all it goes to", "165 °F"),
+        ("160 F max", "160 °F"),
+        ("it only goes to 70 c", "70 °C"),
         ("145 F", ""),
         ("60, 5 trays", ""),
     ],
@@ -671,3 +675,28 @@ def test_the_end_of_a_dial_that_is_told_in_passing_is_noted(text, most):
     question = question_at("dryer.temperature")
     assert end_of_the_dial(Story(SALMON), question, text) == most
     assert end_of_the_dial(Story(SALMON), question_at("heat.core"), text) == ""
+
+
+def test_hours_of_a_refrigerator_nobody_measured_can_be_told_again_before_fish_is_thrown_out(monkeypatch):
+    fish = {"species": "Atlantic mackerel", "raw_weight": "1.1 kg", "origin": "wild", "stock": "fresh", "gutted": False}
+    fish |= {"hours_above_4c": 10, "hours_above_21c": 0, "smells_normal": True}
+    monkeypatch.setattr(begin_ending, "mends", lambda _outcome, us=False: iter(()))
+    story = Story({name: one for name, one in PIKE.items() if name != "brine"} | {"fish": fish})
+    outcome = plan(read_batch(story.typed), 20)
+    found = begin_ending.fallback(outcome)
+    assert found.question.place == "fish.hours_above_4c" and "put a thermometer into it" in found.words
+    assert "Else do not eat this fish" in found.words
+    warm, bad = (
+        replace(outcome, batch=read_batch(story.typed | {"fish": fish | other}))
+        for other in ({"hours_above_21c": 10}, {"smells_normal": False})
+    )
+    assert begin_ending.fallback(warm) == begin_ending.fallback(bad) == begin_ending.say("ending.other_fish")
+    said = told(story)
+    assert said.index("a: All of it hangs on the hours") < said.index("Way out: gut it before anything else")
+    thrown = told(story.told("fish.smells_normal", False), file="thrown.toml")
+    assert "Do not eat it" in thrown and "Way out" not in thrown and "Next time: gut it" in thrown
+
+
+def test_a_plan_that_dries_names_the_page_that_takes_its_weights():
+    assert "While it dries, flakeyard logbook mine.toml" in told(granted())
+    assert "logbook" not in told(Story(PIKE | {"fish": PIKE["fish"] | {"smells_normal": False}}), file="bad.toml")

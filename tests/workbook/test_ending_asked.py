@@ -132,7 +132,8 @@ def test_several_questions_are_answered_one_after_the_other_and_no_other():
     said = answers("it's for my kids, can it be less salty? my dryer only goes to 60", of("dry"), "metric")
     assert len(said) == 4 and "Less was not looked for" in said[1] and "kids" not in "".join(said)
     assert "The dryer of this plan is set hotter than 60 °C" in said[3]
-    assert answers("my grandmother kept hers all winter", of("dry"), "metric") == []
+    (of_old,) = answers("my grandmother kept hers all winter", of("dry"), "metric")
+    assert "of old is not this plan" in of_old
     assert answers("hello", of("dry"), "metric") == answers("", of("dry"), "metric") == []
 
 
@@ -153,3 +154,35 @@ def test_fish_for_the_cold_is_not_taken_for_that_of_a_cupboard():
     assert said == [True, True, False, True, True, True]
     assert "it is for the refrigerator" in cupboard_takes.not_for_it(wet, False)
     assert not cupboard_takes.not_for_it(of("dry").outcome, True)
+
+
+@pytest.mark.parametrize(
+    ("wish", "kind", "said"),
+    [
+        ("what's the freezer good for, two months?", "moist", "Granted: the freezer, "),
+        ("would the fridge do?", "moist", "Granted: the refrigerator, "),
+        ("would the fridge do?", "refused", "for nobody to eat"),
+        ("what is poison of germs, doesn't cooking kill it?", "dry", "neither poison is undone by cooking"),
+        ("is the salt enough?", "dry", "No rule here asks for a least amount of salt"),
+        ("is 165 all right?", "dry", "this plan counts it at 75 °C"),
+        ("why does it dry 30 hours?", "refused", "twice as thick takes up to four times as long"),
+        ("why 54 hours?", "refused", "at the slow end of what is likely"),
+        ("the old-timers kept it all winter", "dry", "no guidance was found that lets a larder keep fish for months"),
+        ("how do I heat it to 167?", "dry", "by steam on a rack"),
+    ],
+)
+def test_what_testers_asked_is_answered(wish, kind, said):
+    answered = told(wish, kind)
+    assert said in answered and "safe" not in answered and answered.count(said) == 1
+
+
+def test_a_question_about_heating_is_not_taken_for_one_whether_to_heat():
+    assert "Without the heating" not in told("how do I heat it to 167?")
+
+
+def test_a_place_that_is_granted_says_how_it_may_be_eaten_and_none_else_is_named():
+    eaten = of("moist").outcome
+    said = told("the freezer?", "moist")
+    assert said.count("ready to eat") == said.count("Granted: ") and "cupboard" not in said
+    nothing = Said(replace(eaten, verdict=replace(eaten.verdict, keep="nowhere")))
+    assert "Granted" not in " ".join(answers("the freezer?", nothing, "metric"))

@@ -50,6 +50,13 @@ ENDS = re.compile(  # the two ends of what a machine can be set to
     r"(?![0-9/%\"x×]| ?(?:x|h|hours?|hrs?|min\w*|w|watts?|mm|cm|in|inch\w*|trays?|racks?|lbs?|kg|g)\b)"
 )
 AT_MOST = re.compile(rf"\b(?:goes?|dial|knob|can do|gets?|only)(?: \w+)? up to (?P<high>{DEGREES})(?P<unit>[cf]\b)?")
+ALL_IT_DOES = re.compile(
+    rf"(?P<high>{DEGREES})(?P<unit>[cf]\b)?[,;]? ?(?:(?:and )?(?:that's|thats|that is|which is|is) )?"
+    r"(?:all (?:that )?it (?:goes|does|can|gets)|as (?:hot|high|far) as it (?:goes|gets)|(?:the|its) (?:max\w*|most|hottest|highest|top)\b|max\b|maximum\b)"
+)
+TOPS = re.compile(
+    rf"\b(?:max(?:imum)?(?: is| of|:)?|tops out at|only goes to|goes only to|no (?:hotter|higher) than|at most) (?P<high>{DEGREES})(?P<unit>[cf]\b)?"
+)
 CAN_DO = re.compile(r"\b(?:from|goes?|rang\w*|adjust\w*|which setting|don't know|dont know|not sure|no idea)\b")
 SET_SO = re.compile(
     r"\b(?:i|we) (?:run|set|use|keep|put|have|dry)\b|\bset (?:it )?(?:to|at)\b|\bat [0-9]|\b(?:say|call it)\b"
@@ -132,8 +139,12 @@ def _celsius(story: Story, found: re.Match, end: str) -> float:
 def end_of_the_dial(story: Story, question: Question, text: str) -> str:
     """The most that a machine is said to be able to be set to, as an amount; "" where that is not said."""
     said = " ".join(text.replace("’", "'").casefold().split())
-    found = _range_of_the_dial(story, said) or AT_MOST.search(said) if question.place == "dryer.temperature" else None
-    if not found or NO_MACHINE.search(said):
+    if question.place != "dryer.temperature" or NO_MACHINE.search(said):
+        return ""
+    found = _range_of_the_dial(story, said) or next(
+        filter(None, (one.search(said) for one in (AT_MOST, ALL_IT_DOES, TOPS))), None
+    )
+    if not found:
         return ""
     return f"{_number(found['high']):.0f} {'°F' if _in_fahrenheit(story, found) else '°C'}"
 

@@ -21,7 +21,7 @@ from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.intent.fields import FIELDS, NEEDED, SOAKS
 from flakeyard.steps.intent.records import Heat
 from flakeyard.steps.intent.spread import Band
-from flakeyard.steps.judge.safety import Case, Reason
+from flakeyard.steps.judge.safety import Case, Reason, Verdict
 from flakeyard.steps.judge.warm_hours import ladder, rung
 from flakeyard.steps.plan.judging import TESTED_THICKNESS
 from flakeyard.steps.plan.mending import Mend, earned, freshened, lasting, less_salted, mends, stands_still
@@ -285,7 +285,8 @@ def _of_the_bath(story: Story, here: list[Question]) -> Iterator[Question]:
 def _ending(outcome: Outcome, path: str, system: str, story: Story) -> Iterator[Line]:
     """Line by line, as it is found."""
     yield from ending(outcome, system, beside(story))
-    yield say("begin.more", file=path)
+    dries = not (words.refused(outcome.verdict) or outcome.load.no_drying)
+    yield say("begin.more_dries" if dries else "begin.more", file=path)
 
 
 def ending(outcome: Outcome, system: str = "both", told: Beside = NOTHING_BESIDE) -> Iterator[Line]:
@@ -382,21 +383,20 @@ def _refused(outcome: Outcome, system: str, dial_end: float | None) -> Iterator[
         yield say("ending.cause", number=row, why=why)
     help_next = next_answer(outcome.batch)
     yield from _to_answer(help_next)
-    offered = False
+    offered, way_out = False, words.WAY_OUT
     for line in _mends(outcome, system, dial_end, answer_does=help_next is not None and help_next.alone):
         offered = offered or isinstance(line, Choice)
+        way_out = say("ending.next_time") if line == say("ending.other_fish") else way_out
         yield line
     if not offered:  # what is offered is a way out of every cause at once
         yield from (
-            Under(say("ending.cause", number=row, why=f"{words.WAY_OUT}{way}"))
+            Under(say("ending.cause", number=row, why=f"{way_out}{way}"))
             for row, (_why, way) in enumerate(found, 1)
             if way
         )
 
 
-def _mends(
-    outcome: Outcome, system: str, dial_end: float | None = None, answer_does: bool = False
-) -> Iterator[str | Choice]:
+def _mends(outcome: Outcome, system: str, dial_end: float | None, answer_does: bool) -> Iterator[Line]:
     """What would mend a plan, each as something to choose; of what rests on an answer, the rest of it. ``answer_does``: an
     answer that would do it by itself has been told already."""
     found: list[Mend] = []
@@ -429,16 +429,33 @@ def _longer(outcome: Outcome, found: list[Mend], dial_end: float | None) -> Iter
         yield _choice(outcome, best, mend_words(best, first) + _beyond(best, dial_end, first))
 
 
-def fallback(outcome: Outcome) -> str:
-    """What is left to do with fish for which no plan was found: to eat it fresh or freeze it, where it may be eaten."""
-    over = words.blocking(stands_still(outcome))
-    if not all(one.rule in OF_DRYING for one in over):
-        return say("ending.other_fish")
-    return say(
-        "ending.eat_fresh",
-        core=show(limits.KILL_CORE, "temperature", "both"),
-        cold=show(limits.COLD, "temperature", "both"),
-    )
+def fallback(outcome: Outcome) -> str | Answer:
+    """What is left to do with fish for which no plan was found: to eat it fresh or freeze it, where it may be eaten; to look
+    whether the refrigerator is cold, where it all hangs on hours in it."""
+    if _only_of_drying(stands_still(outcome)):
+        return say(
+            "ending.eat_fresh",
+            core=show(limits.KILL_CORE, "temperature", "both"),
+            cold=show(limits.COLD, "temperature", "both"),
+        )
+    if _of_a_refrigerator(outcome):
+        told = say("ending.cold_hours", cold=show(limits.COLD, "temperature", "both"))
+        return Answer(told, _question("fish", "hours_above_4c"))
+    return say("ending.other_fish")
+
+
+def _of_a_refrigerator(outcome: Outcome) -> bool:
+    """Whether all that no plan mends hangs on hours that may be those of a refrigerator nobody measured."""
+    fish = outcome.batch.fish
+    warmer = fish.hours_above_21c or 0.0  # no refrigerator is as warm as that
+    if fish.hours_above_4c is None or fish.hours_above_4c <= warmer:
+        return False
+    return _only_of_drying(stands_still(outcome, ("fish.hours_above_4c", warmer)))
+
+
+def _only_of_drying(verdict: Verdict) -> bool:
+    """Whether nothing stands against the fish as it is before it is dried."""
+    return all(one.rule in OF_DRYING for one in words.blocking(verdict))
 
 
 # Causes
@@ -646,20 +663,20 @@ def moist_words(outcome: Outcome) -> str:
     if counted[worst] > limit:
         return ""
     told = say("ending.moist_hours", hours=_up(counted[worst]), limit=f"{limit:g}")
+    why = say(f"ending.so_long.{worst}")
     if limit == limits.CLOCK_HOURS:
-        return f"{told}."
-    return say("ending.why_so_long", told=told, raw=f"{limits.CLOCK_HOURS:g}", why=say(f"ending.so_long.{worst}"))
+        return say("ending.why_limit", told=told, why=why)
+    return say("ending.why_so_long", told=told, raw=f"{limits.CLOCK_HOURS:g}", why=why)
 
 
 def _to_answer(found: NextAnswer | None) -> Iterator[Answer]:
     """The one answer that would help most, to be given there and then."""
     if found:
-        yield Answer(help_words(found), _question(found))
+        yield Answer(help_words(found), _question(found.fact.section, found.fact.key))
 
 
-def _question(found: NextAnswer) -> Question:
+def _question(section: str, key: str) -> Question:
     """The question about a fact, as it is asked."""
-    section, key = found.fact.section, found.fact.key
     place = f"{section}.{key}"
     asked_so = next((one for one in ASKED[section] if one.key == key), None)
     question = question_of(section, place, FIELDS[section][key])
@@ -670,7 +687,7 @@ def help_words(found: NextAnswer | None) -> str:
     """What to find out next; nothing that is left open may be answered better than is true."""
     if found is None:
         return ""
-    question = _question(found)
+    question = _question(found.fact.section, found.fact.key)
     verdict = " – ".join((words.keep_words(found.verdict.keep), words.eat_words(found.verdict.eat)))
     best = found.fact.best
     best = say("ask.yes" if best else "begin.no") if isinstance(best, bool) else as_written(question, str(best))

@@ -16,13 +16,30 @@ from flakeyard.steps.intent.batch_file import read_batch, written
 from flakeyard.steps.intent.fields import FIELDS
 from flakeyard.steps.intent.places import put
 from flakeyard.steps.plan.plan import Outcome, plan, salt_of
-from flakeyard.steps.plan.ways import asked
+from flakeyard.steps.plan.ways import asked, lasts, ways
 from flakeyard.units import celsius, show, show_kitchen
 from flakeyard.workbook import why_days, words
+from flakeyard.workbook.paper import kitchen
+from flakeyard.workbook.question import at_least, degrees
 from flakeyard.workbook.why_days import Why
 
 Told = tuple[tuple[str, object], ...]
 WHY_SO = re.compile(r"(?:but )?(?:why|how come)\b")
+POISON = re.compile(r"\bpoison\w*|\btoxin\w*|\bgerms?\b|\bbacteria\b|\bkill\w*\b")
+HOURS = re.compile(
+    r"\b(?:why|how come|what)\b[^.;!]*\b(?:hours?|hrs?)\b|\bwhy\b[^.;!]*\b(?:so long|slow\w*|dry\w* (?:take|for)\w*)\b"
+)
+OF_OLD = re.compile(
+    r"\bold[- ]?timers?\b|\b(?:grand\w*|mother|father|ancestors|vikings|people|they|folks?)(?:'s)? (?:\w+ )?(?:kept|hung|did|made|dried|used)\b|\ball winter\b|\bin the old days\b"
+)
+ENOUGH_SALT = re.compile(
+    r"\b(?:enough|more|right amount of|much) salt\b|\bsalt\w* (?:is )?(?:enough|right|ok|okay|all right)\b"
+)
+PLACE = re.compile(r"\b(?:freezer|freez\w+|fridge|refrigerator|ice ?box)\b")
+HOW_TO_HEAT = re.compile(r"\bhow\b[^.;!]*\b(?:heat|cook|steam|get it to|bring it to|reach)\b")
+DEGREES_ASKED = re.compile(
+    r"\b(?:is|are|will|would)\b[^.;!?0-9]*[0-9]{2,3} ?(?:°|degrees?|deg|[cf]\b)?[^.;!?]*\b(?:all right|alright|ok|okay|enough|fine|do|good|work|hot)\b"
+)
 PROBE = r"\b(?:probes?|thermometers?)\b"
 NO_PROBE = re.compile(
     rf"(?:\b(?:no|without|lack|skip|leave out|do i|must i|have to|really)\b|n't )[^.;!]*{PROBE}|{PROBE}[^.;!]*\b(?:necessary|needed|optional)\b"
@@ -173,7 +190,7 @@ def _days(wish: str, said: Said, _system: str) -> Iterator[str]:
 
 def _cooked(wish: str, said: Said, _system: str) -> Iterator[str]:
     """What comes of it without the heating: the plan without it, or the changes that do without."""
-    if not COOK.search(wish) or re.search(PROBE, wish):
+    if not COOK.search(wish) or re.search(PROBE, wish) or HOW_TO_HEAT.search(wish):
         return
     outcome = said.outcome
     if not said.refused and outcome.batch.heat is None:
@@ -224,12 +241,73 @@ def _dial(wish: str, said: Said, system: str) -> Iterator[str]:
     yield say(name, marks=joined("words.and", beyond), most=show(most, "temperature", "both"))
 
 
+def _places(wish: str, said: Said, _system: str) -> Iterator[str]:
+    """What a plan grants in refrigerator and freezer, where one of them is asked about."""
+    if not PLACE.search(wish) or OUT_OF_COLD.search(wish) or why_days.answer(wish, said.whys):
+        return
+    if said.refused:
+        yield f"{say('asked.nobody')} {say('asked.place_after')}"
+        return
+    found = {(one.place, one.pack): one for one in ways(said.outcome) if one.place != "cupboard"}
+    for one in {way.place: way for way in sorted(found.values(), key=lasts)}.values():
+        days = say("ways.no_days_said") if one.days is None else say("ways.days", days=words.days_words(one.days))
+        best = say("ways.in_pack", place=say(f"ways.{one.place}"), pack=words.pack_name(one.pack))
+        eat = words.eat_words(one.eat).lower()
+        yield say("asked.place", best=best, days=days, eat=eat, percent=words.stop_percent(one.mass_ratio))
+    if not found:
+        yield say("asked.no_place")
+
+
+def _poison(wish: str, _said: Said, _system: str) -> Iterator[str]:
+    if POISON.search(wish):
+        yield say("asked.poison")
+
+
+def _hours(wish: str, said: Said, _system: str) -> Iterator[str]:
+    """What the hours hang on."""
+    if HOURS.search(wish) and not why_days.answer(wish, said.whys):
+        yield say("asked.hours")
+
+
+def _of_old(wish: str, _said: Said, _system: str) -> Iterator[str]:
+    if OF_OLD.search(wish):
+        yield say("asked.of_old", salt=percent(limits.KEEPING_SALT), moist=f"{limits.MOIST:.2f}")
+
+
+def _enough_salt(wish: str, said: Said, _system: str) -> Iterator[str]:
+    if ENOUGH_SALT.search(wish):
+        yield f"{_holds(said.outcome)} {say('asked.enough_salt', salt=percent(limits.KEEPING_SALT), moist=f'{limits.MOIST:.2f}')}"
+
+
+def _how_to_heat(wish: str, said: Said, system: str) -> Iterator[str]:
+    """How a heating is done, and what counts of it."""
+    if HOW_TO_HEAT.search(wish) and not HOW_LONG.search(wish):
+        outcome = said.outcome
+        told = {"ways": kitchen.minutes(outcome, system), "witness": kitchen.witness(outcome.batch, system)}
+        yield say("order.heat_so", **told)
+
+
+def _degrees(wish: str, said: Said, _system: str) -> Iterator[str]:
+    """What a number of degrees is enough for: the middle of the fish, and the dial of the plan."""
+    if DEGREES_ASKED.search(wish):
+        core, held = degrees(limits.KILL_CORE), at_least(limits.KILL_CORE_HELD)
+        dial = show(said.outcome.batch.dryer.temperature, "temperature", "both")
+        yield f"{say('advised.core', kill=core, kill_held=held)} {say('asked.dial_counted', dial=dial)}"
+
+
 ANSWERS: tuple[Callable[[str, Said, str], Iterator[str]], ...] = (
     _less_salt,
     _salt,
+    _enough_salt,
     _people,
     _out_of_the_cold,
     _days,
+    _places,
+    _hours,
+    _of_old,
+    _poison,
+    _how_to_heat,
+    _degrees,
     _cooked,
     _no_probe,
     _dial,

@@ -209,12 +209,13 @@ def _as_strict(after: Outcome, now: Outcome) -> bool:
     )
 
 
-def stands_still(outcome: Outcome) -> Verdict:
+def stands_still(outcome: Outcome, *besides: tuple[str, object]) -> Verdict:
     """The verdict on a plan with everything changed that can be, and everything left open at its best: what still stands
-    against it no plan can mend."""
+    against it no plan can mend. ``besides``: what is told anew at a place."""
     batch = outcome.batch
     levers = _answers(batch) | _heated(batch, False) | _levers(batch, False)
-    return _Search(batch).plan({name: lever[-1] for name, lever in levers.items()}, FEWEST, sketch=True).verdict
+    steps = {name: lever[-1] for name, lever in levers.items()} | {"besides": Step("", besides)}
+    return _Search(batch).plan(steps, FEWEST, sketch=True).verdict
 
 
 class _Search:
