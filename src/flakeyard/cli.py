@@ -196,6 +196,20 @@ def _add_units(command) -> None:
     command.add_argument("--units", choices=("metric", "us", "both"), default="both", help=say("cli.help.units"))
 
 
+def _add_units_of_a_file(command, otherwise: str = "both") -> None:
+    """``otherwise``: what a file gets that is not told in US units throughout."""
+    known = ("metric", "us", "both") if otherwise == "both" else ("metric", "us")
+    command.add_argument("--units", choices=known, help=say(f"cli.help.units.{otherwise}"))
+    command.set_defaults(otherwise=otherwise)
+
+
+def _units(given, batch) -> str:
+    """The units asked for, else those that the batch was told in."""
+    from flakeyard.workbook.which_units import told_in
+
+    return given.units or ("us" if told_in(batch.typed) == "us" else given.otherwise)
+
+
 def _add_paper(command) -> None:
     command.add_argument("--paper", choices=("a4", "letter"), default="a4", help=say("cli.help.paper"))
 
@@ -210,14 +224,14 @@ def _add_batches(commands) -> None:
     planning.add_argument("--json", action="store_true", help=say("cli.help.json"))
     planning.add_argument("--ways", action="store_true", help=say("cli.help.ways"))
     _add_wishes(planning)
-    _add_units(planning)
+    _add_units_of_a_file(planning)
     planning.set_defaults(run=_plan)
     logging = commands.add_parser("log", help=say("cli.help.log"))
     logging.add_argument("file", help=say("cli.help.log.file"))
     logging.add_argument("log", help=say("cli.help.log.log"))
     logging.add_argument("--all", action="store_true", help=say("cli.help.all"))
     logging.add_argument("--json", action="store_true", help=say("cli.help.json"))
-    _add_units(logging)
+    _add_units_of_a_file(logging)
     logging.add_argument("--scale", help=say("cli.help.scale"))
     known = say("cli.help.dryer")
     logging.add_argument("--dryer", "--profile", dest="profile", metavar="FILE", help=known)
@@ -240,23 +254,18 @@ def _add_papers(commands) -> None:
     carding.add_argument("file", help=say("cli.help.batch_file"))
     carding.add_argument("-o", "--output", help=say("cli.help.card.output"))
     carding.add_argument("--start", help=say("cli.help.card.start"))
-    _add_units(carding)
+    _add_units_of_a_file(carding)
     _add_paper(carding)
     carding.set_defaults(run=_card)
     phoning = commands.add_parser("kitchen", help=say("cli.help.kitchen"))
     phoning.add_argument("file", help=say("cli.help.batch_file"))
     phoning.add_argument("-o", "--output", help=say("cli.help.kitchen.output"))
-    phoning.add_argument(
-        "--units",
-        choices=("metric", "us"),
-        default="metric",
-        help=say("cli.help.kitchen.units"),
-    )
+    _add_units_of_a_file(phoning, "metric")
     phoning.set_defaults(run=_kitchen)
     booking = commands.add_parser("logbook", help=say("cli.help.logbook"))
     booking.add_argument("file", help=say("cli.help.batch_file"))
     booking.add_argument("log", nargs="?", help=say("cli.help.logbook.log"))
-    booking.add_argument("--units", choices=("metric", "us"), default="metric", help=say("cli.help.logbook.units"))
+    _add_units_of_a_file(booking, "metric")
     booking.add_argument("--no-browser", action="store_true", help=say("cli.help.no_browser"))
     booking.set_defaults(run=_logbook)
     printing = commands.add_parser("print", help=say("cli.help.print"))
@@ -333,19 +342,17 @@ def _plan(given) -> int:
     with _patience("plan"):
         batch = batches.load_batch(given.file)
         wished = None if wish == wishes.Wish() else wishes.granted(batch, wish, now)
-        outcome = batches.plan(batch) if wished is None else wished.outcome
+        outcome, units = batches.plan(batch) if wished is None else wished.outcome, _units(given, batch)
         if given.json:
             from flakeyard.steps.learn.worth import worths
 
             told = outcome.as_dict() | ways.told(outcome, given.ways) | {"measure_next": worths(outcome).as_dict()}
             told |= {"wishes": wished.as_dict()} if wished else {}
         elif given.all:
-            unmet, loads = (wishes_text.first(wished, given.units), wished.loads) if wished else ([], 1)
-            told = "\n\n".join(
-                [*(textwrap.fill(line, 80) for line in unmet), report(outcome, given.units, given.ways, loads)]
-            )
+            unmet, loads = (wishes_text.first(wished, units), wished.loads) if wished else ([], 1)
+            told = "\n\n".join([*(textwrap.fill(line, 80) for line in unmet), report(outcome, units, given.ways, loads)])
         else:
-            told = kitchen(outcome, given.units, given.ways, wished=wished)
+            told = kitchen(outcome, units, given.ways, wished=wished)
     (_say_json if given.json else _say)(told)
     return RESULT
 
@@ -367,7 +374,7 @@ def _log(given) -> int:
         from flakeyard.workbook.paper.log_text import log_text
         from flakeyard.workbook.paper.report import log_report
 
-        _say((log_report if given.all else log_text)(learned, given.units))
+        _say((log_report if given.all else log_text)(learned, _units(given, learned.plan.batch)))
     if given.keep_profile is None:
         return RESULT
     sys.stdout.flush()  # the forecast is out, whatever becomes of the profile
@@ -387,7 +394,7 @@ def _card(given) -> int:
     start = timetable.read_start(given.start)
     with _patience("plan"):
         outcome = batches.plan(batches.load_batch(given.file))
-    pages = card.batch_card(outcome, start, given.units, given.paper)
+    pages = card.batch_card(outcome, start, _units(given, outcome.batch), given.paper)
     return _written(output, lambda path: paper.save_pdf(pages, path, card.title(outcome), keep_copy=True))
 
 
@@ -399,18 +406,20 @@ def _kitchen(given) -> int:
     output = given.output or f"{Path(given.file).stem}-kitchen.html"
     refuse_overwrite(output, given.file)
     with _patience("page"):
-        page = kitchen_page.kitchen_page(load_batch(given.file), given.units, Path(given.file).stem)
+        batch = load_batch(given.file)
+        page = kitchen_page.kitchen_page(batch, _units(given, batch), Path(given.file).stem)
     return _written(output, lambda path: kitchen_page.write_page(page, path))
 
 
 def _logbook(given) -> int:
     from flakeyard.files import refuse_overwrite
+    from flakeyard.steps.intent.batch_file import load_batch
     from flakeyard.workbook.pages import logbook_page
 
     log = Path(given.log) if given.log else Path(given.file).with_name(f"{Path(given.file).stem}-weighings.csv")
     refuse_overwrite(log, given.file)
     with suppress(KeyboardInterrupt):
-        logbook_page.serve(given.file, log, given.units, not given.no_browser, _say)
+        logbook_page.serve(given.file, log, _units(given, load_batch(given.file)), not given.no_browser, _say)
     return RESULT
 
 

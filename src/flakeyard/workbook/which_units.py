@@ -16,7 +16,12 @@ ENOUGH = 1  # amounts that show which system a story is told in; what is read so
 
 def system_of(story: Story) -> str:
     """The system that every amount of a story was told in; "" where there are few, or both."""
-    told = [one for one in _texts(story.typed) if re.match(r"[^\W\d]*\s*[0-9]", one)]
+    return told_in(story.typed)
+
+
+def told_in(typed: dict) -> str:
+    """The system that every amount of a file as typed was told in; "" where there are few, or both."""
+    told = [one for one in _texts(typed) if re.match(r"[^\W\d]*\s*[0-9]", one)]
     us = [bool(US.search(one)) for one in told]
     metric = [bool(METRIC.search(one)) for one in told]
     if sum(us) >= ENOUGH and not any(metric):
