@@ -383,17 +383,22 @@ def _refused(outcome: Outcome, system: str, dial_end: float | None) -> Iterator[
         yield say("ending.cause", number=row, why=why)
     help_next = next_answer(outcome.batch)
     yield from _to_answer(help_next)
-    offered, way_out = False, words.WAY_OUT
+    offered = hopeless = False
     for line in _mends(outcome, system, dial_end, answer_does=help_next is not None and help_next.alone):
         offered = offered or isinstance(line, Choice)
-        way_out = say("ending.next_time") if line == say("ending.other_fish") else way_out
+        hopeless = hopeless or line == say("ending.other_fish")
         yield line
     if not offered:  # what is offered is a way out of every cause at once
         yield from (
-            Under(say("ending.cause", number=row, why=f"{way_out}{way}"))
+            Under(say("ending.cause", number=row, why=_way_words(way, hopeless)))
             for row, (_why, way) in enumerate(found, 1)
             if way
         )
+
+
+def _way_words(way: str, hopeless: bool) -> str:
+    """The way out of a cause; for other fish, where this one is to be thrown away."""
+    return say("ending.next_time", way=way) if hopeless else f"{words.WAY_OUT}{way}"
 
 
 def _mends(outcome: Outcome, system: str, dial_end: float | None, answer_does: bool) -> Iterator[Line]:
