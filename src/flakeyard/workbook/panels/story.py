@@ -352,7 +352,8 @@ class StoryForm(widgets.VBox):
     def _taken(self, row: Row, reading: Reading | None = None) -> bool:
         """Take an answer or a reading of it; or say in its row why not, and what may have been meant."""
         if most := end_of_the_dial(self.story, row.question, row.typed):
-            self.kept.keep(self.story.noted(DIAL, most))
+            with suppress(OSError):  # why nothing can be kept is said of the answer itself
+                self.kept.keep(self.story.noted(DIAL, most))
         if row.place == STEPS:
             return self._steps_taken(row)
         told = advised(self.story, row.question, row.typed)
