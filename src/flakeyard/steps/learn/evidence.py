@@ -18,9 +18,11 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from flakeyard.messages import say
-from flakeyard.steps.chain import drying
+from flakeyard.models.moist_air import saturation_pressure
+from flakeyard.steps.chain import airing, drying
 from flakeyard.steps.chain.drying import when_down_to
 from flakeyard.steps.chain.fish import Flesh
+from flakeyard.steps.intent.records import Batch, Dryer, Room
 from flakeyard.steps.judge.water_check import TRUSTED, error_that_counts
 from flakeyard.steps.learn.log_course import STEPS, step_of
 from flakeyard.steps.learn.logbook import ALL, THICKEST, Entry, Log
@@ -38,8 +40,10 @@ TRAY_LN_SD = 0.09  # of a tray's pace about the dryer's (tuned on simulated kitc
 MARKED_LN_SD = 0.12  # of the marked piece's pace about that of a piece of its thickness (tuned likewise)
 OTHER_PIECE = (0.2, 0.3)  # chance that it is no such piece, and ln sd of its pace then (tuned likewise)
 TEMPO_LN_SD, TEMPO_REACH = 0.04, 1.0  # of the model's pace, and the ln time over which it changes (tuned likewise)
+VAPOUR_LN_SD = 0.12  # of the vapour in the air drawn in, as a room or a day turns damp or dry (tuned likewise)
+DAMPEST = 1.0  # of that vapour, the most for each part that the air can still take up (judgement)
 WALK_LN_SD = 0.10  # of the model's pace at the finish, as a random walk in time from the start (tuned likewise)
-END_LN_SD = 0.05  # likewise of the dry end alone, which no early weighing sees (tuned likewise)
+END_LN_SD, END_POWER = 0.10, 3  # likewise of the dry end, and how late it shows: few weighings see most of it (tuned likewise)
 ANY_MASS = 9.0  # variance of the ln of a weight as laid: anything
 HANDLING_LN_SD = 0.02  # of the load as laid against the plan: crumbs, drip, pieces eaten (judgement)
 METER_ERROR = 0.03  # of a water-activity meter whose error was not told (judgement): more than a small one that was
@@ -55,8 +59,8 @@ SOONEST = 1 / 60  # h: within a minute all is one moment
 class Rows:
     """Weighings as arrays: drying hours, ln mass, and whose they are; ``scale`` is the error of one reading [kg].
 
-    ``drift``: sd of the scale's drift [kg/h], ``marked``: of the marked piece's own ln pace; ``drifted``: drift that shows
-    in the weights [kg/h].
+    ``drift``: sd of the scale's drift [kg/h], ``marked``: of the marked piece's own ln pace, ``tempo``: of the model's, in
+    the air of this batch; ``drifted``: drift that shows in the weights [kg/h].
     """
 
     entries: tuple[Entry, ...]
@@ -68,6 +72,7 @@ class Rows:
     scale: tuple[float, float]
     drift: float = DRIFT
     marked: float = MARKED_LN_SD
+    tempo: float = TEMPO_LN_SD
     drifted: float = 0.0
 
     def take(self, chosen) -> Rows:
@@ -171,6 +176,7 @@ def as_laid(course: Course) -> Rows:
         one > 0,
         np.zeros((1, 0)),
         (STEPS[-1], SCALE[1]),
+        tempo=tempo_of(course.outcome.batch),
     )
 
 
@@ -225,17 +231,38 @@ def expected(rows: Rows, course: Course) -> tuple[np.ndarray, np.ndarray]:
     return value, (np.where(pick, later[1], later[0]) - value) / np.log(1.02)
 
 
-def model_stretch(one, other, finish: float) -> np.ndarray:
+def tempo_of(batch: Batch) -> float:
+    """How far the pace may wander in the air of a batch (sd of its ln): cool air that comes in damp can hardly take up
+    more, so that a little more or less of what it brings along is much of what it takes away.
+
+    Returns: float [1, above 0]
+    Source: models.moist_air.saturation_pressure; judgement
+    """
+    brought = max(_brought(dryer, room) for dryer, room in airing.each(batch))
+    return float(np.hypot(TEMPO_LN_SD, VAPOUR_LN_SD * brought))
+
+
+def _brought(dryer: Dryer, room: Room) -> float:
+    """Vapour in the air drawn in, for each part that it can still take up over the fish."""
+    usual = drying.OUTDOOR_HUMIDITY if dryer.open_air else drying.ROOM_HUMIDITY
+    damp = usual[1] if room.relative_humidity is None else room.relative_humidity
+    else_warm = dryer.temperature if dryer.open_air else drying.ROOM_TEMPERATURE[1]
+    vapour = damp * saturation_pressure(else_warm if room.temperature is None else room.temperature)
+    more = saturation_pressure(dryer.temperature) - vapour
+    return float(min(vapour / more, DAMPEST)) if more > 0.0 else DAMPEST
+
+
+def model_stretch(one, other, finish: float, tempo: float = TEMPO_LN_SD) -> np.ndarray:
     """Covariance of the ln of the mean pace up to two drying times [h], of a load that takes about ``finish`` hours.
 
     Returns: (times, times) [1, any]
     Source: judgement
     """
     one, other = np.maximum(one, 0.05), np.maximum(other, 0.05)  # h: within three minutes all is one moment
-    tempo = TEMPO_LN_SD**2 * np.exp(-np.abs(np.log(one / other)) / TEMPO_REACH)
+    wander = tempo**2 * np.exp(-np.abs(np.log(one / other)) / TEMPO_REACH)
     early, late = np.minimum(one, other) / finish, np.maximum(one, other) / finish
     walk = WALK_LN_SD**2 * 3 * early * (0.5 - early / (6 * late))  # of the mean of a random walk; 1 at the finish
-    return tempo + walk + END_LN_SD**2 * (early * late) ** 2
+    return wander + walk + END_LN_SD**2 * (early * late) ** END_POWER
 
 
 def stretch(rows: Rows, finish: float) -> np.ndarray:
@@ -244,7 +271,7 @@ def stretch(rows: Rows, finish: float) -> np.ndarray:
     Returns: (rows, rows) [1, any]
     Source: judgement
     """
-    return model_stretch(rows.hours[:, None], rows.hours[None, :], finish) + own_paces(rows)
+    return model_stretch(rows.hours[:, None], rows.hours[None, :], finish, rows.tempo) + own_paces(rows)
 
 
 def own_paces(rows: Rows) -> np.ndarray:
@@ -425,12 +452,14 @@ def load_as_laid(log: Log, trays: int) -> float | None:
 
 
 def believed(rows: Rows, course: Course) -> Rows:
-    """The same with the drift of the scale and the marked piece's own pace as wide as the weighings make them.
+    """The same with the drift of the scale and the marked piece's own pace as wide as the weighings make them, and the
+    model's pace as its air makes it.
 
     A scale that does not keep its zero takes as many grams from a small piece as from a full tray, so it shows where both
     are weighed; so does a marked piece that is no piece of its thickness. Each of these stories counts by its chance before
     and by how well it foresees the weights. Where only one of both is weighed, nothing tells these pieces apart.
     """
+    rows = replace(rows, tempo=tempo_of(course.outcome.batch))
     scales, pieces = ((1 - DRIFTING[0], DRIFT), DRIFTING), ((1 - OTHER_PIECE[0], MARKED_LN_SD), OTHER_PIECE)
     if not rows.thickest[rows.later].any() or rows.thickest.all():
         return replace(rows, marked=sum(chance * wide for chance, wide in pieces))

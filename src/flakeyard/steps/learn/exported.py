@@ -37,8 +37,8 @@ DRAWS = 4  # times as many as members: of these the page reads the one that errs
 ERRORS = {
     "scale_share": evidence.SCALE[1], "step_sd": evidence.STEP_SD, "drift": evidence.DRIFT, "drifting": evidence.DRIFTING, "other": evidence.OTHER_PIECE, "straightened": evidence.STRAIGHTENED,
     "shown_left": evidence.SHOWN_LEFT, "wet": evidence.WET,
-    "clock": evidence.CLOCK, "tray": evidence.TRAY_LN_SD, "marked": evidence.MARKED_LN_SD, "tempo": evidence.TEMPO_LN_SD,
-    "tempo_reach": evidence.TEMPO_REACH, "walk": evidence.WALK_LN_SD, "end": evidence.END_LN_SD,
+    "clock": evidence.CLOCK, "tray": evidence.TRAY_LN_SD, "marked": evidence.MARKED_LN_SD,
+    "tempo_reach": evidence.TEMPO_REACH, "walk": evidence.WALK_LN_SD, "end": evidence.END_LN_SD, "end_power": evidence.END_POWER,
     "any_mass": evidence.ANY_MASS, "handling": evidence.HANDLING_LN_SD,
     "strange": evidence.STRANGE, "strange_share": evidence.STRANGE_SHARE, "flattest": evidence.FLATTEST,
     "farthest": evidence.FARTHEST, "soonest": evidence.SOONEST, "rounds": fitting.ROUNDS, "least": fitting.LEAST, "settled": fitting.SETTLED,
@@ -77,7 +77,7 @@ def exported(batch: Batch, members: int = MEMBERS) -> Exported:
         "members": members, "dials": dials, "home": dials.index(home), "hours": hours, "rank": len(shapes) - 1, "shapes": shapes, "numbers": places,
         "done_at": outcome.load.done_at, "ratio": outcome.load.mass_ratio, "trays": batch.dryer.trays, "turning": list(batch.dryer.turning) if batch.dryer.turning[1] > 1 else None,
         "ln_mass": [ln_mass.mean(), ln_mass.std()], "clocks": [_clocks(course) for course in courses],
-        "normals": np.log(places_of_a_lognormal(1.0, DRAWS * members)), "errors": ERRORS, "unbelievable": np.array([contradiction.unbelievable(free) for free in range(1, MOST_FREE + 1)]),
+        "normals": np.log(places_of_a_lognormal(1.0, DRAWS * members)), "errors": ERRORS | {"tempo": evidence.tempo_of(batch)}, "unbelievable": np.array([contradiction.unbelievable(free) for free in range(1, MOST_FREE + 1)]),
         "dial_ends": [COLUMNS["dial_c"].low, COLUMNS["dial_c"].high], "judged": _judged(batch, courses, here),
     }  # fmt: skip
     return Exported(outcome, numbers)

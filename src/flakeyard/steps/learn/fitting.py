@@ -211,8 +211,8 @@ def _effective(ln_weights: np.ndarray) -> float:
 def _errors(seen: Lags, finish: float) -> tuple[np.ndarray, np.ndarray, float]:
     """Covariance of the errors of the lags, of these with ln pace at the finish, and variance of that one."""
     rows = seen.rows
-    to_finish = model_stretch(rows.hours, np.array(finish), finish) + rows.marked**2 * rows.thickest
-    own = float(model_stretch(finish, finish, finish)) + rows.marked**2
+    to_finish = model_stretch(rows.hours, np.array(finish), finish, rows.tempo) + rows.marked**2 * rows.thickest
+    own = float(model_stretch(finish, finish, finish, rows.tempo)) + rows.marked**2
     return seen.errors(finish), seen.time @ to_finish, own
 
 

@@ -192,7 +192,7 @@ export function learner(D) {
     one = Math.max(one, 0.05); other = Math.max(other, 0.05);
     const early = Math.min(one, other) / finish, late = Math.max(one, other) / finish;
     return E.tempo ** 2 * Math.exp(-Math.abs(Math.log(one / other)) / E.tempo_reach)
-      + E.walk ** 2 * 3 * early * (0.5 - early / (6 * late)) + E.end ** 2 * (early * late) ** 2;
+      + E.walk ** 2 * 3 * early * (0.5 - early / (6 * late)) + E.end ** 2 * (early * late) ** E.end_power;
   }
   const own_paces = rows => rows.list.map(a => rows.list.map(b => (a.thick && b.thick ? rows.marked ** 2 : 0) + E.tray ** 2 * dot(a.places, b.places)));
   const stretch = (rows, finish) => plus(rows.list.map(a => rows.list.map(b => model_stretch(a.h, b.h, finish))), own_paces(rows));
