@@ -350,7 +350,9 @@ def _plan(given) -> int:
             told |= {"wishes": wished.as_dict()} if wished else {}
         elif given.all:
             unmet, loads = (wishes_text.first(wished, units), wished.loads) if wished else ([], 1)
-            told = "\n\n".join([*(textwrap.fill(line, 80) for line in unmet), report(outcome, units, given.ways, loads)])
+            told = "\n\n".join(
+                [*(textwrap.fill(line, 80) for line in unmet), report(outcome, units, given.ways, loads)]
+            )
         else:
             told = kitchen(outcome, units, given.ways, wished=wished)
     (_say_json if given.json else _say)(told)

@@ -5,11 +5,13 @@ Whatever is shown is loaded when it is asked for.
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
 from inspect import signature
 
 from flakeyard.frames import known
 from flakeyard.steps.intent.records import Batch
+from flakeyard.units import InputError
 
 SHOWN = "flakeyard.workbook"
 NOTHING_STORED = (
@@ -39,6 +41,18 @@ TABLES = {
     "verdict": "panels.keeping_tables.verdict_page", "warm hours": "panels.keeping_tables.warm_table",
     "ways": "panels.batch_book.ways_table", "weighed": "panels.batch_book.weighed_table", "yield": "panels.fish.yield_table",
 }  # fmt: skip
+
+
+def _mistakes_in_words() -> None:
+    """In a cell of a page a mistake in what was typed is said in words, without the lines of the program."""
+    shell = sys.modules["IPython"].get_ipython() if "IPython" in sys.modules else None
+    if shell is not None:
+        shell.set_custom_exc(
+            (InputError,), lambda _shell, _kind, mistake, _trace, **_how: print(mistake, file=sys.stderr)
+        )
+
+
+_mistakes_in_words()
 
 
 def batch(name: str | None = None) -> Batch:
@@ -107,12 +121,12 @@ def ask(prompt: str, answers: dict[str, str] | None = None, right: str = "", **n
 def choose_units(system: str = "both"):
     """Units to read, to be handed to panels and tables; shown, they are buttons that change them all.
 
-    Parameters: system – "metric", "us" or "both" to begin with
+    Parameters: system – "metric" or "us" to begin with; "both": what was chosen in this folder before, if anything was
     Returns: Choice – ``show(0.006, "length")`` says a number in SI in these units
     """
-    from flakeyard.workbook.panels.panel import Choice
+    from flakeyard.workbook.panels.panel import Choice, kept_units
 
-    return Choice(system)
+    return Choice(kept_units() if system == "both" else system)
 
 
 def ready() -> str:

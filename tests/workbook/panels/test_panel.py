@@ -7,6 +7,7 @@ import sys
 
 import pytest
 
+import flakeyard as fy
 from flakeyard.steps.plan.explore import changed, stopped_at
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook.own import demo_batch
@@ -55,7 +56,16 @@ def prediction(**more):
 
 @pytest.mark.parametrize(
     ("typed", "verdict"),
-    [("10 h", True), ("12.5 h", True), ("12.6 h", False), ("7,5 h", True), ("450 min", True), ("20 h", False)],
+    [
+        ("10 h", True),
+        ("12.5 h", True),
+        ("12.6 h", False),
+        ("7,5 h", True),
+        ("450 min", True),
+        ("20 h", False),
+        ("10", True),
+        ("20", False),
+    ],
 )
 def test_a_prediction_is_compared_with_its_tolerance(typed, verdict):
     question = prediction()
@@ -64,7 +74,7 @@ def test_a_prediction_is_compared_with_its_tolerance(typed, verdict):
     assert typed in question.reply and "10 h" in question.reply and "Because." in question.reply
 
 
-@pytest.mark.parametrize("typed", ["", "10", "some hours", "60 °C", "-3 h"])
+@pytest.mark.parametrize("typed", ["", "/", "some hours", "60 °C", "-3 h"])
 def test_a_prediction_that_cannot_be_read_is_neither_right_nor_wrong_and_gives_nothing_away(typed):
     question = prediction(model=lambda: pytest.fail("the model was asked too early"))
     question.field.value = typed
@@ -123,3 +133,23 @@ def test_the_whole_batch_panel_judges_as_the_plan_of_the_same_batch_does(change)
     batch = stopped_at(batch, asked["stop_at"]) if asked["stop_at"] else batch
     seen, planned = panel.result(**asked).verdict, plan(batch).verdict
     assert (seen.keep, seen.eat) == (planned.keep, planned.eat)
+
+
+def test_units_chosen_once_hold_in_the_next_workbook(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    panels.choose_units(choice := fy.choose_units())
+    choice.system = "us"
+    assert fy.choose_units().system == fy.choose_units("both").system == "us"
+    assert fy.choose_units("metric").system == "metric"
+    (tmp_path / panels.UNITS_FILE).write_text("furlongs", encoding="utf-8")
+    assert fy.choose_units().system == "both"
+
+
+def test_a_mistake_in_a_cell_is_said_without_a_traceback():
+    """The words of the mistake, and the cell still counts as one that failed."""
+    cell = "import flakeyard as fy; fy.change(fy.batch('heron'), 'cut', thickness='thin')"
+    code = f"from IPython.core.interactiveshell import InteractiveShell as Shell\nprint(Shell.instance().run_cell({cell!r}).success)"
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120)
+    said = told.stdout + told.stderr
+    assert told.stdout.strip().endswith("False") and "thin" in said and "For example" in said
+    assert "Traceback" not in said and "units.py" not in said

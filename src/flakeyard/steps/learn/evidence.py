@@ -43,7 +43,10 @@ TEMPO_LN_SD, TEMPO_REACH = 0.04, 1.0  # of the model's pace, and the ln time ove
 VAPOUR_LN_SD = 0.12  # of the vapour in the air drawn in, as a room or a day turns damp or dry (tuned likewise)
 DAMPEST = 1.0  # of that vapour, the most for each part that the air can still take up (judgement)
 WALK_LN_SD = 0.10  # of the model's pace at the finish, as a random walk in time from the start (tuned likewise)
-END_LN_SD, END_POWER = 0.10, 3  # likewise of the dry end, and how late it shows: few weighings see most of it (tuned likewise)
+END_LN_SD, END_POWER = (
+    0.10,
+    3,
+)  # likewise of the dry end, and how late it shows: few weighings see most of it (tuned likewise)
 ANY_MASS = 9.0  # variance of the ln of a weight as laid: anything
 HANDLING_LN_SD = 0.02  # of the load as laid against the plan: crumbs, drip, pieces eaten (judgement)
 METER_ERROR = 0.03  # of a water-activity meter whose error was not told (judgement): more than a small one that was

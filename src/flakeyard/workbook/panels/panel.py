@@ -9,12 +9,15 @@ import base64
 import html
 import re
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 import ipywidgets as widgets
 import traitlets
 
 from flakeyard import units
+from flakeyard.files import write_whole
 from flakeyard.messages import say
 from flakeyard.steps.intent.spread import Band
 from flakeyard.workbook.accessible import Accessible
@@ -22,10 +25,28 @@ from flakeyard.workbook.accessible import Accessible
 GROUPS = ("fish", "salt", "air", "keeping")  # the one order of sliders in every workbook
 
 
-class Choice(traitlets.HasTraits):
-    """The units a learner wants to read; made once in a workbook and handed to its panels."""
+SYSTEMS = ("metric", "us", "both")
+UNITS_FILE = ".flakeyard-units"  # beside the workbooks: one word
 
-    system = traitlets.Enum(("metric", "us", "both"), default_value="both")
+
+def kept_units() -> str:
+    """The units chosen in this folder before; "both" where none were, or the file says something else."""
+    with suppress(OSError, ValueError):
+        kept = Path(UNITS_FILE).read_text(encoding="utf-8").strip()
+        return kept if kept in SYSTEMS else "both"
+    return "both"
+
+
+def keep_units(system: str) -> None:
+    """Keep a choice for the next workbook; a folder that cannot be written to keeps none."""
+    with suppress(OSError):
+        write_whole(UNITS_FILE, f"{system}\n")
+
+
+class Choice(traitlets.HasTraits):
+    """The units a learner wants to read; made once, kept for the next workbook, and handed to its panels."""
+
+    system = traitlets.Enum(SYSTEMS, default_value="both")
 
     def __init__(self, system: str = "both"):
         super().__init__(system=system)
@@ -191,4 +212,5 @@ def choose_units(choice: Choice) -> widgets.VBox:
         layout=widgets.Layout(width="auto"),
     ).add_class("fy-units")
     traitlets.link((choice, "system"), (radio, "value"))
+    choice.observe(lambda change: keep_units(change["new"]), "system")
     return widgets.VBox([radio, Accessible()]).add_class("fy-box")

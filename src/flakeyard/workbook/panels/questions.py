@@ -7,6 +7,7 @@ field, call `check()`, read `reply`.
 
 import html
 import math
+import re
 import time
 from collections.abc import Callable
 
@@ -16,6 +17,7 @@ from flakeyard import units
 from flakeyard.messages import say
 from flakeyard.workbook.accessible import Accessible
 
+ALONE = re.compile(r"[0-9.,/½¼¾⅓⅔⅛ ]+")  # a number without a unit: in that of the example
 LATE = 1.0  # s; an answer that arrives so soon after the button was meant by it
 
 
@@ -102,10 +104,11 @@ class Prediction(Quiz):
         super().__init__(prompt, field, say("question.compare"))
 
     def _judge(self) -> tuple[bool | None, str]:
+        typed = self.field.value.strip()
+        if ALONE.fullmatch(typed):  # what it was read as stands in the reply
+            typed = f"{typed} {units.read_amount(self.example, self.kind, self.prompt).unit}"
         try:
-            guess = units.read_amount(
-                self.field.value, self.kind, say("question.your_prediction"), example=self.example
-            )
+            guess = units.read_amount(typed, self.kind, say("question.your_prediction"), example=self.example)
         except units.InputError as trouble:
             return None, str(trouble)
         model = self.model() if callable(self.model) else self.model
