@@ -103,7 +103,7 @@ def test_a_whole_story_ends_with_verdict_weight_hours_and_the_next_answer(answer
     assert code == 0 and next_question(story()) is None
     assert load_batch("mine.toml").title == "Cod for the hut"
     outcome = begin_ending.plan(load_batch("mine.toml"))
-    for text in (" ".join(words.headline(outcome.verdict, outcome.keep).split()), "teaching estimate", "the thickest piece and weigh it just before",
+    for text in (" ".join(words.headline(outcome.verdict, outcome.keep).split()), "teaching estimate", "mark that thickest piece and weigh it",
                   "It takes about", "flakeyard plan mine.toml", "local rules come first"):  # fmt: skip
         assert text in said, text
     assert max(len(line) for line in out.splitlines() if ") > " not in line) <= 80

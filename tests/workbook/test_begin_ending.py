@@ -20,8 +20,10 @@ from flakeyard.steps.plan.plan import plan, salt_of
 from flakeyard.steps.plan.ways import Way
 from flakeyard.units import InputError
 from flakeyard.workbook import begin, begin_ending, summing_up, words
+from flakeyard.workbook.advised import end_of_the_dial
+from flakeyard.workbook.asking import question_at
 from flakeyard.workbook.in_order import Under, in_order
-from flakeyard.workbook.kept_story import changed, to_freeze
+from flakeyard.workbook.kept_story import DIAL, beside, changed, to_freeze
 from flakeyard.workbook.own import course_folder_without_copying
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import story_of, text_of
@@ -125,7 +127,8 @@ def test_each_cause_is_said_once_in_the_system_of_the_story(typed, other):
 
 def test_where_no_plan_helps_the_fish_is_eaten_fresh_or_thrown_out(monkeypatch):
     off = PIKE | {"fish": PIKE["fish"] | {"smells_normal": False}}
-    assert "take other fish" in told(Story(off))
+    said = told(Story(off))
+    assert "take other fish" in said and "Way out" not in said and "thermometer" not in said
     cold = PIKE | {"dryer": PIKE["dryer"] | {"temperature": "8 °C", "heater": "none"}}
     said = told(Story(cold))
     assert (
@@ -241,18 +244,21 @@ def test_a_granted_plan_says_what_to_do_in_order_and_only_what_its_file_tells():
     order = in_order(outcome, "us")
     said = "; ".join(order.steps)
     steps = [
-        "cut the gutted fish into",
+        "fillet the gutted fish, if that is not done yet, and cut the fillets into strips",
         " in thick",
+        "let the dryer warm up",
+        "the scale set to zero",
         "heat its middle to",
-        "within 10 min",
+        "within 10 min of that reading",
         "pat it dry",
-        "mark the thickest piece",
+        "mark that thickest piece and weigh it",
+        "lay all of it on the trays",
         "dry at",
         "stop when that piece",
         "zip bag",
     ]
     places = [said.index(one) for one in steps]
-    assert places == sorted(places) and len([one for one in order.steps if not isinstance(one, Under)]) == 7
+    assert places == sorted(places) and len([one for one in order.steps if not isinstance(one, Under)]) == 8
     assert not any(one in said for one in ("bath", "salt it", "°C", " g ", " mm", " kg"))
     lines = list(begin_ending.ending(outcome, "us"))
     assert order in lines and "heat.weight_after" in story.left
@@ -281,7 +287,7 @@ def test_what_to_do_is_one_numbered_step_a_line_that_hangs(capsys):
     here = list(itertools.takewhile(lambda line: line.startswith("   "), lines[at:]))
     numbers = [line[3] for line in here if line[3] != " "]
     assert numbers == [str(one) for one in range(1, len(numbers) + 1)] and len(numbers) > 6
-    assert here[0].startswith("   1. cut") and any(line.startswith("      ") for line in here)
+    assert here[0].startswith("   1. fillet") and any(line.startswith("      ") for line in here)
     assert all(len(line) <= begin.WIDTH for line in here)
 
 
@@ -313,7 +319,7 @@ def test_a_warmer_soak_is_not_said_to_stand_in_a_refrigerator():
 
 
 FROZEN = (("fish.stock", "frozen"), ("fish.frozen_at", "-20 °C"), ("fish.frozen_days", 7))
-TO_DO, DONE = "1. freeze it at -20 °C", "The fish was frozen 7 days at -20 °C. What to do, in this order:\n1. cut"
+TO_DO, DONE = "1. freeze it at -20 °C", "The fish was frozen 7 days at -20 °C. What to do, in this order:\n1. fillet"
 
 
 @pytest.mark.usefixtures("found_before")
@@ -407,11 +413,25 @@ def test_very_salty_fish_is_offered_less_salt_that_gives_what_it_promises():
     assert mending.less_salted(replace(now, verdict=replace(now.verdict, eat="cook_first"))) is None
 
 
-@pytest.mark.parametrize("wish", ["I've no probe", "i don’t have a thermometer", "can I do it without a probe?"])
-def test_who_has_no_probe_is_told_what_counts_without_one(wish):
-    said, left = [], iter([wish, ""])
-    begin_ending._chosen({"1": begin_ending.Choice("do so", ())}, said.append, lambda _prompt: next(left))
-    assert len(said) == 1 and "Only a probe counts" in said[0] and "judged as raw" in said[0]
+def test_the_search_for_less_salt_takes_the_first_step_that_does_it():
+    search = mending._Search(read_batch(granted().typed))
+    lever = mending._less_salt(search.batch, us=False)
+    salts = [salt_of(search.plan({"salt": step}, mending.FEWEST, sketch=True).load) for step in lever]
+    assert salts == sorted(salts, reverse=True)
+    for most in (1.0, *salts, 0.0):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(mending.limits, "VERY_SALTY", (most + 1e-9) / mending.SPARE)
+            found = next((step for step, salt in zip(lever, salts, strict=True) if salt <= most + 1e-9), None)
+            assert search.enough(lever, {}, "salt") is found
+
+
+def test_a_search_works_out_no_plan_twice(monkeypatch):
+    made = []
+    monkeypatch.setattr(mending, "plan", lambda batch, *given, **how: made.append(given) or plan(batch, *given, **how))
+    search = mending._Search(read_batch(granted().typed))
+    for _ in range(2):
+        search.plan({}, mending.FEWEST, sketch=True)
+    assert made == [(mending.FEWEST,)]
 
 
 def test_very_salty_fish_is_offered_a_soak_that_gives_what_it_promises(monkeypatch):
@@ -426,7 +446,8 @@ def test_very_salty_fish_is_offered_a_soak_that_gives_what_it_promises(monkeypat
     assert again.facts.freshened and again.batch.freshen[0].temperature == now.batch.brine.temperature == 8.0
     assert again.facts.cure_hours_above_4c == now.facts.cure_hours_above_4c + again.batch.freshen[0].hours
     said = told(granted(), "1", file="soaked.toml")
-    assert said.count("Very salty") == 1 and "1: or, so that it is less salty: soak salt out" in said
+    assert said.count("Very salty") == 1 and said.index("looked for now") < said.index("1: or, so that")
+    assert "1: or, so that it is less salty: soak salt out" in said
     assert "lay it in fresh water" in said and "quick rinse" not in said.partition("lay it in fresh water")[2]
 
 
@@ -449,16 +470,19 @@ def test_no_soak_is_offered_that_makes_a_verdict_milder_or_loses_the_place(monke
     assert (
         "Very salty" in said
         and "with none is this plan still granted" in " ".join(said.split())
-        and "(Enter" not in said
+        and "(Enter: done; or ask)" in said
     )
+    assert told(granted(), "can it be less salty?").count("with none is this plan still granted") == 2
 
 
 def test_what_comes_out_of_salt_is_drained_and_all_is_patted_dry_before_it_is_weighed():
     steps = in_order(plan(read_batch(granted().typed), FEW), "metric").steps
     salt, rinse = next(pair for pair in itertools.pairwise(steps) if "salt it dry" in pair[0])
     assert salt.endswith("drain it and wipe the salt off") and isinstance(rinse, Under) and "common practice" in rinse
-    (weighed,) = [one for one in steps if "weigh it just before" in one]
-    assert weighed.startswith("pat it dry")
+    (weighed,) = [one for one in steps if "weigh it" in one]
+    assert weighed.index("pat it dry") < weighed.index("weigh it") < weighed.index("on the trays")
+    raw = in_order(outcome_of(), "metric").steps
+    assert sum("weigh it just before" in one for one in raw) == 1 and not any("that reading" in one for one in raw)
     wet = PIKE["brine"] | {
         "method": "wet",
         "ingredient": [{"what": "water", "amount": "2 L"}, {"what": "salt", "amount": "80 g"}],
@@ -484,8 +508,44 @@ def test_heated_fish_that_is_dry_already_is_cooled_and_laid_on_no_tray():
     drying = outcome_of(**typed)
     done = replace(drying, load=replace(drying.load, mass_ratio=1.0))
     for outcome, said, unsaid in ((drying, "on the trays", "cool it"), (done, "cool it", "on the trays")):
-        (step,) = [one for one in in_order(outcome, "metric").steps if one.startswith("heat its middle")]
-        assert said in step and unsaid not in step
+        steps = "; ".join(in_order(outcome, "metric").steps)
+        assert said in steps and unsaid not in steps
+
+
+@pytest.mark.parametrize(
+    ("to_tray", "checked", "when"),
+    [
+        ("10 min", "probe", "within 10 min of that reading"),
+        ("10 min", "not checked", "within 10 min from then on"),
+        (None, "probe", "at once"),
+    ],
+)
+def test_what_takes_minutes_between_heat_and_trays_is_said_within_them(to_tray, checked, when):
+    heat = {"core": "75 °C", "hold": "1 min", "checked": checked} | ({"to_tray": to_tray} if to_tray else {})
+    steps = [one for one in in_order(outcome_of(heat=heat), "metric").steps if not isinstance(one, Under)]
+    at = next(row for row, one in enumerate(steps) if one.startswith("heat its middle"))
+    assert "scale set to zero" in steps[at - 1] and steps[at + 1].startswith(f"{when}, in this order: pat it dry")
+    assert steps[at + 2].startswith("dry at") and "on the trays" not in steps[at]
+
+
+def test_who_has_told_too_few_minutes_to_dry_weigh_and_lay_it_is_told_so():
+    few, enough = (
+        "; ".join(in_order(outcome_of(heat={"core": "75 °C", "hold": "1 min", "to_tray": soon}), "metric").steps)
+        for soon in ("2 min", "10 min")
+    )
+    assert "2 min is what you told" in few and "is what you told" not in enough
+
+
+@pytest.mark.parametrize(
+    ("form", "said"),
+    [
+        ("strips", "fillet the gutted fish, if that is not done yet, and cut the fillets into strips"),
+        ("fillets", "fillet the gutted fish, if that is not done yet: fillets"),
+        ("split", "split the gutted fish and open it flat"),
+    ],
+)
+def test_the_knife_goes_through_fillets_before_it_cuts_strips(form, said):
+    assert in_order(outcome_of(cut={"form": form}), "metric").steps[0].startswith(said)
 
 
 def test_a_part_of_the_fish_is_said_to_be_one_until_its_weight_is_told():
@@ -512,7 +572,7 @@ def test_who_asks_why_is_told_where_every_rule_stands():
 @pytest.mark.usefixtures("found_before")
 def test_who_asks_why_it_keeps_no_longer_is_told_that_and_asked_on():
     said = told(NOTED, "Why 90 days only? Old people kept it all winter", "9")
-    asked = said.partition("change it so) > ")[2]
+    asked = said.partition("or ask) > ")[2]
     assert asked.startswith("\nWhy 90 days in the freezer: ") and "--all" not in asked and "Type 1/2/3" in asked
 
 
@@ -526,7 +586,7 @@ def test_a_limit_other_than_that_of_raw_fish_says_why():
         slow = outcome.drying | {"hours_to_target": Band(5.0, 6.0, 9.0)}
         said = begin_ending.moist_words(replace(outcome, drying=slow, facts=replace(outcome.facts, warm=hours)))
         assert f"the limit is {limit:g} h" in said and said.endswith(".")
-        assert ("(raw fish: 4 h): " in said) == (limit != limits.CLOCK_HOURS)
+        assert ("(raw fish: 4 h): " in said) == (limit != limits.CLOCK_HOURS) and ": " in said
         reasons[count] = said.rpartition(": ")[2]
     assert "official rules" in reasons["hs"] and "tuna" in reasons["f48"] and len(set(reasons.values())) == len(COUNTS)
 
@@ -573,3 +633,70 @@ def test_any_batch_ends_in_words_and_every_change_is_as_promised():
 )  # fmt: skip
 def test_a_number_that_is_called_so_counts_anywhere_in_a_sentence(text, mark):
     assert begin_ending._mark_of(text, dict.fromkeys("123", begin_ending.Choice("", ()))) == mark
+
+
+def test_a_change_beyond_the_end_of_the_dial_says_so_and_no_other_does():
+    lines = [
+        one.words
+        for one in begin_ending.ending(plan(read_batch(PIKE), FEW), "metric")
+        if isinstance(one, begin_ending.Choice)
+    ]
+    hot = [any("°C" in one for place, one in mend.told if place == "dryer.temperature") for mend in mends_of(False)]
+    assert any(hot) and not any("Your dial" in one for one in lines)
+    story = Story(PIKE, notes={DIAL: "64 °C"})
+    said = told(story_of(text_of(story, "x"), "x"))
+    assert said.count("Your dial, as told, ends at 64 °C") >= 1
+    fits = told(Story(PIKE, notes={DIAL: "75 °C"}), file="fits.toml")
+    assert "Your dial" not in fits and "Your dial" not in told(Story(PIKE, notes={DIAL: "50 °C"}), file="hot.toml")
+
+
+def test_who_takes_a_change_from_the_cupboard_to_the_cold_is_told_what_it_is_not():
+    cold = changed(Story(PIKE), (("keep.place", "freezer"),))
+    assert beside(cold).cupboard_before and beside(changed(cold, (("keep.place", "refrigerator"),))).cupboard_before
+    assert beside(story_of(text_of(cold, "x"), "x")).cupboard_before
+    told_anew = cold.told("keep.place", "freezer")
+    assert not beside(told_anew).cupboard_before and not beside(Story(PIKE)).cupboard_before
+    assert not beside(changed(cold, (("keep.place", "cupboard"),))).cupboard_before
+
+
+@pytest.mark.parametrize(
+    ("text", "most"),
+    [
+        ("round thing with 5 trays, dial goes up to 160, I can set it to whatever", "160 °F"),
+        ("from 35 to 70 c, don't know which setting", "70 °C"),
+        ("165, that's all it goes to", "165 °F"),
+        ("160 F max", "160 °F"),
+        ("it only goes to 70 c", "70 °C"),
+        ("145 F", ""),
+        ("60, 5 trays", ""),
+    ],
+)
+def test_the_end_of_a_dial_that_is_told_in_passing_is_noted(text, most):
+    question = question_at("dryer.temperature")
+    assert end_of_the_dial(Story(SALMON), question, text) == most
+    assert end_of_the_dial(Story(SALMON), question_at("heat.core"), text) == ""
+
+
+def test_hours_of_a_refrigerator_nobody_measured_can_be_told_again_before_fish_is_thrown_out(monkeypatch):
+    fish = {"species": "Atlantic mackerel", "raw_weight": "1.1 kg", "origin": "wild", "stock": "fresh", "gutted": False}
+    fish |= {"hours_above_4c": 10, "hours_above_21c": 0, "smells_normal": True}
+    monkeypatch.setattr(begin_ending, "mends", lambda _outcome, us=False: iter(()))
+    story = Story({name: one for name, one in PIKE.items() if name != "brine"} | {"fish": fish})
+    outcome = plan(read_batch(story.typed), 20)
+    found = begin_ending.fallback(outcome)
+    assert found.question.place == "fish.hours_above_4c" and "put a thermometer into it" in found.words
+    assert "Else do not eat this fish" in found.words
+    warm, bad = (
+        replace(outcome, batch=read_batch(story.typed | {"fish": fish | other}))
+        for other in ({"hours_above_21c": 10}, {"smells_normal": False})
+    )
+    assert begin_ending.fallback(warm) == begin_ending.fallback(bad) == begin_ending.say("ending.other_fish")
+    said = told(story)
+    assert said.index("a: All of it hangs on the hours") < said.index("Way out: gut it before anything else")
+    thrown = told(story.told("fish.smells_normal", False), file="thrown.toml")
+    assert "Do not eat it" in thrown and "Way out" not in thrown and "Next time: gut it" in thrown
+
+
+def test_a_plan_that_dries_names_the_page_that_takes_its_weights():
+    assert "While it dries, flakeyard logbook mine.toml" in told(granted())
+    assert "logbook" not in told(Story(PIKE | {"fish": PIKE["fish"] | {"smells_normal": False}}), file="bad.toml")

@@ -10,6 +10,7 @@ from flakeyard.steps.judge import storing
 from flakeyard.steps.plan.plan import plan
 from flakeyard.steps.plan.ways import longest, ways
 from flakeyard.workbook import begin_ending, why_days
+from flakeyard.workbook.ending_asked import Said, answers
 
 COD = {
     "fish": {"species": "Atlantic cod", "raw_weight": "0.3 kg", "origin": "farmed", "stock": "fresh", "gutted": True, "hours_above_4c": 0, "hours_above_21c": 0, "smells_normal": True},
@@ -92,6 +93,6 @@ def test_who_asks_why_it_keeps_no_longer_is_told(wish, which):
 def test_the_prompt_of_an_ending_answers_with_the_reason_and_asks_on():
     said, left = [], iter(["why only 14 days?", ""])
     one = begin_ending.Choice("do so", (), why_days.why(outcome_of(0), outcome_of(0).keep, None))
-    reasons = functools.partial(begin_ending._why_days, whys=[one.why], system="metric")
+    reasons = functools.partial(answers, said=Said(outcome_of(0), (one.why,)), system="metric")
     assert begin_ending._chosen({"1": one}, said.append, lambda _prompt: next(left), reasons) is None
     assert len(said) == 1 and "Why 14 days in the cupboard" in said[0]

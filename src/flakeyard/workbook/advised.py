@@ -16,7 +16,7 @@ from flakeyard.steps.plan.mending import CUTS, HOT, SOON
 from flakeyard.units import celsius, show
 from flakeyard.workbook.amounts_in import MORE_THAN_DEGREES
 from flakeyard.workbook.asked import ASKED
-from flakeyard.workbook.dial import AT_MOST, ENDS, SET_SO
+from flakeyard.workbook.dial import ALL_IT_DOES, AT_MOST, ENDS, SET_SO, TOPS
 from flakeyard.workbook.heating_told import HEATING, KEYS
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.meant import Reading, plain
@@ -136,6 +136,19 @@ def _number(degrees: str) -> float:
 def _celsius(story: Story, found: re.Match, end: str) -> float:
     number = _number(found[end])
     return celsius(number) if _in_fahrenheit(story, found) else number
+
+
+def end_of_the_dial(story: Story, question: Question, text: str) -> str:
+    """The most that a machine is said to be able to be set to, as an amount; "" where that is not said."""
+    said = " ".join(text.replace("’", "'").casefold().split())
+    if question.place != "dryer.temperature" or NO_MACHINE.search(said):
+        return ""
+    found = _range_of_the_dial(story, said) or next(
+        filter(None, (one.search(said) for one in (AT_MOST, ALL_IT_DOES, TOPS))), None
+    )
+    if not found:
+        return ""
+    return f"{_number(found['high']):.0f} {'°F' if _in_fahrenheit(story, found) else '°C'}"
 
 
 def _within(story: Story, question: Question, said: str, found: re.Match) -> Advice:

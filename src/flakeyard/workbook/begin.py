@@ -21,7 +21,7 @@ from flakeyard.messages import draft_line, say
 from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Measure, Number, OneOf
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import unasked
-from flakeyard.workbook.advised import Advice, advised
+from flakeyard.workbook.advised import Advice, advised, end_of_the_dial
 from flakeyard.workbook.as_value import how_to_tell, word_of
 from flakeyard.workbook.asking import next_question, question_at, questions, reopened
 from flakeyard.workbook.begin_ending import tell_end
@@ -55,7 +55,7 @@ from flakeyard.workbook.joined import (
     unopposed,
     yes_and_more,
 )
-from flakeyard.workbook.kept_story import listed, still_needed
+from flakeyard.workbook.kept_story import DIAL, listed, still_needed
 from flakeyard.workbook.left_open import undecided
 from flakeyard.workbook.loosely import Heard, can_be, heard
 from flakeyard.workbook.meant import Reading, chosen, plain
@@ -387,6 +387,8 @@ class Dialogue:
 
     def answer(self, question: Question, typed: str) -> Offer | None:
         """Take an answer, also by a reading that needs no confirming; else what may be meant by it."""
+        if most := end_of_the_dial(self.story, question, typed):
+            self.keep(self.story.noted(DIAL, most))
         if advice := advised(self.story, question, typed):
             return self.advise(question, advice)
         if question.place == STEPS:

@@ -21,7 +21,7 @@ from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.intent.fields import FIELDS, NEEDED, SOAKS
 from flakeyard.steps.intent.records import Heat
 from flakeyard.steps.intent.spread import Band
-from flakeyard.steps.judge.safety import Case, Reason
+from flakeyard.steps.judge.safety import Case, Reason, Verdict
 from flakeyard.steps.judge.warm_hours import ladder, rung
 from flakeyard.steps.plan.judging import TESTED_THICKNESS
 from flakeyard.steps.plan.mending import Mend, earned, freshened, lasting, less_salted, mends, stands_still
@@ -33,8 +33,9 @@ from flakeyard.units import InputError, fahrenheit, show, show_band
 from flakeyard.workbook import cupboard_takes, why_days, words
 from flakeyard.workbook.asked import ASKED
 from flakeyard.workbook.asking import questions
+from flakeyard.workbook.ending_asked import Said, answers, hottest, percent
 from flakeyard.workbook.in_order import Steps, Under, in_order, stop_example
-from flakeyard.workbook.kept_story import a_part, changed, still_needed, to_freeze
+from flakeyard.workbook.kept_story import NOTHING_BESIDE, Beside, beside, changed, still_needed
 from flakeyard.workbook.meant import as_written
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.question import Question
@@ -51,8 +52,6 @@ OTHERWISE = {"load": "ending.all_at_once", "cut": "ending.as_thick"}  # what a m
 Asking = Callable[[Story, Question], Story]
 LONG = 20  # lines behind the verdict, from which on it is said once more: a terminal shows 24 (judgement)
 WHY = "?"
-WHY_SO = re.compile(r"(?:but )?(?:why|how come)\b")
-NO_PROBE = re.compile(r"(?:\b(?:no|without|lack)\b|n['’]t )[^.;!]*\b(?:probe|thermometer)\b")
 ANSWER = "a"  # the mark of a question to answer
 GAP = "\n"  # an empty line
 CHOSEN_FIRST = re.compile(
@@ -76,6 +75,7 @@ class Choice:
     words: str
     told: tuple[tuple[str, object], ...]
     why: Why | None = None
+    of_salt: bool = False  # whether it is there for less salt
 
 
 @dataclass(frozen=True)
@@ -84,6 +84,14 @@ class Answer:
 
     words: str
     question: Question
+
+
+class Looking(str):
+    """What is being looked for, said before it is found."""
+
+
+class OfSalt(str):
+    """That less salt was looked for and not found, as a line."""
 
 
 class WhyLine(str):
@@ -117,9 +125,9 @@ def _told_once(story: Story, path: str, tell: Callable[..., int], typed: Callabl
         question = _to_mend(story, mistake)
         chosen = _chosen({ANSWER: Answer("", question)} if question else {}, tell, typed)
         return chosen and ask(story, question)
-    system, choices, rows, whys = system_of(story) or "both", {}, 0, []
+    system, choices, rows, lines = system_of(story) or "both", {}, 0, []
     for line in _ending(outcome, path, system, story):
-        whys.append(getattr(line, "why", None))
+        lines.append(line)
         if line == GAP:
             print()
             rows += 1
@@ -133,7 +141,7 @@ def _told_once(story: Story, path: str, tell: Callable[..., int], typed: Callabl
             sys.stdout.flush()
     if rows > LONG:
         tell(in_short(outcome, system))
-    chosen = _chosen(choices, tell, typed, lambda wish: _why_days(wish, whys, system))
+    chosen = _chosen(choices, tell, typed, lambda wish: answers(wish, _said(outcome, lines, choices), system))
     if isinstance(chosen, Answer):
         return ask(story, chosen.question)
     return chosen and _kept(changed(story, chosen.told), path, tell)
@@ -169,44 +177,54 @@ def _marked(line: str | Choice | Answer, choices: dict[str, Choice | Answer]) ->
     return say("ending.choice", mark=mark, words=line.words)
 
 
-def _why_days(wish: str, whys: list[Why | None], system: str) -> list[str]:
-    """The reasons of the days that are asked about."""
-    return [words.in_system(one, system) for one in why_days.answer(wish, whys)]
+def _said(outcome: Outcome, lines: list[Line], choices: dict[str, Choice | Answer]) -> Said:
+    """What has been said that somebody may ask about."""
+    changes = {mark: one for mark, one in choices.items() if isinstance(one, Choice)}
+    salt = [say("ending.choice", mark=mark, words=one.words) for mark, one in changes.items() if one.of_salt]
+    return Said(
+        outcome,
+        tuple(getattr(one, "why", None) for one in lines),
+        (*salt, *(one for one in lines if isinstance(one, OfSalt))),
+        {mark: one.told for mark, one in changes.items()},
+    )
 
 
 def _chosen(
     choices: dict[str, Choice | Answer],
     tell: Callable[..., None],
     typed: Callable,
-    reasons: Callable[[str], list[str]] = lambda _wish: [],
+    answered: Callable[[str], list[str]] | None = None,
 ) -> Choice | Answer | None:
-    """What is wanted; nothing with Enter. ``reasons``: why it keeps no longer, where a wish asks that."""
-    changes = "/".join(mark for mark in choices if mark != ANSWER)
-    offered = [say("ending.change_so", numbers=changes)] * bool(changes) + [say("ending.answer_it", mark=ANSWER)] * (
-        ANSWER in choices
-    )
-    while choices:
-        wish = typed(f"  ({say('ending.which', choices='; '.join(offered))}) > ").strip().rstrip(".:)").casefold()
+    """What is wanted; nothing with Enter. ``answered``: what is said to a question; None where nothing can be asked."""
+    prompt = f"  ({_prompt(choices, answered is not None)}) > "
+    while choices or answered:
+        wish = typed(prompt).strip().rstrip(".:)").casefold()
         if mark := _mark_of(wish, choices):
             return choices[mark]
         if not wish:
             return None
-        if answers := reasons(wish):
-            for one in answers:
-                tell(one)
-            continue
-        if NO_PROBE.search(wish):
-            tell(f"{say('advised.checked')} {say('ending.no_probe')}")
-            continue
-        if WHY_SO.match(wish):
-            tell(say("ending.why_so"))
-            continue
-        if wish == WHY:
-            does = [say("ending.numbers_do")] * bool(changes) + [say("ending.letter_does", mark=ANSWER)] * (
-                ANSWER in choices
-            )
-        tell(" ".join(does) if wish == WHY else say("ending.no_such", numbers="/".join(choices)))
+        for one in (answered and answered(wish)) or [_what_may_be_typed(wish, choices, answered is not None)]:
+            tell(one)
     return None
+
+
+def _prompt(choices: dict[str, Choice | Answer], may_ask: bool) -> str:
+    """What may be typed, in few words."""
+    if not choices:
+        return say("ending.done")
+    changes = "/".join(mark for mark in choices if mark != ANSWER)
+    offered = [say("ending.change_so", numbers=changes)] * bool(changes)
+    offered += [say("ending.answer_it", mark=ANSWER)] * (ANSWER in choices) + [say("ending.ask_it")] * may_ask
+    return say("ending.which", choices="; ".join(offered))
+
+
+def _what_may_be_typed(wish: str, choices: dict[str, Choice | Answer], may_ask: bool) -> str:
+    """What a mark does, to who asks; else which marks there are; and what may be asked."""
+    told = [say("ending.ask")] * may_ask
+    if wish != WHY:
+        return " ".join([say("ending.no_such", numbers="/".join(choices))] * bool(choices) + told)
+    does = [say("ending.numbers_do")] * any(mark != ANSWER for mark in choices)
+    return " ".join([*does, *([say("ending.letter_does", mark=ANSWER)] * (ANSWER in choices)), *told])
 
 
 def _mark_of(wish: str, choices: dict[str, Choice | Answer]) -> str:
@@ -266,30 +284,30 @@ def _of_the_bath(story: Story, here: list[Question]) -> Iterator[Question]:
 
 def _ending(outcome: Outcome, path: str, system: str, story: Story) -> Iterator[Line]:
     """Line by line, as it is found."""
-    yield from ending(outcome, system, to_freeze(story), a_part(story))
-    yield say("begin.more", file=path)
+    yield from ending(outcome, system, beside(story))
+    dries = not (words.refused(outcome.verdict) or outcome.load.no_drying)
+    yield say("begin.more_dries" if dries else "begin.more", file=path)
 
 
-def ending(outcome: Outcome, system: str = "both", freezing_to_do: bool = False, part: bool = False) -> Iterator[Line]:
-    """What is said of a plan and what can be changed in it, line by line, for a terminal and for a page.
-
-    ``freezing_to_do``: the fish is still to be frozen as the plan says; ``part``: there is more fish than is planned here
-    """
+def ending(outcome: Outcome, system: str = "both", told: Beside = NOTHING_BESIDE) -> Iterator[Line]:
+    """What is said of a plan and what can be changed in it, line by line, for a terminal and for a page; ``told`` besides the
+    batch."""
     if words.refused(outcome.verdict):
-        yield from _refused(outcome, system)
+        yield from _refused(outcome, system, told.dial_end)
     else:
-        yield from _granted(outcome, system, freezing_to_do, part)
+        yield from _granted(outcome, system, told)
     yield GAP
     yield f"{words.caution_line(outcome.verdict)} {say('ending.whose_word')}"
 
 
-def _granted(outcome: Outcome, system: str, freezing_to_do: bool, part: bool) -> Iterator[Line]:
-    verdict = outcome.verdict
+def _granted(outcome: Outcome, system: str, besides: Beside) -> Iterator[Line]:
+    verdict, dial_end = outcome.verdict, besides.dial_end
     yield _headline(outcome)
     yield words.COOK if verdict.eat == "cook_first" else ""
     granted = asked(outcome).granted
-    yield in_order(outcome, system, freezing_to_do, part) if granted else keeps_words(outcome)
+    yield in_order(outcome, system, besides.freezing_to_do, besides.part) if granted else keeps_words(outcome)
     yield "" if granted else ways_text.missed(outcome)
+    yield cupboard_takes.not_for_it(outcome, besides.cupboard_before) if granted else ""
     if cupboard_takes.refused_there(outcome):
         yield cupboard_takes.takes(outcome, hours_words(outcome.drying["hours_to_target"]))
     yield " ".join(words.deadline_words(verdict.by))
@@ -299,14 +317,25 @@ def _granted(outcome: Outcome, system: str, freezing_to_do: bool, part: bool) ->
     yield days_words(outcome, outcome.keep.days or 0, max(found, key=lambda one: one.days or 0, default=None))
     yield _why_line(outcome, why_days.why(outcome, outcome.keep, longest(outcome, found)))
     if not granted:
-        yield from (_choice(outcome, one, mend_words(one)) for one in earned(outcome, system == "us"))
-    yield from _less_salt(outcome, system, granted)
+        for one in earned(outcome, system == "us"):
+            yield _choice(outcome, one, mend_words(one) + _beyond(one, dial_end))
+    yield from _less_salt(outcome, system, granted, dial_end)
     yield from _to_answer(next_answer(outcome.batch))
 
 
-def _choice(outcome: Outcome, mend: Mend, told: str) -> Choice:
+def _choice(outcome: Outcome, mend: Mend, told: str, of_salt: bool = False) -> Choice:
     """A mend as something to choose, with the reason of its days."""
-    return Choice(told, mend.decided, why_days.why(outcome, mend.way.until, mend.longest))
+    return Choice(told, mend.decided, why_days.why(outcome, mend.way.until, mend.longest), of_salt)
+
+
+def _beyond(mend: Mend, dial_end: float | None, first: Mend | None = None) -> str:
+    """That a mend asks for more heat than the dial gives, as a sentence behind it; "" where the one before it said so."""
+    if first and _told_by(first, mend) and first.steps.get("hot") == mend.steps.get("hot"):
+        return ""
+    hotter = hottest(mend.told)
+    if dial_end is None or hotter is None or hotter <= dial_end + 0.5:
+        return ""
+    return f" {say('ending.dial_ends', most=show(dial_end, 'temperature', 'both'))}"
 
 
 def _why_line(outcome: Outcome, why: Why | None, more_said: bool = False) -> str:
@@ -327,30 +356,26 @@ def _headline(outcome: Outcome) -> str:
     return say("begin.planned" if "no" in (verdict.eat, verdict.keep) or verdict.keep == "nowhere" else "begin.unsure")
 
 
-def _less_salt(outcome: Outcome, system: str, granted: bool) -> Iterator[str | Choice]:
+def _less_salt(outcome: Outcome, system: str, granted: bool, dial_end: float | None) -> Iterator[str | Choice]:
     """That it is very salty, and less salt or the soak in plain water that mends it, as something to choose."""
     if not (told := very_salty(outcome.load)):
         return
-    yield say("ending.salty", salt=_percent(salt_of(outcome.load))) if granted else told
-    less = less_salted(outcome, system == "us")
-    if less:
-        yield _choice(outcome, less, _less_salty(less))
-    if mend := freshened(outcome, system == "us"):
-        yield _choice(outcome, mend, _less_salty(mend))
-    elif granted and not less:
-        yield say("ending.salty_anyhow")
+    yield say("ending.salty", salt=percent(salt_of(outcome.load))) if granted else told
+    if not granted:
+        return
+    yield Looking(say("ending.trying_salt"))
+    found = 0
+    for search in (less_salted, freshened):
+        if mend := search(outcome, system == "us"):
+            found += 1
+            change = mend_words(mend) + _beyond(mend, dial_end)
+            said = say("ending.less_salt", change=change, salt=percent(mend.salt or 0.0))
+            yield _choice(outcome, mend, said, of_salt=True)
+    if not found:
+        yield OfSalt(say("ending.salty_anyhow"))
 
 
-def _less_salty(mend: Mend) -> str:
-    """A change by which fish is less salty, with what it then holds."""
-    return say("ending.less_salt", change=mend_words(mend), salt=_percent(mend.salt or 0.0))
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f}"
-
-
-def _refused(outcome: Outcome, system: str) -> Iterator[Line]:
+def _refused(outcome: Outcome, system: str, dial_end: float | None) -> Iterator[Line]:
     """What stands against a plan, and what would mend all of it; where nothing does, the way out of each cause."""
     yield _headline(outcome)
     found = causes(outcome)
@@ -358,27 +383,34 @@ def _refused(outcome: Outcome, system: str) -> Iterator[Line]:
         yield say("ending.cause", number=row, why=why)
     help_next = next_answer(outcome.batch)
     yield from _to_answer(help_next)
-    offered = False
-    for line in _mends(outcome, system, answer_does=help_next is not None and help_next.alone):
+    offered = hopeless = False
+    for line in _mends(outcome, system, dial_end, answer_does=help_next is not None and help_next.alone):
         offered = offered or isinstance(line, Choice)
+        hopeless = hopeless or line == say("ending.other_fish")
         yield line
     if not offered:  # what is offered is a way out of every cause at once
         yield from (
-            Under(say("ending.cause", number=row, why=f"{words.WAY_OUT}{way}"))
+            Under(say("ending.cause", number=row, why=_way_words(way, hopeless)))
             for row, (_why, way) in enumerate(found, 1)
             if way
         )
 
 
-def _mends(outcome: Outcome, system: str, answer_does: bool = False) -> Iterator[str | Choice]:
+def _way_words(way: str, hopeless: bool) -> str:
+    """The way out of a cause; for other fish, where this one is to be thrown away."""
+    return say("ending.next_time", way=way) if hopeless else f"{words.WAY_OUT}{way}"
+
+
+def _mends(outcome: Outcome, system: str, dial_end: float | None, answer_does: bool) -> Iterator[Line]:
     """What would mend a plan, each as something to choose; of what rests on an answer, the rest of it. ``answer_does``: an
     answer that would do it by itself has been told already."""
     found: list[Mend] = []
     if not answer_does:
-        yield from (GAP, say("begin.trying"))
+        yield from (GAP, Looking(say("begin.trying")))
     for mend in mends(outcome, system == "us"):
         if mend.decided:
-            yield _choice(outcome, mend, mend_words(mend, found[0] if found else None))
+            first = found[0] if found else None
+            yield _choice(outcome, mend, mend_words(mend, first) + _beyond(mend, dial_end, first))
         elif not answer_does:
             yield mend_words(mend)
         found.append(mend)
@@ -392,25 +424,43 @@ def _mends(outcome: Outcome, system: str, answer_does: bool = False) -> Iterator
         outcome, why_days.why(outcome, first.way.until, first.longest), more_said=short and bool(lasting(first))
     )
     if short:
-        yield from _longer(outcome, found)
+        yield from _longer(outcome, found, dial_end)
 
 
-def _longer(outcome: Outcome, found: list[Mend]) -> Iterator[Choice]:
+def _longer(outcome: Outcome, found: list[Mend], dial_end: float | None) -> Iterator[Choice]:
     """The place where it keeps longest, where it does not keep as long as was wished."""
     if (best := lasting(found[0])) and best.decided:
-        yield _choice(outcome, best, mend_words(best, found[0] if found[0].decided else None))
+        first = found[0] if found[0].decided else None
+        yield _choice(outcome, best, mend_words(best, first) + _beyond(best, dial_end, first))
 
 
-def fallback(outcome: Outcome) -> str:
-    """What is left to do with fish for which no plan was found: to eat it fresh or freeze it, where it may be eaten."""
-    over = words.blocking(stands_still(outcome))
-    if not all(one.rule in OF_DRYING for one in over):
-        return say("ending.other_fish")
-    return say(
-        "ending.eat_fresh",
-        core=show(limits.KILL_CORE, "temperature", "both"),
-        cold=show(limits.COLD, "temperature", "both"),
-    )
+def fallback(outcome: Outcome) -> str | Answer:
+    """What is left to do with fish for which no plan was found: to eat it fresh or freeze it, where it may be eaten; to look
+    whether the refrigerator is cold, where it all hangs on hours in it."""
+    if _only_of_drying(stands_still(outcome)):
+        return say(
+            "ending.eat_fresh",
+            core=show(limits.KILL_CORE, "temperature", "both"),
+            cold=show(limits.COLD, "temperature", "both"),
+        )
+    if _of_a_refrigerator(outcome):
+        told = say("ending.cold_hours", cold=show(limits.COLD, "temperature", "both"))
+        return Answer(told, _question("fish", "hours_above_4c"))
+    return say("ending.other_fish")
+
+
+def _of_a_refrigerator(outcome: Outcome) -> bool:
+    """Whether all that no plan mends hangs on hours that may be those of a refrigerator nobody measured."""
+    fish = outcome.batch.fish
+    warmer = fish.hours_above_21c or 0.0  # no refrigerator is as warm as that
+    if fish.hours_above_4c is None or fish.hours_above_4c <= warmer:
+        return False
+    return _only_of_drying(stands_still(outcome, ("fish.hours_above_4c", warmer)))
+
+
+def _only_of_drying(verdict: Verdict) -> bool:
+    """Whether nothing stands against the fish as it is before it is dried."""
+    return all(one.rule in OF_DRYING for one in words.blocking(verdict))
 
 
 # Causes
@@ -618,20 +668,20 @@ def moist_words(outcome: Outcome) -> str:
     if counted[worst] > limit:
         return ""
     told = say("ending.moist_hours", hours=_up(counted[worst]), limit=f"{limit:g}")
+    why = say(f"ending.so_long.{worst}")
     if limit == limits.CLOCK_HOURS:
-        return f"{told}."
-    return say("ending.why_so_long", told=told, raw=f"{limits.CLOCK_HOURS:g}", why=say(f"ending.so_long.{worst}"))
+        return say("ending.why_limit", told=told, why=why)
+    return say("ending.why_so_long", told=told, raw=f"{limits.CLOCK_HOURS:g}", why=why)
 
 
 def _to_answer(found: NextAnswer | None) -> Iterator[Answer]:
     """The one answer that would help most, to be given there and then."""
     if found:
-        yield Answer(help_words(found), _question(found))
+        yield Answer(help_words(found), _question(found.fact.section, found.fact.key))
 
 
-def _question(found: NextAnswer) -> Question:
+def _question(section: str, key: str) -> Question:
     """The question about a fact, as it is asked."""
-    section, key = found.fact.section, found.fact.key
     place = f"{section}.{key}"
     asked_so = next((one for one in ASKED[section] if one.key == key), None)
     question = question_of(section, place, FIELDS[section][key])
@@ -642,7 +692,7 @@ def help_words(found: NextAnswer | None) -> str:
     """What to find out next; nothing that is left open may be answered better than is true."""
     if found is None:
         return ""
-    question = _question(found)
+    question = _question(found.fact.section, found.fact.key)
     verdict = " – ".join((words.keep_words(found.verdict.keep), words.eat_words(found.verdict.eat)))
     best = found.fact.best
     best = say("ask.yes" if best else "begin.no") if isinstance(best, bool) else as_written(question, str(best))

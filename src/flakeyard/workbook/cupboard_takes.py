@@ -18,6 +18,17 @@ def refused_there(outcome: Outcome) -> bool:
     return place == "cupboard" and keep in PLACES.values() and KEEP.index(keep) > KEEP.index(PLACES[place])
 
 
+def not_for_it(outcome: Outcome, wanted_before: bool) -> str:
+    """That fish granted for the cold is not what keeps in a cupboard, where that is what somebody may think: ``wanted_before``,
+    or where it stays far moister; "" else."""
+    verdict, used = outcome.verdict, outcome.facts.water_activity_cautious
+    if KEEP.index(verdict.keep) <= KEEP.index(PLACES["cupboard"]) or outcome.batch.keep.aim == "cupboard":
+        return ""
+    if not (wanted_before or used is None or used > limits.MOIST):
+        return ""
+    return say("cupboard.not_for_it", place=say(f"ways.{outcome.batch.keep.aim}"))
+
+
 def takes(outcome: Outcome, hours: str) -> str:
     """What a cupboard asks of it and what of that is missing here; ``hours`` – how long this fish takes to its weight to stop
     at, in words."""

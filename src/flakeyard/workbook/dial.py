@@ -10,6 +10,13 @@ ENDS = re.compile(  # the two ends of what a machine can be set to
     r"(?![0-9/%\"x×]| ?(?:x|h|hours?|hrs?|min\w*|w|watts?|mm|cm|in|inch\w*|trays?|racks?|lbs?|kg|g)\b)"
 )
 AT_MOST = re.compile(rf"\b(?:goes?|dial|knob|can do|gets?|only)(?: \w+)? up to (?P<high>{DEGREES})(?P<unit>[cf]\b)?")
+ALL_IT_DOES = re.compile(
+    rf"(?P<high>{DEGREES})(?P<unit>[cf]\b)?[,;]? ?(?:(?:and )?(?:that's|thats|that is|which is|is) )?"
+    r"(?:all (?:that )?it (?:goes|does|can|gets)|as (?:hot|high|far) as it (?:goes|gets)|(?:the|its) (?:max\w*|most|hottest|highest|top)\b|max\b|maximum\b)"
+)
+TOPS = re.compile(
+    rf"\b(?:max(?:imum)?(?: is| of|:)?|tops out at|only goes to|goes only to|no (?:hotter|higher) than|at most) (?P<high>{DEGREES})(?P<unit>[cf]\b)?"
+)
 SET_SO = re.compile(
     r"\b(?:i|we) (?:run|set|use|keep|put|have|dry)\b|\bset (?:it )?(?:to|at)\b|\bat [0-9]|\b(?:say|call it)\b"
 )

@@ -18,6 +18,7 @@ from flakeyard.workbook.paper import as_told, kitchen
 
 PIECES = {"us": (1, "oz")}  # that the weight to stop at is shown by, in the units of a reader
 PIECE = (30, "g")  # in any others
+FEW_MINUTES = 300.0  # s from the heat to the trays, in which hardly anybody dries, weighs and lays it (judgement)
 
 
 class Under(str):
@@ -71,6 +72,8 @@ def _before_drying(outcome: Outcome, system: str, freezing_to_do: bool) -> Itera
     yield from _soaked(batch, system)
     if batch.heat:
         yield from _heated(outcome, batch.heat, system)
+    elif not outcome.load.no_drying:
+        yield say("order.mark")
 
 
 def _soaked(batch: Batch, system: str) -> Iterator[str]:
@@ -89,23 +92,33 @@ def _soaked(batch: Batch, system: str) -> Iterator[str]:
 
 
 def _heated(outcome: Outcome, heat: Heat, system: str) -> Iterator[str]:
-    """The heating, and how it is done and seen."""
+    """The heating, how it is done and seen, and what follows it before the minutes to the trays are over: what takes some of
+    them is made ready before."""
     core, hold = _at_least(heat.core, system), show(heat.hold, "time") if heat.hold else ""
-    clauses = [
-        say("order.heat_held", core=core, hold=hold) if hold else say("order.heat", core=core),
-        _after_the_heat(outcome, heat),
-    ]
-    yield _joined(clauses)
+    heated = say("order.heat_held", core=core, hold=hold) if hold else say("order.heat", core=core)
+    dried = not outcome.load.no_drying
+    if dried:
+        yield say("order.ready" if _in_a_dryer(outcome.batch) else "order.ready_no_dryer")
+    yield heated if dried else _joined([heated, say("order.cool")])
     if heat.probed:
         told = {"ways": kitchen.minutes(outcome, system), "witness": kitchen.witness(outcome.batch, system)}
         yield Under(say("order.heat_so", **told))
+    if dried:
+        yield from _after_the_heat(heat)
 
 
-def _after_the_heat(outcome: Outcome, heat: Heat) -> str:
-    """Where heated fish goes: to the trays, or, where nothing is to be dried, to the cold."""
-    if outcome.load.no_drying:
-        return say("order.cool")
-    return say("order.soon", soon=show(heat.to_tray, "time")) if heat.to_tray else ""
+def _after_the_heat(heat: Heat) -> Iterator[str]:
+    """From the heat to the trays, in order, with the minutes that were told for all of it."""
+    soon = show(heat.to_tray, "time") if heat.to_tray else ""
+    counted = "probed" if heat.probed else "unseen"
+    yield say("order.after_heat", when=say(f"order.when.{counted}", soon=soon) if soon else say("order.when.at_once"))
+    if soon and heat.to_tray < FEW_MINUTES:
+        yield Under(say("order.few_minutes", soon=soon))
+
+
+def _in_a_dryer(batch: Batch) -> bool:
+    """Whether there is something to warm up."""
+    return not (batch.air or batch.dryer.open_air)
 
 
 def _at_least(core: float, system: str) -> str:
@@ -120,9 +133,13 @@ def _cut(batch: Batch, system: str) -> str:
     thin, usual, thick = cut.sizes
     ends = (thin, usual if cut.thickest is None else thick)
     sizes = show_band(*ends, "length", system, sixteenths=True)
-    form = say(f"order.form.{cut.form}") if cut.form else say("order.form.untold")
-    name = "order.cut_gutted" if batch.fish.gutted else "order.cut"
-    return _joined([say(name, form=form, sizes=sizes), say("order.skin_off") if cut.skin == "off" else ""])
+    fish = say("order.gutted_fish" if batch.fish.gutted else "order.fish")
+    return _joined(
+        [
+            say(f"order.cut.{cut.form or 'untold'}", fish=fish, sizes=sizes),
+            say("order.skin_off") if cut.skin == "off" else "",
+        ]
+    )
 
 
 def _joined(clauses: list[str]) -> str:
@@ -139,9 +156,8 @@ def _held(bath: Rest, system: str) -> dict[str, str]:
 
 
 def _drying(outcome: Outcome, system: str) -> Iterator[str]:
-    """The marked piece, the dryer with what goes in at once, and when to stop."""
+    """The dryer with what goes in at once, and when to stop."""
     batch = outcome.batch
-    yield say("order.mark")
     name = "order.airs" if batch.air else "order.open_air" if batch.dryer.open_air else "order.dryer"
     dial = show(batch.dryer.temperature, "temperature", system)
     load = show_kitchen(batch.fish.raw_weight, "mass", system)

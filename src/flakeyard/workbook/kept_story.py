@@ -7,7 +7,7 @@ it as a remark.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from flakeyard import reading
@@ -16,7 +16,7 @@ from flakeyard.messages import say
 from flakeyard.steps.intent.fields import LISTS, NOT_KNOWN, SOAKS, Flag, OneOf
 from flakeyard.units import InputError
 from flakeyard.workbook import own
-from flakeyard.workbook.asking import questions
+from flakeyard.workbook.asking import question_at, questions
 from flakeyard.workbook.left_open import tells_nothing
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.question import Question
@@ -30,6 +30,9 @@ TO_BE_DONE = "still to be done"  # the word kept in the file
 WEIGHT = "fish.raw_weight"
 A_PART = "a part of the fish"  # likewise
 NOTED = {FREEZING: TO_BE_DONE, WEIGHT: A_PART}  # what a change makes of a place
+PLACE, CUPBOARD = "keep.place", "cupboard"
+WANTED_CUPBOARD = "a cupboard was asked for"  # likewise
+DIAL = "dryer.dial"  # where it is noted what a machine can be set to at most, as an amount
 
 
 def answer_in_field(story: Story, question: Question) -> str:
@@ -58,10 +61,13 @@ def answered(story: Story, question: Question, text: str) -> Story:
 
 
 def changed(story: Story, told: Iterable[tuple[str, object]]) -> Story:
-    """The story with values told at places; None leaves a place open. A freezing is noted as one that is still to be done, a weight as that of a part."""
+    """The story with values told at places; None leaves a place open. A freezing is noted as one that is still to be done, a weight as that of a part, and that a
+    cupboard was asked for before."""
+    wanted_cupboard = story.get(PLACE) == CUPBOARD or before_it_a_cupboard(story)
     for place, value in told:
         story = story.left_open(place, NOT_KNOWN) if value is None else story.told(place, value)
         story = story.noted(place, NOTED[place]) if place in NOTED and value is not None else story
+        story = story.noted(PLACE, WANTED_CUPBOARD) if place == PLACE and wanted_cupboard else story
         story = _ended(story, place)
     return replace(story, left={place: word for place, word in story.left.items() if story.get(place) is None})
 
@@ -103,6 +109,41 @@ def to_freeze(story: Story) -> bool:
 def a_part(story: Story) -> bool:
     """Whether only a part of the fish is planned: a change told so, and nobody has told of the weight since."""
     return story.get(WEIGHT) is not None and story.notes.get(WEIGHT) == A_PART
+
+
+def before_it_a_cupboard(story: Story) -> bool:
+    """Whether a cupboard was asked for before a change told another place, and nobody has told of the place since."""
+    return story.get(PLACE) not in (None, CUPBOARD) and story.notes.get(PLACE) == WANTED_CUPBOARD
+
+
+def dial_end(story: Story) -> float | None:
+    """What the dryer can be set to at most [°C], where that was said and it is not set hotter."""
+    question = question_at("dryer.temperature")
+    try:
+        most = question.kind.read(story.notes.get(DIAL, ""), question.where)
+        now = question.kind.read(story.get(question.place) or "", question.where)
+    except InputError:
+        return None
+    return None if now > most + 0.5 else most
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What a story tells besides its batch: a freezing is still to be done, only a part is planned, a cupboard was asked for
+    before, and where its dial ends [°C]."""
+
+    freezing_to_do: bool = False
+    part: bool = False
+    cupboard_before: bool = False
+    dial_end: float | None = None
+
+
+NOTHING_BESIDE = Beside()
+
+
+def beside(story: Story) -> Beside:
+    """What a story tells besides its batch."""
+    return Beside(to_freeze(story), a_part(story), before_it_a_cupboard(story), dial_end(story))
 
 
 class KeptStory:

@@ -58,7 +58,7 @@ def _because(outcome: Outcome, until: Keeping) -> str:
     if until.days is None:
         return until.reasons[0].text
     if until.limited_by != "official_cap":
-        return say(f"why_days.{until.limited_by}", around=_around(outcome, until))
+        return say(f"why_days.{until.limited_by}", around=around(outcome, until.place))
     return say(f"why_days.{_row(outcome, until)}", fatty=f"{100 * limits.FATTY:g}", moist=f"{limits.MOIST:.2f}")
 
 
@@ -75,12 +75,12 @@ def _row(outcome: Outcome, until: Keeping) -> str:
     return f"{until.place}_{cap.fat}{untold}"
 
 
-def _around(outcome: Outcome, until: Keeping) -> str:
+def around(outcome: Outcome, place: str) -> str:
     """How warm and damp it is counted there, and that a room that was not told counts as warm and damp."""
     room = outcome.batch.room
-    temperature, humidity = climate_around(until.place, room.temperature, room.relative_humidity)
+    temperature, humidity = climate_around(place, room.temperature, room.relative_humidity)
     told = {"warmth": show(temperature, "temperature", "both"), "damp": f"{100 * humidity:.0f}"}
-    untold = until.place == "cupboard" and None in (room.temperature, room.relative_humidity)
+    untold = place == "cupboard" and None in (room.temperature, room.relative_humidity)
     return say("why_days.around_untold" if untold else "why_days.around", **told)
 
 

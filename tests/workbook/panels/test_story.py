@@ -20,6 +20,7 @@ from flakeyard.workbook.asked import AFTER_HEAT
 from flakeyard.workbook.asking import questions
 from flakeyard.workbook.grouped import STEP_DOORS, STEPS
 from flakeyard.workbook.heating_told import HEATING, KEYS
+from flakeyard.workbook.kept_story import DIAL
 from flakeyard.workbook.panels import ruler as rulers
 from flakeyard.workbook.panels import story, story_result
 from flakeyard.workbook.panels.panel import Choice
@@ -187,10 +188,35 @@ def test_a_freezing_that_came_from_a_change_is_a_thing_to_do(tmp_path):
     assert "The fish was frozen 8 days" in said(form)
 
 
+def test_the_end_of_a_dial_is_noted_on_the_page_and_told_to_the_ending(tmp_path, monkeypatch):
+    told, form = [], whole(tmp_path)
+    monkeypatch.setattr(story_result.begin_ending, "ending", lambda *given: told.append(given[2]) or iter(()))
+    find(form, "dryer.temperature").field.value = "from 35 to 70 c, don't know which setting"
+    assert form.story.notes[DIAL] == "70 °C" and "# said of dryer.dial: 70 °C" in (tmp_path / own.FILE).read_text(
+        "utf-8"
+    )
+    find(form, "dryer.temperature").field.value = "60 °C"
+    assert told[-1].dial_end == 70.0
+
+
+def test_what_is_looked_for_stands_there_until_it_is_found(tmp_path, monkeypatch):
+    form, seen = whole(tmp_path), []
+
+    def lines(*_given):
+        yield begin_ending.Looking("What would help:")
+        seen.append(form.result.help.value)
+        yield "found"
+
+    monkeypatch.setattr(story_result.begin_ending, "ending", lines)
+    find(form, "dryer.temperature").field.value = "61 °C"
+    assert seen == ["<p>What would help:</p>"] and form.result.help.value == ""
+    assert len(form.result.lines.children) == 1
+
+
 def test_how_it_is_done_stands_in_the_item_of_its_step(tmp_path):
     lines = said(whole(tmp_path))
     assert re.search(
-        r"<li>heat its middle to [^<]*<br>A thin probe goes [^<]*not in an open oven\.</li><li>pat it dry", lines
+        r"<li>heat its middle to [^<]*<br>A thin probe goes [^<]*not in an open oven\.</li><li>within", lines
     )
     assert re.search(r"<li>salt it dry [^<]*wipe the salt off<br>A quick rinse", lines)
 

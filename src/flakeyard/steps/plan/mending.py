@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 
 from flakeyard import limits
 from flakeyard.messages import say
+from flakeyard.remembered import Remembered
 from flakeyard.steps.intent.batch_file import read_batch, written
 from flakeyard.steps.intent.fields import FIELDS
 from flakeyard.steps.intent.places import put
@@ -41,6 +42,7 @@ ON_TRAYS, SOON = 600.0, "10 min"  # from the probe to the trays at the most, whe
 OWN_HEATER = "500 W"  # of a dryer for a kitchen (judgement)
 WATERS, EACH = (1, 2, 3, 4, 6, 8), "1 h"  # fresh waters that take out salt, and for how long (judgement)
 LESS_SALT = (0.8, 0.65, 0.5, 0.4, 0.3, 0.25, 0.2, 0.15, 0.1)  # of the salt that was told (judgement)
+KEPT = 12  # plans that a search remembers: some steps are tried again soon after (judgement)
 SPARE = 0.95  # of a limit, so that the whole ensemble says what a few members do (judgement)
 BESIDES_A_SOAK = ("fan", "open", "cut", "hot")  # what may have to go with it, as it puts water back in
 ANSWERS = (  # what may be so, and can be found out or looked for, but not decided
@@ -207,12 +209,13 @@ def _as_strict(after: Outcome, now: Outcome) -> bool:
     )
 
 
-def stands_still(outcome: Outcome) -> Verdict:
+def stands_still(outcome: Outcome, *besides: tuple[str, object]) -> Verdict:
     """The verdict on a plan with everything changed that can be, and everything left open at its best: what still stands
-    against it no plan can mend."""
+    against it no plan can mend. ``besides``: what is told anew at a place."""
     batch = outcome.batch
     levers = _answers(batch) | _heated(batch, False) | _levers(batch, False)
-    return _Search(batch).plan({name: lever[-1] for name, lever in levers.items()}, FEWEST, sketch=True).verdict
+    steps = {name: lever[-1] for name, lever in levers.items()} | {"besides": Step("", besides)}
+    return _Search(batch).plan(steps, FEWEST, sketch=True).verdict
 
 
 class _Search:
@@ -220,6 +223,7 @@ class _Search:
 
     def __init__(self, batch: Batch, wanted: Callable[[Outcome], bool] = lambda outcome: asked(outcome).granted):
         self.batch, self.typed, self.wanted = batch, written(batch), wanted
+        self.tried = Remembered(KEPT)
 
     def least(self, levers: dict[str, Lever], as_asked: bool = False) -> Mend | None:
         """Every lever as far back as it goes, one after the other; None where even all of them do not do it.
@@ -239,12 +243,16 @@ class _Search:
         return self._promised(chosen, levers, as_asked)
 
     def enough(self, lever: Lever, besides: dict[str, Step], name: str = "soak") -> Step | None:
-        """The least of a lever with which the fish is not very salty; None where not even the most does it."""
-        for step in lever:
+        """The least of a lever with which the fish is not very salty; None where not even the most does it. The least of all
+        and the most are tried first: the one is often enough, the other often is not."""
+
+        def does(step: Step) -> bool:
             after = self.plan(besides | {name: step}, FEWEST, sketch=True)
-            if salt_of(after.load) <= SPARE * limits.VERY_SALTY:
-                return step
-        return None
+            return salt_of(after.load) <= SPARE * limits.VERY_SALTY
+
+        if not lever or does(lever[0]):
+            return lever[0] if lever else None
+        return _first(lever[1:], does) if does(lever[-1]) else None
 
     def spared(self, usual: Mend, levers: dict[str, Lever]) -> Mend | None:
         """The same mend in hotter air, where the load may then be larger or the pieces thicker."""
@@ -257,14 +265,7 @@ class _Search:
 
     def _weakest(self, chosen: dict[str, Step], name: str, lever: Lever) -> Step:
         """The weakest step of a lever with which a plan is still granted, found by halves."""
-        low, high = 0, len(lever) - 1
-        while low < high:
-            middle = (low + high) // 2
-            if self.wanted(self.plan(chosen | {name: lever[middle]}, TRIED, sketch=True)):
-                high = middle
-            else:
-                low = middle + 1
-        return lever[high]
+        return _first(lever, lambda step: self.wanted(self.plan(chosen | {name: step}, TRIED, sketch=True)))
 
     def _promised(self, chosen: dict[str, Step], levers: dict[str, Lever], as_asked: bool) -> Mend | None:
         """The steps with what the whole plan of the changed file grants. Where that grants less than the small ensemble
@@ -291,9 +292,23 @@ class _Search:
         return self.plan(chosen, MEMBERS) if self.wanted(outcome) else outcome
 
     def plan(self, steps: dict[str, Step], members: int, sketch: bool = False) -> Outcome:
-        """The plan of the batch with some steps taken."""
-        told = [pair for one in steps.values() for pair in one.told]
-        return plan(read_batch(put(self.typed, told)), members, sketch=sketch)
+        """The plan of the batch with some steps taken, worked out once."""
+        told = tuple(pair for one in steps.values() for pair in one.told)
+        return self.tried(
+            (told, members, sketch), lambda: plan(read_batch(put(self.typed, told)), members, sketch=sketch)
+        )
+
+
+def _first(lever: Lever, does: Callable[[Step], bool]) -> Step:
+    """The first step of a lever that does it, found by halves; its last is known to."""
+    low, high = 0, len(lever) - 1
+    while low < high:
+        middle = (low + high) // 2
+        if does(lever[middle]):
+            high = middle
+        else:
+            low = middle + 1
+    return lever[high]
 
 
 def _mend(chosen: dict[str, Step], outcome: Outcome) -> Mend:

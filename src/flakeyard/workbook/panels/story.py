@@ -27,7 +27,7 @@ from flakeyard.steps.intent.fields import LISTS, NOT_KNOWN, SOAKS
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import own, words
 from flakeyard.workbook.accessible import Accessible
-from flakeyard.workbook.advised import Advice, advice, advised
+from flakeyard.workbook.advised import Advice, advice, advised, end_of_the_dial
 from flakeyard.workbook.as_value import how_to_tell
 from flakeyard.workbook.asked import AFTER_HEAT, ASKED, DOORS
 from flakeyard.workbook.asking import questions
@@ -43,7 +43,7 @@ from flakeyard.workbook.grouped import (
 )
 from flakeyard.workbook.heating_told import HEATING, asked_as, asked_singly, heating_told
 from flakeyard.workbook.ingredients_in import salt_mixed, unknown_things
-from flakeyard.workbook.kept_story import FREEZING, KeptStory, answer_in_field, changed, to_freeze
+from flakeyard.workbook.kept_story import DIAL, FREEZING, KeptStory, answer_in_field, changed, to_freeze
 from flakeyard.workbook.left_open import tells_nothing, undecided
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.meant import Reading
@@ -351,6 +351,9 @@ class StoryForm(widgets.VBox):
 
     def _taken(self, row: Row, reading: Reading | None = None) -> bool:
         """Take an answer or a reading of it; or say in its row why not, and what may have been meant."""
+        if most := end_of_the_dial(self.story, row.question, row.typed):
+            with suppress(OSError):  # why nothing can be kept is said of the answer itself
+                self.kept.keep(self.story.noted(DIAL, most))
         if row.place == STEPS:
             return self._steps_taken(row)
         told = advised(self.story, row.question, row.typed)

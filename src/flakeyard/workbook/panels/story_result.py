@@ -19,9 +19,9 @@ from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.plan import ways
 from flakeyard.steps.plan.plan import Outcome, plan
 from flakeyard.workbook import begin_ending, words
-from flakeyard.workbook.begin_ending import Choice, Line
+from flakeyard.workbook.begin_ending import Choice, Line, Looking
 from flakeyard.workbook.in_order import Steps, Under
-from flakeyard.workbook.kept_story import a_part, counted_as_no, still_needed, to_freeze
+from flakeyard.workbook.kept_story import beside, counted_as_no, still_needed
 from flakeyard.workbook.panels.story_row import button, mark
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.question import Question
@@ -110,7 +110,7 @@ class StoryResult(widgets.VBox):
             if outcome and (outcome.verdict.keep, outcome.verdict.eat) == ("nowhere", "no"):
                 self._told += (say("begin.planned"),)  # the headline says it
             if outcome:
-                told = begin_ending.ending(outcome, state[2], to_freeze(state[0]), a_part(state[0]))
+                told = begin_ending.ending(outcome, state[2], beside(state[0]))
                 self._soon(self._tell_on, state, told, rest=BREATH)
 
     def _planned(self, story: Story) -> tuple[Outcome | None, str, str, str]:
@@ -129,7 +129,7 @@ class StoryResult(widgets.VBox):
         with self._turn:
             if state is not self._state:
                 return
-            self.help.value = f"<p>{html.escape(line)}</p>" if line == say("begin.trying") else ""
+            self.help.value = f"<p>{html.escape(line)}</p>" if isinstance(line, Looking) else ""
             if line and line != begin_ending.GAP and line not in self._told and not self.help.value:
                 self.lines.children += (self._part(line, state[2]),)
             if line is not None:
