@@ -585,9 +585,12 @@ def test_a_limit_other_than_that_of_raw_fish_says_why():
         hours = WarmHours(**{one: limit if one == count else 0.0 for one in COUNTS} | {"h": limit})
         slow = outcome.drying | {"hours_to_target": Band(5.0, 6.0, 9.0)}
         said = begin_ending.moist_words(replace(outcome, drying=slow, facts=replace(outcome.facts, warm=hours)))
-        assert f"the limit is {limit:g} h" in said and said.endswith(".")
+        assert f"the limit is {limit:g} h" in said and said.endswith(".") and "slower than planned" in said
         assert ("(raw fish: 4 h): " in said) == (limit != limits.CLOCK_HOURS) and ": " in said
         reasons[count] = said.rpartition(": ")[2]
+    few = WarmHours(**dict.fromkeys(COUNTS, 0.0) | {"h": 0.5 * begin_ending._first_limit("h")})
+    half = begin_ending.moist_words(replace(outcome, drying=slow, facts=replace(outcome.facts, warm=few)))
+    assert "the limit is" in half and "slower than planned" not in half
     assert "official rules" in reasons["hs"] and "tuna" in reasons["f48"] and len(set(reasons.values())) == len(COUNTS)
 
 

@@ -65,6 +65,7 @@ UNCHOSEN = re.compile(r"\W*(?:\w+\W+){0,2}(?:no|not|never|or|wait|sorry)\b|\W*[^
 ALONE = re.compile(r"(?<![\w.,])[0-9]+(?!\w|[.,][0-9])|(?<=\bor )a\b|(?<=\band )a\b")  # marks among other words
 FURTHER_IN = "   "  # how a line begins that belongs to the one above it
 MOST_SENTENCES = 2  # of a rule that has no short words
+NEAR_ITS_LIMIT = 0.7  # of the hours that count: what a batch slower than planned may use up (judgement)
 
 
 @dataclass(frozen=True)
@@ -669,9 +670,10 @@ def moist_words(outcome: Outcome) -> str:
         return ""
     told = say("ending.moist_hours", hours=_up(counted[worst]), limit=f"{limit:g}")
     why = say(f"ending.so_long.{worst}")
+    slower = [say("ending.slower")] if counted[worst] > NEAR_ITS_LIMIT * limit else []
     if limit == limits.CLOCK_HOURS:
-        return say("ending.why_limit", told=told, why=why)
-    return say("ending.why_so_long", told=told, raw=f"{limits.CLOCK_HOURS:g}", why=why)
+        return " ".join([say("ending.why_limit", told=told, why=why), *slower])
+    return " ".join([say("ending.why_so_long", told=told, raw=f"{limits.CLOCK_HOURS:g}", why=why), *slower])
 
 
 def _to_answer(found: NextAnswer | None) -> Iterator[Answer]:
