@@ -437,3 +437,24 @@ def test_the_words_of_a_brine_lie_on_no_curve(page, cups):
     shown = show_alone(page, brine.brine_panel(choice=Choice("both"), salt=brine.CUP / 4 * cups))
     rest(shown)
     assert shown.evaluate(CROSSED) == [0, 0]
+
+
+@pytest.mark.parametrize(("name", "steps", "clock"), [("weight", 21, "h"), ("keeping", 20, "day")])
+def test_a_guess_and_the_words_of_the_clock_do_not_touch(page, name, steps, clock):
+    ready(page, name)
+    rest(page)
+    page.click(".fy-show")
+    page.locator(".fy-grip:visible").last.press("ArrowRight")
+    page.click(".fy-show")
+    rest(page)
+    for _ in range(steps):
+        page.locator(".fy-grip").last.press("ArrowRight")
+    rest(page)
+    page.wait_for_timeout(200)
+    boxes = page.evaluate("""() => [...document.querySelectorAll('svg text')].filter(one => one.textContent)
+      .map(one => { const box = one.getBoundingClientRect(); return [one.textContent, box.left, box.right, box.top, box.bottom]; })""")
+    guess = next(one for one in boxes if one[0] == "your guess")
+    beside = [one for one in boxes if clock in one[0].split() and abs(one[3] - guess[3]) < 30]
+    assert beside  # the words of the clock
+    for one in beside:
+        assert guess[1] >= one[2] or one[1] >= guess[2] or guess[3] >= one[4] - 4 or one[3] >= guess[4] - 4, (guess, one)

@@ -6,8 +6,9 @@ import io
 import pytest
 
 from flakeyard.workbook import begin
-from flakeyard.workbook.asking import next_question
+from flakeyard.workbook.asking import next_question, question_at
 from flakeyard.workbook.grouped import next_asked
+from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.so_far import Story
 
 FISH = {"species": "cod", "raw_weight": "2 kg", "origin": "wild", "stock": "fresh", "hours_above_4c": 0, "hours_above_21c": 0, "gutted": True, "smells_normal": True}  # fmt: skip
@@ -260,3 +261,15 @@ def test_a_yes_with_more_settles_nothing_that_decides_a_verdict(talk):
 def test_of_two_numbers_of_the_damp_none_is_taken_in_passing(talk):
     story, _ = talk(READY | {"dryer": DRYER}, "65 degrees, 60 or 50 percent", left=CLOSED)
     assert story.get("room.relative_humidity") is None
+
+
+def test_how_cold_a_place_was_is_no_number_of_hours(talk):
+    story = {"fish": {key: value for key, value in FISH.items() if not key.startswith("hours")}}
+    _, said = talk(story, "half an hour on the bank at 15 degrees, then overnight in the fridge at 5")
+    assert "12.5 h" in said and "5 hour" not in said.replace("12.5 hour", "") and "17.5" not in said
+
+
+def test_a_guess_of_the_heater_is_asked_back():
+    story = Story({"dryer": {"temperature": "70 °C", "trays": 6}})
+    sure = {said: heard(story, question_at("dryer.heater"), said).readings[0].sure for said in ("600", "maybe 600?")}
+    assert sure == {"600": True, "maybe 600?": False}

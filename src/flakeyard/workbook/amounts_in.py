@@ -151,9 +151,10 @@ def _is_a_warmth(question: Question, said: str, one: Found, every: list[Found]) 
     all warm hours only where a time is told beside it."""
     alone = re.fullmatch(r"[0-9]+", said[one.begin : one.end].strip())
     timed = any(re.search(r"[^\W\d]", said[other.begin : other.end]) for other in every if other != one)
-    asked = question.key == "hours_above_21c" or (question.key == "hours_above_4c" and timed)
-    warm = asked and alone and float(alone[0]) > limits.WARM
-    return bool(warm and IT_WAS.search(said[: one.begin]))
+    if question.key != "hours_above_21c" and not (question.key == "hours_above_4c" and timed):
+        return False
+    at = timed and said[: one.begin].endswith("at ")  # an hour of the day, or degrees
+    return bool(alone and (at or float(alone[0]) > limits.WARM) and IT_WAS.search(said[: one.begin]))
 
 
 def _per_weight(story: Story, one: Found, unit: str) -> list[str]:

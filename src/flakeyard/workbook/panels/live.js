@@ -446,7 +446,10 @@ function build(el, store) {
         layer.append(make('path', { class: 'fy-old', d: `M${px(field.x(left))},${px(field.y(bottom))}H${px(field.x(right) + 9)}` }));
       for (const [x0, y0, x1, y1] of (!knots && ghost?.strokes) || [])
         layer.append(make('path', { class: 'fy-old', d: `M${px(field.x(x0))},${px(field.y(y0))}L${px(field.x(x1))},${px(field.y(y1))}` }));
-      for (const one of handles) if (one.handle.field === n && one.handle.line && one.handle.axis === 'up') tags[n].push({ pinned: true, x: inner.right + 8, y: field.y(stands(one.handle, one.control)) + 5, text: '0123456789' });
+      for (const one of handles) if (one.handle.field === n && one.handle.line) {
+        const at = stands(one.handle, one.control), text = one.label.textContent || '01234567', x = field.x(at), far = x > (inner.left + inner.right) / 2;
+        tags[n].push(one.handle.axis === 'up' ? { pinned: true, x: inner.right + 8, y: field.y(at) + 5, text: '0123456789' } : { pinned: true, x: far ? x - 8 - 7.2 * text.length : x + 8, y: inner.top + 12, text });
+      }
       drawTags(tags[n], field, layer);
       layers.push(layer);
     });
