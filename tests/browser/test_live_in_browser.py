@@ -457,4 +457,7 @@ def test_a_guess_and_the_words_of_the_clock_do_not_touch(page, name, steps, cloc
     beside = [one for one in boxes if clock in one[0].split() and abs(one[3] - guess[3]) < 30]
     assert beside  # the words of the clock
     for one in beside:
-        assert guess[1] >= one[2] or one[1] >= guess[2] or guess[3] >= one[4] - 4 or one[3] >= guess[4] - 4, (guess, one)
+        assert guess[1] >= one[2] or one[1] >= guess[2] or guess[3] >= one[4] - 4 or one[3] >= guess[4] - 4, (
+            guess,
+            one,
+        )

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flakeyard.steps.intent.batch_file import load_batch, with_typed
-from flakeyard.steps.learn import learning, unnoted
+from flakeyard.steps.learn import evidence, learning, unnoted
 from flakeyard.steps.learn.dryer_profile import KEPT, OTHER_DRYER, DryerProfile, pooled
 from flakeyard.steps.learn.evidence import DRIFT, MARKED_LN_SD, believed, ln_finish, rows_of
 from flakeyard.steps.learn.fitting import _between, fit
@@ -259,3 +259,28 @@ def test_fish_left_in_long_after_it_was_dry_is_not_refused(heron, prior):
     rows = ["0,1,310,,,", *(f"{h},1,{310 * middle(prior, age, False):.1f},,," for h, age in ages.items())]
     told = learned(heron, prior, rows)
     assert told.contradiction is None and told.hours_to_target.high < 5.0
+
+
+@pytest.mark.parametrize(
+    ("dial", "room", "humidity", "least", "most"),
+    [
+        ("60 °C", "20 °C", 50, 0.040, 0.042),  # hot air takes up far more than it brings along
+        ("20 °C", "14 °C", 50, 0.060, 0.085),
+        ("20 °C", "14 °C", 65, 0.090, 0.115),
+        ("20 °C", "19 °C", 99, 0.12, 0.13),  # it can hardly take up anything
+    ],
+)
+def test_cool_air_that_comes_in_damp_lets_a_pace_wander(heron, dial, room, humidity, least, most):
+    cool = with_typed(
+        with_typed(heron, "dryer", temperature=dial), "room", temperature=room, relative_humidity=humidity
+    )
+    assert least < evidence.tempo_of(cool) < most
+
+
+def test_a_late_weighing_does_not_see_most_of_the_dry_end():
+    """The dry end's own error of the mean pace grows with the cube of the time: at four fifths of it little more than half is
+    there."""
+    end, late = (float(evidence.model_stretch(at, at, 10.0)) for at in (10.0, 8.0))
+    bare_end, bare_late = (evidence.TEMPO_LN_SD**2 + evidence.WALK_LN_SD**2 * at / 10.0 for at in (10.0, 8.0))
+    seen = np.sqrt((late - bare_late) / (end - bare_end))
+    assert seen == pytest.approx(0.8**3) and seen < 0.55
