@@ -703,3 +703,9 @@ def test_hours_of_a_refrigerator_nobody_measured_can_be_told_again_before_fish_i
 def test_a_plan_that_dries_names_the_page_that_takes_its_weights():
     assert "While it dries, flakeyard logbook mine.toml" in told(granted())
     assert "logbook" not in told(Story(PIKE | {"fish": PIKE["fish"] | {"smells_normal": False}}), file="bad.toml")
+
+
+def test_a_granted_plan_says_who_should_not_eat_it():
+    granted = plan(read_batch(changed(Story(SALMON), mends_of(True)[0].told).typed), FEW)
+    said = [line for line in begin_ending.ending(granted, "us") if isinstance(line, str)]
+    assert sum("pregnant" in line and "steaming hot" in line for line in said) == 1

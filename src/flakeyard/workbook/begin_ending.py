@@ -65,6 +65,7 @@ UNCHOSEN = re.compile(r"\W*(?:\w+\W+){0,2}(?:no|not|never|or|wait|sorry)\b|\W*[^
 ALONE = re.compile(r"(?<![\w.,])[0-9]+(?!\w|[.,][0-9])|(?<=\bor )a\b|(?<=\band )a\b")  # marks among other words
 FURTHER_IN = "   "  # how a line begins that belongs to the one above it
 MOST_SENTENCES = 2  # of a rule that has no short words
+AT_HIGH_RISK = "H1"  # the rule on who should not eat it
 NEAR_ITS_LIMIT = 0.7  # of the hours that count: what a batch slower than planned may use up (judgement)
 
 
@@ -317,6 +318,7 @@ def _granted(outcome: Outcome, system: str, besides: Beside) -> Iterator[Line]:
     found = ways(outcome)
     yield days_words(outcome, outcome.keep.days or 0, max(found, key=lambda one: one.days or 0, default=None))
     yield _why_line(outcome, why_days.why(outcome, outcome.keep, longest(outcome, found)))
+    yield " ".join(one.text for one in verdict.cautions if one.rule == AT_HIGH_RISK)
     if not granted:
         for one in earned(outcome, system == "us"):
             yield _choice(outcome, one, mend_words(one) + _beyond(one, dial_end))
