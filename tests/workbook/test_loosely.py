@@ -35,7 +35,7 @@ def shown(story: Story, place: str, text: str) -> tuple[list[str], bool]:
         ("fish.raw_weight", "bout 4 lbs of fillets", "4 lbs"), 
         ("dryer.temperature", "I have no dryer. I have an oven with a fan, lowest it goes is 50, or else the cold shed.", "50 °C"), ("cut.thinnest", "tail ends are thinner eighth inch", "1/8 inch"), ("cut.width", "inch or so", "1 inch"),
         ("rest.time", "a day, abt 24 hours", "1 day"), 
-        ("dryer.tray_area", "30 on 30 cm", "30 cm x 30 cm"), ("dryer.heater", "No idea, some 3 kilowatt for the whole oven I think", "3 kilowatt"),
+        ("dryer.tray_area", "30 on 30 cm", "30 cm x 30 cm"), ("dryer.heater", "3 kilowatt for the whole oven", "3 kilowatt"),
         ("dryer.moving", "The fan in the oven", "fan"), ("room.relative_humidity", "Damp coast, maybe 60 or 65 indoors, guess", "65"), ("keep.wanted_days", "couple months if the kids dont eat it first", "2 months"),
         ("keep.pack", "glass with cover", "glass jar"), ("cut.form", "Fillets, the big ones I will cut lengthways in two", "fillets"), ("brine", "dry rub, salt and brown sugar", "dry"), ("measured", "Not yet, only caught them yesterday", "no"),
         ("fish.origin", "packet says line caught", "wild"), ("fish.stock", "never been near a freezer", "fresh"), ("cut.skin", "skin stays on", "one side"), ("dryer.heater", "none, sun only", "none"),

@@ -271,5 +271,24 @@ def test_how_cold_a_place_was_is_no_number_of_hours(talk):
 
 def test_a_guess_of_the_heater_is_asked_back():
     story = Story({"dryer": {"temperature": "70 °C", "trays": 6}})
-    sure = {said: heard(story, question_at("dryer.heater"), said).readings[0].sure for said in ("600", "maybe 600?")}
-    assert sure == {"600": True, "maybe 600?": False}
+    guesses = ("maybe 600?", "No idea, some 3 kilowatt for the whole oven I think")
+    sure = {said: heard(story, question_at("dryer.heater"), said).readings[0].sure for said in ("600", *guesses)}
+    assert sure == {"600": True} | dict.fromkeys(guesses, False)
+
+
+@pytest.mark.parametrize(
+    "answer", ["2250 g whole", "12 fish, 300 g each whole", "2250 g but that's with heads and guts", "2 kg, not gutted"]
+)
+def test_the_weight_of_whole_fish_is_not_taken_for_that_of_cut_fish(talk, answer):
+    story = {"fish": {key: value for key, value in FISH.items() if key != "raw_weight"}}
+    told, said = talk(story, answer, "1100 g")
+    assert "a third to a half of it" in said and told.get("fish.raw_weight") == "1100 g"
+
+
+@pytest.mark.parametrize(
+    "answer", ["2 kg, the whole lot", "2 kg of fillets from whole fish", "2 kg gutted and trimmed"]
+)
+def test_a_weight_of_cut_fish_is_taken(talk, answer):
+    story = {"fish": {key: value for key, value in FISH.items() if key != "raw_weight"}}
+    _, said = talk(story, answer)
+    assert "a third to a half of it" not in said and "2 kg" in said.partition("I read")[2]

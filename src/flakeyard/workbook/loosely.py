@@ -35,7 +35,7 @@ from flakeyard.workbook.amounts_in import (
     one_or_a_range,
     sizes,
 )
-from flakeyard.workbook.as_value import LONGER_IS_CAREFUL
+from flakeyard.workbook.as_value import LONGER_IS_CAREFUL, how_to_tell
 from flakeyard.workbook.asking import question_at
 from flakeyard.workbook.by_finger import finger_thick
 from flakeyard.workbook.careful_end import larger
@@ -465,6 +465,8 @@ def _sure(question: Question, said: str, text: str) -> bool:
     """Whether a reading of a key that decides no verdict needs no confirming: it is exact."""
     if text == NOT_KNOWN:
         return True
+    if question.key == "raw_weight" and how_to_tell(question, said):
+        return False  # that of whole fish
     if SAME.search(said) and question.key in ("amount", "temperature") and not re.search("[0-9]", said):
         return not (DOUBT.search(said) or GUESS.search(said))
     if (not question.door and SAME.search(said) and not re.search("[0-9]", said)) or (
