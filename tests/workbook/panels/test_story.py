@@ -670,7 +670,8 @@ def test_the_first_taste_is_the_first_chapter_and_the_whole_story_goes_on_from_i
     answer(taste, *fish)
     taste.forward()
     assert taste.chapter == "section.fish" and set(taste.rows) <= {f"fish.{key}" for key in FIELDS["fish"]}
-    assert "workbook 08" in taste.result.details.value and "trays" not in needed(taste)
+    assert "comes in workbook 08" in taste.result.headline.value and "needed" not in taste.result.headline.value
+    assert "trays" not in needed(taste) and taste._save.description == "Save"
     form = answer(story.story_form(tmp_path), *(place for place in PIKE if place not in fish))
     assert in_file(tmp_path) == TOLD == form.story.typed
 

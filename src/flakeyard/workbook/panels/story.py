@@ -159,7 +159,7 @@ class StoryForm(widgets.VBox):
         self._reasons = widgets.ToggleButton(description=say("story.reasons"), layout=widgets.Layout(width="auto"))
         self._reasons.observe(lambda change: mark(self, "fy-reasons", change.new), "value")
         self._back, self._forward = button(say("story.back"), self.back), button(say("story.next"), self.forward)
-        self._save = button(say("story.save"), self.save)
+        self._save = button(say("story.save" if len(chapters) > 1 else "story.save_taste"), self.save)
         self._changes: list[tuple[Story, Story]] = []  # the story after each change that was taken, and before it
         self._helper, self._moves = Accessible(), count()
         self.said.value = html.escape(self.kept.trouble or say("story.nothing"))

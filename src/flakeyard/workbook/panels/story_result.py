@@ -87,7 +87,7 @@ class StoryResult(widgets.VBox):
                 open_ones = refused or needed
                 there = [one for one in open_ones if one.section in here]
                 elsewhere = "" if len(there) == len(open_ones) else f"<p>{html.escape(say('story.elsewhere'))}</p>"
-                self._say(head, elsewhere, jumps=there)
+                self._say(head if there else say("story.goes_on"), elsewhere if there else "", jumps=there)
             else:
                 self._working(True)
                 self._soon(self._work_out, state)
