@@ -151,5 +151,5 @@ def test_a_mistake_in_a_cell_is_said_without_a_traceback():
     code = f"from IPython.core.interactiveshell import InteractiveShell as Shell\nprint(Shell.instance().run_cell({cell!r}).success)"
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120)
     said = told.stdout + told.stderr
-    assert told.stdout.strip().endswith("False") and "thin" in said and "For example" in said
+    assert told.stdout.strip().endswith("False") and "thin" in said and "Example" in said
     assert "Traceback" not in said and "units.py" not in said
