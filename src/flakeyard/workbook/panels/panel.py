@@ -37,10 +37,10 @@ def kept_units() -> str:
     return "both"
 
 
-def keep_units(system: str) -> None:
+def keep_units(change) -> None:
     """Keep a choice for the next workbook; a folder that cannot be written to keeps none."""
     with suppress(OSError):
-        write_whole(UNITS_FILE, f"{system}\n")
+        write_whole(UNITS_FILE, f"{change['new']}\n")
 
 
 class Choice(traitlets.HasTraits):
@@ -212,5 +212,5 @@ def choose_units(choice: Choice) -> widgets.VBox:
         layout=widgets.Layout(width="auto"),
     ).add_class("fy-units")
     traitlets.link((choice, "system"), (radio, "value"))
-    choice.observe(lambda change: keep_units(change["new"]), "system")
+    choice.observe(keep_units, "system")  # one and the same, however often it is shown
     return widgets.VBox([radio, Accessible()]).add_class("fy-box")
