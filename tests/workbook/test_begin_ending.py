@@ -248,7 +248,7 @@ def test_a_granted_plan_says_what_to_do_in_order_and_only_what_its_file_tells():
         " in thick",
         "let the dryer warm up",
         "the scale set to zero",
-        "heat its middle to",
+        "heat the fish until its middle is at",
         "within 10 min of that reading",
         "pat it dry",
         "mark that thickest piece and weigh it",
@@ -523,7 +523,7 @@ def test_heated_fish_that_is_dry_already_is_cooled_and_laid_on_no_tray():
 def test_what_takes_minutes_between_heat_and_trays_is_said_within_them(to_tray, checked, when):
     heat = {"core": "75 °C", "hold": "1 min", "checked": checked} | ({"to_tray": to_tray} if to_tray else {})
     steps = [one for one in in_order(outcome_of(heat=heat), "metric").steps if not isinstance(one, Under)]
-    at = next(row for row, one in enumerate(steps) if one.startswith("heat its middle"))
+    at = next(row for row, one in enumerate(steps) if one.startswith("heat the fish until its middle"))
     assert "scale set to zero" in steps[at - 1] and steps[at + 1].startswith(f"{when}, in this order: pat it dry")
     assert steps[at + 2].startswith("dry at") and "on the trays" not in steps[at]
 
