@@ -216,7 +216,8 @@ def test_what_is_looked_for_stands_there_until_it_is_found(tmp_path, monkeypatch
 def test_how_it_is_done_stands_in_the_item_of_its_step(tmp_path):
     lines = said(whole(tmp_path))
     assert re.search(
-        r"<li>heat the fish until its middle is at [^<]*<br>A thin probe goes [^<]*not in an open oven\.</li><li>within", lines
+        r"<li>heat the fish until its middle is at [^<]*<br>A thin probe goes [^<]*not in an open oven\.</li><li>within",
+        lines,
     )
     assert re.search(r"<li>salt it dry [^<]*wipe the salt off<br>A quick rinse", lines)
 
