@@ -136,7 +136,27 @@ def test_where_no_plan_helps_the_fish_is_eaten_fresh_or_thrown_out(monkeypatch):
         and "2: as 1, but plan it for" in said
     )
     monkeypatch.setattr(begin_ending, "mends", lambda _outcome, us=False: iter(()))
-    assert "eat it, or freeze it raw" in told(Story(cold), file="again.toml")
+    said = told(Story(cold), file="again.toml")
+    assert "above 4 °C for 2 h so far, and the limit is 4 h in all" in said
+    assert "eat it today; or freeze it raw today" in said and "Way out" not in said
+    untold = {key: one for key, one in PIKE["fish"].items() if key != "hours_above_4c"}
+    said = told(Story(cold | {"fish": untold}), file="untold.toml")
+    assert "eat it today" not in said and "which counts as a no. Not known: hours above 4 °C" in said
+
+
+def test_fish_that_was_warm_too_long_before_is_not_said_to_be_cooked_and_the_way_with_colder_hours_is_named():
+    """Six and a half hours in a cool box: by rule T2 no cooking mends them, so no ending may send it to the pan."""
+    said = told(Story(PIKE | {"fish": PIKE["fish"] | {"hours_above_4c": 6.5}}))
+    assert "for 6.5 h before anything is done with it; the limit is 4 h" in said
+    assert "eat it today" not in said and "Way out" not in said and "1: change" not in said
+    assert "a: All of it hangs on the hours" in said and "Else do not eat this fish, cooked or dried" in said
+    assert "Only if they do not count was a way to dry it found: " in said and "by a probe" in said
+
+
+def test_where_the_weakest_heater_dries_nothing_the_ending_says_what_stands_against_it_even_so():
+    weak = {"dryer": PIKE["dryer"] | {"heater": "30 W"}, "room": {"temperature": "30 °C", "relative_humidity": 95}}
+    said = told(Story(PIKE | weak | {"fish": PIKE["fish"] | {"waters": "cold or temperate"}}))
+    assert "not with all changes together" in said and "even so: Heated and wet, it stays lukewarm for" in said
 
 
 def test_what_an_answer_would_mend_is_never_written_but_the_rest_can_be():
@@ -686,16 +706,18 @@ def test_hours_of_a_refrigerator_nobody_measured_can_be_told_again_before_fish_i
     monkeypatch.setattr(begin_ending, "mends", lambda _outcome, us=False: iter(()))
     story = Story({name: one for name, one in PIKE.items() if name != "brine"} | {"fish": fish})
     outcome = plan(read_batch(story.typed), 20)
-    found = begin_ending.fallback(outcome)
-    assert found.question.place == "fish.hours_above_4c" and "put a thermometer into it" in found.words
-    assert "Else do not eat this fish" in found.words
+    found, then = begin_ending.fallback(outcome)
+    assert then == begin_ending.say("ending.if_cold_none")
+    assert found.question.place == "fish.hours_above_4c" and "put a thermometer into the" in found.words
+    assert "Else do not eat this fish, cooked or dried" in found.words
     warm, bad = (
         replace(outcome, batch=read_batch(story.typed | {"fish": fish | other}))
         for other in ({"hours_above_21c": 10}, {"smells_normal": False})
     )
-    assert begin_ending.fallback(warm) == begin_ending.fallback(bad) == begin_ending.say("ending.other_fish")
+    other_fish = [begin_ending.say("ending.other_fish")]
+    assert [*begin_ending.fallback(warm)] == [*begin_ending.fallback(bad)] == other_fish
     said = told(story)
-    assert said.index("a: All of it hangs on the hours") < said.index("Way out: gut it before anything else")
+    assert "a: All of it hangs on the hours" in said and "Way out" not in said
     thrown = told(story.told("fish.smells_normal", False), file="thrown.toml")
     assert "Do not eat it" in thrown and "Way out" not in thrown and "Next time: gut it" in thrown
 

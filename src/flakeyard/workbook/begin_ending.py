@@ -24,7 +24,7 @@ from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.judge.safety import Case, Reason, Verdict
 from flakeyard.steps.judge.warm_hours import ladder, rung
 from flakeyard.steps.plan.judging import TESTED_THICKNESS
-from flakeyard.steps.plan.mending import Mend, earned, freshened, lasting, less_salted, mends, stands_still
+from flakeyard.steps.plan.mending import Mend, all_changed, earned, freshened, lasting, less_salted, mends
 from flakeyard.steps.plan.next_answer import NextAnswer, next_answer
 from flakeyard.steps.plan.plan import Outcome, already_dry, plan, salt_of, very_salty
 from flakeyard.steps.plan.ways import Way, asked, longest, ways
@@ -47,7 +47,7 @@ from flakeyard.workbook.why_days import Why
 
 RAW_CLOCK = ("T1", "T2")  # one cause, however many rules count it
 WARM_HOURS = ("W2", "W3", "W4", "W5", "W6", "W7", "W8", "W9", "W10")
-OF_DRYING = (*RAW_CLOCK, *WARM_HOURS, "G3", "R1", "P1")  # rules that say nothing against the fish as it is before
+OF_DRYING = (*WARM_HOURS, "G3", "R1", "P1")  # rules that say nothing against the fish as it is before it is heated
 OTHERWISE = {"load": "ending.all_at_once", "cut": "ending.as_thick"}  # what a mend without a change of another one does
 Asking = Callable[[Story, Question], Story]
 LONG = 20  # lines behind the verdict, from which on it is said once more: a terminal shows 24 (judgement)
@@ -94,6 +94,10 @@ class Looking(str):
 
 class OfSalt(str):
     """That less salt was looked for and not found, as a line."""
+
+
+class NoWay(str):
+    """That no plan was found, as a line."""
 
 
 class WhyLine(str):
@@ -386,22 +390,27 @@ def _refused(outcome: Outcome, system: str, dial_end: float | None) -> Iterator[
         yield say("ending.cause", number=row, why=why)
     help_next = next_answer(outcome.batch)
     yield from _to_answer(help_next)
-    offered = hopeless = False
+    way_words: Callable[[str], str] | None = _way_out
     for line in _mends(outcome, system, dial_end, answer_does=help_next is not None and help_next.alone):
-        offered = offered or isinstance(line, Choice)
-        hopeless = hopeless or line == say("ending.other_fish")
+        if isinstance(
+            line, (Choice, NoWay)
+        ):  # a change is a way out of all at once, and without one no way out is a plan
+            way_words = None
+        elif line == say("ending.other_fish"):
+            way_words = _next_time
         yield line
-    if not offered:  # what is offered is a way out of every cause at once
-        yield from (
-            Under(say("ending.cause", number=row, why=_way_words(way, hopeless)))
-            for row, (_why, way) in enumerate(found, 1)
-            if way
-        )
+    for row, (_why, way) in enumerate(found, 1):
+        if way and way_words:
+            yield Under(say("ending.cause", number=row, why=way_words(way)))
 
 
-def _way_words(way: str, hopeless: bool) -> str:
-    """The way out of a cause; for other fish, where this one is to be thrown away."""
-    return say("ending.next_time", way=way) if hopeless else f"{words.WAY_OUT}{way}"
+def _way_out(way: str) -> str:
+    return f"{words.WAY_OUT}{way}"
+
+
+def _next_time(way: str) -> str:
+    """A way out for other fish, where this one is to be thrown away."""
+    return say("ending.next_time", way=way)
 
 
 def _mends(outcome: Outcome, system: str, dial_end: float | None, answer_does: bool) -> Iterator[Line]:
@@ -418,7 +427,7 @@ def _mends(outcome: Outcome, system: str, dial_end: float | None, answer_does: b
             yield mend_words(mend)
         found.append(mend)
     if not found:
-        yield "" if answer_does else fallback(outcome)
+        yield from () if answer_does else fallback(outcome, system)
         return
     short = max(one.way.days or 0 for one in found) < (outcome.batch.keep.wanted_days or 0)
     yield say("ending.too_long", days=f"{outcome.batch.keep.wanted_days:.0f}") if short else ""
@@ -437,28 +446,50 @@ def _longer(outcome: Outcome, found: list[Mend], dial_end: float | None) -> Iter
         yield _choice(outcome, best, mend_words(best, first) + _beyond(best, dial_end, first))
 
 
-def fallback(outcome: Outcome) -> str | Answer:
+def fallback(outcome: Outcome, system: str = "both") -> Iterator[str | Answer]:
     """What is left to do with fish for which no plan was found: to eat it fresh or freeze it, where it may be eaten; to look
-    whether the refrigerator is cold, where it all hangs on hours in it."""
-    if _only_of_drying(stands_still(outcome)):
-        return say(
-            "ending.eat_fresh",
-            core=show(limits.KILL_CORE, "temperature", "both"),
-            cold=show(limits.COLD, "temperature", "both"),
-        )
-    if _of_a_refrigerator(outcome):
+    whether the refrigerator was cold, where it all hangs on hours in it, and what would be found then."""
+    strongest = all_changed(outcome)
+    if _only_of_drying(strongest.verdict):
+        yield NoWay(say("ending.no_plan"))
+        yield from (NoWay(say("ending.even_so", why=why)) for why, _way in causes(strongest)[:1])
+        yield _raw_now(outcome)
+    elif (colder := _of_a_refrigerator(outcome)) is not None:
         told = say("ending.cold_hours", cold=show(limits.COLD, "temperature", "both"))
-        return Answer(told, _question("fish", "hours_above_4c"))
-    return say("ending.other_fish")
+        yield Answer(told, _question("fish", "hours_above_4c"))
+        found = next((mend for mend in mends(colder, system == "us")), None)
+        yield NoWay(say("ending.if_cold", mend=mend_words(found)) if found else say("ending.if_cold_none"))
+    else:
+        yield say("ending.other_fish")
 
 
-def _of_a_refrigerator(outcome: Outcome) -> bool:
-    """Whether all that no plan mends hangs on hours that may be those of a refrigerator nobody measured."""
+def _raw_now(outcome: Outcome) -> str:
+    """What may be done with the raw fish as it lies there, by what was told of it alone."""
+    as_told, hours = all_changed(outcome, at_best=False), outcome.batch.fish.hours_above_4c
+    besides = [one for one in words.blocking(as_told.verdict) if one.rule not in OF_DRYING]
+    if hours is None or besides:
+        why = _cause(as_told, besides[0])[0] if besides else ""
+        return say("ending.raw_not_known", why=why).strip()
+    return say(
+        "ending.eat_fresh",
+        hours=_up(hours),
+        limit=f"{limits.CLOCK_HOURS:g}",
+        core=show(limits.KILL_CORE, "temperature", "both"),
+        cold=show(limits.COLD, "temperature", "both"),
+        freezer=show(limits.FREEZER, "temperature", "both"),
+    )
+
+
+def _of_a_refrigerator(outcome: Outcome) -> Outcome | None:
+    """The plan without the hours that may be those of a refrigerator nobody measured, where all that no plan mends hangs on
+    them; else None."""
     fish = outcome.batch.fish
     warmer = fish.hours_above_21c or 0.0  # no refrigerator is as warm as that
     if fish.hours_above_4c is None or fish.hours_above_4c <= warmer:
-        return False
-    return _only_of_drying(stands_still(outcome, ("fish.hours_above_4c", warmer)))
+        return None
+    if not _only_of_drying(all_changed(outcome, ("fish.hours_above_4c", warmer)).verdict):
+        return None
+    return replace(outcome, batch=replace(outcome.batch, fish=replace(fish, hours_above_4c=warmer)))
 
 
 def _only_of_drying(verdict: Verdict) -> bool:
@@ -492,6 +523,8 @@ def _raw_cause(outcome: Outcome) -> tuple[str, str]:
         (clock.hours, limits.CLOCK_HOURS) if clock.past(limits.CLOCK_HOURS) else (warm.hours, limits.CLOCK_WARM_HOURS)
     )
     told = {"hours": _up(hours), "limit": f"{limit:g}"}
+    if already := _warm_already(outcome):
+        return already, say("ending.warm.cold")
     if case.killed:
         return say("ending.warm.before", **told), say("ending.warm.cold")
     if (heat := outcome.batch.heat) is not None:
@@ -499,6 +532,19 @@ def _raw_cause(outcome: Outcome) -> tuple[str, str]:
             "ending.warm.heat_so", **_counts_from()
         )
     return say("ending.warm.raw", takes=_drying_words(outcome), **told), say("ending.warm.heat")
+
+
+def _warm_already(outcome: Outcome) -> str:
+    """That the hours told of the fish as it is are past their limit, whatever is done with it; "" where they are not."""
+    fish = outcome.batch.fish
+    for hours, above, limit in (
+        (fish.hours_above_4c, limits.COLD, limits.CLOCK_HOURS),
+        (fish.hours_above_21c, limits.WARM, limits.CLOCK_WARM_HOURS),
+    ):
+        if hours is not None and hours > limit:
+            above_it = show(above, "temperature", "both")
+            return say("ending.warm.already", hours=_up(hours), above=above_it, limit=f"{limit:g}")
+    return ""
 
 
 def _heated_words(heat: Heat) -> str:

@@ -20,7 +20,7 @@ from flakeyard.steps.intent.fields import FIELDS
 from flakeyard.steps.intent.places import put
 from flakeyard.steps.intent.records import Batch, Portion
 from flakeyard.steps.intent.spread import MEMBERS
-from flakeyard.steps.judge.safety import EAT, KEEP, Verdict
+from flakeyard.steps.judge.safety import EAT, KEEP
 from flakeyard.steps.plan.judging import heating_counts
 from flakeyard.steps.plan.next_answer import untold
 from flakeyard.steps.plan.plan import Outcome, plan, salt_of
@@ -209,13 +209,13 @@ def _as_strict(after: Outcome, now: Outcome) -> bool:
     )
 
 
-def stands_still(outcome: Outcome, *besides: tuple[str, object]) -> Verdict:
-    """The verdict on a plan with everything changed that can be, and everything left open at its best: what still stands
-    against it no plan can mend. ``besides``: what is told anew at a place."""
+def all_changed(outcome: Outcome, *besides: tuple[str, object], at_best: bool = True) -> Outcome:
+    """The plan with everything changed that can be: what still stands against it no plan can mend. ``besides``: what is told
+    anew at a place; ``at_best``: with everything left open at its best too."""
     batch = outcome.batch
-    levers = _answers(batch) | _heated(batch, False) | _levers(batch, False)
+    levers = (_answers(batch) if at_best else {}) | _heated(batch, False) | _levers(batch, False)
     steps = {name: lever[-1] for name, lever in levers.items()} | {"besides": Step("", besides)}
-    return _Search(batch).plan(steps, FEWEST, sketch=True).verdict
+    return _Search(batch).plan(steps, FEWEST, sketch=True)
 
 
 class _Search:
