@@ -66,6 +66,7 @@ ALONE = re.compile(r"(?<![\w.,])[0-9]+(?!\w|[.,][0-9])|(?<=\bor )a\b|(?<=\band )
 FURTHER_IN = "   "  # how a line begins that belongs to the one above it
 MOST_SENTENCES = 2  # of a rule that has no short words
 AT_HIGH_RISK = "H1"  # the rule on who should not eat it
+AT_ITS_LIMIT = 0.9  # of the hours that count: a plan that uses up more is at its limit (judgement)
 NEAR_ITS_LIMIT = 0.7  # of the hours that count: what a batch slower than planned may use up (judgement)
 
 
@@ -157,7 +158,10 @@ def in_short(outcome: Outcome, system: str) -> str:
     """The verdict once more, with the weight to stop at where there is one, for who has seen it scroll away."""
     if words.refused(outcome.verdict) or outcome.load.no_drying:
         return _headline(outcome)
-    return say("ending.in_short", headline=_headline(outcome), **stop_example(outcome, system))
+    told = {"headline": _headline(outcome)} | stop_example(outcome, system)
+    if (near := at_limit(outcome)) is None:
+        return say("ending.in_short", **told)
+    return say("ending.in_short_limit", hours=_up(near.hours), limit=f"{near.limit:g}", **told)
 
 
 def _tell_steps(told: Steps, system: str, tell: Callable[..., int]) -> int:
@@ -309,6 +313,7 @@ def ending(outcome: Outcome, system: str = "both", told: Beside = NOTHING_BESIDE
 def _granted(outcome: Outcome, system: str, besides: Beside) -> Iterator[Line]:
     verdict, dial_end = outcome.verdict, besides.dial_end
     yield _headline(outcome)
+    yield _limit_words(at_limit(outcome))
     yield words.COOK if verdict.eat == "cook_first" else ""
     granted = asked(outcome).granted
     yield in_order(outcome, system, besides.freezing_to_do, besides.part) if granted else keeps_words(outcome)
@@ -703,7 +708,7 @@ def stop_words(outcome: Outcome) -> list[str]:
 
 def moist_words(outcome: Outcome) -> str:
     """Which of many hours count of heated fish, by the count that is nearest its limit; nothing where they are few or not known."""
-    drying, counted = outcome.drying["hours_to_target"], outcome.facts.warm.filled()
+    drying = outcome.drying["hours_to_target"]
     if (
         outcome.load.no_drying
         or outcome.facts.warm.unsure
@@ -712,16 +717,57 @@ def moist_words(outcome: Outcome) -> str:
         or drying.high <= limits.CLOCK_HOURS
     ):
         return ""
-    worst = max(counted, key=lambda one: counted[one] / _first_limit(one))
-    limit = _first_limit(worst)
-    if counted[worst] > limit:
+    worst = _nearest_count(outcome)
+    limit = worst.limit
+    if worst.share > 1:
         return ""
-    told = say("ending.moist_hours", hours=_up(counted[worst]), limit=f"{limit:g}")
-    why = say(f"ending.so_long.{worst}")
-    slower = [say("ending.slower")] if counted[worst] > NEAR_ITS_LIMIT * limit else []
+    told = say("ending.moist_hours", hours=_up(worst.hours), limit=f"{limit:g}")
+    why = say(f"ending.so_long.{worst.count}")
+    slower = [say("ending.slower")] if worst.share > NEAR_ITS_LIMIT else []
     if limit == limits.CLOCK_HOURS:
         return " ".join([say("ending.why_limit", told=told, why=why), *slower])
     return " ".join([say("ending.why_so_long", told=told, raw=f"{limits.CLOCK_HOURS:g}", why=why), *slower])
+
+
+@dataclass(frozen=True)
+class Near:
+    """Hours that count, by the name of their count, beside the limit from which on no fish is known to be fit to eat."""
+
+    count: str
+    hours: float
+    limit: float
+
+    @property
+    def share(self) -> float:
+        return self.hours / self.limit
+
+
+def _nearest_count(outcome: Outcome) -> Near:
+    """The count of heated fish that is nearest its limit."""
+    counted = outcome.facts.warm.filled()
+    return max((Near(one, hours, _first_limit(one)) for one, hours in counted.items()), key=lambda one: one.share)
+
+
+def at_limit(outcome: Outcome) -> Near | None:
+    """The hours of a granted plan that are within a tenth of their limit; None where none are."""
+    if outcome.load.no_drying:
+        return None
+    case = Case(outcome.facts)
+    if case.killed:
+        near = None if outcome.facts.warm.unsure else _nearest_count(outcome)
+    else:
+        clock, warm = case.raw_clock("cure_hours_above_10c"), case.raw_warm_clock
+        both = (Near("raw", clock.hours, limits.CLOCK_HOURS), Near("raw", warm.hours, limits.CLOCK_WARM_HOURS))
+        near = max(both, key=lambda one: one.share)
+    return near if near and AT_ITS_LIMIT < near.share <= 1 else None
+
+
+def _limit_words(near: Near | None) -> str:
+    """That a granted plan is at its limit, and what helps most."""
+    if near is None:
+        return ""
+    count = say("ending.at_limit.raw" if near.count == "raw" else "ending.at_limit.heated")
+    return say("ending.at_limit", count=count, hours=_up(near.hours), limit=f"{near.limit:g}")
 
 
 def _to_answer(found: NextAnswer | None) -> Iterator[Answer]:

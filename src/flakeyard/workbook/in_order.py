@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -12,7 +11,7 @@ from flakeyard.steps.intent.records import UNTOLD_PLACE, Batch, Heat, Rest
 from flakeyard.steps.plan import timetable
 from flakeyard.steps.plan.plan import Outcome
 from flakeyard.steps.plan.soaking import REFRIGERATED
-from flakeyard.units import fahrenheit, show, show_band, show_kitchen
+from flakeyard.units import show, show_band, show_kitchen
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import as_told, kitchen
 
@@ -94,8 +93,8 @@ def _soaked(batch: Batch, system: str) -> Iterator[str]:
 def _heated(outcome: Outcome, heat: Heat, system: str) -> Iterator[str]:
     """The heating, how it is done and seen, and what follows it before the minutes to the trays are over: what takes some of
     them is made ready before."""
-    core, hold = _at_least(heat.core, system), show(heat.hold, "time") if heat.hold else ""
-    heated = say("order.heat_held", core=core, hold=hold) if hold else say("order.heat", core=core)
+    core, hold = kitchen.at_least(heat.core, system), show(heat.hold, "time") if heat.hold else ""
+    heated = kitchen.aimed(say("order.heat_held", core=core, hold=hold) if hold else say("order.heat", core=core), heat)
     dried = not outcome.load.no_drying
     if dried:
         yield say("order.ready" if _in_a_dryer(outcome.batch) else "order.ready_no_dryer")
@@ -119,13 +118,6 @@ def _after_the_heat(heat: Heat) -> Iterator[str]:
 def _in_a_dryer(batch: Batch) -> bool:
     """Whether there is something to warm up."""
     return not (batch.air or batch.dryer.open_air)
-
-
-def _at_least(core: float, system: str) -> str:
-    """A core temperature, rounded up, so that what is done counts."""
-    metric, us = (math.ceil(one - 1e-6) for one in (core, fahrenheit(core)))
-    told = {"metric": f"{metric} °C", "us": f"{us} °F"}
-    return told[system] if system in told else say("mending.both", **told)
 
 
 def _cut(batch: Batch, system: str) -> str:
@@ -179,10 +171,12 @@ def stop_example(outcome: Outcome, system: str) -> dict[str, str]:
 
 
 def _kept(outcome: Outcome) -> Iterator[str]:
-    """Pack, place and days."""
+    """Evening out, pack, place and days."""
     keep, pack = outcome.keep, outcome.batch.keep.pack
     days = say("ways.no_days_said") if keep.days is None else say("ways.days", days=words.days_words(keep.days))
     place = say(f"ways.{keep.place or UNTOLD_PLACE}")
+    if rest := kitchen.evening_out(outcome):
+        yield say("order.cool_rest", rest=rest)
     if pack is not None:
         yield say("order.pack", pack=words.pack_name(pack))
     yield say("order.keep", place=place, days=days)

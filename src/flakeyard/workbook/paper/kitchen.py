@@ -18,12 +18,13 @@ from flakeyard.messages import draft_line, number, say, texts, translated
 from flakeyard.steps.chain import airing
 from flakeyard.steps.intent.batch_file import said
 from flakeyard.steps.intent.outside import spoken
-from flakeyard.steps.intent.records import Batch, Fish, Rest, Soak
+from flakeyard.steps.intent.records import Batch, Fish, Heat, Rest, Soak
 from flakeyard.steps.judge.safety import Reason
 from flakeyard.steps.plan import timetable, ways, weighing
+from flakeyard.steps.plan.judging import heating_counts
 from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import Wished
-from flakeyard.units import show, show_kitchen
+from flakeyard.units import fahrenheit, show, show_kitchen
 from flakeyard.workbook import words
 from flakeyard.workbook.paper import as_told, ways_text, wishes_text, worth_text
 from flakeyard.workbook.paper.report import besides_the_air, by_when, example, to_buy
@@ -321,6 +322,12 @@ def to_the_end(outcome: Outcome, placed: Placed) -> Iterator[list[str]]:
     yield [*([] if rest else [cool]), what, *kept, *placed.take("why", "pack")]
 
 
+def evening_out(outcome: Outcome) -> str:
+    """How pieces even out before they are packed, with the days it takes; "" where no rule asks for it."""
+    rest = [short(one) for one in outcome.verdict.cautions if place_of(one) == "rest"]
+    return " ".join([*rest, *_resting(outcome, bool(rest))])
+
+
 def _resting(outcome: Outcome, rests: bool) -> Iterator[str]:
     """How long pieces take to even out in the refrigerator; the jar in a cupboard has its own days."""
     if not rests or outcome.keep.place == "cupboard":
@@ -357,7 +364,7 @@ def _warmth(step: Rest) -> str:
 def heat(outcome: Outcome, units: str) -> str:
     """How to heat the thickest piece through and show it, with a line to fill in."""
     batch = outcome.batch
-    core = show(max(batch.heat.core, limits.KILL_CORE), "temperature", "both")
+    core = at_least(batch.heat.core if heating_counts(batch.heat) else max(batch.heat.core, limits.KILL_CORE))
     long_enough = (batch.heat.hold_minutes or 0.0) >= COUNTED
     held = (
         say("kitchen.held", core=core, time=said(batch, "heat", "hold"))
@@ -368,11 +375,25 @@ def heat(outcome: Outcome, units: str) -> str:
     return say(
         "kitchen.heat",
         core=core,
-        held=held,
+        held=aimed(held, batch.heat),
         minutes=minutes(outcome, units),
         witness=witness(batch, units),
         degrees=degrees,
     )
+
+
+def at_least(core: float, system: str = "both") -> str:
+    """A core temperature, rounded up, so that what is done counts."""
+    metric, us = (math.ceil(one - 1e-6) for one in (core, fahrenheit(core)))
+    told = {"metric": f"{metric} °C", "us": f"{us} °F"}
+    return told[system] if system in told else say("mending.both", **told)
+
+
+def aimed(held: str, heat: Heat) -> str:
+    """What a probe has to show; where that is the cooler of the two that count, with the hotter one to aim at."""
+    if not heating_counts(heat) or heat.core >= limits.KILL_CORE - 1e-6:
+        return held
+    return say("kitchen.aim", held=held, aim=show(limits.KILL_CORE, "temperature", "both"))
 
 
 def too_thin(batch: Batch) -> bool:

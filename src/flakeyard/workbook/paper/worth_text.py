@@ -28,8 +28,7 @@ def of_hours(outcome: Outcome) -> str:
     if found is None or not told.known:
         return ""
     part = math.sqrt(found.hours)
-    said = say("worth.best_hours", what=found.what, range=hours_range(told.mid / part, told.mid * part))
-    return said[0].upper() + said[1:]
+    return say("worth.best_hours", what=found.what, range=hours_range(told.mid / part, told.mid * part))
 
 
 def where() -> str:
