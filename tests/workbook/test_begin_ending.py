@@ -24,6 +24,7 @@ from flakeyard.workbook.advised import end_of_the_dial
 from flakeyard.workbook.asking import question_at
 from flakeyard.workbook.in_order import Under, in_order
 from flakeyard.workbook.kept_story import DIAL, beside, changed, to_freeze
+from flakeyard.workbook.near_limit import first_limit
 from flakeyard.workbook.own import course_folder_without_copying
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import story_of, text_of
@@ -601,14 +602,14 @@ def test_a_limit_other_than_that_of_raw_fish_says_why():
     outcome = outcome_of(heat=heat)
     reasons = {}
     for count in COUNTS:
-        limit = begin_ending._first_limit(count)
+        limit = first_limit(count)
         hours = WarmHours(**{one: limit if one == count else 0.0 for one in COUNTS} | {"h": limit})
         slow = outcome.drying | {"hours_to_target": Band(5.0, 6.0, 9.0)}
         said = begin_ending.moist_words(replace(outcome, drying=slow, facts=replace(outcome.facts, warm=hours)))
         assert f"the limit is {limit:g} h" in said and said.endswith(".") and "slower than planned" in said
         assert ("(raw fish: 4 h): " in said) == (limit != limits.CLOCK_HOURS) and ": " in said
         reasons[count] = said.rpartition(": ")[2]
-    few = WarmHours(**dict.fromkeys(COUNTS, 0.0) | {"h": 0.5 * begin_ending._first_limit("h")})
+    few = WarmHours(**dict.fromkeys(COUNTS, 0.0) | {"h": 0.5 * first_limit("h")})
     half = begin_ending.moist_words(replace(outcome, drying=slow, facts=replace(outcome.facts, warm=few)))
     assert "the limit is" in half and "slower than planned" not in half
     assert "official rules" in reasons["hs"] and "tuna" in reasons["f48"] and len(set(reasons.values())) == len(COUNTS)

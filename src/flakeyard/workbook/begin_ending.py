@@ -16,13 +16,13 @@ from dataclasses import dataclass, replace
 
 from flakeyard import limits
 from flakeyard.files import write_whole
-from flakeyard.messages import number, say, texts, translated
+from flakeyard.messages import say, texts, translated
 from flakeyard.steps.intent.batch_file import read_batch
 from flakeyard.steps.intent.fields import FIELDS, NEEDED, SOAKS
 from flakeyard.steps.intent.records import Heat
 from flakeyard.steps.intent.spread import Band
 from flakeyard.steps.judge.safety import Case, Reason, Verdict
-from flakeyard.steps.judge.warm_hours import ladder, rung
+from flakeyard.steps.judge.warm_hours import rung
 from flakeyard.steps.plan.judging import TESTED_THICKNESS
 from flakeyard.steps.plan.mending import Mend, all_changed, earned, freshened, lasting, less_salted, mends
 from flakeyard.steps.plan.next_answer import NextAnswer, next_answer
@@ -37,6 +37,7 @@ from flakeyard.workbook.ending_asked import Said, answers, hottest, percent
 from flakeyard.workbook.in_order import Steps, Under, in_order, stop_example
 from flakeyard.workbook.kept_story import NOTHING_BESIDE, Beside, beside, changed, still_needed
 from flakeyard.workbook.meant import as_written
+from flakeyard.workbook.near_limit import Near, at_limit, first_limit, nearest_of_heated, up
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
@@ -66,7 +67,6 @@ ALONE = re.compile(r"(?<![\w.,])[0-9]+(?!\w|[.,][0-9])|(?<=\bor )a\b|(?<=\band )
 FURTHER_IN = "   "  # how a line begins that belongs to the one above it
 MOST_SENTENCES = 2  # of a rule that has no short words
 AT_HIGH_RISK = "H1"  # the rule on who should not eat it
-AT_ITS_LIMIT = 0.9  # of the hours that count: a plan that uses up more is at its limit (judgement)
 NEAR_ITS_LIMIT = 0.7  # of the hours that count: what a batch slower than planned may use up (judgement)
 
 
@@ -161,7 +161,7 @@ def in_short(outcome: Outcome, system: str) -> str:
     told = {"headline": _headline(outcome)} | stop_example(outcome, system)
     if (near := at_limit(outcome)) is None:
         return say("ending.in_short", **told)
-    return say("ending.in_short_limit", hours=_up(near.hours), limit=f"{near.limit:g}", **told)
+    return say("ending.in_short_limit", hours=near.told["hours"], limit=near.told["limit"], **told)
 
 
 def _tell_steps(told: Steps, system: str, tell: Callable[..., int]) -> int:
@@ -477,7 +477,7 @@ def _raw_now(outcome: Outcome) -> str:
         return say("ending.raw_not_known", why=why).strip()
     return say(
         "ending.eat_fresh",
-        hours=_up(hours),
+        hours=up(hours),
         limit=f"{limits.CLOCK_HOURS:g}",
         core=show(limits.KILL_CORE, "temperature", "both"),
         cold=show(limits.COLD, "temperature", "both"),
@@ -527,7 +527,7 @@ def _raw_cause(outcome: Outcome) -> tuple[str, str]:
     hours, limit = (
         (clock.hours, limits.CLOCK_HOURS) if clock.past(limits.CLOCK_HOURS) else (warm.hours, limits.CLOCK_WARM_HOURS)
     )
-    told = {"hours": _up(hours), "limit": f"{limit:g}"}
+    told = {"hours": up(hours), "limit": f"{limit:g}"}
     if already := _warm_already(outcome):
         return already, say("ending.warm.cold")
     if case.killed:
@@ -548,7 +548,7 @@ def _warm_already(outcome: Outcome) -> str:
     ):
         if hours is not None and hours > limit:
             above_it = show(above, "temperature", "both")
-            return say("ending.warm.already", hours=_up(hours), above=above_it, limit=f"{limit:g}")
+            return say("ending.warm.already", hours=up(hours), above=above_it, limit=f"{limit:g}")
     return ""
 
 
@@ -573,8 +573,8 @@ def _warm_cause(outcome: Outcome) -> tuple[str, str]:
     hits = [
         one for one in rung(outcome.facts.warm)[1] if one.rung.says in ("not_known", "no") and one.hours is not None
     ]
-    worst = max(hits, key=lambda one: one.hours / _first_limit(one.rung.count))
-    told = {"hours": _up(worst.hours), "limit": f"{_first_limit(worst.rung.count):g}", "takes": _drying_words(outcome)}
+    worst = max(hits, key=lambda one: one.hours / first_limit(one.rung.count))
+    told = {"hours": up(worst.hours), "limit": f"{first_limit(worst.rung.count):g}", "takes": _drying_words(outcome)}
     return say("ending.warm.heated", **told), say("ending.warm.quicker")
 
 
@@ -582,20 +582,8 @@ def _histamine_cause(outcome: Outcome) -> tuple[str, str]:
     case = Case(outcome.facts)
     clock, warm = case.raw_clock("cure_hours_above_4c"), case.raw_warm_clock.past(0.0)
     limit = limits.HISTAMINE_WARM_HOURS if warm else limits.HISTAMINE_COOL_HOURS
-    told = {"hours": _up(clock.hours), "limit": f"{limit:g}"}
+    told = {"hours": up(clock.hours), "limit": f"{limit:g}"}
     return say("ending.G2", **told), say("ending.G2.way")
-
-
-def _first_limit(count: str) -> float:
-    """The hours of a count from which on no fish is known to be fit to eat."""
-    return min(row.limit for row in ladder() if row.count == count and row.says in ("not_known", "no"))
-
-
-def _up(hours: float) -> str:
-    """Hours rounded up, so that no breach reads as the limit itself."""
-    if not math.isfinite(hours):
-        return say("safety.countless")
-    return number(-(-hours // 1), "g") if hours >= 10 else number(-(-hours * 10 // 1) / 10, "g")
 
 
 def _cause(outcome: Outcome, reason: Reason) -> tuple[str, str]:
@@ -717,11 +705,11 @@ def moist_words(outcome: Outcome) -> str:
         or drying.high <= limits.CLOCK_HOURS
     ):
         return ""
-    worst = _nearest_count(outcome)
+    worst = nearest_of_heated(outcome)
     limit = worst.limit
     if worst.share > 1:
         return ""
-    told = say("ending.moist_hours", hours=_up(worst.hours), limit=f"{limit:g}")
+    told = say("ending.moist_hours", hours=up(worst.hours), limit=f"{limit:g}")
     why = say(f"ending.so_long.{worst.count}")
     slower = [say("ending.slower")] if worst.share > NEAR_ITS_LIMIT else []
     if limit == limits.CLOCK_HOURS:
@@ -729,45 +717,9 @@ def moist_words(outcome: Outcome) -> str:
     return " ".join([say("ending.why_so_long", told=told, raw=f"{limits.CLOCK_HOURS:g}", why=why), *slower])
 
 
-@dataclass(frozen=True)
-class Near:
-    """Hours that count, by the name of their count, beside the limit from which on no fish is known to be fit to eat."""
-
-    count: str
-    hours: float
-    limit: float
-
-    @property
-    def share(self) -> float:
-        return self.hours / self.limit
-
-
-def _nearest_count(outcome: Outcome) -> Near:
-    """The count of heated fish that is nearest its limit."""
-    counted = outcome.facts.warm.filled()
-    return max((Near(one, hours, _first_limit(one)) for one, hours in counted.items()), key=lambda one: one.share)
-
-
-def at_limit(outcome: Outcome) -> Near | None:
-    """The hours of a granted plan that are within a tenth of their limit; None where none are."""
-    if outcome.load.no_drying:
-        return None
-    case = Case(outcome.facts)
-    if case.killed:
-        near = None if outcome.facts.warm.unsure else _nearest_count(outcome)
-    else:
-        clock, warm = case.raw_clock("cure_hours_above_10c"), case.raw_warm_clock
-        both = (Near("raw", clock.hours, limits.CLOCK_HOURS), Near("raw", warm.hours, limits.CLOCK_WARM_HOURS))
-        near = max(both, key=lambda one: one.share)
-    return near if near and AT_ITS_LIMIT < near.share <= 1 else None
-
-
 def _limit_words(near: Near | None) -> str:
     """That a granted plan is at its limit, and what helps most."""
-    if near is None:
-        return ""
-    count = say("ending.at_limit.raw" if near.count == "raw" else "ending.at_limit.heated")
-    return say("ending.at_limit", count=count, hours=_up(near.hours), limit=f"{near.limit:g}")
+    return say("ending.at_limit", **near.told) if near else ""
 
 
 def _to_answer(found: NextAnswer | None) -> Iterator[Answer]:

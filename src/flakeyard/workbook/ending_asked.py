@@ -18,7 +18,7 @@ from flakeyard.steps.intent.places import put
 from flakeyard.steps.plan.plan import Outcome, plan, salt_of
 from flakeyard.steps.plan.ways import asked, lasts, ways
 from flakeyard.units import celsius, show, show_kitchen
-from flakeyard.workbook import why_days, words
+from flakeyard.workbook import ending_work, why_days, words
 from flakeyard.workbook.paper import kitchen
 from flakeyard.workbook.question import at_least, degrees
 from flakeyard.workbook.why_days import Why
@@ -30,13 +30,15 @@ HOURS = re.compile(
     r"\b(?:why|how come|what)\b[^.;!]*\b(?:hours?|hrs?)\b|\bwhy\b[^.;!]*\b(?:so long|slow\w*|dry\w* (?:take|for)\w*)\b"
 )
 OF_OLD = re.compile(
-    r"\bold[- ]?timers?\b|\b(?:grand\w*|mother|father|ancestors|vikings|people|they|folks?)(?:'s)? (?:\w+ )?(?:kept|hung|did|made|dried|used)\b|\ball winter\b|\bin the old days\b"
+    r"\bold[- ]?timers?\b|\b(?:grand\w*|mother|father|ancestors|vikings|people|they|folks?)(?:'s)? (?:\w+ )?(?:kept|hung|did|made|dried|used)\b|\bin the old days\b"
 )
 ENOUGH_SALT = re.compile(
     r"\b(?:enough|more|right amount of|much) salt\b|\bsalt\w* (?:is )?(?:enough|right|ok|okay|all right)\b"
 )
+CUPBOARD = re.compile(r"\b(?:cupboard|larder|pantry|shelf)\b")
 PLACE = re.compile(r"\b(?:freezer|freez\w+|fridge|refrigerator|ice ?box)\b")
 HOW_TO_HEAT = re.compile(r"\bhow\b[^.;!]*\b(?:heat|cook|steam|get it to|bring it to|reach)\b")
+HOW_HOT = re.compile(r"\b(?:heat|cook|steam|simmer)\w*\b[^;!]*\bhow hot\b")
 DEGREES_ASKED = re.compile(
     r"\b(?:is|are|will|would)\b[^.;!?0-9]*[0-9]{2,3} ?(?:°|degrees?|deg|[cf]\b)?[^.;!?]*\b(?:all right|alright|ok|okay|enough|fine|do|good|work|hot)\b"
 )
@@ -55,7 +57,8 @@ PRESSURE = r"\b(?:blood pressure|hypertens\w*|heart|kidneys?|low[- ](?:salt|sodi
 ALLERGY = r"\ballerg\w*"
 WEAK = r"\b(?:immune|elderly|old (?:people|person|man|woman|father|mother|parents)|grand(?:ma|pa|mother|father|parents)\w*|diabet\w*|sick|ill|cancer|chemo\w*)\b"
 LONG_AGO = r"(?!(?:'s)? (?:always )?(?:kept|hung|did|made|dried|used|salted)\b)"  # what people did of old asks nothing
-PEOPLE = re.compile(f"(?:{'|'.join((CHILDREN, PREGNANT, PRESSURE, ALLERGY, WEAK))}){LONG_AGO}")
+WHO = r"\bwho\b[^.;!?]*\beat\b"
+PEOPLE = re.compile(f"(?:{'|'.join((CHILDREN, PREGNANT, PRESSURE, ALLERGY, WEAK))}){LONG_AGO}|{WHO}")
 OUT_OF_COLD = re.compile(
     r"\b(?:back ?packs?|rucksack|hik\w*|trail|camping|lunch ?box\w*|pocket|unrefrigerated|room temperature|counter|carry|by (?:post|mail))\b"
     r"|\bout(?:side)?(?: of)? (?:the|my|a|its) (?:fridge|refrigerator|freezer|ice ?box|cold)\b|\bin (?:the|a|my) car\b"
@@ -93,7 +96,9 @@ class Said:
 def answers(wish: str, said: Said, system: str) -> list[str]:
     """What to say to a question, one paragraph for each thing that is asked; nothing where none is known."""
     wish = " ".join(wish.replace("’", "'").casefold().split())
-    found = [line for answer in ANSWERS for line in answer(wish, said, system)]
+    found = list(ending_work.answers(wish, said.outcome, system))
+    if not found or not ending_work.settled(wish):
+        found += [line for answer in ANSWERS for line in answer(wish, said, system)]
     if not found and WHY_SO.match(wish):
         found = [say("ending.why_so")]
     return [words.in_system(one, system) for one in dict.fromkeys(found)]
@@ -123,32 +128,36 @@ def _less_salt(wish: str, said: Said, _system: str) -> Iterator[str]:
 
 def _salt(wish: str, said: Said, system: str) -> Iterator[str]:
     if HOW_SALTY.search(wish) and not LESS_SALT.search(wish):
-        yield f"{_holds(said.outcome)} {_sodium(said.outcome, system)}"
+        yield " ".join([_holds(said.outcome), *_sodium(said, system)])
 
 
 def _holds(outcome: Outcome) -> str:
     return say("asked.salt", salt=percent(salt_of(outcome.load)), very=percent(limits.VERY_SALTY))
 
 
-def _sodium(outcome: Outcome, system: str) -> str:
-    """The sodium of a serving, beside the limit of adults."""
+def _sodium(said: Said, system: str) -> Iterator[str]:
+    """The sodium of a serving, beside the limit of adults; nothing of fish that is served to nobody."""
+    outcome = said.outcome
     sodium = outcome.dried["sodium_mg_per_serving"]
+    if said.refused:
+        return
     if not sodium.known or sodium.high is None:
-        return say("keeping.sodium_serving_not")
+        yield say("keeping.sodium_serving_not")
+        return
     low, high = (f"{round(value, -1):.0f}" for value in (sodium.low, sodium.high))
     serving = show_kitchen(outcome.batch.serving, "mass", system)
-    return say("kitchen.sodium", serving=serving, low=low, high=high, limit=number(limits.SODIUM_US, ",.0f"))
+    yield say("kitchen.sodium", serving=serving, low=low, high=high, limit=number(limits.SODIUM_US, ",.0f"))
 
 
 def _people(wish: str, said: Said, system: str) -> Iterator[str]:
     """Who should not eat it, by the cautions of the rules; of all else that it is not known."""
     if not PEOPLE.search(wish):
         return
-    more = {"H2": ALLERGY, "H4": f"{PREGNANT}|{CHILDREN}"}
+    more = {"H2": f"{ALLERGY}|{WHO}", "H4": f"{PREGNANT}|{CHILDREN}"}
     rules = ["H1", *(rule for rule, who in more.items() if re.search(who, wish))]
     cautions = [one.text for one in said.outcome.verdict.cautions if one.rule in rules]
     how_salty = any(_salt(wish, said, system))  # that is told already
-    salt = [_sodium(said.outcome, system)] if re.search(f"{PRESSURE}|{CHILDREN}", wish) and not how_salty else []
+    salt = _sodium(said, system) if re.search(f"{PRESSURE}|{CHILDREN}", wish) and not how_salty else []
     nobody = [say("asked.nobody")] if said.refused else []
     yield " ".join([*nobody, *cautions, *salt, say("asked.people_not_known")])
 
@@ -158,13 +167,14 @@ def _out_of_the_cold(wish: str, said: Said, _system: str) -> Iterator[str]:
     if not OUT_OF_COLD.search(wish) or why_days.answer(wish, said.whys):
         return
     keep, outcome = said.outcome.keep, said.outcome
+    no = [say("asked.not_cupboard")] if CUPBOARD.search(wish) else []
     if said.refused:
-        yield f"{say('asked.nobody')} {say('asked.along_after')}"
+        yield " ".join([*no, say("asked.nobody"), say("asked.along_after")])
     elif asked(outcome).granted and keep.place == "cupboard" and keep.days is not None:
         around = why_days.around(outcome, keep.place)
         yield say("asked.along_cupboard", days=words.days_words(keep.days), around=around)
     else:
-        yield say("asked.along_cold")
+        yield " ".join([*no, say("asked.along_cold")])
 
 
 def _days(wish: str, said: Said, _system: str) -> Iterator[str]:
@@ -281,7 +291,9 @@ def _enough_salt(wish: str, said: Said, _system: str) -> Iterator[str]:
 
 def _how_to_heat(wish: str, said: Said, system: str) -> Iterator[str]:
     """How a heating is done, and what counts of it."""
-    if HOW_TO_HEAT.search(wish) and not HOW_LONG.search(wish):
+    if HOW_HOT.search(wish):
+        yield say("advised.core", kill=degrees(limits.KILL_CORE), kill_held=at_least(limits.KILL_CORE_HELD))
+    if HOW_HOT.search(wish) or (HOW_TO_HEAT.search(wish) and not HOW_LONG.search(wish)):
         outcome = said.outcome
         told = {"ways": kitchen.minutes(outcome, system), "witness": kitchen.witness(outcome.batch, system)}
         yield say("order.heat_so", **told)
