@@ -709,7 +709,8 @@ def test_hours_of_a_refrigerator_nobody_measured_can_be_told_again_before_fish_i
     monkeypatch.setattr(begin_ending, "mends", lambda _outcome, us=False: iter(()))
     story = Story({name: one for name, one in PIKE.items() if name != "brine"} | {"fish": fish})
     outcome = plan(read_batch(story.typed), 20)
-    found, then = begin_ending.fallback(outcome)
+    nothing, found, then = begin_ending.fallback(outcome)
+    assert "neither dried nor cooked and eaten" in nothing
     assert then == begin_ending.say("ending.if_cold_none")
     assert found.question.place == "fish.hours_above_4c" and "put a thermometer into the" in found.words
     assert "Else do not eat this fish, cooked or dried" in found.words

@@ -122,3 +122,9 @@ def test_a_late_gutting_is_answered_with_the_hours_that_count():
 def test_no_sodium_of_a_serving_is_told_of_fish_that_is_served_to_nobody():
     assert "mg of sodium" in told("how salty is it?") and "mg of sodium" not in told("how salty is it?", "refused")
     assert "mg of sodium" not in told("may my grandson eat it?", "refused")
+
+
+def test_the_plan_of_fish_that_was_warm_too_long_before_offers_no_way_out_of_it():
+    text = " ".join(kitchen.kitchen(of("refused"), "metric").split())
+    assert "for 6.5 h before anything is done with it; the limit is 4 h." in text
+    assert "No change of the plan mends that." in text and "WAY OUT: Heat the fish before it dries" not in text

@@ -37,7 +37,7 @@ from flakeyard.workbook.ending_asked import Said, answers, hottest, percent
 from flakeyard.workbook.in_order import Steps, Under, in_order, stop_example
 from flakeyard.workbook.kept_story import NOTHING_BESIDE, Beside, beside, changed, still_needed
 from flakeyard.workbook.meant import as_written
-from flakeyard.workbook.near_limit import Near, at_limit, first_limit, nearest_of_heated, up
+from flakeyard.workbook.near_limit import Near, at_limit, first_limit, nearest_of_heated, up, warm_already
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
@@ -461,6 +461,7 @@ def fallback(outcome: Outcome, system: str = "both") -> Iterator[str | Answer]:
         yield _raw_now(outcome)
     elif (colder := _of_a_refrigerator(outcome)) is not None:
         told = say("ending.cold_hours", cold=show(limits.COLD, "temperature", "both"))
+        yield NoWay(say("ending.with_these_hours"))
         yield Answer(told, _question("fish", "hours_above_4c"))
         found = next((mend for mend in mends(colder, system == "us")), None)
         yield NoWay(say("ending.if_cold", mend=mend_words(found)) if found else say("ending.if_cold_none"))
@@ -528,7 +529,7 @@ def _raw_cause(outcome: Outcome) -> tuple[str, str]:
         (clock.hours, limits.CLOCK_HOURS) if clock.past(limits.CLOCK_HOURS) else (warm.hours, limits.CLOCK_WARM_HOURS)
     )
     told = {"hours": up(hours), "limit": f"{limit:g}"}
-    if already := _warm_already(outcome):
+    if already := warm_already(outcome):
         return already, say("ending.warm.cold")
     if case.killed:
         return say("ending.warm.before", **told), say("ending.warm.cold")
@@ -537,19 +538,6 @@ def _raw_cause(outcome: Outcome) -> tuple[str, str]:
             "ending.warm.heat_so", **_counts_from()
         )
     return say("ending.warm.raw", takes=_drying_words(outcome), **told), say("ending.warm.heat")
-
-
-def _warm_already(outcome: Outcome) -> str:
-    """That the hours told of the fish as it is are past their limit, whatever is done with it; "" where they are not."""
-    fish = outcome.batch.fish
-    for hours, above, limit in (
-        (fish.hours_above_4c, limits.COLD, limits.CLOCK_HOURS),
-        (fish.hours_above_21c, limits.WARM, limits.CLOCK_WARM_HOURS),
-    ):
-        if hours is not None and hours > limit:
-            above_it = show(above, "temperature", "both")
-            return say("ending.warm.already", hours=up(hours), above=above_it, limit=f"{limit:g}")
-    return ""
 
 
 def _heated_words(heat: Heat) -> str:

@@ -10,6 +10,7 @@ from flakeyard.messages import number, say
 from flakeyard.steps.judge.safety import Case
 from flakeyard.steps.judge.warm_hours import ladder
 from flakeyard.steps.plan.plan import Outcome
+from flakeyard.units import show
 from flakeyard.workbook import words
 
 AT_ITS_LIMIT = 0.9  # of the hours that count: a plan that uses up more is at its limit (judgement)
@@ -69,3 +70,16 @@ def at_limit(outcome: Outcome) -> Near | None:
     """The hours of a granted plan that are within a tenth of their limit; None where none are."""
     near = None if words.refused(outcome.verdict) else nearest(outcome)
     return near if near and AT_ITS_LIMIT < near.share <= 1 else None
+
+
+def warm_already(outcome: Outcome) -> str:
+    """That the hours told of the fish as it is are past their limit, whatever is done with it; "" where they are not."""
+    fish = outcome.batch.fish
+    for hours, above, limit in (
+        (fish.hours_above_4c, limits.COLD, limits.CLOCK_HOURS),
+        (fish.hours_above_21c, limits.WARM, limits.CLOCK_WARM_HOURS),
+    ):
+        if hours is not None and hours > limit:
+            above_it = show(above, "temperature", "both")
+            return say("ending.warm.already", hours=up(hours), above=above_it, limit=f"{limit:g}")
+    return ""

@@ -26,6 +26,7 @@ from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import fahrenheit, show, show_kitchen
 from flakeyard.workbook import words
+from flakeyard.workbook.near_limit import warm_already
 from flakeyard.workbook.paper import as_told, ways_text, wishes_text, worth_text
 from flakeyard.workbook.paper.report import besides_the_air, by_when, example, to_buy
 
@@ -46,6 +47,7 @@ TOGETHER_SAID = (  # several cautions in one sentence
     ("kitchen.airless", ("short.P1", "short.P2", "short.L2 freezer")),
     ("kitchen.hands", ("short.K5", "short.W1 h hs")), ("kitchen.hands", ("short.K5", "short.W1 h")),
 )  # fmt: skip
+RAW_CLOCK = ("T1", "T2")  # whose way out is none for fish that was warm too long before it is heated
 RUNGS = tuple(f"L{n}" for n in range(1, 9))  # they begin with the water activity
 TICKED = ("P3 raw",)  # stands among the lines to tick
 PLACE = {rule: place for place, rules in PLACES.items() for rule in rules}
@@ -196,8 +198,10 @@ def _days(outcome: Outcome) -> str:
 
 def _not_to_make(outcome: Outcome, units: str) -> Iterator[str]:
     """Why, each with its way out; what is not known; what else speaks against it; no step at all."""
-    lines = []
+    already = warm_already(outcome)
+    lines = [say("kitchen.no_change_mends", why=already)] if already else []
     for reasons, way in words.changes_needed(outcome.verdict):
+        way = "" if already and any(one.rule in RAW_CLOCK for one in reasons) else way
         lines += [*(reason.text for reason in reasons), *([f"{words.WAY_OUT.upper()}{way}"] if way else [])]
     yield items(words.DO_NOT_MAKE, lines)
     yield items(words.STILL_NEEDED, words.plain_words(outcome.unknown))
