@@ -5,6 +5,7 @@ import functools
 import pytest
 
 from flakeyard.steps.intent.batch_file import read_batch
+from flakeyard.steps.plan import mending
 from flakeyard.steps.plan.plan import plan
 from flakeyard.workbook import begin_ending, words
 from flakeyard.workbook.ending_asked import Said, answers
@@ -128,3 +129,10 @@ def test_the_plan_of_fish_that_was_warm_too_long_before_offers_no_way_out_of_it(
     text = " ".join(kitchen.kitchen(of("refused"), "metric").split())
     assert "for 6.5 h before anything is done with it; the limit is 4 h." in text
     assert "No change of the plan mends that." in text and "WAY OUT: Heat the fish before it dries" not in text
+
+
+def test_an_amount_that_a_change_tells_can_be_read_where_the_decimal_sign_is_a_comma(monkeypatch):
+    """A sixteenth of half a cup, "5,545 mL", was refused as thousands or decimals, and the ending with it."""
+    monkeypatch.setattr(mending, "point", lambda: ",")
+    monkeypatch.setattr(mending, "show", lambda *_amount, **_how: "5,545 mL")
+    assert mending._amount("volume", 5.545e-6, False) == "5.545 mL"

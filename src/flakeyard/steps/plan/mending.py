@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from flakeyard import limits
-from flakeyard.messages import say
+from flakeyard.messages import point, say
 from flakeyard.remembered import Remembered
 from flakeyard.steps.intent.batch_file import read_batch, written
 from flakeyard.steps.intent.fields import FIELDS
@@ -470,8 +470,8 @@ def _portion(portion: Portion, share: float, us: bool, digits: int = 4) -> str:
 
 
 def _amount(kind: str, value: float, us: bool, digits: int = 4) -> str:
-    """An amount as it may be typed."""
-    return show(value, kind, "us" if us else "metric", digits=digits)
+    """An amount as it may be typed: with a point, as "5,545" may be thousands or decimals."""
+    return show(value, kind, "us" if us else "metric", digits=digits).replace(point(), ".")
 
 
 def _unmeasured(batch: Batch) -> Iterator[tuple[str, object]]:
@@ -499,7 +499,9 @@ def _less_salt(batch: Batch, us: bool) -> Lever:
 
 def _salted_less(rows: list, share: float, gone: list, us: bool) -> Step:
     told = [(place, _portion(one.amount, share, us, digits=2), one.what) for place, one in rows]
-    words = say("mending.less_salt", amounts=", ".join(f"{much} {what}" for _place, much, what in told))
+    words = say(
+        "mending.less_salt", amounts=", ".join(f"{much.replace('.', point())} {what}" for _place, much, what in told)
+    )
     return Step(words, (*((place, much) for place, much, _what in told), *gone))
 
 
