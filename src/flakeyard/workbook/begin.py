@@ -21,7 +21,7 @@ from flakeyard.messages import draft_line, say
 from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Measure, Number, OneOf
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import unasked
-from flakeyard.workbook.advised import Advice, advised, end_of_the_dial
+from flakeyard.workbook.advised import Advice, advised, end_of_the_dial, still_unmeasured
 from flakeyard.workbook.as_value import how_to_tell, word_of
 from flakeyard.workbook.asking import next_question, question_at, questions, reopened
 from flakeyard.workbook.begin_ending import tell_end
@@ -173,7 +173,7 @@ class Dialogue:
         self.lists: set[str] = set()  # sections of which a whole list was told at once
         self.to_confirm: dict[str, Reading] = {}  # by place, what was told in passing
         self.sentence = self.section = ""
-        self.written = self.asked_again = self.asked_all = False
+        self.written = self.asked_again = self.asked_all = self.told_when = False
         told_once = story.typed and next_question(story, more=False) is None
         self.ask_more = bool(told_once)  # also what few can answer
 
@@ -277,6 +277,8 @@ class Dialogue:
     def ask(self, question: Question) -> None:
         """Ask until an answer can be taken, or the question before is wanted; a reading that was offered counts with Enter."""
         _say(in_system(question.words, system_of(self.story) or "both"))
+        if still := still_unmeasured(self.story, question):
+            _say(still, "  ")
         told = self.to_confirm.pop(question.place, None)
         offer = self.offered((told,), question) if told and can_be(self.story, [told]) else _as_the_thickest(question)
         declined = False
@@ -446,8 +448,12 @@ class Dialogue:
         if advice.besides:
             self.sentence = advice.besides
             self.confirm_later(question, *besides(self.story, question, advice.besides))
+        if advice.left_open and not self.told_when:
+            self.told_when = True
+            _say(say("dial.until_measured", file=self.path), "  ")
         if advice.offered is None:
-            return Offer((), "", Reading(((question.place, NOT_KNOWN),), say("begin.open")))
+            notes = ((question.place, advice.left_open),) * bool(advice.left_open)
+            return Offer((), "", Reading(((question.place, NOT_KNOWN),), say("begin.open"), notes=notes))
         _say(words := say("offer.will", reading=advice.offered.shown), "  ")
         return Offer((advice.offered,), NUMBERS, advice.offered, was_said=False, words=words)
 

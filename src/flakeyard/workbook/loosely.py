@@ -39,7 +39,7 @@ from flakeyard.workbook.as_value import LONGER_IS_CAREFUL, how_to_tell
 from flakeyard.workbook.asking import question_at
 from flakeyard.workbook.by_finger import finger_thick
 from flakeyard.workbook.careful_end import larger
-from flakeyard.workbook.dial import without_the_ends
+from flakeyard.workbook.dial import without_the_ends, without_the_refused
 from flakeyard.workbook.ingredients_in import QUESTION, things
 from flakeyard.workbook.left_open import known_to_tell_nothing, undecided
 from flakeyard.workbook.meant import Reading, chosen, plain
@@ -224,7 +224,7 @@ def _of_this_question(question: Question, text: str) -> str:
         said = text.casefold()
     if hot(question) and DIAL.search(said):
         text = said = DIAL.sub(" ", said)
-    if question.place == "dryer.temperature" and (alone := without_the_ends(said)) != said:
+    if question.place == "dryer.temperature" and (alone := without_the_refused(without_the_ends(said))) != said:
         text = said = alone
     if hot(question) and MORE_THAN_DEGREES.search(said):
         return COUNTED_TRAYS.sub(" ", DAMP.sub(" ", SIDES.sub(" ", text)))
