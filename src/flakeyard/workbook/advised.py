@@ -106,7 +106,10 @@ def still_unmeasured(story: Story, question: Question) -> str:
 def _without_degrees(story: Story, question: Question, said: str) -> Advice | None:
     """How to measure a dial without degrees, told now or before: no number is offered that nobody can set."""
     asks = ASKS.search(said)
-    if not (has_no_degrees(said) or (still_unmeasured(story, question) and asks and not re.search("[0-9]", spoken.numbers(said)))):
+    if not (
+        has_no_degrees(said)
+        or (still_unmeasured(story, question) and asks and not re.search("[0-9]", spoken.numbers(said)))
+    ):
         return None
     rule = f"{in_system(_rule(question), system_of(story) or 'both')} " if asks else ""
     words = said if has_no_degrees(said) else story.notes[question.place]

@@ -41,6 +41,7 @@ ASKED_BACK = (  # a place, what is said there, and the message that tells how to
     ("dryer.temperature", re.compile(r"^(?!.*[0-9]).*\b(?:no dryer|none|no|hang|hangs|hung|hanging|shed|barn|attic|outside|outdoors|wind|air dr\w+|fridge)\b"), "ask.no_dryer"),
     ("dryer.temperature", CANNOT, "ask.no_such_setting"),
     ("fish.raw_weight", re.compile(r"^(?=.*[0-9])(?!.*\b(?:trimmed|fillets?|filets?|filleted|cut up|(?<!not )gutted|cleaned)\b).*\b(?:whole(?! (?:lot|batch|thing|amount|load|bunch))|ungutted|not (?:yet )?(?:gutted|cut|cleaned)|(?:with|and) (?:the |their |its )?(?:heads?|guts|bones)|uncut)\b"), "ask.whole_weight"),
+    ("fish.gutted", re.compile(r"\b(?:yes|gutted|cleaned)\b."), "ask.all_gutted"),
     ("dryer.trays", re.compile(r"^(?!.*[0-9]).*\b(?:hang|hangs|hung|hanging|none|no|hooks?|strings?|lines?|rods?|poles?)\b"), "ask.hung"),
     ("dryer.tray_area", re.compile(r"^(?:about )?[0-9][0-9.,/ ]*\s*(?:mm|cm|m|in|inch|inches|ft|\"|″)\.?$"), "ask.one_side"),
     *((f"cut.{key}", re.compile(rf"^(?!.*(?:[0-9½¼¾⅓⅔⅛]|\b(?:half|finger|thumb|{'|'.join(spoken.NUMBER_WORDS)})\b)).*\b(?:thin|thinly|thick|thickly|chunky|medium|average|normal)\b"), "ask.how_thick") for key in ("thickness", "thinnest", "thickest")),

@@ -41,6 +41,7 @@ from flakeyard.workbook.grouped import (
     steps_told,
 )
 from flakeyard.workbook.heating_told import HEATING, asked_as, asked_singly, heating_told
+from flakeyard.workbook.in_passing import fillets_told
 from flakeyard.workbook.ingredients_in import salt_mixed, unknown_things
 from flakeyard.workbook.joined import (
     YES_AND,
@@ -66,8 +67,9 @@ from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import story_of, text_of
 from flakeyard.workbook.summing_up import Item, label, lines, retold
 from flakeyard.workbook.telling import refusal, tell
-from flakeyard.workbook.together import also, other_amount, to_confirm
+from flakeyard.workbook.together import also, cut_after_the_heat, other_amount, to_confirm
 from flakeyard.workbook.told_at_the_end import told_at_the_end
+from flakeyard.workbook.two_fishes import of_both, wants_both, weight_of_more
 from flakeyard.workbook.which_units import system_of
 from flakeyard.workbook.words import in_system
 from flakeyard.workbook.words_in import no_composition, without_fish
@@ -188,9 +190,7 @@ class Dialogue:
 
     def goes_on(self) -> bool:
         """Ask the next question; then what a plan needs once more, then whether all was understood."""
-        cool = unasked.PLACE in self.to_confirm
-        not_now = unasked.PLACE if not (self.asked_all or cool) and unasked.may_not_matter(self.story) else ""
-        question = next_asked(next_question(self.story, self.ask_more, not_now), self.story)
+        question = next_asked(next_question(self.story, self.ask_more), self.story)
         question = question and asked_as(self.story, question)
         if question is None and not self.asked_again and (open_now := still_needed(self.story)):
             self.asked_again = True
@@ -199,7 +199,7 @@ class Dialogue:
             return True
         if question is None and self.before and self.impossible():
             return True
-        if question is None and not_now:
+        if question is None and not self.asked_all and unasked.may_not_matter(self.story):
             self.asked_all = True
             self.keep(unasked.counted(self.story) or self.story)
             return True
@@ -310,6 +310,9 @@ class Dialogue:
                 _say(say("offer.taken", reading=mended.shown), "  ")
             if not picked and offer and offer.stands and (more := yes_and_more(question, offer.enter, typed)):
                 picked, self.sentence = None if self.can_read(question, more) else offer.enter, more
+            if not picked and offer and len(offer.readings) > 1 and wants_both(question, wish):
+                _say(say("offer.one_kind", readings=offer.list), "  ")
+                continue
             if not picked and offer and self.cannot_read(question, offer, typed):
                 continue
             if not picked and offer and (more := self.goes_in_too(question, offer, typed)):
@@ -408,13 +411,16 @@ class Dialogue:
             _say(say("begin.taken_out", what=question.of), "  ")
             return self.take(question, without)
         said = heard(self.story, question, typed)
+        of_more = weight_of_more(self.story, question, typed)
         if whole := self.all_of(question, typed, said):
+            if of_more:
+                _say(of_more, "  ")
             return self.offered((whole,), question)
-        if said.sure:
+        if said.sure and not of_more:
             _say(say("offer.taken", reading=one_line(said.sure.shown, LONGEST_ECHO)), "  ")
             return self.put(said.sure, question)
         if said.readings:
-            _say(how_to_tell(question, typed), "  ")
+            _say(how_to_tell(question, typed) or of_more, "  ")
             one = len(said.readings) == 1
             return self.offered(
                 (joined(self.story, question, typed, said.readings[0]),) if one else said.readings, question
@@ -493,7 +499,8 @@ class Dialogue:
             found = tuple(one for one in found if one.told[0][1] != NOT_KNOWN or one.notes)
             enter = plain(question, NOT_KNOWN)
         offer = Offer(found, MARKS if amount_asked(question) else NUMBERS, enter)
-        words = say("offer.several" if enter in found else "offer.which", readings=offer.list)
+        which = "offer.one_kind" if of_both(question, self.sentence) else "offer.which"
+        words = say("offer.several" if enter in found else which, readings=offer.list)
         words = say("offer.read", reading=one_line(found[0].shown, LONGEST_ECHO)) if len(found) == 1 else words
         _say(words, "  ")
         return replace(offer, words=words)
@@ -566,8 +573,10 @@ class Dialogue:
             self.keep(found.put_in(self.story))
         if question.key == "tray_area" and re.search(r"\bhole\b", typed.casefold()):
             _say(say("begin.hole"), "  ")
-        if other := other_amount(self.story, question, typed):
-            _say(other, "  ")
+        for more in (other_amount(self.story, question, typed), cut_after_the_heat(question, typed)):
+            if more:
+                _say(more, "  ")
+        self.to_confirm |= fillets_told(question, typed)
         if question.key == "hours_above_4c":
             self.to_confirm.pop(unasked.PLACE, None)  # told again, perhaps warmer
         passing = to_confirm(self.story, question, typed)

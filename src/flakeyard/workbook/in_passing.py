@@ -26,8 +26,10 @@ FARMED = re.compile(r"\b(?:farm\w*|ponds?|tanks?|cages?|pellets?|raised|aquacult
 CUT_UP = re.compile(r"\b(?:fillet(?:s|ed)?|filet(?:s|ed)?|loins?|steaks?|trimmed|strips)\b")
 NOT_CUT = re.compile(r"\b(?:whole|ungutted|uncut|live|each|every|per|apiece|before|bags?|packs?|boxes)\b")
 A_WEIGHT = re.compile(
-    r"(?:(?:it|they|all|is|are|weighs?|makes?|about|around|roughly|approximately|some|ca\.?|of|the|fresh|fillets?|filets?|fish|meat|together|in all)\b\.? *)*"
+    r"(?:(?:it|they|all|is|are|weighs?|makes?|about|around|roughly|approximately|some|ca\.?|of|the|fresh|farmed|wild|fillets?|filets?|fish|meat|together|in all)\b\.? *)*"
 )
+FILLETS = re.compile(r"(?<!not )\b(?:fillets|filets)\b")
+FORM = "cut.form"
 ORIGIN, WEIGHT = "fish.origin", "fish.raw_weight"
 STOCK, TRAYS, DAMP_AIR = "fish.stock", "dryer.trays", "room.relative_humidity"
 FREEZING = ("fish.frozen_at", "fish.frozen_days")
@@ -95,6 +97,13 @@ def _weight(story: Story, said: str) -> Iterator[Reading]:
     left = in_digits(question, here[0]).replace(found[0].text, "")
     if len(found) == 1 and A_WEIGHT.fullmatch(left.strip()):
         yield from _if_taken(story, question, found[0].text)
+
+
+def fillets_told(question: Question, text: str) -> dict[str, Reading]:
+    """That the fish is cut in fillets, told with its name: offered where the cut is asked."""
+    said = text.casefold()
+    clear = FILLETS.search(said) and not (re.search(r"\bstrips?\b", said) or NOT_CUT.search(said) or doubted(said))
+    return {FORM: plain(question_at(FORM), "fillets")} if question.key == "species" and clear else {}
 
 
 def _if_taken(story: Story, question: Question, text: str) -> Iterator[Reading]:

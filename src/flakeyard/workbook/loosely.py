@@ -113,7 +113,7 @@ OWN_FRIDGE = "refrigerator"  # the note that tells how warm the learner's is
 FRIDGE = re.compile(r"\b(?:fridge|refrigerator|ice ?box)\b")
 CONTRACTED = re.compile(r"\b(was|is|are|did|does|do|has|have|had|were)nt\b", re.IGNORECASE)
 ABOVE_WARM = re.compile(
-    r"[,;]? *\b(?:and )?(?P<many>none|nothing|never|no time|0|all)(?: of (?:it|them|that|those))? (?:was |were |is )?(?:above|over|warmer than|hotter than) (?:21|70)(?![0-9.,])(?: ?°?(?:degrees )?[cf]\b)?(?: \(\d+ ?°?[cf]\))?"
+    r"[,;]? *\b(?:and )?(?P<many>none|nothing|never|no time|no hours?|(?:0|zero)(?: h\b| hours?)?|all)(?: of (?:it|them|that|those|(?:these|the|those) hours))? (?:(?:was|were|is|got|went|ever) )*(?:above|over|warmer than|hotter than) (?:21(?! ?°?(?:degrees )?f)|70(?! ?°?(?:degrees )?c))(?![0-9]|[.,][0-9])(?: ?°?(?:degrees )?[cf]\b)?(?: \(\d+ ?°?[cf]\))?"
 )
 SENTENCE = re.compile(r"[,;.](?![0-9])|\bbut\b")
 SKIN = re.compile(r"\b(?:skin\w*|on|off|still|have|has|it|them|with|without)\b")
@@ -228,6 +228,8 @@ def _of_this_question(question: Question, text: str) -> str:
         text = said = alone
     if hot(question) and MORE_THAN_DEGREES.search(said):
         return COUNTED_TRAYS.sub(" ", DAMP.sub(" ", SIDES.sub(" ", text)))
+    if hot(question) and COUNTED_TRAYS.search(spoken.numbers(said)):
+        return COUNTED_TRAYS.sub(" ", spoken.numbers(said))
     return text
 
 

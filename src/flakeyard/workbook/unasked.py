@@ -24,7 +24,7 @@ PLACE = "fish.hours_above_21c"
 def may_not_matter(story: Story) -> bool:
     """Whether so few warm hours are told that it may not matter how many of them were very warm."""
     hours = story.get("fish.hours_above_4c")
-    return hours is not None and 0 < hours <= limits.HOT_ROOM_HOURS and not story.answered(PLACE)
+    return hours is not None and 0 < hours <= limits.HOT_ROOM_HOURS and story.get(PLACE) is None
 
 
 def counted(story: Story) -> Story | None:
