@@ -16,7 +16,7 @@ from flakeyard.steps.plan.mending import CUTS, HOT, SOON
 from flakeyard.units import celsius, show
 from flakeyard.workbook.amounts_in import MORE_THAN_DEGREES
 from flakeyard.workbook.asked import ASKED
-from flakeyard.workbook.dial import ALL_IT_DOES, AT_MOST, ENDS, SET_SO, TOPS, has_no_degrees
+from flakeyard.workbook.dial import ALL_IT_DOES, AT_MOST, ENDS, SET_SO, TOPS, has_no_degrees, without_the_refused
 from flakeyard.workbook.heating_told import HEATING, KEYS
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.meant import Reading, plain
@@ -71,7 +71,7 @@ class Advice:
     words: str
     offered: Reading | None
     besides: str = ""  # what the answer tells of other questions
-    left_open: str = ""  # words that are kept where the question then stays open
+    left_open: str = ""  # words that are kept while the question stays open
 
 
 def advised(story: Story, question: Question, text: str) -> Advice | None:
@@ -165,9 +165,9 @@ def end_of_the_dial(story: Story, question: Question, text: str) -> str:
     said = " ".join(text.replace("’", "'").casefold().split())
     if question.place != "dryer.temperature" or NO_MACHINE.search(said):
         return ""
-    found = _range_of_the_dial(story, said) or next(
-        filter(None, (one.search(said) for one in (AT_MOST, ALL_IT_DOES, TOPS))), None
-    )
+    rest = without_the_refused(said)
+    tops = (TOPS.search(said), AT_MOST.search(rest), ALL_IT_DOES.search(rest))
+    found = _range_of_the_dial(story, said) or next(filter(None, tops), None)
     if not found:
         return ""
     return f"{_number(found['high']):.0f} {'°F' if _in_fahrenheit(story, found) else '°C'}"

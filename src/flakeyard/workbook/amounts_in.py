@@ -80,9 +80,6 @@ THIN_END = re.compile(r"\b(?:thin\w*|tails?|least)\b")
 PASSES = (
     "or", "to", "till", "and", "maybe", "perhaps", "by", "at", "in", "on", "max", "tops", "if", "each", "all", "so", "but", "for", "with",
 )  # fmt: skip
-DIAL = re.compile(
-    r"\b(?:number|no\.|mark|setting|level|notch|step) ?(?:10|[1-9])(?![0-9.,])(?! ?°| ?[cf]\b)(?: (?:out )?of [0-9]+)?\b"
-)  # no degrees
 IT_WAS = re.compile(  # before a number of degrees
     r"\b(?:it|day|air|kitchen|room|garage|weather|temperature|temp) ?(?:was|'s|is|were)(?: \w+)? $|\bat $"
 )

@@ -454,12 +454,13 @@ class Dialogue:
         if advice.besides:
             self.sentence = advice.besides
             self.confirm_later(question, *besides(self.story, question, advice.besides))
+        if advice.left_open:
+            self.keep(self.story.noted(question.place, advice.left_open))
         if advice.left_open and not self.told_when:
             self.told_when = True
             _say(say("dial.until_measured", file=self.path), "  ")
         if advice.offered is None:
-            notes = ((question.place, advice.left_open),) * bool(advice.left_open)
-            return Offer((), "", Reading(((question.place, NOT_KNOWN),), say("begin.open"), notes=notes))
+            return Offer((), "", Reading(((question.place, NOT_KNOWN),), say("begin.open")))
         _say(words := say("offer.will", reading=advice.offered.shown), "  ")
         return Offer((advice.offered,), NUMBERS, advice.offered, was_said=False, words=words)
 
@@ -576,7 +577,7 @@ class Dialogue:
         for more in (other_amount(self.story, question, typed), cut_after_the_heat(question, typed)):
             if more:
                 _say(more, "  ")
-        self.to_confirm |= fillets_told(question, typed)
+        self.to_confirm |= fillets_told(question, self.sentence)
         if question.key == "hours_above_4c":
             self.to_confirm.pop(unasked.PLACE, None)  # told again, perhaps warmer
         passing = to_confirm(self.story, question, typed)

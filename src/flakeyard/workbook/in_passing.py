@@ -20,6 +20,7 @@ from flakeyard.workbook.plainly import BOUND, DOUBT, TURNED, doubted
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.telling import tell
+from flakeyard.workbook.words_in import records_in
 
 CAUGHT = re.compile(r"\b(?:caught|hooked|netted|speared|angled)\b")
 FARMED = re.compile(r"\b(?:farm\w*|ponds?|tanks?|cages?|pellets?|raised|aquacultur\w*|bought|shop|store|market)\b")
@@ -28,7 +29,6 @@ NOT_CUT = re.compile(r"\b(?:whole|ungutted|uncut|live|each|every|per|apiece|befo
 A_WEIGHT = re.compile(
     r"(?:(?:it|they|all|is|are|weighs?|makes?|about|around|roughly|approximately|some|ca\.?|of|the|fresh|farmed|wild|fillets?|filets?|fish|meat|together|in all)\b\.? *)*"
 )
-FILLETS = re.compile(r"(?<!not )\b(?:fillets|filets)\b")
 FORM = "cut.form"
 ORIGIN, WEIGHT = "fish.origin", "fish.raw_weight"
 STOCK, TRAYS, DAMP_AIR = "fish.stock", "dryer.trays", "room.relative_humidity"
@@ -102,8 +102,11 @@ def _weight(story: Story, said: str) -> Iterator[Reading]:
 def fillets_told(question: Question, text: str) -> dict[str, Reading]:
     """That the fish is cut in fillets, told with its name: offered where the cut is asked."""
     said = text.casefold()
-    clear = FILLETS.search(said) and not (re.search(r"\bstrips?\b", said) or NOT_CUT.search(said) or doubted(said))
-    return {FORM: plain(question_at(FORM), "fillets")} if question.key == "species" and clear else {}
+    if question.key != "species" or re.search(r"\bstrips?\b", said) or NOT_CUT.search(said):
+        return {}
+    names = "|".join(re.escape(one.partition(",")[0]) for one in records_in(question, said))
+    clear = names and re.search(rf"\b(?:{names}) fil(?:l)?ets\b", said)
+    return {FORM: plain(question_at(FORM), "fillets")} if clear else {}
 
 
 def _if_taken(story: Story, question: Question, text: str) -> Iterator[Reading]:

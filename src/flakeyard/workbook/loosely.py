@@ -19,7 +19,6 @@ from flakeyard.units import InputError, is_unit, read_amount, show
 from flakeyard.workbook.amounts_in import (
     COUNTED_TRAYS,
     DAMP,
-    DIAL,
     GUESSED,
     LEAST_SURE,
     LENGTH,
@@ -39,7 +38,7 @@ from flakeyard.workbook.as_value import LONGER_IS_CAREFUL, how_to_tell
 from flakeyard.workbook.asking import question_at
 from flakeyard.workbook.by_finger import finger_thick
 from flakeyard.workbook.careful_end import larger
-from flakeyard.workbook.dial import without_the_ends, without_the_refused
+from flakeyard.workbook.dial import DIAL, without_the_ends, without_the_refused
 from flakeyard.workbook.ingredients_in import QUESTION, things
 from flakeyard.workbook.left_open import known_to_tell_nothing, undecided
 from flakeyard.workbook.meant import Reading, chosen, plain
@@ -510,6 +509,8 @@ def _plain(story: Story, question: Question, said: str, text: str) -> bool:
         return not (DOUBT.search(said) or GUESS.search(said))
     own = ("gutted", "smells_normal", "thawed_in_vacuum")
     if text == CAREFUL.get(question.key) and question.key not in own and named(question, said):
+        return True
+    if question.key == "hours_above_21c" and text == "0" and ABOVE_WARM.fullmatch(said.strip(" .!")):
         return True
     if question.key == "hours_above_21c" and text == str(story.get("fish.hours_above_4c")):
         return True  # all of them

@@ -250,7 +250,7 @@ def _with_degrees(story: Story, said: str) -> str:
     """An answer with the degrees behind how hot the middle gets, where all else tells which they are."""
     unit = {"us": "f", "metric": "c"}.get(system_of(story), "")
     clear = unit and not any(AROUND_IT.search(found[0]) for found in INSIDE_BARE.finditer(said))
-    return INSIDE_BARE.sub(rf"\g<0> {unit}", said) if clear else said
+    return INSIDE_BARE.sub(rf"\g<0> °{unit}", said) if clear else said
 
 
 def _very_warm(story: Story, one: Question, said: str) -> list[Reading]:
