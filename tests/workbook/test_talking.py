@@ -315,7 +315,7 @@ def test_a_dial_without_degrees_is_measured_first_and_no_number_is_offered(talk)
     assert said.count("Run it empty for half an hour") == 6 and said.count("type: flakeyard begin mine.toml") == 1
     assert story.left["dryer.temperature"] == NOT_KNOWN and story.get("dryer.trays") == 4
     assert say("ask.no_degrees") == still_unmeasured(story, question_at("dryer.temperature"))
-    story, said = talk(story.typed, "58 °C", left={})  # measured
+    story, _ = talk(story.typed, "58 °C", left=CLOSED)  # measured
     assert story.get("dryer.temperature") == "58 °C"
 
 
