@@ -8,6 +8,7 @@ from test_kitchen import must
 
 from flakeyard.steps.intent.batch_file import with_typed
 from flakeyard.steps.intent.spread import UNKNOWN, exact
+from flakeyard.steps.judge.warm_hours import WarmHours
 from flakeyard.steps.learn.learning import learn
 from flakeyard.steps.learn.logbook import read_log
 from flakeyard.workbook import own, words
@@ -180,3 +181,18 @@ def test_a_contradiction_stands_first_and_names_no_hour():
     told = learned(((0.0, 40.0), (6.0, 39.8)))
     text = flat(told)
     assert text.index("THE LOG CONTRADICTS THE PLAN") < text.index("DONE:") and "cannot be said when" in text
+
+
+@pytest.mark.parametrize(("hours", "said"), [(5.85, "up to 5.9 h of the 6 h"), (4.0, ""), (6.1, "")])
+def test_a_verdict_that_hangs_on_hours_near_their_limit_says_so(hours, said):
+    quick = learned(((0.0, 40.0), (2.0, 29.0)), with_typed(HERON, "dryer", temperature="75 °C"))
+    warm = WarmHours(h=hours, hs=hours, f48=1.0, c54=0.5, c40=0.2)
+    near = replace(quick.outcome, facts=replace(quick.outcome.facts, warm=warm))
+    told = flat(replace(quick, outcome=near))
+    assert near.verdict.eat == "ready" and (said in told if said else "Close to its limit" not in told)
+
+
+def test_a_batch_seen_done_is_not_to_be_weighed_again_and_its_weight_is_told_in_the_units_chosen(done):
+    assert done.next_weighing_h is None
+    told = " ".join(log_report(done, "us").split())
+    assert "weighs 0.741 oz, its weight to stop at is" in told and "Weigh next" not in told and "0.74" in told

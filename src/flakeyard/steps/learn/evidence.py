@@ -31,8 +31,9 @@ from flakeyard.steps.plan.measured import OVEN_SD, STEP_SD, STRIP_LN_SD, Reading
 
 Scale = tuple[float | None, float]  # sd of one reading [kg; None: by the step it shows], and as a share of the mass
 SCALE: Scale = (None, 0.003)  # of a kitchen scale (judgement)
-DRIFT = 0.00015  # kg/h, of a scale that keeps its zero (judgement)
-DRIFTING = (0.03, 0.002)  # chance of a scale that does not, and its drift, kg/h (judgement)
+DRIFT = 0.00015  # kg/h at first, of a scale that keeps its zero (judgement)
+DRIFTING = (0.03, 0.002)  # chance of a scale that does not, and its drift, kg/h at first (judgement)
+DRIFT_LASTS = 25.0  # h, in which it slows down: no zero goes astray without end (judgement)
 WET = 0.0015  # kg, drops on a tray or in its mesh when it is weighed as laid (judgement)
 CLOCK = 0.08  # h, of a time noted (judgement: quarter hours, rounded)
 STAYING = (np.inf, 1)  # h and places: a tray that stays where it was laid
@@ -40,13 +41,10 @@ TRAY_LN_SD = 0.09  # of a tray's pace about the dryer's (tuned on simulated kitc
 MARKED_LN_SD = 0.12  # of the marked piece's pace about that of a piece of its thickness (tuned likewise)
 OTHER_PIECE = (0.2, 0.3)  # chance that it is no such piece, and ln sd of its pace then (tuned likewise)
 TEMPO_LN_SD, TEMPO_REACH = 0.04, 1.0  # of the model's pace, and the ln time over which it changes (tuned likewise)
-VAPOUR_LN_SD = 0.12  # of the vapour in the air drawn in, as a room or a day turns damp or dry (tuned likewise)
+VAPOUR_LN_SD = 0.16  # of the vapour in the air drawn in, as a room or a day turns damp or dry (tuned likewise)
 DAMPEST = 1.0  # of that vapour, the most for each part that the air can still take up (judgement)
 WALK_LN_SD = 0.10  # of the model's pace at the finish, as a random walk in time from the start (tuned likewise)
-END_LN_SD, END_POWER = (
-    0.10,
-    3,
-)  # likewise of the dry end, and how late it shows: few weighings see most of it (tuned likewise)
+END_LN_SD, END_POWER = 0.10, 3  # likewise of the dry end, and how late it shows (tuned likewise)
 ANY_MASS = 9.0  # variance of the ln of a weight as laid: anything
 HANDLING_LN_SD = 0.02  # of the load as laid against the plan: crumbs, drip, pieces eaten (judgement)
 METER_ERROR = 0.03  # of a water-activity meter whose error was not told (judgement): more than a small one that was
@@ -62,8 +60,8 @@ SOONEST = 1 / 60  # h: within a minute all is one moment
 class Rows:
     """Weighings as arrays: drying hours, ln mass, and whose they are; ``scale`` is the error of one reading [kg].
 
-    ``drift``: sd of the scale's drift [kg/h], ``marked``: of the marked piece's own ln pace, ``tempo``: of the model's, in
-    the air of this batch; ``drifted``: drift that shows in the weights [kg/h].
+    ``drift``: sd of the scale's drift at first [kg/h], ``marked``: of the marked piece's own ln pace, ``tempo``: of the
+    model's, in the air of this batch; ``drifted``: drift that shows in the weights [kg/h].
     """
 
     entries: tuple[Entry, ...]
@@ -123,6 +121,15 @@ class Rows:
         return np.diag(own) + self.drift**2 * np.outer(self.drift_per_kg, self.drift_per_kg)
 
     @property
+    def adrift(self) -> np.ndarray:
+        """Hours of drift at its first pace that have come together, at most `DRIFT_LASTS`.
+
+        Returns: (rows,) [h, 0 up]
+        Source: judgement
+        """
+        return -DRIFT_LASTS * np.expm1(-self.hours / DRIFT_LASTS)
+
+    @property
     def straight(self) -> np.ndarray:
         """ln mass without the drift that shows.
 
@@ -130,16 +137,16 @@ class Rows:
         Source: the weighings given
         """
         shown = np.exp(self.ln_mass)
-        return np.log(np.maximum(shown - self.drifted * self.hours, SHOWN_LEFT * shown))
+        return np.log(np.maximum(shown - self.drifted * self.adrift, SHOWN_LEFT * shown))
 
     @property
     def drift_per_kg(self) -> np.ndarray:
-        """What a drift of one kg/h does to ln mass.
+        """What a drift of one kg/h at first does to ln mass.
 
         Returns: (rows,) [h/kg, 0 up]
         Source: the weighings given
         """
-        return self.hours * np.exp(-self.straight)
+        return self.adrift * np.exp(-self.straight)
 
     @property
     def read(self) -> np.ndarray:

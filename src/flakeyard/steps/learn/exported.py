@@ -35,13 +35,13 @@ FEW = 5.0  # members that agree with a log, below which the laptop is asked for 
 STEP16 = 32767
 DRAWS = 4  # times as many as members: of these the page reads the one that errs to the safe side (judgement)
 ERRORS = {
-    "scale_share": evidence.SCALE[1], "step_sd": evidence.STEP_SD, "drift": evidence.DRIFT, "drifting": evidence.DRIFTING, "other": evidence.OTHER_PIECE, "straightened": evidence.STRAIGHTENED,
+    "scale_share": evidence.SCALE[1], "step_sd": evidence.STEP_SD, "drift": evidence.DRIFT, "drifting": evidence.DRIFTING, "drift_lasts": evidence.DRIFT_LASTS, "other": evidence.OTHER_PIECE, "straightened": evidence.STRAIGHTENED,
     "shown_left": evidence.SHOWN_LEFT, "wet": evidence.WET,
     "clock": evidence.CLOCK, "tray": evidence.TRAY_LN_SD, "marked": evidence.MARKED_LN_SD,
     "tempo_reach": evidence.TEMPO_REACH, "walk": evidence.WALK_LN_SD, "end": evidence.END_LN_SD, "end_power": evidence.END_POWER,
     "any_mass": evidence.ANY_MASS, "handling": evidence.HANDLING_LN_SD,
     "strange": evidence.STRANGE, "strange_share": evidence.STRANGE_SHARE, "flattest": evidence.FLATTEST,
-    "farthest": evidence.FARTHEST, "soonest": evidence.SOONEST, "rounds": fitting.ROUNDS, "least": fitting.LEAST, "settled": fitting.SETTLED,
+    "farthest": evidence.FARTHEST, "soonest": evidence.SOONEST, "rounds": fitting.ROUNDS, "least": fitting.LEAST, "settled": fitting.SETTLED, "slowing": fitting.SLOWING,
     "step_clear": unnoted.CLEAR, "step_rarer": unnoted.RARER, "step_drift": unnoted.DRIFT_LN_SD, "step_noted": unnoted.NOTED,
     "step_paused": unnoted.PAUSED,
     "of_late": unnoted.OF_LATE, "step": fitting.STEP_LN_SD, "too_clear": contradiction.TOO_CLEAR,

@@ -37,7 +37,8 @@ from flakeyard.steps.plan.measured import Reading, covary, errors_drawn, moved_b
 
 ROUNDS = 2  # the errors grow towards the finish, which the first round moves
 LEAST = 50.0  # members that count at least, however few agree
-SETTLED = 0.5  # of the members' own variance that is left once the scale knows their pace (tuned on simulated kitchens, even seeds)
+SETTLED = 0.45  # of the members' own variance that is left once the scale knows their pace (tuned on simulated kitchens, even seeds)
+SLOWING = 0.15  # of how much slower than its plan a load dries: so much slower still it goes on (tuned likewise)
 STEP_LN_SD = 0.5  # of a pace that has changed, until it is known what happened (judgement)
 
 
@@ -162,7 +163,8 @@ def _updated(course: Course, seen: Lags, goal, finish: float, step: PaceStep | N
     inverse = np.linalg.inv(np.atleast_2d(np.cov(lag, rowvar=False)) + errors) if count else np.zeros((0, 0))
     together = covary(ahead[:, None], lag)[0] + cross
     gain = together @ inverse
-    middle = ahead.mean() - lag.mean(axis=0) @ gain
+    later = -lag.mean(axis=0) @ gain  # than planned
+    middle = ahead.mean() + later + SLOWING * max(later, 0.0)
     between = _between((ahead - lag @ gain).var(), ahead.var())
     spread = np.sqrt(max(between + own - (2 * cross - errors @ gain) @ gain, 1e-8))
     chosen = _chosen(seen.lag, errors)

@@ -246,7 +246,7 @@ def _forecast(batch, log, happened: Schedule, prior: Course, fitted: Fit, strang
     learned = Learned(
         outcome=outcome, plan=prior.outcome, log=log, hours_to_target=known["hours_to_target"], target_mass_kg=known["target_mass_kg"],
         target_tray_kg={} if happened.gains else {tray: band(mass) for tray, mass in trays.items()},
-        learned=(), next_weighing_h=_next_weighing(log, happened, fitted, hours[-1]), contradiction=None,
+        learned=(), next_weighing_h=None if done is not None else _next_weighing(log, happened, fitted, hours[-1]), contradiction=None,
         set_aside=strange, trays=spread, pace=band(_slower(prior, fitted)), hours=hours[-1], members=fitted.moved(),
         course=course.paced(pace), changed=_changed(fitted, happened),
     )  # fmt: skip

@@ -16,7 +16,7 @@ from flakeyard.steps.intent.spread import Band, band
 from flakeyard.steps.learn.logbook import THICKEST, Log
 from flakeyard.steps.learn.members import Course, Members, follow, schedule
 from flakeyard.tables import study_term
-from flakeyard.units import INCH, fahrenheit
+from flakeyard.units import INCH, fahrenheit, show
 
 NARROWER = 0.85  # width left of a quantity below which something was learned of it
 HOTTEST_TIP, WARMER = 75.0, 7.0  # °C: no tip goes beyond what the drying model was tested for
@@ -202,7 +202,8 @@ def done(learned) -> list[str]:
     target = learned.target_tray_kg.get(THICKEST)
     if not weighed or target is None or not target.known or weighed[-1].mass > target.mid:
         return []
-    return [say("log.dry_by_weight", weight=1000 * weighed[-1].mass, goal=1000 * target.mid)]
+    weight, goal = (show(mass, "mass", "both", 3) for mass in (weighed[-1].mass, target.mid))
+    return [say("log.dry_by_weight", weight=weight, goal=goal)]
 
 
 def aside(learned) -> list[str]:

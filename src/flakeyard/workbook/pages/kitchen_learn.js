@@ -179,7 +179,7 @@ export function learner(D) {
   }
   const PLAIN = { drift: E.drift, marked: E.marked, drifted: 0 };
   function grouped(list, { scale, drift, marked, drifted }) { // with the first row of each group, and what lies after it; mass without the drift that shows
-    list = list.map(row => { const g = Math.exp(row.y), straight = Math.log(Math.max(g - drifted * row.h, E.shown_left * g)), per = row.h * Math.exp(-straight); return { ...row, straight, per, read: straight + drifted * per }; });
+    list = list.map(row => { const g = Math.exp(row.y), adrift = -E.drift_lasts * Math.expm1(-row.h / E.drift_lasts), straight = Math.log(Math.max(g - drifted * adrift, E.shown_left * g)), per = adrift * Math.exp(-straight); return { ...row, straight, per, read: straight + drifted * per }; });
     const first = list.map(row => list.reduce((best, other, n) => (other.group === row.group && (best < 0 || other.h < list[best].h) ? n : best), -1));
     return { list, scale, drift, marked, drifted, first, later: list.map((_, n) => n).filter(n => list[n].h > list[first[n]].h) };
   }
@@ -270,7 +270,7 @@ export function learner(D) {
     const lag = seen.lag.map(pick), ahead = pick(whole.goal), inv = count ? inverse(plus(covariance(lag), errors)) : [];
     const middle = mean(ahead), together = lag.map((column, i) => { const m = mean(column); return mean(column.map((one, k) => (one - m) * (ahead[k] - middle))) + cross[i]; });
     const gain = times(inv, together), apart = between(variance(ahead.map((one, m) => one - sum(lag.map((column, i) => gain[i] * column[m])))), variance(ahead));
-    const spread = Math.sqrt(Math.max(apart + own - 2 * dot(cross, gain) + dot(gain, times(errors, gain)), 1e-8)), expected = middle - dot(lag.map(mean), gain);
+    const spread = Math.sqrt(Math.max(apart + own - 2 * dot(cross, gain) + dot(gain, times(errors, gain)), 1e-8)), later = -dot(lag.map(mean), gain), expected = middle + later + E.slowing * Math.max(later, 0);   // later than planned
     if (only_spread) return { variance: spread ** 2 };
     const half = root([...errors.map((line, i) => [...line, cross[i]]), [...cross, own]]), z = normals(count + 1);
     const drawn = half.map(line => { const sums = new Float64Array(N); line.forEach((part, k) => { if (part) for (let m = 0; m < N; m++) sums[m] += part * z[k][m]; }); return sums; });

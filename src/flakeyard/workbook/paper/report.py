@@ -466,7 +466,7 @@ def _done(learned) -> str:
 
 def _weighings(log, system: str) -> str:
     """A table of what was weighed: a line a moment, a column a tray, at most ten trays side by side."""
-    unit, size, digits = ("oz", OUNCE, 1) if system == "us" else ("g", 0.001, 0)
+    unit, size, digits = ("oz", OUNCE, 2) if system == "us" else ("g", 0.001, 0)  # a scale may show 0.05 oz
     moments = sorted({entry.hours for entry in log.weighings})
     found = {(entry.hours, entry.tray): number(entry.mass / size, f".{digits}f") for entry in log.weighings}
     blocks = []
