@@ -407,6 +407,9 @@ def test_what_is_told_with_the_fish_is_not_asked_again(talk):
     story, said = talk({}, "4 lb farmed rainbow trout fillets, fresh", "0", "yes", "")
     assert "How do you cut it? I read: fillets. Right?" in said and story.get("cut.form") == "fillets"
     assert "Also read" not in talk({}, "farmed trout fillets I think", "")[1]
+    for unclear in ("cod, gutted, some not, in my fridge since", "cod, skin off, some still on, in my fridge since"):
+        told = talk({}, unclear)[0]
+        assert told.get("fish.gutted") is None and told.get("cut.skin") is None, unclear
 
 
 def test_the_middle_of_a_heating_told_with_its_step_is_not_lost(talk):

@@ -258,8 +258,8 @@ def _kept(story: Story, path: str, tell: Callable[..., None]) -> Story:
 def _no_plan(story: Story, mistake: InputError, path: str) -> str:
     found, open_now = getattr(mistake, "mistakes", (mistake,)), still_needed(story)
     if open_now and all(one.lacking for one in found):
-        asked = [part for one in open_now for part in (one.words, still_unmeasured(story, one).rstrip(".")) if part]
-        return say("begin.no_plan", fields=" ".join(asked), file=path)
+        asked = [part for one in open_now for part in (one.words, still_unmeasured(story, one)) if part]
+        return say("begin.no_plan", fields=" ".join(asked).rstrip("."), file=path)
     return say("begin.cannot", why=refusal(mistake))
 
 

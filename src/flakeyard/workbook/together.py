@@ -37,7 +37,6 @@ from flakeyard.workbook.plainly import (
     DOUBT,
     GUARDED,
     GUESS,
-    MAY_BE,
     ROUGHLY,
     TURNED,
     clear_words,
@@ -76,6 +75,9 @@ INSIDE = re.compile(
 )
 INSIDE_BARE = re.compile(
     r"\b(?:inside|middle|core|internal)\b[^0-9,.;]{0,40}?(?<![0-9.,])[0-9]{2,3}(?=$|[,;.!](?![0-9]))"
+)
+LAY_SINCE = re.compile(
+    r"\bin (?:my|the|our) (?:fridge|refrigerator|freezer) (?:ever )?since\b|\bthermometer (?:\w+ ){0,3}says\b"
 )
 THEN_CUT = re.compile(r"\bthen (?:(?:i|we|i'll|we'll) )?(?=cut|slic)")
 HEATS = r"(?:steam|heat|cook|poach|simmer|boil|bak)\w*"
@@ -287,10 +289,8 @@ def _word_of(one: Question, said: str) -> list[Reading]:
 
 
 def _doubted_of(one: Question, said: str) -> bool:
-    """Whether doubt clouds a word of a choice; a time that is told elsewhere ("in my fridge since") clouds nothing here."""
-    if one.key not in ("origin", "gutted", "skin"):
-        return doubted(said)
-    return any(cloud.search(said) for cloud in (DOUBT, GUESS, MAY_BE)) or doubted(_clause(one, said))
+    """Whether doubt clouds a word of a choice; that the fish lay in the refrigerator since clouds not what it is."""
+    return doubted(LAY_SINCE.sub(" ", said) if one.key in ("origin", "gutted", "skin") else said)
 
 
 def _clause(one: Question, said: str) -> str:
