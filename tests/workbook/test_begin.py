@@ -24,6 +24,7 @@ COD = """Atlantic cod
 wild
 fresh
 0.5
+
 yes
 yes
 fillets
@@ -155,6 +156,7 @@ from the supermarket
 frozen
 no
 an hour or so
+
 yep
 smells fine
 filets
@@ -211,15 +213,15 @@ def test_the_file_is_written_after_every_answer(answer, monkeypatch):
     monkeypatch.setattr(
         begin, "write_whole", lambda path, text, **how: written.append(text) or whole(path, text, **how)
     )
-    answer(*COD[:9])
-    assert len(written) == 9 and 'species = "Atlantic cod"' in written[0] and "gutted" in written[-1]
+    answer(*COD[:10])
+    assert len(written) == 10 and 'species = "Atlantic cod"' in written[0] and "gutted" in written[-1]
     assert "# species" in begin.text_of(begin.Story(), "x") and "farmed | wild" in written[0]
 
 
 def test_an_unfinished_story_goes_on_where_it_stopped(answer):
-    code, _, said = answer(*COD[:12])
+    code, _, said = answer(*COD[:13])
     assert code == 0 and "The answers end here" in said and "No plan yet. Still needed: " in said
-    _, _, said = answer(*COD[12:])
+    _, _, said = answer(*COD[13:])
     assert "only what it does not tell is asked" in said and "Is it gutted?" not in said
     one_go = story()
     Path("mine.toml").unlink()
@@ -241,13 +243,13 @@ def test_not_known_on_purpose_is_remembered_and_what_is_needed_is_asked_again(an
 
 def test_the_answer_that_would_help_most_is_named(answer):
     answers = list(COD)
-    answers[5] = ""  # gutted
+    answers[6] = ""  # gutted
     _, _, said = answer(*answers)
     assert "This answer would help most: Is it gutted? If “yes” is true, the verdict is" in said
 
 
 def test_several_answers_that_stand_in_the_way(answer):
-    answers = ["" if number in (5, 6) else one for number, one in enumerate(COD)]
+    answers = ["" if number in (6, 7) else one for number, one in enumerate(COD)]
     _, _, said = answer(*answers)
     assert "Find out first: Is it gutted?" in said or "Find out first: Does it smell" in said
 
@@ -341,7 +343,7 @@ def test_the_file_is_the_one_that_the_workbooks_read():
 
 
 def test_for_fish_that_must_not_be_kept_no_weight_to_stop_at_is_told(answer):
-    answers = ["no" if number == 5 else one for number, one in enumerate(COD)]  # not gutted
+    answers = ["no" if number == 6 else one for number, one in enumerate(COD)]  # not gutted
     _, _, said = answer(*answers)
     assert "must not be kept" in said and "stop when" not in said and "It takes" not in said
 
@@ -373,13 +375,13 @@ def test_a_list_is_told_again_as_a_whole(answer, monkeypatch):
 def test_fish_on_ice_was_never_very_warm_once_that_is_confirmed(answer):
     told = list(COD)
     at = told.index("0.5")
-    told[at : at + 1] = ["half an hour in a cool bag", ""]
+    told[at : at + 2] = ["half an hour in a cool bag", ""]
     assert "above 21 °C: 0 h" in answer(*told)[2] and story().typed["fish"]["hours_above_21c"] == 0
     Path("mine.toml").unlink()
-    told[at : at + 2] = ["half an hour, not on ice", ""]
+    told[at : at + 2] = ["half an hour, not on ice", "", ""]
     assert "above 21 °C: all, as not told" in answer(*told)[2]
     Path("mine.toml").unlink()
-    told[at : at + 2] = ["half an hour on ice", "<", "0.5"]
+    told[at : at + 3] = ["half an hour on ice", "<", "0.5", ""]
     assert "above 21 °C: all, as not told" in answer(*told)[2]
 
 

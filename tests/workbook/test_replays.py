@@ -145,11 +145,11 @@ TALKS = {  # two whole talks in a terminal, at the places that are asked; where 
     },
 }  # fmt: skip
 FEW_ANSWERS = (
-    23  # of a talk, confirmations counted; before what is told in one answer was confirmed in one go it took 46 and 41
+    24  # of a talk, confirmations counted; before what is told in one answer was confirmed in one go it took 46 and 41
 )
 HEARD_RIGHT = {
     "froze walleye, may heat it": {
-        "fish": {"species": "walleye", "gutted": True, "stock": "frozen", "frozen_days": 5, "origin": "wild", "raw_weight": "3 pounds", "thawed_in_vacuum": False, "hours_above_4c": 1, "smells_normal": True, "hours_above_21c": 1},
+        "fish": {"species": "walleye", "gutted": True, "stock": "frozen", "frozen_days": 5, "origin": "wild", "raw_weight": "3 pounds", "thawed_in_vacuum": False, "hours_above_4c": 1, "smells_normal": True, "hours_above_21c": 0},
         "cut": {"skin": "off", "form": "strips", "thickness": "quarter inch or so"},
         "brine": {"method": "wet", "temperature": "45 °F", "ingredient": [{"what": "soy sauce", "amount": "1 cup"}, {"what": "brown sugar", "amount": "1/2 cup"}, {"what": "salt", "amount": "2 tablespoons"}], "time": "12 h"},
         "heat": {"core": "165 °F", "hold": "1 min", "checked": "probe", "to_tray": "10 min"}, "dryer": {"temperature": "155 °F", "trays": 5, "tray_area": "13 inches round", "faces": 2, "moving": "fan"}, "room": {"temperature": "68 °F"},

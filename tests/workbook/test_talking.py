@@ -5,11 +5,16 @@ import io
 
 import pytest
 
+from flakeyard.messages import say
+from flakeyard.steps.intent.fields import NOT_KNOWN
 from flakeyard.workbook import begin
+from flakeyard.workbook.advised import end_of_the_dial, still_unmeasured
 from flakeyard.workbook.asking import next_question, question_at
+from flakeyard.workbook.dial import has_no_degrees, only_refused
 from flakeyard.workbook.grouped import next_asked
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.so_far import Story
+from flakeyard.workbook.told_at_the_end import told_at_the_end
 
 FISH = {"species": "cod", "raw_weight": "2 kg", "origin": "wild", "stock": "fresh", "hours_above_4c": 0, "hours_above_21c": 0, "gutted": True, "smells_normal": True}  # fmt: skip
 CUT = {"form": "fillets"}
@@ -292,3 +297,135 @@ def test_a_weight_of_cut_fish_is_taken(talk, answer):
     story = {"fish": {key: value for key, value in FISH.items() if key != "raw_weight"}}
     _, said = talk(story, answer)
     assert "a third to a half of it" not in said and "2 kg" in said.partition("I read")[2]
+
+
+NO_NUMBER_ON_IT = (
+    "old dehydrator, four round trays, switch low medium high, no degrees on it. I'd take medium",
+    "I do have a dryer, it just has no degrees. how warm is medium?",
+    "I can't set 70, only low medium high. I could stick my meat thermometer in it?",
+    "no! I don't know how hot it gets",
+    "well, then I put it on high and check with the thermometer",
+)
+
+
+def test_a_dial_without_degrees_is_measured_first_and_no_number_is_offered(talk):
+    story, said = talk(READY, *NO_NUMBER_ON_IT, "what do I pick?", "", "", left=CLOSED)
+    for never in ("No dryer?", "Will you do it so", "Not taken", "cannot read", "°F. Right?"):
+        assert never not in said
+    assert said.count("Run it empty for half an hour") == 6 and said.count("type: flakeyard begin mine.toml") == 1
+    assert story.left["dryer.temperature"] == NOT_KNOWN and story.get("dryer.trays") == 4
+    assert say("ask.no_degrees") == still_unmeasured(story, question_at("dryer.temperature"))
+    story, _ = talk(story.typed, "58 °C", left=CLOSED)  # measured
+    assert story.get("dryer.temperature") == "58 °C"
+
+
+def test_what_cannot_be_set_is_never_read_as_the_setting(talk):
+    for refusal in ("I can't set 70", "it won't do 70", "no, it doesn't go over 60"):
+        story, said = talk(READY, "what should it be?", refusal, left=CLOSED)
+        assert "Will you do it so: 158 °F?" in said and said.endswith("(Enter: not known) >"), refusal
+        assert story.get("dryer.temperature") is None and say("ask.no_such_setting") in said
+    assert talk(READY, "I can't set it above 160, I use 150", left=CLOSED)[0].get("dryer.temperature") == "150 °F"
+
+
+@pytest.mark.parametrize(
+    ("said", "word"),
+    [
+        *((one, True) for one in NO_NUMBER_ON_IT), ("low/med/high", True), ("4 trays 30 cm round, low medium high", True), ("setting 6 of 10", True), ("on medium my thermometer shows 58 °c", False),
+        ("it has no degrees, but a thermometer on the middle tray showed 61", False), ("hung low in the shed", False), ("how hot should it be?", False), ("goes from 40 to 70, no idea how hot it is", False),
+    ],
+)  # fmt: skip
+def test_which_answers_tell_of_a_dial_without_degrees(said, word):
+    assert has_no_degrees(said.casefold()) == word
+
+
+def test_what_is_only_refused_and_the_top_of_a_dial():
+    assert only_refused("i can't set it to seventy") and not only_refused("can't get to 70, max is 60")
+    story, asked = Story(READY), question_at("dryer.temperature")
+    tops = {
+        "can't get to 150, max is 140": "140 °F",
+        "it doesn't go over 140": "140 °F",
+        "dial goes to 160, I'd set it to 155": "160 °F",
+    }
+    assert {said: end_of_the_dial(story, asked, said) for said in tops} == tops
+
+
+@pytest.mark.parametrize(
+    "answer", ["five-tray square dehydrator with a fan, dial goes to 160, I'd set it to 155", "155, five trays, a fan"]
+)
+def test_the_top_of_a_dial_is_not_the_setting_in_a_long_answer(talk, answer):
+    story, _ = talk(READY, answer, "", left=CLOSED)
+    assert story.typed["dryer"] == {"temperature": "155 °F", "trays": 5, "moving": "fan"}
+
+
+def test_one_kind_is_planned_at_a_time_and_its_own_weight_is_asked(talk):
+    story, said = talk({}, "five perch and one pike, in a cool box", "both", "2", "about a kilo of meat I guess, pike and perch together", "")  # fmt: skip
+    assert said.count("flakeyard begin another-fish. Which is first? 1: perch; 2: pike.") == 2
+    assert say("weight.of_more", fish="pike") in said and story.get("fish.raw_weight") == "1 kilo"
+    assert "another-fish" not in talk({}, "perch or pike")[1]
+    assert "alone" not in talk({"fish": {"species": "pike"}}, "1 kg pike")[1]
+
+
+@pytest.mark.parametrize(
+    ("answer", "hours"),
+    [("6 hours in the cool box with two ice packs, half an hour in the fridge", ["6.5 h", "6 hours", "1/2 hour"]), ("3 hours with 3 bottles of ice", ["3 hours"]), ("3 ice then 2 fridge", ["5 h", "3", "2"])],
+)  # fmt: skip
+def test_things_that_are_counted_are_no_hours(answer, hours):
+    found = heard(Story({"fish": {"species": "pike"}}), question_at("fish.hours_above_4c"), answer).readings
+    assert [one.told[0][1] for one in found] == hours
+
+
+def test_why_it_is_asked_whether_all_is_gutted_and_fillets_are(talk):
+    open_now = {"fish": {key: one for key, one in FISH.items() if key != "gutted"}}
+    story, said = talk(open_now, "yes, perch at the water right away, the pike only at home half an hour ago", "")
+    assert say("ask.all_gutted") in said and story.left["fish.gutted"] == NOT_KNOWN
+    story, said = talk(open_now, "they're fillets, so yes I guess", "")
+    assert "I read: yes. Right?" in said and story.get("fish.gutted") is True
+    assert "I read: yes. Right?" not in talk(open_now, "they're fillets I think, but not all")[1]
+
+
+def test_it_is_asked_whether_few_warm_hours_were_very_warm(talk):
+    open_now = {"fish": {key: one for key, one in FISH.items() if not key.startswith("hours")}}
+    story, said = talk(open_now, "half an hour", "none of it was above 21")
+    assert "How many of these hours above 21 °C" in said and story.get("fish.hours_above_21c") == 0
+
+
+@pytest.mark.parametrize(
+    ("said", "hours"),
+    [("1 none of it was above 70", 0), ("none of it above 70 °F", 0), ("it was never above 70", 0), ("0 hours above 70", 0), ("none above 70, I think", None), ("none of it above 70 °C", None), ("not all above 70", None)],
+)  # fmt: skip
+def test_none_above_the_limit_may_be_said_at_the_end(said, hours):
+    story = Story({"fish": {"species": "cod", "hours_above_4c": 0.5, "hours_above_21c": 0.5}})
+    found = told_at_the_end(story, said)
+    assert (found.put_in(story).get("fish.hours_above_21c") if found else None) == hours
+
+
+def test_what_is_told_with_the_fish_is_not_asked_again(talk):
+    bought = "4 lb farmed rainbow trout fillets, skin on, from the store two days ago, in my fridge since"
+    story, said = talk({}, bought, "")
+    assert story.get("fish.origin") == "farmed" and story.get("fish.raw_weight") == "4 lb"
+    assert story.get("fish.gutted") is True and story.get("cut.skin") == "one side"
+    story, said = talk({}, "4 lb farmed rainbow trout fillets, fresh", "0", "yes", "")
+    assert "How do you cut it? I read: fillets. Right?" in said and story.get("cut.form") == "fillets"
+    assert "Also read" not in talk({}, "farmed trout fillets I think", "")[1]
+    for unclear in ("cod, gutted, some not, in my fridge since", "cod, skin off, some still on, in my fridge since"):
+        told = talk({}, unclear)[0]
+        assert told.get("fish.gutted") is None and told.get("cut.skin") is None, unclear
+
+
+def test_the_middle_of_a_heating_told_with_its_step_is_not_lost(talk):
+    told = "heating, I steam it until the middle is 160, I have a probe thermometer"
+    story, _ = talk(READY, told, left={"brine": "no"})
+    assert story.typed["heat"] == {"core": "160 °F", "checked": "probe"}
+    story, _ = talk(READY, told.replace("middle", "middle of the oven"), left={"brine": "no"})
+    assert "core" not in story.typed["heat"]
+
+
+def test_a_thickness_told_after_a_heating_is_kept_and_the_order_is_said(talk):
+    story, said = talk({"fish": US}, "steam it first in the fillets, then cut them about a quarter inch thick, skin is still on now")  # fmt: skip
+    assert story.typed["cut"] == {"form": "fillets", "thickness": "1/4 inch", "skin": "one side"}
+    assert say("cut.before_heat") in said and say("cut.before_heat") not in talk({"fish": US}, "strips, 1/4 inch")[1]
+
+
+def test_skin_on_one_of_two_kinds_counts_as_on(talk):
+    story, _ = talk({"fish": FISH, "cut": CUT | {"thickness": "8 mm"}}, "pike off, perch I'd leave it on", "")
+    assert story.get("cut.skin") == "one side"

@@ -16,13 +16,13 @@ from flakeyard.steps.plan.mending import CUTS, HOT, SOON
 from flakeyard.units import celsius, show
 from flakeyard.workbook.amounts_in import MORE_THAN_DEGREES
 from flakeyard.workbook.asked import ASKED
-from flakeyard.workbook.dial import ALL_IT_DOES, AT_MOST, ENDS, SET_SO, TOPS
+from flakeyard.workbook.dial import ALL_IT_DOES, AT_MOST, ENDS, SET_SO, TOPS, has_no_degrees, without_the_refused
 from flakeyard.workbook.heating_told import HEATING, KEYS
 from flakeyard.workbook.loosely import heard
 from flakeyard.workbook.meant import Reading, plain
 from flakeyard.workbook.plainly import DOUBT
 from flakeyard.workbook.question import Question, at_least, degrees
-from flakeyard.workbook.short_words import YES
+from flakeyard.workbook.short_words import YES, as_said
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.which_units import system_of
 from flakeyard.workbook.words import in_system
@@ -71,12 +71,15 @@ class Advice:
     words: str
     offered: Reading | None
     besides: str = ""  # what the answer tells of other questions
+    left_open: str = ""  # words that are kept while the question stays open
 
 
 def advised(story: Story, question: Question, text: str) -> Advice | None:
     """What to say to an answer that asks back what it should be; None where it does not, or holds a number."""
     said = " ".join(text.replace("’", "'").casefold().split())
     if question.place == "dryer.temperature":
+        if unmeasured := _without_degrees(story, question, said):
+            return unmeasured
         free = ANYTHING.search(said)
         without = ANYTHING.sub("", said).strip(" ,;.")
         if found := _range_of_the_dial(story, without):
@@ -92,6 +95,25 @@ def advised(story: Story, question: Question, text: str) -> Advice | None:
     if question.place not in ADVISED or not asks or re.search("[0-9]", spoken.numbers(said)):
         return None
     return advice(question, system_of(story) or "both")
+
+
+def still_unmeasured(story: Story, question: Question) -> str:
+    """How to measure the dial without degrees that was told before, where it is asked again; "" elsewhere."""
+    told = has_no_degrees(as_said(story.notes.get(question.place, "")))
+    return say("ask.no_degrees") if told and question.place == "dryer.temperature" else ""
+
+
+def _without_degrees(story: Story, question: Question, said: str) -> Advice | None:
+    """How to measure a dial without degrees, told now or before: no number is offered that nobody can set."""
+    asks = ASKS.search(said)
+    if not (
+        has_no_degrees(said)
+        or (still_unmeasured(story, question) and asks and not re.search("[0-9]", spoken.numbers(said)))
+    ):
+        return None
+    rule = f"{in_system(_rule(question), system_of(story) or 'both')} " if asks else ""
+    words = said if has_no_degrees(said) else story.notes[question.place]
+    return Advice(rule + say("ask.no_degrees"), None, besides=said, left_open=words)
 
 
 def advice(question: Question, system: str) -> Advice:
@@ -143,9 +165,9 @@ def end_of_the_dial(story: Story, question: Question, text: str) -> str:
     said = " ".join(text.replace("’", "'").casefold().split())
     if question.place != "dryer.temperature" or NO_MACHINE.search(said):
         return ""
-    found = _range_of_the_dial(story, said) or next(
-        filter(None, (one.search(said) for one in (AT_MOST, ALL_IT_DOES, TOPS))), None
-    )
+    rest = without_the_refused(said)
+    tops = (TOPS.search(said), AT_MOST.search(rest), ALL_IT_DOES.search(rest))
+    found = _range_of_the_dial(story, said) or next(filter(None, tops), None)
     if not found:
         return ""
     return f"{_number(found['high']):.0f} {'°F' if _in_fahrenheit(story, found) else '°C'}"

@@ -14,7 +14,7 @@ from flakeyard.units import is_unit, read_amount
 from flakeyard.workbook.as_value import COUNTED, COUNTED_IN, LONGER_IS_CAREFUL
 from flakeyard.workbook.careful_end import AT_LEAST_AFTER, AT_MOST_AFTER, DENIED, LESS_THAN, MORE_THAN, larger, smaller
 from flakeyard.workbook.meant import Reading
-from flakeyard.workbook.one_amount import A_HALF_MORE, INCHES, THINGS, allowed, mixed, value_of
+from flakeyard.workbook.one_amount import A_HALF_MORE, INCHES, PACKS, THINGS, allowed, mixed, value_of
 from flakeyard.workbook.plainly import (
     GUARDED,
 )
@@ -26,7 +26,7 @@ LEAST_SURE = re.compile(r"\b(?:ago|bought|before|best|packed|since|date|next)\b"
 NIGHT = "12 h"  # as which a night counts, to be confirmed (judgement)
 DAMP = re.compile(r"(?<![\w.,])([0-9]{1,3}) ?(?:%|per ?cent|pct|procent)(?: (?:humid\w*|damp|rh))?")
 COUNTED_TRAYS = re.compile(
-    r"(?<![\w.,])([0-9]{1,2}) (?:(?:round|square|big|small|large|wire|mesh|oven|plastic|steel|stacking|stackable|stacked) ){0,2}(?:trays?|racks?|shelves|screens?|grids?)\b"
+    r"(?<![\w.,])([0-9]{1,2})[ -](?:(?:round|square|big|small|large|wire|mesh|oven|plastic|steel|stacking|stackable|stacked) ){0,2}(?:trays?|racks?|shelves|screens?|grids?)\b"
 )
 AGAIN = re.compile(r"\b(?:each|every|per|twice|thrice|times|double|both ways|again|another|daily)\b")
 LITTLE = {  # amounts without a number, to be confirmed (judgement)
@@ -80,9 +80,6 @@ THIN_END = re.compile(r"\b(?:thin\w*|tails?|least)\b")
 PASSES = (
     "or", "to", "till", "and", "maybe", "perhaps", "by", "at", "in", "on", "max", "tops", "if", "each", "all", "so", "but", "for", "with",
 )  # fmt: skip
-DIAL = re.compile(
-    r"\b(?:number|no\.|mark|setting|level|notch|step) ?(?:10|[1-9])(?![0-9.,])(?! ?°| ?[cf]\b)(?: (?:out )?of [0-9]+)?\b"
-)  # no degrees
 IT_WAS = re.compile(  # before a number of degrees
     r"\b(?:it|day|air|kitchen|room|garage|weather|temperature|temp) ?(?:was|'s|is|were)(?: \w+)? $|\bat $"
 )
@@ -303,7 +300,11 @@ def _amount_at(question: Question, said: str, match: re.Match) -> Found | None:
             if value is not None and (not counted or not re.search(r"[^\W\d]", text[match.end() - begin :])):
                 return Found(begin, begin + len(text), text, value, text[match.end() - begin :].strip())
     word = re.match(r"\s*([^\W\d]+|[°\"″%]+)?", tail)[1] or ""
-    if (counted and PIECES.match(word)) or (not hot(question) and re.match(r"\s*°?\s*[cf]\b", tail)):
+    if (
+        PACKS.match(tail)
+        or (counted and PIECES.match(word))
+        or (not hot(question) and re.match(r"\s*°?\s*[cf]\b", tail))
+    ):
         return None
     if meant := _unit_meant(question, word):
         text = f"{match[0]} {meant}"

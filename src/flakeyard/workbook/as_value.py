@@ -13,6 +13,7 @@ from flakeyard.messages import say
 from flakeyard.models.constants import DAY, HOUR
 from flakeyard.steps.intent.fields import NONE, Flag, Number, OneOf
 from flakeyard.units import InputError, read_amount
+from flakeyard.workbook.dial import has_no_degrees, only_refused
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.short_words import IT_IS, NO_WORDS, NONE_WORDS, YES, YES_WORDS, as_said, without_article
 
@@ -38,8 +39,8 @@ AMOUNT_TOO = re.compile(r"^[0-9½¼¾⅓⅔⅛]|,\s*[0-9½¼¾⅓⅔⅛]")  # an
 LONGER_IS_CAREFUL = ("hours_above_4c", "hours_above_21c")
 ASKED_BACK = (  # a place, what is said there, and the message that tells how to answer
     ("dryer.temperature", re.compile(r"^(?!.*[0-9]).*\b(?:no dryer|none|no|hang|hangs|hung|hanging|shed|barn|attic|outside|outdoors|wind|air dr\w+|fridge)\b"), "ask.no_dryer"),
-    ("dryer.temperature", re.compile(r"^(?!.*[0-9]).*\b(?:low|medium|med|high|dial|knob|setting|switch)\b"), "ask.no_degrees"),
     ("fish.raw_weight", re.compile(r"^(?=.*[0-9])(?!.*\b(?:trimmed|fillets?|filets?|filleted|cut up|(?<!not )gutted|cleaned)\b).*\b(?:whole(?! (?:lot|batch|thing|amount|load|bunch))|ungutted|not (?:yet )?(?:gutted|cut|cleaned)|(?:with|and) (?:the |their |its )?(?:heads?|guts|bones)|uncut)\b"), "ask.whole_weight"),
+    ("fish.gutted", re.compile(r"\b(?:yes|gutted|cleaned)\b."), "ask.all_gutted"),
     ("dryer.trays", re.compile(r"^(?!.*[0-9]).*\b(?:hang|hangs|hung|hanging|none|no|hooks?|strings?|lines?|rods?|poles?)\b"), "ask.hung"),
     ("dryer.tray_area", re.compile(r"^(?:about )?[0-9][0-9.,/ ]*\s*(?:mm|cm|m|in|inch|inches|ft|\"|″)\.?$"), "ask.one_side"),
     *((f"cut.{key}", re.compile(rf"^(?!.*(?:[0-9½¼¾⅓⅔⅛]|\b(?:half|finger|thumb|{'|'.join(spoken.NUMBER_WORDS)})\b)).*\b(?:thin|thinly|thick|thickly|chunky|medium|average|normal)\b"), "ask.how_thick") for key in ("thickness", "thinnest", "thickest")),
@@ -78,6 +79,10 @@ def _ask_back(question: Question, text: str) -> None:
 
 def how_to_tell(question: Question, text: str) -> str:
     """How to tell what an answer says, where people without a dryer or a ruler say it often; "" elsewhere."""
+    if question.place == "dryer.temperature" and has_no_degrees(as_said(text)):
+        return say("ask.no_degrees")
+    if question.place == "dryer.temperature" and only_refused(as_said(text)):
+        return say("ask.no_such_setting")
     fits = (message for key, pattern, message in ASKED_BACK if question.place == key and pattern.search(as_said(text)))
     return next(map(say, fits), "")
 

@@ -43,10 +43,10 @@ def _of_section(story: Story, section: str) -> Iterator[Question]:
         yield from _ingredients(story, section)
 
 
-def next_question(story: Story, more: bool = True, not_now: str = "") -> Question | None:
+def next_question(story: Story, more: bool = True) -> Question | None:
     """The first question that is not answered yet, those that few can answer last or (without ``more``) not at all; None
-    where all are. ``not_now`` is a place that is left for later."""
-    still = [one for one in questions(story) if not story.answered(one.place) and one.place != not_now]
+    where all are."""
+    still = [one for one in questions(story) if not story.answered(one.place)]
     few = [one for one in still if one.more or one.section == "measured"]
     return next((one for one in still if one not in few), few[0] if few and more else None)
 

@@ -21,7 +21,7 @@ from flakeyard.messages import draft_line, say
 from flakeyard.steps.intent.fields import NOT_KNOWN, SOAKS, Measure, Number, OneOf
 from flakeyard.units import InputError, one_line
 from flakeyard.workbook import unasked
-from flakeyard.workbook.advised import Advice, advised, end_of_the_dial
+from flakeyard.workbook.advised import Advice, advised, end_of_the_dial, still_unmeasured
 from flakeyard.workbook.as_value import how_to_tell, word_of
 from flakeyard.workbook.asking import next_question, question_at, questions, reopened
 from flakeyard.workbook.begin_ending import tell_end
@@ -41,6 +41,7 @@ from flakeyard.workbook.grouped import (
     steps_told,
 )
 from flakeyard.workbook.heating_told import HEATING, asked_as, asked_singly, heating_told
+from flakeyard.workbook.in_passing import fillets_told
 from flakeyard.workbook.ingredients_in import salt_mixed, unknown_things
 from flakeyard.workbook.joined import (
     YES_AND,
@@ -66,8 +67,9 @@ from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.story_file import story_of, text_of
 from flakeyard.workbook.summing_up import Item, label, lines, retold
 from flakeyard.workbook.telling import refusal, tell
-from flakeyard.workbook.together import also, other_amount, to_confirm
+from flakeyard.workbook.together import also, cut_after_the_heat, other_amount, to_confirm
 from flakeyard.workbook.told_at_the_end import told_at_the_end
+from flakeyard.workbook.two_fishes import of_both, wants_both, weight_of_more
 from flakeyard.workbook.which_units import system_of
 from flakeyard.workbook.words import in_system
 from flakeyard.workbook.words_in import no_composition, without_fish
@@ -173,7 +175,7 @@ class Dialogue:
         self.lists: set[str] = set()  # sections of which a whole list was told at once
         self.to_confirm: dict[str, Reading] = {}  # by place, what was told in passing
         self.sentence = self.section = ""
-        self.written = self.asked_again = self.asked_all = False
+        self.written = self.asked_again = self.asked_all = self.told_when = False
         told_once = story.typed and next_question(story, more=False) is None
         self.ask_more = bool(told_once)  # also what few can answer
 
@@ -188,9 +190,7 @@ class Dialogue:
 
     def goes_on(self) -> bool:
         """Ask the next question; then what a plan needs once more, then whether all was understood."""
-        cool = unasked.PLACE in self.to_confirm
-        not_now = unasked.PLACE if not (self.asked_all or cool) and unasked.may_not_matter(self.story) else ""
-        question = next_asked(next_question(self.story, self.ask_more, not_now), self.story)
+        question = next_asked(next_question(self.story, self.ask_more), self.story)
         question = question and asked_as(self.story, question)
         if question is None and not self.asked_again and (open_now := still_needed(self.story)):
             self.asked_again = True
@@ -199,7 +199,7 @@ class Dialogue:
             return True
         if question is None and self.before and self.impossible():
             return True
-        if question is None and not_now:
+        if question is None and not self.asked_all and unasked.may_not_matter(self.story):
             self.asked_all = True
             self.keep(unasked.counted(self.story) or self.story)
             return True
@@ -277,6 +277,8 @@ class Dialogue:
     def ask(self, question: Question) -> None:
         """Ask until an answer can be taken, or the question before is wanted; a reading that was offered counts with Enter."""
         _say(in_system(question.words, system_of(self.story) or "both"))
+        if still := still_unmeasured(self.story, question):
+            _say(still, "  ")
         told = self.to_confirm.pop(question.place, None)
         offer = self.offered((told,), question) if told and can_be(self.story, [told]) else _as_the_thickest(question)
         declined = False
@@ -308,6 +310,9 @@ class Dialogue:
                 _say(say("offer.taken", reading=mended.shown), "  ")
             if not picked and offer and offer.stands and (more := yes_and_more(question, offer.enter, typed)):
                 picked, self.sentence = None if self.can_read(question, more) else offer.enter, more
+            if not picked and offer and len(offer.readings) > 1 and wants_both(question, wish):
+                _say(say("offer.one_kind", readings=offer.list), "  ")
+                continue
             if not picked and offer and self.cannot_read(question, offer, typed):
                 continue
             if not picked and offer and (more := self.goes_in_too(question, offer, typed)):
@@ -406,13 +411,16 @@ class Dialogue:
             _say(say("begin.taken_out", what=question.of), "  ")
             return self.take(question, without)
         said = heard(self.story, question, typed)
+        of_more = weight_of_more(self.story, question, typed)
         if whole := self.all_of(question, typed, said):
+            if of_more:
+                _say(of_more, "  ")
             return self.offered((whole,), question)
-        if said.sure:
+        if said.sure and not of_more:
             _say(say("offer.taken", reading=one_line(said.sure.shown, LONGEST_ECHO)), "  ")
             return self.put(said.sure, question)
         if said.readings:
-            _say(how_to_tell(question, typed), "  ")
+            _say(how_to_tell(question, typed) or of_more, "  ")
             one = len(said.readings) == 1
             return self.offered(
                 (joined(self.story, question, typed, said.readings[0]),) if one else said.readings, question
@@ -446,6 +454,11 @@ class Dialogue:
         if advice.besides:
             self.sentence = advice.besides
             self.confirm_later(question, *besides(self.story, question, advice.besides))
+        if advice.left_open:
+            self.keep(self.story.noted(question.place, advice.left_open))
+        if advice.left_open and not self.told_when:
+            self.told_when = True
+            _say(say("dial.until_measured", file=self.path), "  ")
         if advice.offered is None:
             return Offer((), "", Reading(((question.place, NOT_KNOWN),), say("begin.open")))
         _say(words := say("offer.will", reading=advice.offered.shown), "  ")
@@ -487,7 +500,8 @@ class Dialogue:
             found = tuple(one for one in found if one.told[0][1] != NOT_KNOWN or one.notes)
             enter = plain(question, NOT_KNOWN)
         offer = Offer(found, MARKS if amount_asked(question) else NUMBERS, enter)
-        words = say("offer.several" if enter in found else "offer.which", readings=offer.list)
+        which = "offer.one_kind" if of_both(question, self.sentence) else "offer.which"
+        words = say("offer.several" if enter in found else which, readings=offer.list)
         words = say("offer.read", reading=one_line(found[0].shown, LONGEST_ECHO)) if len(found) == 1 else words
         _say(words, "  ")
         return replace(offer, words=words)
@@ -560,8 +574,10 @@ class Dialogue:
             self.keep(found.put_in(self.story))
         if question.key == "tray_area" and re.search(r"\bhole\b", typed.casefold()):
             _say(say("begin.hole"), "  ")
-        if other := other_amount(self.story, question, typed):
-            _say(other, "  ")
+        for more in (other_amount(self.story, question, typed), cut_after_the_heat(question, typed)):
+            if more:
+                _say(more, "  ")
+        self.to_confirm |= fillets_told(question, self.sentence)
         if question.key == "hours_above_4c":
             self.to_confirm.pop(unasked.PLACE, None)  # told again, perhaps warmer
         passing = to_confirm(self.story, question, typed)

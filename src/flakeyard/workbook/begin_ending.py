@@ -31,6 +31,7 @@ from flakeyard.steps.plan.ways import Way, asked, longest, ways
 from flakeyard.tables import ingredient
 from flakeyard.units import InputError, fahrenheit, show, show_band
 from flakeyard.workbook import cupboard_takes, why_days, words
+from flakeyard.workbook.advised import still_unmeasured
 from flakeyard.workbook.asked import ASKED
 from flakeyard.workbook.asking import questions
 from flakeyard.workbook.ending_asked import Said, answers, hottest, percent
@@ -265,7 +266,8 @@ def _kept(story: Story, path: str, tell: Callable[..., None]) -> Story:
 def _no_plan(story: Story, mistake: InputError, path: str) -> str:
     found, open_now = getattr(mistake, "mistakes", (mistake,)), still_needed(story)
     if open_now and all(one.lacking for one in found):
-        return say("begin.no_plan", fields=" ".join(one.words for one in open_now), file=path)
+        asked = [part for one in open_now for part in (one.words, still_unmeasured(story, one)) if part]
+        return say("begin.no_plan", fields=" ".join(asked).rstrip("."), file=path)
     return say("begin.cannot", why=refusal(mistake))
 
 

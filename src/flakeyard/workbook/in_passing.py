@@ -20,14 +20,16 @@ from flakeyard.workbook.plainly import BOUND, DOUBT, TURNED, doubted
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.telling import tell
+from flakeyard.workbook.words_in import records_in
 
 CAUGHT = re.compile(r"\b(?:caught|hooked|netted|speared|angled)\b")
 FARMED = re.compile(r"\b(?:farm\w*|ponds?|tanks?|cages?|pellets?|raised|aquacultur\w*|bought|shop|store|market)\b")
 CUT_UP = re.compile(r"\b(?:fillet(?:s|ed)?|filet(?:s|ed)?|loins?|steaks?|trimmed|strips)\b")
 NOT_CUT = re.compile(r"\b(?:whole|ungutted|uncut|live|each|every|per|apiece|before|bags?|packs?|boxes)\b")
 A_WEIGHT = re.compile(
-    r"(?:(?:it|they|all|is|are|weighs?|makes?|about|around|roughly|approximately|some|ca\.?|of|the|fresh|fillets?|filets?|fish|meat|together|in all)\b\.? *)*"
+    r"(?:(?:it|they|all|is|are|weighs?|makes?|about|around|roughly|approximately|some|ca\.?|of|the|fresh|farmed|wild|fillets?|filets?|fish|meat|together|in all)\b\.? *)*"
 )
+FORM = "cut.form"
 ORIGIN, WEIGHT = "fish.origin", "fish.raw_weight"
 STOCK, TRAYS, DAMP_AIR = "fish.stock", "dryer.trays", "room.relative_humidity"
 FREEZING = ("fish.frozen_at", "fish.frozen_days")
@@ -95,6 +97,16 @@ def _weight(story: Story, said: str) -> Iterator[Reading]:
     left = in_digits(question, here[0]).replace(found[0].text, "")
     if len(found) == 1 and A_WEIGHT.fullmatch(left.strip()):
         yield from _if_taken(story, question, found[0].text)
+
+
+def fillets_told(question: Question, text: str) -> dict[str, Reading]:
+    """That the fish is cut in fillets, told with its name: offered where the cut is asked."""
+    said = text.casefold()
+    if question.key != "species" or re.search(r"\bstrips?\b", said) or NOT_CUT.search(said):
+        return {}
+    names = "|".join(re.escape(one.partition(",")[0]) for one in records_in(question, said))
+    clear = names and re.search(rf"\b(?:{names}) fil(?:l)?ets\b", said)
+    return {FORM: plain(question_at(FORM), "fillets")} if clear else {}
 
 
 def _if_taken(story: Story, question: Question, text: str) -> Iterator[Reading]:

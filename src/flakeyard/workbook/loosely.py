@@ -19,7 +19,6 @@ from flakeyard.units import InputError, is_unit, read_amount, show
 from flakeyard.workbook.amounts_in import (
     COUNTED_TRAYS,
     DAMP,
-    DIAL,
     GUESSED,
     LEAST_SURE,
     LENGTH,
@@ -39,7 +38,7 @@ from flakeyard.workbook.as_value import LONGER_IS_CAREFUL, how_to_tell
 from flakeyard.workbook.asking import question_at
 from flakeyard.workbook.by_finger import finger_thick
 from flakeyard.workbook.careful_end import larger
-from flakeyard.workbook.dial import without_the_ends
+from flakeyard.workbook.dial import DIAL, without_the_ends, without_the_refused
 from flakeyard.workbook.ingredients_in import QUESTION, things
 from flakeyard.workbook.left_open import known_to_tell_nothing, undecided
 from flakeyard.workbook.meant import Reading, chosen, plain
@@ -113,7 +112,7 @@ OWN_FRIDGE = "refrigerator"  # the note that tells how warm the learner's is
 FRIDGE = re.compile(r"\b(?:fridge|refrigerator|ice ?box)\b")
 CONTRACTED = re.compile(r"\b(was|is|are|did|does|do|has|have|had|were)nt\b", re.IGNORECASE)
 ABOVE_WARM = re.compile(
-    r"[,;]? *\b(?:and )?(?P<many>none|nothing|never|no time|0|all)(?: of (?:it|them|that|those))? (?:was |were |is )?(?:above|over|warmer than|hotter than) (?:21|70)(?![0-9.,])(?: ?°?(?:degrees )?[cf]\b)?(?: \(\d+ ?°?[cf]\))?"
+    r"[,;]? *\b(?:and )?(?P<many>none|nothing|never|no time|no hours?|(?:0|zero)(?: h\b| hours?)?|all)(?: of (?:it|them|that|those|(?:these|the|those) hours))? (?:(?:was|were|is|got|went|ever) )*(?:above|over|warmer than|hotter than) (?:21(?! ?°?(?:degrees )?f)|70(?! ?°?(?:degrees )?c))(?![0-9]|[.,][0-9])(?: ?°?(?:degrees )?[cf]\b)?(?: \(\d+ ?°?[cf]\))?"
 )
 SENTENCE = re.compile(r"[,;.](?![0-9])|\bbut\b")
 SKIN = re.compile(r"\b(?:skin\w*|on|off|still|have|has|it|them|with|without)\b")
@@ -224,10 +223,12 @@ def _of_this_question(question: Question, text: str) -> str:
         said = text.casefold()
     if hot(question) and DIAL.search(said):
         text = said = DIAL.sub(" ", said)
-    if question.place == "dryer.temperature" and (alone := without_the_ends(said)) != said:
+    if question.place == "dryer.temperature" and (alone := without_the_refused(without_the_ends(said))) != said:
         text = said = alone
     if hot(question) and MORE_THAN_DEGREES.search(said):
         return COUNTED_TRAYS.sub(" ", DAMP.sub(" ", SIDES.sub(" ", text)))
+    if hot(question) and COUNTED_TRAYS.search(spoken.numbers(said)):
+        return COUNTED_TRAYS.sub(" ", spoken.numbers(said))
     return text
 
 
@@ -508,6 +509,8 @@ def _plain(story: Story, question: Question, said: str, text: str) -> bool:
         return not (DOUBT.search(said) or GUESS.search(said))
     own = ("gutted", "smells_normal", "thawed_in_vacuum")
     if text == CAREFUL.get(question.key) and question.key not in own and named(question, said):
+        return True
+    if question.key == "hours_above_21c" and text == "0" and ABOVE_WARM.fullmatch(said.strip(" .!")):
         return True
     if question.key == "hours_above_21c" and text == str(story.get("fish.hours_above_4c")):
         return True  # all of them

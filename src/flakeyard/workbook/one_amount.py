@@ -29,6 +29,9 @@ WEATHER = re.compile(
     r"\b(?:warm|hot|cold|cool|sunny|nice|grey|rainy) (?:days?|mornings?|afternoons?|evenings?|nights?)\b"
 )
 THINGS = re.compile(r"^(?:little|small|big|large|medium|ones|fish|pieces?|fillets?|filets?|strips?|sides?|trays?|racks?|bags?|jars?|people|kids|round|rounds)\b")  # fmt: skip
+PACKS = re.compile(  # behind a number: things that were counted, such as "two ice packs"
+    r"\s(?:(?:big|small|little|large|frozen|ice|gel|cold|cool|freezer|water|plastic)[ -]){0,3}(?:ice|gel)?(?:packs?|bags?|bottles?|blocks?|bricks?|jugs?|buckets?)\b"
+)
 UNSURE = re.compile(r"\b(?:below|above|under|over|more|less|least|most|not|never|no|nearly|almost|up to)\b")
 ROUGHLY = re.compile(r"about|around|rough|approx|circa|~|≈|or so|maybe|nearly|almost|think")
 INCHES = re.compile(r"\s*in\b(?! +(?!(?:thick|thin|wide|long|deep|high|across|by|x)\b)\w)")  # and not "2 in the cooler"
@@ -86,7 +89,7 @@ def _a_night(question: Question, text: str) -> bool:
 def _counts_something_else(after: str) -> bool:
     """Whether a number is followed by a thing or a unit that answers another question."""
     word = re.match(r"[0-9.,/½¼¾]*\s*(?:(?:or|to|-|–)\s*[0-9.,/]+\s*)?(\S*)", after)[1].strip(",.;()")
-    return bool(THINGS.match(word) or word.startswith(("degree", "°")) or is_unit(word))
+    return bool(PACKS.match(after) or THINGS.match(word) or word.startswith(("degree", "°")) or is_unit(word))
 
 
 def _single(question: Question, text: str, span: Span) -> bool:

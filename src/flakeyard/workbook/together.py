@@ -31,6 +31,7 @@ from flakeyard.workbook.loosely import ABOVE_WARM, FAN_ALONE, FRIDGE, HEAT_OFF, 
 from flakeyard.workbook.meant import Reading
 from flakeyard.workbook.one_amount import value_of
 from flakeyard.workbook.plainly import (
+    AROUND_IT,
     BOUND,
     CLEAR,
     DOUBT,
@@ -47,6 +48,7 @@ from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.summing_up import label
 from flakeyard.workbook.unasked import PLACE as VERY_WARM
+from flakeyard.workbook.which_units import system_of
 
 FOLLOWING = {  # by key of the answer (or section of a door), the keys that may be told with it
     "species": ("raw_weight", "origin", "stock", "gutted", "smells_normal", "skin"),
@@ -71,6 +73,15 @@ INSIDE = re.compile(
     rf"({DEGREE}),? (?:inside|in the (?:middle|thick\w*|core|centre|center)|at the core|internal|by (?:the |a )?probe)\b"
     rf"|\b(?:probe|inside|middle|core|internal)\b[^0-9,.;]{{0,40}}?(?<![0-9.,])({DEGREE})"
 )
+INSIDE_BARE = re.compile(
+    r"\b(?:inside|middle|core|internal)\b[^0-9,.;]{0,40}?(?<![0-9.,])[0-9]{2,3}(?=$|[,;.!](?![0-9]))"
+)
+LAY_SINCE = re.compile(
+    r"\bin (?:my|the|our) (?:fridge|refrigerator|freezer) (?:ever )?since\b|\bthermometer (?:\w+ ){0,3}says\b"
+)
+THEN_CUT = re.compile(r"\bthen (?:(?:i|we|i'll|we'll) )?(?=cut|slic)")
+HEATS = r"(?:steam|heat|cook|poach|simmer|boil|bak)\w*"
+HEATED_FIRST = re.compile(rf"\b{HEATS}\b[^.]*\bthen\b[^.]*\b(?:cut|slic)|\b(?:cut|slic)\w*\b[^.,;]*\bafter {HEATS}")
 SAID_TWICE = re.compile(r" ?\([-−]?[0-9][0-9.,/ ]* ?[^)0-9]{1,6}\)")  # "4 °C (39 °F)"
 KEPT_COOL = re.compile(r"\b(?:on ice|iced|ice ?box|cooler|cool[ -]?(?:bag|box)|a/?c|air[ -]?con\w*)\b")
 WARM_FIRST = re.compile(  # the hours told may be those before the ice
@@ -109,6 +120,13 @@ def also(story: Story, question: Question, text: str) -> Reading | None:
             told += found.told
             shown.append(found.shown)
     return Reading(tuple(told), "; ".join(shown), sure=True) if told else None
+
+
+def cut_after_the_heat(question: Question, text: str) -> str:
+    """What to say to who heats the fish before it is cut: the plan goes the other way round; "" elsewhere."""
+    said = text.casefold()
+    later = HEATED_FIRST.search(said) or (question.section == "heat" and re.search(r"\b(?:have|need) to cut\b", said))
+    return say("cut.before_heat") if later and question.section in ("cut", "heat") else ""
 
 
 def thicker_ones(story: Story, said: str) -> Reading | None:
@@ -206,7 +224,7 @@ def _told_of(story: Story, one: Question, said: str, asked: Question) -> list[Re
         return [labelled(one, found[0])] if len(set(found)) == 1 and not OF_A_RANGE.search(said) else []
     if one.key == "hours_above_21c":
         return _very_warm(story, one, said)
-    if one.key == "core" and (inside := INSIDE.findall(said)):
+    if one.key == "core" and (inside := INSIDE.findall(_with_degrees(story, said))):
         told = {first or second for first, second in inside}
         return (
             [labelled(one, told.pop())] if len(told) == 1 and not (DOUBT.search(said) or ROUGHLY.search(said)) else []
@@ -228,6 +246,13 @@ def _told_of(story: Story, one: Question, said: str, asked: Question) -> list[Re
             [replace(cold, shown=label(one, cold.shown))] if cold and not plain_amounts(story, one, said) else []
         )
     return _amount_of(story, one, said, asked)
+
+
+def _with_degrees(story: Story, said: str) -> str:
+    """An answer with the degrees behind how hot the middle gets, where all else tells which they are."""
+    unit = {"us": "f", "metric": "c"}.get(system_of(story), "")
+    clear = unit and not any(AROUND_IT.search(found[0]) for found in INSIDE_BARE.finditer(said))
+    return INSIDE_BARE.sub(rf"\g<0> °{unit}", said) if clear else said
 
 
 def _very_warm(story: Story, one: Question, said: str) -> list[Reading]:
@@ -259,8 +284,13 @@ def _word_of(one: Question, said: str) -> list[Reading]:
         for word in words
         if len(words) == 1
         and plain_word(one, _clause(one, said), word)
-        and (one.section == "dryer" or not doubted(said))
+        and (one.section == "dryer" or not _doubted_of(one, said))
     ]
+
+
+def _doubted_of(one: Question, said: str) -> bool:
+    """Whether doubt clouds a word of a choice; that the fish lay in the refrigerator since clouds not what it is."""
+    return doubted(LAY_SINCE.sub(" ", said) if one.key in ("origin", "gutted", "skin") else said)
 
 
 def _clause(one: Question, said: str) -> str:
@@ -273,7 +303,7 @@ def _amount_of(story: Story, one: Question, said: str, asked: Question) -> list[
     if getattr(one.kind, "kinds", None) == getattr(asked.kind, "kinds", "") or not _may_be(one, said):
         return []
     if one.key == "thickness":
-        said = re.sub(r"\b(?:in|into) (?=strips|fillets|slices)", " ", said)
+        said = re.sub(r"\b(?:in|into) (?=strips|fillets|slices)", " ", THEN_CUT.sub("", said))
         if re.search(r"\b(?:wide|width|long|length)\b", said):
             thick = re.findall(rf"{NUM} ?(?:{LENGTH}) thick\b", in_digits(one, said))
             return [labelled(one, thick[0].removesuffix(" thick"))] if len(thick) == 1 and not doubted(said) else []

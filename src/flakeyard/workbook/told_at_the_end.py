@@ -8,13 +8,14 @@ import re
 from dataclasses import replace
 
 from flakeyard.workbook.asking import questions
-from flakeyard.workbook.loosely import heard
+from flakeyard.workbook.loosely import ABOVE_WARM, heard
 from flakeyard.workbook.meant import Reading, plain
 from flakeyard.workbook.plainly import GUARDED, TURNED, doubted
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.summing_up import label
 from flakeyard.workbook.together import thicker_ones
+from flakeyard.workbook.unasked import PLACE as VERY_WARM
 
 ABOUT = {  # by place, what says that a part of a sentence is about it
     "fish.raw_weight": r"weigh\w*", "brine.time": r"brin\w*|salt\w*|cur(?:e|ing)|marinad\w*|bath",
@@ -22,12 +23,20 @@ ABOUT = {  # by place, what says that a part of a sentence is about it
     "room.temperature": r"room|kitchen|garage", "keep.wanted_days": r"keep\w*",
 }  # fmt: skip
 ONLY = re.compile(r"\b(?:only|just|some(?: of)?|a? ?few)\b")  # what is no doubt of an amount here
+LINE = re.compile(
+    r"^(?:line )?[1-9][:.,)]* +(?=[a-z])(?!h\b|hours?\b)"
+)  # the number of a line before what is wrong in it
+IT_WAS = re.compile(
+    r"^(?:no,? *)?(?:(?:it|they|the fish) (?:was|were|has|have|had|got)?(?: been)? *)?(?=none|nothing|never|no\b|0|zero)"
+)
 PARTS = re.compile(r"[,;.](?![0-9])|\band\b")
 
 
 def told_at_the_end(story: Story, typed: str) -> Reading | None:
     """What a sentence plainly mends of what was told, as one reading; None where it mends nothing, or not plainly."""
-    said = " ".join(typed.replace("’", "'").casefold().split())
+    said = LINE.sub("", " ".join(typed.replace("’", "'").casefold().split()))
+    if none_above := _never_very_warm(story, said):
+        return none_above
     now, told, shown = story, [], []
     for part in (one.strip() for one in PARTS.split(said)):
         if found := _of_part(now, part):
@@ -35,6 +44,15 @@ def told_at_the_end(story: Story, typed: str) -> Reading | None:
             told += found.told
             shown.append(found.shown)
     return Reading(tuple(told), "; ".join(shown), sure=True) if told else None
+
+
+def _never_very_warm(story: Story, said: str) -> Reading | None:
+    """That none of the hours was above `limits.WARM`, where nothing but that is said."""
+    one = next((one for one in questions(story) if one.place == VERY_WARM), None)
+    found = ABOVE_WARM.search(IT_WAS.sub("", said))
+    if one is None or not found or found["many"] == "all" or ABOVE_WARM.sub("", IT_WAS.sub("", said)).strip(" .!"):
+        return None
+    return replace(plain(one, "0"), shown=label(one, "0"), sure=True)
 
 
 def _of_part(story: Story, part: str) -> Reading | None:

@@ -4,18 +4,24 @@ from __future__ import annotations
 
 import re
 
-from flakeyard import refused
+from flakeyard import refused, tables
 from flakeyard.messages import say
 from flakeyard.steps.intent.fields import NOT_KNOWN
+from flakeyard.workbook.asking import question_at
 from flakeyard.workbook.meant import Reading, plain
 from flakeyard.workbook.plainly import BESIDE
 from flakeyard.workbook.question import Question
+from flakeyard.workbook.so_far import Story
 from flakeyard.workbook.words_in import names_in, records_in, usable_fish
 
 BETWEEN = re.compile(
     r"[\s,(]+(?P<word>or|and|maybe|perhaps|possibly)\b(?:[\s,(]+(?:or|maybe|perhaps|possibly|probably|it's|is|an?|even|the|some)\b)*[\s,(]+",
     re.IGNORECASE,
 )
+BOTH = re.compile(r"\b(?:both|together)\b", re.IGNORECASE)
+AND = re.compile(r"\b(?:and|plus)\b|[&+]", re.IGNORECASE)
+OR = re.compile(r"\b(?:or|maybe|perhaps|possibly|probably|might|not sure)\b")
+SPECIES = "fish.species"
 NO_FISH = BESIDE | frozenset(["so", "something", "similar", "thereabouts", "whatever", "such", "more", "less", "not", "skin", "half", "bones", "other", "another", "white", "fish", "like", "two", "three", "four"])  # fmt: skip
 WORD = re.compile(r"[^\W\d][\w'-]{2,}")
 PASSES = BESIDE | frozenset(
@@ -38,6 +44,27 @@ def two_fishes(question: Question, text: str) -> tuple[Reading, ...]:
     unknown = [name for name in named if name not in known]
     other = [_unknown(question, name, text) for name in unknown]
     return (*(plain(question, name) for name in known[:MOST]), *other) if known else ()
+
+
+def of_both(question: Question, text: str) -> bool:
+    """Whether an answer tells of several kinds, and does not only leave open which one it is."""
+    said = text.casefold()
+    joined = AND.search(said) and not OR.search(said)
+    return question.key == "species" and bool(joined or BOTH.search(said)) and len(records_in(question, text)) > 1
+
+
+def wants_both(question: Question, text: str) -> bool:
+    """Whether an answer to which of several kinds it is wants both of them, and names none."""
+    return question.key == "species" and bool(BOTH.search(text)) and not records_in(question, text)
+
+
+def weight_of_more(story: Story, question: Question, text: str) -> str:
+    """What to say where a weight is told of another kind of fish too; "" elsewhere."""
+    kind = story.get(SPECIES)
+    if question.key != "raw_weight" or kind is None:
+        return ""
+    others = [one for one in records_in(question_at(SPECIES), text) if tables.species(one) != tables.species(kind)]
+    return say("weight.of_more", fish=kind) if others and (BOTH.search(text) or AND.search(text)) else ""
 
 
 def _of_both_sides(question: Question, text: str, found: re.Match) -> list[str]:

@@ -1,4 +1,4 @@
-"""What need not be asked because no answer to it can matter: few warm hours, all of them counted as very warm.
+"""What need not be known because no answer to it can matter: few warm hours, all of them counted as very warm.
 
 An open answer gives no verdict, so it is never left open for this: the cautious answer is told in its place, with a note,
 and only where the verdict is the same as with the mildest one.
@@ -22,9 +22,9 @@ PLACE = "fish.hours_above_21c"
 
 
 def may_not_matter(story: Story) -> bool:
-    """Whether so few warm hours are told that it may not matter how many of them were very warm."""
+    """Whether so few warm hours are told that it may not matter how many of them were very warm, which is not known."""
     hours = story.get("fish.hours_above_4c")
-    return hours is not None and 0 < hours <= limits.HOT_ROOM_HOURS and not story.answered(PLACE)
+    return hours is not None and 0 < hours <= limits.HOT_ROOM_HOURS and story.get(PLACE) is None
 
 
 def counted(story: Story) -> Story | None:

@@ -17,12 +17,17 @@ from flakeyard.workbook.plainly import (
     GUARDED,
     GUESS,
     MAY_BE,
+    TURNED,
     doubted,
 )
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.short_words import NO, YES, YES_WORDS, unknown
 from flakeyard.workbook.span import LONGEST
 
+ORIGIN = re.compile(r"\b(?:farmed|wild)\b", re.IGNORECASE)
+FILLETS_NOW = re.compile(
+    r"\b(?:(?:they|these|those)(?:'re| are)|it(?:'s| is)|(?:bought|came|got) (?:it |them )?as)(?: (?:just|only|all|already|bought|skinless|farmed))* (?:fillets?|filets?|loins?|steaks?)\b"
+)
 CAREFUL = {  # the word that is never milder than the others, by key
     "origin": "wild", "stock": "fresh", "skin": "one side", "gutted": NO, "smells_normal": NO, "thawed_in_vacuum": YES,
     "checked": "not checked", "waters": refused.WATERS[1], "place": "cupboard", "moving": "still", "faces": "1",
@@ -35,7 +40,7 @@ CUES = {  # how else a word of a choice is said, by key: patterns for whole word
     "smells_normal": {YES: r"no (?:problems?|issues?|complaints?)|(?:doesn'?t|does not|hardly|barely) (?:\w+ )?smells?|fine|fresh|good|normal|(?:like |of )?nothing(?: else| wrong| bad)?|sea|lovely|sweet|ok|okay|clean|as it should|like fish|great", NO: r"off(?! the\b)|bad|sour|ammonia|sickly|stink\w*|stinks?|rotten|strange|funny|rank|strong|rancid|odd|wrong(?<!nothing wrong)"},
     "thawed_in_vacuum": {YES: r"in (?:its|the|a|their)(?: \w+){0,2} (?:bag|pack\w*|plastic|wrap\w*)|sealed|still", NO: r"no (?:bag|pack\w*|vacuum)|cut|open(?:ed)?|out of|took|unwrapped|slit|pierced|bowl|plate"},
     "form": {"strips": r"strip\w*|slices?|sliced|jerky|sticks?", "fillets": r"fillet\w*|filet\w*|loins?|cubes?|chunks?|portions?|steaks?", "split": r"butterfl\w*|split|opened?|kippered", "whole": r"whole|uncut"},
-    "skin": {"off": r"off|skinless|skinned|without (?:the )?skin|no skin|peel\w*|removed?", "one side": r"skins? (?:\w+ ){0,2}on|with (?:the )?skin|left on|stays?|(?:have|has|having|keep|kept) (?:it|them|theirs|skin|the skin) on|(?:still|rest|others) on(?! (?:ice|the|a|my)\b)|on (?:some|most|the (?:rest|others|small|big|thick|thin))"},
+    "skin": {"off": r"off|skinless|skinned|without (?:the )?skin|no skin|peel\w*|removed?", "one side": r"skins? (?:\w+ ){0,2}on|with (?:the )?skin|left on|leav\w+ (?:it|them|the skin) on|stays?|(?:have|has|having|keep|kept) (?:it|them|theirs|skin|the skin) on|(?:still|rest|others) on(?! (?:ice|the|a|my)\b)|on (?:some|most|the (?:rest|others|small|big|thick|thin))"},
     "presoak": {"wet": r"soak\w*|milk|bath|water|juice", "dry": r"strewn|sprinkl\w*|rub\w*", NO: r"straight|directly|only|just the"},
     "brine": {"wet": r"(?:litres?|liters?|l|cups?|quarts?|qts?) (?:of )?water|brine\w*|soak\w*|marinad\w*|salt ?water|wet|bath|soy|vinegar", "dry": r"dry|rub\w*|sprinkl\w*|strew\w*|layer\w*|coat\w*|buried"},
     "rest": {YES: r"hang\w*|hung|racks?|fridge|refrigerator|hours?|hrs?|minutes?|overnight|rest\w*", NO: r"straight|directly|wipe\w*|blot\w*|pat(?:ted|s)?(?: it| them)?(?: dry)?"},
@@ -98,8 +103,16 @@ def words_of(question: Question, said: str) -> list[str]:
     if DOUBT.search(said):
         return [careful] if careful in found and question.key == "origin" else [NOT_KNOWN]
     said_first = re.match(r"yes\b|yep\b|yeah\b", said) and found == [YES] and not GUESS.search(A_BIT.sub(" ", said))
+    said_first = said_first or (question.key == "gutted" and found == [YES] and _fillets_by_now(said))
     unsure = len(found) > 1 or ((GUESS.search(said) or MAY_BE.search(said)) and not said_first)
     return list(dict.fromkeys([*([NOT_KNOWN] if unsure and careful not in found else []), *found]))
+
+
+def _fillets_by_now(said: str) -> bool:
+    """Whether the fish is said to be fillets already, whatever is guessed from that."""
+    guessed = re.sub(r"\bi (?:guess|suppose|think)\b", " ", said)
+    clouded = any(one.search(guessed) for one in (GUESS, MAY_BE, TURNED))
+    return bool(FILLETS_NOW.search(said)) and not clouded
 
 
 def _settled(said: str) -> str:
@@ -191,9 +204,10 @@ def no_composition(question: Question, text: str) -> str:
 
 
 def without_fish(question: Question, text: str) -> str:
-    """An answer without the names of fish in it: which of two it is makes nothing else doubtful."""
+    """An answer without the names of fish in it, but for "farmed" or "wild": which of two it is makes nothing else doubtful."""
     names = "|".join(re.escape(one.partition(",")[0]) for one in records_in(question, text))
-    return re.sub(rf"\b(?:{names})(?: or (?:{names}))*\b", " ", text, flags=re.IGNORECASE) if names else text
+    named = re.compile(rf"\b(?:{names})(?: or (?:{names}))*\b", re.IGNORECASE)
+    return named.sub(lambda one: " ".join(["", *ORIGIN.findall(one[0]), ""]), text) if names else text
 
 
 def _of_one_kind(names: list[str], said: str) -> list[str]:

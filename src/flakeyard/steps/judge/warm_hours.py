@@ -146,18 +146,6 @@ def rung(hours: WarmHours) -> tuple[str, tuple[Hit, ...]]:
     return hits[0].rung.says, tuple(hits)
 
 
-def nearest_limit(hours: WarmHours) -> tuple[str, float, float]:
-    """The count that is nearest to where no fish is known to be fit to eat, its hours, and how many there may be.
-
-    Returns: name of a count, its hours, its limit [h, 0 up]
-    Source: ``data/warm_ladder.csv``
-    """
-    counted = hours.filled()
-    first = {name: min(row.limit for row in ladder() if row.count == name and row.says in SAYS[2:]) for name in COUNTS}
-    nearest = max(COUNTS, key=lambda name: counted[name] / first[name])
-    return nearest, counted[nearest], first[nearest]
-
-
 def upper_hours(counts: WarmCounts) -> WarmHours:
     """The cautious end of each count over all members: what a verdict reads."""
     return WarmHours(*map(upper_end, counts))

@@ -12,12 +12,11 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 from flakeyard.messages import number, say
-from flakeyard.steps.judge.safety import Case, Reason
-from flakeyard.steps.judge.warm_hours import nearest_limit
+from flakeyard.steps.judge.safety import Reason
 from flakeyard.steps.learn.clocks import seen_done
 from flakeyard.steps.learn.log_trays import THICKEST
 from flakeyard.units import show
-from flakeyard.workbook import words
+from flakeyard.workbook import near_limit, words
 from flakeyard.workbook.paper import kitchen
 from flakeyard.workbook.paper.kitchen import Placed, items, laid_out
 from flakeyard.workbook.paper.report import example, log_deadlines
@@ -25,7 +24,6 @@ from flakeyard.workbook.paper.report import example, log_deadlines
 FIVE = 5  # min: a clock is told to five minutes
 MEASURED = ("oven_dry", "water_activity")  # readings that tell what the fish is made of
 BEFORE = ("before", "salt", "freshen", "heat")  # what is over when the trays are in
-CLOSE = 0.85  # of the hours that count: so near to its limit that a weighing may change a verdict (judgement)
 PEOPLE = ("H3", "H4", "E2")  # of who should eat it and whom to ask, what no weighing changes
 
 
@@ -231,16 +229,13 @@ def _verdict(learned) -> Iterator[str]:
         return
     yield say("log.verdict" if same else "log.changed")
     yield from kitchen.verdict_lines(now)
-    yield from () if words.refused(now.verdict) else _close(now)
+    yield from _close(now)
     if words.refused(now.verdict):
         yield from (f"- {reason.text}" for reason in words.blocking(now.verdict))
 
 
 def _close(outcome) -> Iterator[str]:
-    """That a verdict on heated fish hangs on hours close to their limit, so that the next weighing may take it away."""
-    warm = outcome.facts.warm
-    if not Case(outcome.facts).killed or warm.unsure:
-        return
-    _, hours, limit = nearest_limit(warm)
-    if CLOSE * limit < hours <= limit:
-        yield say("log.close", hours=number(math.ceil(10 * hours - 1e-9) / 10, "g"), limit=f"{limit:g}")
+    """That a verdict hangs on hours close to their limit, so that the next weighing may take it away."""
+    near = near_limit.at_limit(outcome)
+    if near:
+        yield say("log.close", **near.told)
