@@ -448,9 +448,8 @@ def test_the_search_for_less_salt_takes_the_first_step_that_does_it():
 
 
 def test_a_search_works_out_no_plan_twice(monkeypatch):
-    made = []
+    search, made = mending._Search(read_batch(granted().typed)), []
     monkeypatch.setattr(mending, "plan", lambda batch, *given, **how: made.append(given) or plan(batch, *given, **how))
-    search = mending._Search(read_batch(granted().typed))
     for _ in range(2):
         search.plan({}, mending.FEWEST, sketch=True)
     assert made == [(mending.FEWEST,)]
