@@ -38,7 +38,14 @@ from flakeyard.workbook.ending_asked import Said, answers, hottest, percent
 from flakeyard.workbook.in_order import Steps, Under, in_order, stop_example
 from flakeyard.workbook.kept_story import NOTHING_BESIDE, Beside, beside, changed, still_needed
 from flakeyard.workbook.meant import as_written
-from flakeyard.workbook.near_limit import Near, at_limit, first_limit, nearest_of_heated, up, warm_already
+from flakeyard.workbook.near_limit import (
+    at_limit,
+    at_limit_words,
+    first_limit,
+    nearest_of_heated,
+    up,
+    warm_already,
+)
 from flakeyard.workbook.paper import ways_text
 from flakeyard.workbook.question import Question
 from flakeyard.workbook.so_far import Story
@@ -315,7 +322,7 @@ def ending(outcome: Outcome, system: str = "both", told: Beside = NOTHING_BESIDE
 def _granted(outcome: Outcome, system: str, besides: Beside) -> Iterator[Line]:
     verdict, dial_end = outcome.verdict, besides.dial_end
     yield _headline(outcome)
-    yield _limit_words(at_limit(outcome))
+    yield at_limit_words(outcome)
     yield words.COOK if verdict.eat == "cook_first" else ""
     granted = asked(outcome).granted
     yield in_order(outcome, system, besides.freezing_to_do, besides.part) if granted else keeps_words(outcome)
@@ -705,11 +712,6 @@ def moist_words(outcome: Outcome) -> str:
     if limit == limits.CLOCK_HOURS:
         return " ".join([say("ending.why_limit", told=told, why=why), *slower])
     return " ".join([say("ending.why_so_long", told=told, raw=f"{limits.CLOCK_HOURS:g}", why=why), *slower])
-
-
-def _limit_words(near: Near | None) -> str:
-    """That a granted plan is at its limit, and what helps most."""
-    return say("ending.at_limit", **near.told) if near else ""
 
 
 def _to_answer(found: NextAnswer | None) -> Iterator[Answer]:

@@ -72,6 +72,12 @@ def at_limit(outcome: Outcome) -> Near | None:
     return near if near and AT_ITS_LIMIT < near.share <= 1 else None
 
 
+def at_limit_words(outcome: Outcome) -> str:
+    """That a granted plan is at its limit, and what helps most; "" where it is not."""
+    near = at_limit(outcome)
+    return say("ending.at_limit", **near.told) if near else ""
+
+
 def warm_already(outcome: Outcome) -> str:
     """That the hours told of the fish as it is are past their limit, whatever is done with it; "" where they are not."""
     fish = outcome.batch.fish

@@ -26,7 +26,7 @@ from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import fahrenheit, show, show_kitchen
 from flakeyard.workbook import words
-from flakeyard.workbook.near_limit import warm_already
+from flakeyard.workbook.near_limit import at_limit_words, warm_already
 from flakeyard.workbook.paper import as_told, ways_text, wishes_text, worth_text
 from flakeyard.workbook.paper.report import besides_the_air, by_when, example, to_buy
 
@@ -168,7 +168,9 @@ def _head(outcome: Outcome, found, units: str) -> Iterator[str]:
         yield ways_text.missed(outcome)
     lines = verdict_lines(outcome)
     wanted = ways_text.wanted(outcome, found)
-    yield "\n".join([*lines, *by_when(outcome, units), *([wanted] if wanted else [])])
+    yield "\n".join(
+        [*lines, *filter(None, [at_limit_words(outcome)]), *by_when(outcome, units), *([wanted] if wanted else [])]
+    )
 
 
 def verdict_lines(outcome: Outcome) -> list[str]:
