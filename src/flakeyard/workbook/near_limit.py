@@ -72,10 +72,10 @@ def at_limit(outcome: Outcome) -> Near | None:
     return near if near and AT_ITS_LIMIT < near.share <= 1 else None
 
 
-def at_limit_words(outcome: Outcome) -> str:
-    """That a granted plan is at its limit, and what helps most; "" where it is not."""
+def at_limit_words(outcome: Outcome, name: str = "ending.at_limit") -> str:
+    """That a granted plan is at its limit, and what helps most; "" where it is not. ``name``: of the message."""
     near = at_limit(outcome)
-    return say("ending.at_limit", **near.told) if near else ""
+    return say(name, **near.told) if near else ""
 
 
 def warm_already(outcome: Outcome) -> str:

@@ -109,6 +109,15 @@ class Rows:
         """
         return np.flatnonzero(self.hours > self.hours[self.first]) if len(self.hours) else np.zeros(0, int)
 
+    def down_to(self, ratio: float) -> bool:
+        """Whether the marked piece, weighed as laid, was last seen down to a share of that weight."""
+        own = np.flatnonzero(self.thickest)
+        return bool(
+            len(own) > 1
+            and self.hours[own[0]] == 0.0
+            and self.ln_mass[own[-1]] <= self.ln_mass[own[0]] + np.log(ratio) < self.ln_mass[own[0]]
+        )
+
     def mass_errors(self) -> np.ndarray:
         """Covariance of the errors of ln mass that come from the scale (rows, rows).
 

@@ -164,7 +164,8 @@ def _updated(course: Course, seen: Lags, goal, finish: float, step: PaceStep | N
     together = covary(ahead[:, None], lag)[0] + cross
     gain = together @ inverse
     later = -lag.mean(axis=0) @ gain  # than planned
-    middle = ahead.mean() + later + SLOWING * max(later, 0.0)
+    slowing = 0.0 if seen.rows.down_to(course.outcome.load.mass_ratio) else SLOWING  # seen done, it goes on no more
+    middle = ahead.mean() + later + slowing * max(later, 0.0)
     between = _between((ahead - lag @ gain).var(), ahead.var())
     spread = np.sqrt(max(between + own - (2 * cross - errors @ gain) @ gain, 1e-8))
     chosen = _chosen(seen.lag, errors)

@@ -270,7 +270,7 @@ export function learner(D) {
     const lag = seen.lag.map(pick), ahead = pick(whole.goal), inv = count ? inverse(plus(covariance(lag), errors)) : [];
     const middle = mean(ahead), together = lag.map((column, i) => { const m = mean(column); return mean(column.map((one, k) => (one - m) * (ahead[k] - middle))) + cross[i]; });
     const gain = times(inv, together), apart = between(variance(ahead.map((one, m) => one - sum(lag.map((column, i) => gain[i] * column[m])))), variance(ahead));
-    const spread = Math.sqrt(Math.max(apart + own - 2 * dot(cross, gain) + dot(gain, times(errors, gain)), 1e-8)), later = -dot(lag.map(mean), gain), expected = middle + later + E.slowing * Math.max(later, 0);   // later than planned
+    const spread = Math.sqrt(Math.max(apart + own - 2 * dot(cross, gain) + dot(gain, times(errors, gain)), 1e-8)), later = -dot(lag.map(mean), gain), expected = middle + later + (down_to_stop(rows) ? 0 : E.slowing * Math.max(later, 0));   // later than planned; seen done, it goes on no more
     if (only_spread) return { variance: spread ** 2 };
     const half = root([...errors.map((line, i) => [...line, cross[i]]), [...cross, own]]), z = normals(count + 1);
     const drawn = half.map(line => { const sums = new Float64Array(N); line.forEach((part, k) => { if (part) for (let m = 0; m < N; m++) sums[m] += part * z[k][m]; }); return sums; });
@@ -280,6 +280,7 @@ export function learner(D) {
     const ln_hours = moved.map((one, n) => (there[chosen[n]] ? expected + spread * (one - level) / wide : whole.goal[chosen[n]]));
     return { seen, chosen, agree, ln_hours, inverse: inv, off: lag.map(column => -mean(column)), finish, variance: spread ** 2, pace: ln_hours.map((one, n) => Math.exp(whole.goal[chosen[n]] - one)) };
   }
+  const down_to_stop = rows => { const own = rows.filter(row => row.thick); return own.length > 1 && own[0].h === 0 && D.ratio < 1 && own.at(-1).y <= own[0].y + Math.log(D.ratio); };
   const between = (left, before) => left * (1 - (1 - E.settled) * Math.max(1 - left / Math.max(before, 1e-12), 0));   // the members: all of it, or the share that weighings leave open
   function chosen_of(lag, solved) {                           // members, each about as often as it agrees with the log
     const all = Array.from({ length: M }, (_, m) => m);

@@ -169,7 +169,12 @@ def _head(outcome: Outcome, found, units: str) -> Iterator[str]:
     lines = verdict_lines(outcome)
     wanted = ways_text.wanted(outcome, found)
     yield "\n".join(
-        [*lines, *filter(None, [at_limit_words(outcome)]), *by_when(outcome, units), *([wanted] if wanted else [])]
+        [
+            *lines,
+            *filter(None, [at_limit_words(outcome, "kitchen.at_limit")]),
+            *by_when(outcome, units),
+            *([wanted] if wanted else []),
+        ]
     )
 
 
