@@ -39,6 +39,7 @@ from flakeyard.workbook.in_order import Steps, Under, in_order, stop_example
 from flakeyard.workbook.kept_story import NOTHING_BESIDE, Beside, beside, changed, still_needed
 from flakeyard.workbook.meant import as_written
 from flakeyard.workbook.near_limit import (
+    RAW_CLOCK,
     at_limit,
     at_limit_words,
     first_limit,
@@ -54,7 +55,6 @@ from flakeyard.workbook.telling import refusal
 from flakeyard.workbook.which_units import system_of
 from flakeyard.workbook.why_days import Why
 
-RAW_CLOCK = ("T1", "T2")  # one cause, however many rules count it
 WARM_HOURS = ("W2", "W3", "W4", "W5", "W6", "W7", "W8", "W9", "W10")
 OF_DRYING = (*WARM_HOURS, "G3", "R1", "P1")  # rules that say nothing against the fish as it is before it is heated
 OTHERWISE = {"load": "ending.all_at_once", "cut": "ending.as_thick"}  # what a mend without a change of another one does

@@ -14,6 +14,7 @@ from flakeyard.units import show
 from flakeyard.workbook import words
 
 AT_ITS_LIMIT = 0.9  # of the hours that count: a plan that uses up more is at its limit (judgement)
+RAW_CLOCK = ("T1", "T2")  # the rules of its hours: one cause, and none that a heating afterwards mends
 RAW = "raw"  # the clock of fish that no heating counts for
 
 

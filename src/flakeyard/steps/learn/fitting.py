@@ -2,9 +2,10 @@
 
 The members of a plan say together how ln of the hours to the finish goes with the lag of each weighing (`evidence`), and
 the errors say how far both may be off. For normal quantities that is all there is to know: the hours move by what the
-lags seen were not expected to be, and become as sure as the errors allow (source: ensemble_smoother). No plan is made anew,
-so no log is too odd for it and none costs more than a small system of equations. Which members carry these hours, and
-so how warm their air and flesh may have been, is chosen by how well each agrees with the log.
+lags seen were not expected to be, of a load that is late a little more (`SLOWING`), and become as sure as the errors allow
+(source: ensemble_smoother). No plan is made anew, so no log is too odd for it and none costs more than a small system of
+equations. Which members carry these hours, and so how warm their air and flesh may have been, is chosen by how well each
+agrees with the log.
 
 Weights of trays and of the marked piece move hours and paces, never what the fish is made of, so no weight to stop at
 and no water activity follows from them. Readings that say something of the make-up itself move that, in `made_of`.

@@ -26,7 +26,7 @@ from flakeyard.steps.plan.plan import Outcome, already_dry
 from flakeyard.steps.plan.wishes import Wished
 from flakeyard.units import fahrenheit, show, show_kitchen
 from flakeyard.workbook import words
-from flakeyard.workbook.near_limit import at_limit_words, warm_already
+from flakeyard.workbook.near_limit import RAW_CLOCK, at_limit_words, warm_already
 from flakeyard.workbook.paper import as_told, ways_text, wishes_text, worth_text
 from flakeyard.workbook.paper.report import besides_the_air, by_when, example, to_buy
 
@@ -47,7 +47,6 @@ TOGETHER_SAID = (  # several cautions in one sentence
     ("kitchen.airless", ("short.P1", "short.P2", "short.L2 freezer")),
     ("kitchen.hands", ("short.K5", "short.W1 h hs")), ("kitchen.hands", ("short.K5", "short.W1 h")),
 )  # fmt: skip
-RAW_CLOCK = ("T1", "T2")  # whose way out is none for fish that was warm too long before it is heated
 RUNGS = tuple(f"L{n}" for n in range(1, 9))  # they begin with the water activity
 TICKED = ("P3 raw",)  # stands among the lines to tick
 PLACE = {rule: place for place, rules in PLACES.items() for rule in rules}
@@ -168,14 +167,8 @@ def _head(outcome: Outcome, found, units: str) -> Iterator[str]:
         yield ways_text.missed(outcome)
     lines = verdict_lines(outcome)
     wanted = ways_text.wanted(outcome, found)
-    yield "\n".join(
-        [
-            *lines,
-            *filter(None, [at_limit_words(outcome, "kitchen.at_limit")]),
-            *by_when(outcome, units),
-            *([wanted] if wanted else []),
-        ]
-    )
+    near = at_limit_words(outcome, "kitchen.at_limit")
+    yield "\n".join(filter(None, [*lines, near, *by_when(outcome, units), wanted]))
 
 
 def verdict_lines(outcome: Outcome) -> list[str]:
